@@ -1,0 +1,77 @@
+// Package roll holds what belongs to one test: which scans, at which stops, and
+// everything that the judge made. It reads and writes the roll file (a
+// versioned JSON document, extension .stopladder) and keeps a recovery copy of
+// unsaved work.
+package roll
+
+// Ext is the roll file's extension.
+const Ext = ".stopladder"
+
+// Version of the roll file that this program writes.
+const Version = 1
+
+// Verdict is the judge's word on a frame; "" is not judged yet.
+type Verdict string
+
+// The verdicts of method.md section 1.
+const (
+	Unjudged Verdict = ""
+	Holds    Verdict = "holds"   // as good as the base for this use
+	Strains  Verdict = "strains" // usable with work and a visible cost
+	Breaks   Verdict = "breaks"  // not usable
+)
+
+// Frame is one exposure and its scan.
+type Frame struct {
+	File    string  `json:"file"`             // path; relative to the roll file with forward slashes when saved, absolute in memory
+	SHA256  string  `json:"sha256,omitempty"` // hex, of the whole file when it was last read
+	Stop    float64 `json:"stop"`             // labelled stop
+	Origin  Origin  `json:"stopFrom"`         // where the label came from
+	Verdict Verdict `json:"verdict,omitempty"`
+	Note    string  `json:"note,omitempty"`
+	Area    *Area   `json:"imageArea,omitempty"` // set by hand; nil: found by the program
+}
+
+// Area is an image area in full-resolution pixels of the upright scan.
+type Area struct {
+	X int `json:"x"`
+	Y int `json:"y"`
+	W int `json:"w"`
+	H int `json:"h"`
+}
+
+// Origin says where a frame's label came from.
+type Origin string
+
+// Origins of a label.
+const (
+	FromName  Origin = "name"  // read from the file name
+	FromOrder Origin = "order" // by position among the files, confirmed by the user
+	ByHand    Origin = "hand"
+	FromDemo  Origin = "demo"
+)
+
+// Range is the judge's range in stops, quarter steps, Lo <= Hi.
+type Range struct {
+	Lo float64 `json:"lo"`
+	Hi float64 `json:"hi"`
+}
+
+// Marks are one judge's marks on the roll. (Version 1 keeps one judge; the list
+// is there so that second opinions need no new file format.)
+type Marks struct {
+	Judge string `json:"judge,omitempty"`
+	Range *Range `json:"range,omitempty"`
+}
+
+// Roll is one test.
+type Roll struct {
+	Title          string  `json:"title,omitempty"`
+	Stock          string  `json:"stock,omitempty"`
+	Exposure       string  `json:"baseExposure,omitempty"`   // as the judge writes it, e.g. "f/11 1/125, incident"
+	Date           string  `json:"date,omitempty"`           // free text, ISO 8601 suggested
+	AssumedProfile string  `json:"assumedProfile,omitempty"` // for scans without one; "" is sRGB
+	Frames         []Frame `json:"frames"`
+	Marks          []Marks `json:"marks,omitempty"`
+	Demo           string  `json:"demo,omitempty"` // "reversal" or "negative": frames are rendered, not read
+}
