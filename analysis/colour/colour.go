@@ -20,11 +20,22 @@ type converter interface {
 	// tone returns relative luminance 0..1 of a neutral of that code, per
 	// channel: max+1 entries each, monotone for any sane profile.
 	tone() *[3][]float32
+	// rgba fills dst with display bytes.
+	rgba(dst []uint8, codes []uint16)
 }
 
 // Name is the profile's own description, e.g. "Adobe RGB compatible", or
 // "sRGB" when it was assumed.
 func (s *Space) Name() string { return s.name }
+
+// ProfileName is Name, followed by "(assumed)" when nothing in the scan said so:
+// the wording for sheets and reports.
+func (s *Space) ProfileName() string {
+	if s.assumed {
+		return s.name + " (assumed)"
+	}
+	return s.name
+}
 
 // Assumed says that the scan carried no usable profile and sRGB was taken.
 func (s *Space) Assumed() bool { return s.assumed }

@@ -1,0 +1,75 @@
+package colour
+
+import "math"
+
+// The transfer function of IEC 61966-2-1:1999. The two branches meet at linear
+// 0.0031308; the decoder splits at the 1999 text's 0.04045.
+const (
+	srgbLinearEnd  = 0.0031308
+	srgbEncodedEnd = 0.04045
+)
+
+// EncodeSRGB takes linear light to the sRGB signal (IEC 61966-2-1:1999), both
+// relative to white = 1. Negative light is encoded as the mirror image, light
+// above 1 by the same power, so that the function can be undone.
+func EncodeSRGB(linear float64) float64 {
+	if linear < 0 {
+		return -EncodeSRGB(-linear)
+	}
+	if linear <= srgbLinearEnd {
+		return 12.92 * linear
+	}
+	return 1.055*math.Pow(linear, 1/2.4) - 0.055
+}
+
+// DecodeSRGB takes an sRGB signal to linear light, white = 1: the inverse of
+// EncodeSRGB.
+func DecodeSRGB(signal float64) float64 {
+	if signal < 0 {
+		return -DecodeSRGB(-signal)
+	}
+	if signal <= srgbEncodedEnd {
+		return signal / 12.92
+	}
+	return math.Pow((signal+0.055)/1.055, 2.4)
+}
+
+// displaySteps is the resolution of the table from linear light to display
+// bytes. The sRGB curve is steepest at black, 12.92 x 255 = 3295 bytes per unit
+// of light, so one step of the table is 0.05 of a byte there and less above.
+const displaySteps = 1 << 16
+
+var displayTable = func() *[displaySteps + 1]uint8 {
+	t := new([displaySteps + 1]uint8)
+	for i := range t {
+		t[i] = uint8(math.Round(255 * EncodeSRGB(float64(i)/displaySteps)))
+	}
+	return t
+}()
+
+// display gives the sRGB byte of linear light, clamped; NaN gives 0.
+func display(v float32) uint8 {
+	if !(v > 0) {
+		return 0
+	}
+	if v >= 1 {
+		return 255
+	}
+	return displayTable[int32(v*displaySteps+0.5)]
+}
+
+// SRGB8 fills dst with display bytes R, G, B, 255 for interleaved linear light
+// on the sRGB primaries; values outside 0..1 are clamped. len(dst) = 4 x pixels,
+// len(linear) = 3 x pixels.
+func SRGB8(dst []uint8, linear []float32) {
+	n := len(linear) / 3
+	dst = dst[: 4*n : 4*n]
+	for i := 0; i < n; i++ {
+		p := linear[3*i : 3*i+3 : 3*i+3]
+		q := dst[4*i : 4*i+4 : 4*i+4]
+		q[0] = display(p[0])
+		q[1] = display(p[1])
+		q[2] = display(p[2])
+		q[3] = 255
+	}
+}
