@@ -1,0 +1,96 @@
+# Two commands: "make run" and "make test". Both install what is missing first.
+# "make help" lists the rest.
+
+GO ?= $(shell command -v go || echo /usr/local/go/bin/go)
+export GO
+
+# The same flags everywhere: a package compiled for one target is then in the
+# build cache for all of them, and Fyne, which takes minutes, is compiled once.
+# buildvcs=false: a clone owned by somebody else must build as well.
+TAGS = migrated_fynedo,no_emoji
+FLAGS = -trimpath -buildvcs=false -tags=$(TAGS)
+ifeq (,$(findstring $(FLAGS),$(GOFLAGS)))
+override GOFLAGS := $(strip $(GOFLAGS) $(FLAGS))
+endif
+export GOFLAGS
+
+STATICCHECK = honnef.co/go/tools/cmd/staticcheck@v0.8.2
+
+# What works without a window, a display or cgo. All else needs the toolkit.
+PLAIN = ./analysis/... ./assets/... ./cmd/stopladder-measure/...
+WINDOW = ./ui/... ./cmd/stopladder/...
+
+ARGS ?=
+DIR ?=
+FUZZTIME ?= 30s
+TIMEOUT ?= 20m
+
+.PHONY: run test build help test-plain test-window format check vet staticcheck guard race fuzz bench golden demo clean
+
+## run: install what is missing, build, open the window on the demo roll (ARGS="PATH..." opens scans)
+run:
+	@.ci/install-missing run
+	@$(MAKE) --no-print-directory build
+	bin/stopladder $(ARGS)
+
+## test: install what is missing and run all tests, the real window included
+test:
+	@.ci/install-missing test
+	@$(MAKE) --no-print-directory test-plain
+	@$(MAKE) --no-print-directory test-window
+
+## test-plain: the tests that need neither display nor C compiler
+test-plain:
+	CGO_ENABLED=0 .ci/test -timeout $(TIMEOUT) $(PLAIN)
+
+test-window:
+	CGO_ENABLED=1 .ci/test -timeout $(TIMEOUT) $(WINDOW)
+
+## build: bin/stopladder and bin/stopladder-measure
+build:
+	CGO_ENABLED=0 $(GO) build -o bin/ ./cmd/stopladder-measure
+	CGO_ENABLED=1 $(GO) build -o bin/ ./cmd/stopladder
+
+## check: gofmt, go vet, staticcheck, import guard
+check: format guard vet staticcheck
+
+format:
+	@files=$$("$$($(GO) env GOROOT)/bin/gofmt" -l cmd ui analysis assets) || exit 1; \
+	if [ -n "$$files" ]; then echo "not formatted (run gofmt -w on them):"; echo "$$files"; exit 1; fi
+
+vet:
+	CGO_ENABLED=1 $(GO) vet ./...
+
+staticcheck:
+	CGO_ENABLED=1 $(GO) run $(STATICCHECK) ./...
+
+guard:
+	CGO_ENABLED=0 $(GO) test -count=1 -run '^TestGuard' ./analysis
+
+## race: all tests under the race detector (slow)
+race:
+	@.ci/install-missing test
+	CGO_ENABLED=1 .ci/test -race -timeout 60m ./...
+
+## fuzz: every fuzz target, FUZZTIME=30s each
+fuzz:
+	CGO_ENABLED=0 .ci/fuzz $(FUZZTIME) $(PLAIN)
+
+## bench: benchmarks of everything that works without a window
+bench:
+	CGO_ENABLED=0 $(GO) test -run '^$$' -bench . -benchmem $(PLAIN)
+
+## golden: draw the golden pictures anew (look at them before you commit them)
+golden:
+	STOPLADDER_GOLDEN=write CGO_ENABLED=0 $(GO) test -count=1 ./analysis/... ./ui/...
+
+## demo: write the demo roll as TIFF files into DIR=
+demo:
+	@if [ -z "$(DIR)" ]; then echo "say where: make demo DIR=/path/to/folder" >&2; exit 2; fi
+	CGO_ENABLED=0 $(GO) run ./cmd/stopladder-measure demo "$(DIR)"
+
+clean:
+	rm -rf bin
+
+help:
+	@sed -n 's/^## //p' $(MAKEFILE_LIST)
