@@ -1,0 +1,64 @@
+package ladder
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+)
+
+// Stops must stand at their true distance, whatever the frames and the height.
+func TestStopsStandTrue(t *testing.T) {
+	rng := rand.New(rand.NewPCG(1, 2))
+	for range 2000 {
+		n := 1 + rng.IntN(22)
+		stops := make([]float64, n)
+		for i := range stops {
+			stops[i] = math.Round(rng.Float64()*36-18) / 3
+		}
+		stops = sorted(stops)
+		view := 120 + rng.Float64()*1500
+		g := place(stops, view, rng.Float64()*3000-500)
+		if g.content < g.view || g.offset < 0 || g.offset > g.content-g.view+1e-9 {
+			t.Fatalf("%v in %.0f: content %.1f view %.1f offset %.1f", stops, view, g.content, g.view, g.offset)
+		}
+		for i, s := range g.slots {
+			if s.top < -1e-6 || s.top+s.height > g.content+1e-6 {
+				t.Fatalf("%v in %.0f: frame %d at %.1f+%.1f outside 0..%.1f", stops, view, i, s.top, s.height, g.content)
+			}
+			if i > 0 && stops[i] != stops[i-1] && s.top+s.height > g.slots[i-1].top-1 {
+				t.Fatalf("%v in %.0f: rungs %d and %d overlap", stops, view, i-1, i)
+			}
+			if s.height < minRung-2 {
+				t.Fatalf("%v in %.0f: rung %d is %.1f high", stops, view, i, s.height)
+			}
+			if got := g.at(s.top + s.height/2 - g.offset); got != i {
+				t.Fatalf("%v: the middle of rung %d belongs to %d", stops, i, got)
+			}
+		}
+		for range 5 {
+			a, b := rng.Float64()*8-4, rng.Float64()*8-4
+			if d := (g.y(a) - g.y(b)) + (a-b)*g.perStop; math.Abs(d) > 1e-6 {
+				t.Fatalf("distance of %v and %v is off by %v", a, b, d)
+			}
+			if back := g.stop(g.y(a)); math.Abs(back-a) > 1e-9 {
+				t.Fatalf("stop(y(%v)) = %v", a, back)
+			}
+			off := g.reveal(stops[0])
+			g.offset = off
+			if y := g.y(stops[0]); y-g.rung/2 < -1e-6 || (y+g.rung/2 > g.view+1e-6 && g.rung+8 <= g.view) {
+				t.Fatalf("%v in %.0f: revealed rung stands at %.1f, %.1f high", stops, view, y, g.rung)
+			}
+		}
+	}
+}
+
+// Eight whole stops in an ordinary window need no scrolling and leave no rung cut.
+func TestEightFramesFitAnOrdinaryWindow(t *testing.T) {
+	g := place([]float64{-3, -2, -1, 0, 1, 2, 3, 4}, 600, 0)
+	if g.content != 600 {
+		t.Errorf("content is %.1f high in a view of 600", g.content)
+	}
+	if g.rung < 60 {
+		t.Errorf("rungs are only %.1f high", g.rung)
+	}
+}

@@ -1,0 +1,238 @@
+// Package session is the state of one open roll as the window sees it: the
+// roll with what the judge made of it, what has been read of each frame so far,
+// and the view (playhead, layout, masks). It knows nothing of the toolkit, so
+// that everything here is tested without a window.
+//
+// A Session belongs to one goroutine: the window's. Work done elsewhere is
+// handed over with SetFrame.
+package session
+
+import (
+	"image"
+	"math"
+	"slices"
+	"sort"
+
+	"stopladder/analysis/measure"
+	"stopladder/analysis/roll"
+	"stopladder/analysis/scan"
+)
+
+// Changed tells a listener what to redraw.
+type Changed uint
+
+// What can change.
+const (
+	RollChanged  Changed = 1 << iota // other frames, other order, other labels
+	MarksChanged                     // verdicts, notes, range, titles
+	FrameChanged                     // something was read of a frame
+	PlayheadMoved
+	ViewChanged // layout, masks, panels
+)
+
+// Status of a frame's scan.
+type Status int
+
+// The statuses, in the order in which a scan passes through them.
+const (
+	Waiting Status = iota
+	Reading
+	Ready
+	Failed
+)
+
+// Frame is what has been read of one scan.
+type Frame struct {
+	Status   Status
+	Progress float64 // 0..1 while Reading
+	Message  string  // one sentence when Failed, or a warning when Ready
+	Source   scan.Source
+	Look     *measure.Look
+	Rel      *measure.Relation
+	Hist     [3][]float64 // share of pixels per bin on the common stops axis
+	Thumb    *image.RGBA
+}
+
+// Layout of the picture side.
+type Layout int
+
+// One frame, the frame beside another, or all of them.
+const (
+	One Layout = iota
+	Pair
+	Grid
+)
+
+// Masks that lie over the picture.
+type Masks struct{ Blown, Blocked, Noisy bool }
+
+// Session is one open roll.
+type Session struct {
+	Roll *roll.Roll // read only for callers; change it through Edit
+	Path string     // roll file, "" when never saved
+
+	Layout  Layout
+	Other   string // file of the frame that Pair shows beside the playhead's; "" is the base
+	Masks   Masks
+	Details bool // readings panel open
+
+	frames    map[string]*Frame
+	playhead  float64
+	saved     []byte // snapshot at the last save, to tell unsaved work
+	undo      []step
+	redo      []step
+	listeners []func(Changed)
+}
+
+type step struct {
+	name string
+	roll *roll.Roll
+}
+
+// New returns a session on r. path is the roll file or "".
+func New(r *roll.Roll, path string) *Session {
+	s := &Session{Roll: r, Path: path, frames: map[string]*Frame{}}
+	s.sortFrames()
+	s.saved = snapshot(r)
+	if b := s.Base(); b >= 0 {
+		s.playhead = r.Frames[b].Stop
+	}
+	return s
+}
+
+// Listen calls fn after every change, on the goroutine that made it.
+func (s *Session) Listen(fn func(Changed)) { s.listeners = append(s.listeners, fn) }
+
+// Emit tells all listeners.
+func (s *Session) Emit(c Changed) {
+	for _, fn := range s.listeners {
+		fn(c)
+	}
+}
+
+// Empty says that there is nothing to show.
+func (s *Session) Empty() bool { return len(s.Roll.Frames) == 0 }
+
+// Base is the index of the frame at stop 0, or of the nearest to it; -1 when
+// the roll is empty.
+func (s *Session) Base() int { return nearest(s.Roll.Frames, 0) }
+
+// Current is the index of the frame under the playhead, -1 when there is none.
+func (s *Session) Current() int { return nearest(s.Roll.Frames, s.playhead) }
+
+// OtherIndex is the frame that Pair shows on the left: the one chosen, else the
+// base. It may be the current frame.
+func (s *Session) OtherIndex() int {
+	if s.Other != "" {
+		if i := s.Index(s.Other); i >= 0 {
+			return i
+		}
+	}
+	return s.Base()
+}
+
+// Index finds a frame by its file, -1 when it is not in the roll.
+func (s *Session) Index(file string) int {
+	return slices.IndexFunc(s.Roll.Frames, func(f roll.Frame) bool { return f.File == file })
+}
+
+func nearest(frames []roll.Frame, stop float64) int {
+	best, dist := -1, math.Inf(1)
+	for i, f := range frames {
+		if d := math.Abs(f.Stop - stop); d < dist-1e-9 {
+			best, dist = i, d
+		}
+	}
+	return best
+}
+
+// Frame returns what was read of the i-th frame; never nil.
+func (s *Session) Frame(i int) *Frame { return s.FrameOf(s.Roll.Frames[i].File) }
+
+// FrameOf is Frame by file.
+func (s *Session) FrameOf(file string) *Frame {
+	f := s.frames[file]
+	if f == nil {
+		f = &Frame{}
+		s.frames[file] = f
+	}
+	return f
+}
+
+// Update changes what is known of one scan and tells the listeners.
+func (s *Session) Update(file string, change func(*Frame)) {
+	change(s.FrameOf(file))
+	s.Emit(FrameChanged)
+}
+
+// Playhead is the stop on the axis that is looked at.
+func (s *Session) Playhead() float64 { return s.playhead }
+
+// Bounds are the stops of the lowest and the highest frame.
+func (s *Session) Bounds() (lo, hi float64) {
+	if s.Empty() {
+		return -1, 1
+	}
+	lo, hi = math.Inf(1), math.Inf(-1)
+	for _, f := range s.Roll.Frames {
+		lo, hi = math.Min(lo, f.Stop), math.Max(hi, f.Stop)
+	}
+	return lo, hi
+}
+
+// MovePlayhead sets the playhead within the bounds of the roll.
+func (s *Session) MovePlayhead(stop float64) {
+	lo, hi := s.Bounds()
+	stop = math.Max(lo, math.Min(hi, stop))
+	if stop == s.playhead || s.Empty() {
+		return
+	}
+	s.playhead = stop
+	s.Emit(PlayheadMoved)
+}
+
+// Go moves the playhead onto the i-th frame.
+func (s *Session) Go(i int) {
+	if i >= 0 && i < len(s.Roll.Frames) {
+		s.MovePlayhead(s.Roll.Frames[i].Stop)
+	}
+}
+
+// Step moves the playhead n frames up (towards more exposure) or down.
+func (s *Session) Step(n int) {
+	if s.Empty() {
+		return
+	}
+	s.Go(clamp(s.Current()+n, 0, len(s.Roll.Frames)-1))
+}
+
+// StepOther moves the left picture of Pair.
+func (s *Session) StepOther(n int) {
+	if s.Empty() {
+		return
+	}
+	s.Other = s.Roll.Frames[clamp(s.OtherIndex()+n, 0, len(s.Roll.Frames)-1)].File
+	s.Emit(ViewChanged)
+}
+
+// SetLayout, ToggleMask and ToggleDetails change the view.
+func (s *Session) SetLayout(l Layout) {
+	if s.Layout != l {
+		s.Layout = l
+		s.Emit(ViewChanged)
+	}
+}
+
+// ToggleMask flips one of the masks, given by a pointer into s.Masks.
+func (s *Session) ToggleMask(m *bool) { *m = !*m; s.Emit(ViewChanged) }
+
+// ToggleDetails opens or closes the readings panel.
+func (s *Session) ToggleDetails() { s.Details = !s.Details; s.Emit(ViewChanged) }
+
+// sortFrames keeps the roll in the order of the ladder, under first. Frames at
+// one stop keep the order in which they came.
+func (s *Session) sortFrames() {
+	sort.SliceStable(s.Roll.Frames, func(i, j int) bool { return s.Roll.Frames[i].Stop < s.Roll.Frames[j].Stop })
+}
+
+func clamp(v, lo, hi int) int { return max(lo, min(hi, v)) }
