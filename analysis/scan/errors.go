@@ -1,0 +1,61 @@
+package scan
+
+import (
+	"fmt"
+	"path/filepath"
+)
+
+// FormatError says that a file is broken, or is no picture at all.
+type FormatError struct {
+	Path   string // as given to Open
+	Reason string // what is wrong, a clause without a full stop
+}
+
+func (e *FormatError) Error() string {
+	return fmt.Sprintf("%s cannot be read: %s; ask for a fresh copy or scan the frame again.", filepath.Base(e.Path), e.Reason)
+}
+
+// UnsupportedError says that a file is sound but uses something that is not
+// read here.
+type UnsupportedError struct {
+	Path    string
+	Feature string // a noun phrase, e.g. "CMYK colour"
+}
+
+func (e *UnsupportedError) Error() string {
+	return fmt.Sprintf("%s uses %s, which is not supported; save it as an 8- or 16-bit RGB or grey TIFF.", filepath.Base(e.Path), e.Feature)
+}
+
+// LimitError says that a file asks for more than Limits allow.
+type LimitError struct {
+	Path   string
+	Reason string // e.g. "it is 200000 x 10 pixels and the longest side allowed is 100000"
+}
+
+func (e *LimitError) Error() string {
+	return fmt.Sprintf("%s was refused: %s; check the file, or scan at a lower resolution.", filepath.Base(e.Path), e.Reason)
+}
+
+// TruncatedError says that a file ends, or is damaged, before its last row.
+// Rows above that were delivered.
+type TruncatedError struct {
+	Path     string
+	RowsRead int // rows that were delivered
+	Rows     int // rows that the header promises
+}
+
+func (e *TruncatedError) Error() string {
+	return fmt.Sprintf("%s ends early: %d of %d rows could be read; copy it again from the source.", filepath.Base(e.Path), e.RowsRead, e.Rows)
+}
+
+// fileError wraps an error of the operating system; errors.Is sees through it.
+type fileError struct {
+	path string
+	err  error
+}
+
+func (e *fileError) Error() string {
+	return fmt.Sprintf("%s cannot be opened (%v); check that it is there and that you may read it.", filepath.Base(e.path), plainOSError(e.err))
+}
+
+func (e *fileError) Unwrap() error { return e.err }

@@ -1,0 +1,95 @@
+package scan
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"image"
+)
+
+// bandRows is how many rows a Pixels hands out at a time.
+const bandRows = 64
+
+// Info returns the header.
+func (p *Pixels) Info() Info { return p.Header }
+
+// Stream hands out the rows that are in memory. When Pix is shorter than the
+// header says (a truncated file that was held), the whole rows that are there
+// are handed out and a *TruncatedError follows.
+func (p *Pixels) Stream(ctx context.Context, fn func(y int, rows []uint16) error) error {
+	stride := 3 * p.Header.Width
+	have := p.rows()
+	for y := 0; y < have; y += bandRows {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		end := min(y+bandRows, have)
+		if err := fn(y, p.Pix[y*stride:end*stride:end*stride]); err != nil {
+			return err
+		}
+	}
+	if have < p.Header.Height {
+		return &TruncatedError{Path: p.Header.Path, RowsRead: have, Rows: p.Header.Height}
+	}
+	return ctx.Err()
+}
+
+// Region copies the code values of r.
+func (p *Pixels) Region(ctx context.Context, r image.Rectangle) ([]uint16, error) {
+	if err := checkRegion(p.Header, r); err != nil {
+		return nil, err
+	}
+	if r.Max.Y > p.rows() {
+		return nil, &TruncatedError{Path: p.Header.Path, RowsRead: p.rows(), Rows: p.Header.Height}
+	}
+	out := make([]uint16, 0, 3*r.Dx()*r.Dy())
+	for y := r.Min.Y; y < r.Max.Y; y++ {
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
+		at := 3 * (y*p.Header.Width + r.Min.X)
+		out = append(out, p.Pix[at:at+3*r.Dx()]...)
+	}
+	return out, nil
+}
+
+// rows is the number of whole rows in memory.
+func (p *Pixels) rows() int {
+	if p.Header.Width <= 0 {
+		return 0
+	}
+	return min(p.Header.Height, len(p.Pix)/(3*p.Header.Width))
+}
+
+// checkRegion: a region comes from the program, not from the file, so a wrong
+// one is a plain error that names both rectangles.
+func checkRegion(h Info, r image.Rectangle) error {
+	if r.Empty() || !r.In(image.Rect(0, 0, h.Width, h.Height)) {
+		return fmt.Errorf("the region %v does not lie inside the picture of %d x %d pixels", r, h.Width, h.Height)
+	}
+	return nil
+}
+
+// Hold decodes a whole source into memory: 6 bytes per pixel. A *Pixels is
+// returned as it is. When the file ends early the rows that could be read are
+// returned together with the *TruncatedError; Pix is then shorter than the
+// header says.
+func Hold(ctx context.Context, src Source) (*Pixels, error) {
+	if p, ok := src.(*Pixels); ok {
+		return p, nil
+	}
+	h := src.Info()
+	p := &Pixels{Header: h, Pix: make([]uint16, 0, 3*h.Width*h.Height)}
+	err := src.Stream(ctx, func(y int, rows []uint16) error {
+		p.Pix = append(p.Pix, rows...)
+		return nil
+	})
+	var short *TruncatedError
+	if errors.As(err, &short) {
+		return p, err
+	}
+	if err != nil {
+		return nil, err
+	}
+	return p, nil
+}
