@@ -1,0 +1,291 @@
+package ink
+
+import (
+	"image"
+	"image/color"
+	"math"
+)
+
+// Pt is a position in device pixels.
+type Pt struct{ X, Y float64 }
+
+// path is drawn between begin and end; positions are taken relative to the box.
+type path struct {
+	c   *Canvas
+	box image.Rectangle
+}
+
+// begin prepares the rasterizer for a shape that lies inside the given bounds.
+func (c *Canvas) begin(x0, y0, x1, y1 float64) (path, bool) {
+	if !(x1 >= x0 && y1 >= y0) || math.IsInf(x1-x0, 0) || math.IsInf(y1-y0, 0) {
+		return path{}, false
+	}
+	lim := func(v float64) int { return int(math.Max(-1e6, math.Min(1e6, v))) }
+	box := image.Rect(lim(math.Floor(x0)), lim(math.Floor(y0)), lim(math.Ceil(x1))+1, lim(math.Ceil(y1))+1)
+	box = box.Intersect(c.clip)
+	if box.Empty() {
+		return path{}, false
+	}
+	c.rast.Reset(box.Dx(), box.Dy())
+	return path{c, box}, true
+}
+
+func (p path) rel(a Pt) (float32, float32) {
+	return float32(a.X - float64(p.box.Min.X)), float32(a.Y - float64(p.box.Min.Y))
+}
+
+func (p path) move(a Pt) { x, y := p.rel(a); p.c.rast.MoveTo(x, y) }
+func (p path) line(a Pt) { x, y := p.rel(a); p.c.rast.LineTo(x, y) }
+func (p path) cube(a, b, d Pt) {
+	ax, ay := p.rel(a)
+	bx, by := p.rel(b)
+	dx, dy := p.rel(d)
+	p.c.rast.CubeTo(ax, ay, bx, by, dx, dy)
+}
+func (p path) end(col color.NRGBA) {
+	p.c.rast.Draw(p.c.Img, p.box, image.NewUniform(col), image.Point{})
+}
+
+func finite(pts []Pt) bool {
+	for _, p := range pts {
+		if math.IsNaN(p.X+p.Y) || math.IsInf(p.X, 0) || math.IsInf(p.Y, 0) {
+			return false
+		}
+	}
+	return true
+}
+
+func bounds(pts []Pt) (x0, y0, x1, y1 float64) {
+	x0, y0, x1, y1 = pts[0].X, pts[0].Y, pts[0].X, pts[0].Y
+	for _, p := range pts[1:] {
+		x0, x1 = math.Min(x0, p.X), math.Max(x1, p.X)
+		y0, y1 = math.Min(y0, p.Y), math.Max(y1, p.Y)
+	}
+	return
+}
+
+// Area fills the closed polygon through pts. Fewer than three points, or points
+// that are not finite, draw nothing.
+func (c *Canvas) Area(pts []Pt, col color.NRGBA) {
+	if len(pts) < 3 || !finite(pts) {
+		return
+	}
+	p, ok := c.begin(bounds(pts))
+	if !ok {
+		return
+	}
+	p.move(pts[0])
+	for _, q := range pts[1:] {
+		p.line(q)
+	}
+	c.rast.ClosePath()
+	p.end(col)
+}
+
+// Line draws an anti-aliased line; width in units.
+func (c *Canvas) Line(x0, y0, x1, y1, width float64, col color.NRGBA) {
+	c.Polyline([]Pt{{x0, y0}, {x1, y1}}, width, col)
+}
+
+// Polyline draws anti-aliased joined segments with round joins and flat ends;
+// width in units. Points that are not finite break the line.
+func (c *Canvas) Polyline(pts []Pt, width float64, col color.NRGBA) {
+	for len(pts) > 0 {
+		n := 0
+		for n < len(pts) && finite(pts[n:n+1]) {
+			n++
+		}
+		c.stroke(pts[:n], width, col)
+		pts = pts[min(n+1, len(pts)):]
+	}
+}
+
+func (c *Canvas) stroke(pts []Pt, width float64, col color.NRGBA) {
+	if len(pts) < 2 {
+		return
+	}
+	h := math.Max(c.U(width), 0.5) / 2
+	x0, y0, x1, y1 := bounds(pts)
+	p, ok := c.begin(x0-h, y0-h, x1+h, y1+h)
+	if !ok {
+		return
+	}
+	// Segments and joins all turn the same way round, so that overlaps add up
+	// under the non-zero rule and stay one flat colour.
+	for i := 1; i < len(pts); i++ {
+		a, b := pts[i-1], pts[i]
+		l := math.Hypot(b.X-a.X, b.Y-a.Y)
+		if l == 0 {
+			continue
+		}
+		nx, ny := -(b.Y-a.Y)/l*h, (b.X-a.X)/l*h
+		p.move(Pt{a.X - nx, a.Y - ny})
+		p.line(Pt{b.X - nx, b.Y - ny})
+		p.line(Pt{b.X + nx, b.Y + ny})
+		p.line(Pt{a.X + nx, a.Y + ny})
+		c.rast.ClosePath()
+		if i < len(pts)-1 {
+			p.disc(b, h)
+		}
+	}
+	p.end(col)
+}
+
+// kappa makes four cubic arcs a circle to 0.03 %.
+const kappa = 0.5522847498
+
+func (p path) disc(o Pt, r float64) {
+	k := kappa * r
+	p.move(Pt{o.X + r, o.Y})
+	p.cube(Pt{o.X + r, o.Y + k}, Pt{o.X + k, o.Y + r}, Pt{o.X, o.Y + r})
+	p.cube(Pt{o.X - k, o.Y + r}, Pt{o.X - r, o.Y + k}, Pt{o.X - r, o.Y})
+	p.cube(Pt{o.X - r, o.Y - k}, Pt{o.X - k, o.Y - r}, Pt{o.X, o.Y - r})
+	p.cube(Pt{o.X + k, o.Y - r}, Pt{o.X + r, o.Y - k}, Pt{o.X + r, o.Y})
+	p.c.rast.ClosePath()
+}
+
+func (p path) hole(o Pt, r float64) {
+	k := kappa * r
+	p.move(Pt{o.X + r, o.Y})
+	p.cube(Pt{o.X + r, o.Y - k}, Pt{o.X + k, o.Y - r}, Pt{o.X, o.Y - r})
+	p.cube(Pt{o.X - k, o.Y - r}, Pt{o.X - r, o.Y - k}, Pt{o.X - r, o.Y})
+	p.cube(Pt{o.X - r, o.Y + k}, Pt{o.X - k, o.Y + r}, Pt{o.X, o.Y + r})
+	p.cube(Pt{o.X + k, o.Y + r}, Pt{o.X + r, o.Y + k}, Pt{o.X + r, o.Y})
+	p.c.rast.ClosePath()
+}
+
+// Disc fills a circle; the radius is device pixels.
+func (c *Canvas) Disc(x, y, r float64, col color.NRGBA) {
+	if p, ok := c.begin(x-r, y-r, x+r, y+r); ok && r > 0 {
+		p.disc(Pt{x, y}, r)
+		p.end(col)
+	}
+}
+
+// Ring draws a circle line inside radius r (device pixels); width in units.
+func (c *Canvas) Ring(x, y, r, width float64, col color.NRGBA) {
+	if p, ok := c.begin(x-r, y-r, x+r, y+r); ok && r > 0 {
+		p.disc(Pt{x, y}, r)
+		if in := r - c.U(width); in > 0 {
+			p.hole(Pt{x, y}, in)
+		}
+		p.end(col)
+	}
+}
+
+// RoundRect fills r with rounded corners; radius in units.
+func (c *Canvas) RoundRect(r image.Rectangle, radius float64, col color.NRGBA) {
+	x0, y0, x1, y1 := float64(r.Min.X), float64(r.Min.Y), float64(r.Max.X), float64(r.Max.Y)
+	q := math.Min(c.U(radius), math.Min(x1-x0, y1-y0)/2)
+	if q < 1 {
+		c.Fill(r, col)
+		return
+	}
+	p, ok := c.begin(x0, y0, x1, y1)
+	if !ok {
+		return
+	}
+	k := q * (1 - kappa)
+	p.move(Pt{x0 + q, y0})
+	p.line(Pt{x1 - q, y0})
+	p.cube(Pt{x1 - k, y0}, Pt{x1, y0 + k}, Pt{x1, y0 + q})
+	p.line(Pt{x1, y1 - q})
+	p.cube(Pt{x1, y1 - k}, Pt{x1 - k, y1}, Pt{x1 - q, y1})
+	p.line(Pt{x0 + q, y1})
+	p.cube(Pt{x0 + k, y1}, Pt{x0, y1 - k}, Pt{x0, y1 - q})
+	p.line(Pt{x0, y0 + q})
+	p.cube(Pt{x0, y0 + k}, Pt{x0 + k, y0}, Pt{x0 + q, y0})
+	c.rast.ClosePath()
+	p.end(col)
+}
+
+// Curve draws a function of x over r: ys holds one height (0 bottom, 1 top;
+// beyond is cut) per sample, evenly spread over r's width. The area under it is
+// filled with fill, the line is width units wide. A fully transparent colour
+// leaves its part out. It is much cheaper than Area and Polyline.
+func (c *Canvas) Curve(r image.Rectangle, ys []float64, width float64, line, fill color.NRGBA) {
+	box := r.Intersect(c.clip)
+	if box.Empty() || len(ys) < 2 {
+		return
+	}
+	h := r.Dy()
+	at := func(x float64) float64 { // x in pixels from r.Min.X -> y in pixels from r.Min.Y
+		t := x / float64(r.Dx()) * float64(len(ys))
+		t = math.Max(0, math.Min(float64(len(ys)-1), t-0.5))
+		i := int(t)
+		v := ys[i]
+		if i+1 < len(ys) {
+			v += (ys[i+1] - v) * (t - float64(i))
+		}
+		if !(v > 0) {
+			v = 0
+		}
+		return (1 - math.Min(v, 1)) * float64(h)
+	}
+	if cap(c.cov) < h {
+		c.cov = make([]float32, h)
+	}
+	cov := c.cov[:h]
+	half := math.Max(c.U(width), 0.7) / 2
+	const sub = 4
+	for x := box.Min.X; x < box.Max.X; x++ {
+		rx := float64(x - r.Min.X)
+		if fill.A > 0 {
+			top := at(rx + 0.5)
+			y := int(top)
+			c.dot(x, r.Min.Y+y, fill, 1-(top-float64(y)))
+			c.Fill(image.Rect(x, r.Min.Y+y+1, x+1, r.Max.Y), fill)
+		}
+		if line.A == 0 {
+			continue
+		}
+		lo, hi := h, -1
+		y0 := at(rx)
+		for s := 0; s < sub; s++ {
+			y1 := at(rx + float64(s+1)/sub)
+			m := (y1 - y0) * sub
+			v := half * math.Sqrt(1+m*m)
+			// A steep line is as tall as its step and no taller.
+			v = math.Min(v, half+math.Abs(y1-y0)/2*1.0+half*math.Min(math.Abs(m), 1))
+			mid := (y0 + y1) / 2
+			a, b := math.Max(0, mid-v), math.Min(float64(h), mid+v)
+			if mid+v > float64(h) { // the line rests on the floor of the plot
+				a = math.Max(0, math.Min(a, float64(h)-2*half))
+			}
+			if mid-v < 0 {
+				b = math.Min(float64(h), math.Max(b, 2*half))
+			}
+			for y := int(a); y < h && float64(y) < b; y++ {
+				if y < lo {
+					for k := y; k < min(lo, h); k++ {
+						cov[k] = 0
+					}
+					if hi < 0 {
+						hi = y - 1
+					}
+					lo = y
+				}
+				if y > hi {
+					for k := hi + 1; k <= y; k++ {
+						cov[k] = 0
+					}
+					hi = y
+				}
+				cov[y] += float32((math.Min(b, float64(y+1)) - math.Max(a, float64(y))) / sub)
+			}
+			y0 = y1
+		}
+		for y := lo; y <= hi; y++ {
+			c.dot(x, r.Min.Y+y, line, float64(cov[y]))
+		}
+	}
+}
+
+// dot covers a fraction of one pixel.
+func (c *Canvas) dot(x, y int, col color.NRGBA, part float64) {
+	if part <= 0 || !(image.Pt(x, y).In(c.clip)) {
+		return
+	}
+	o := c.Img.PixOffset(x, y)
+	over(c.Img.Pix[o:o+4:o+4], col, uint32(float64(col.A)*math.Min(part, 1)+0.5))
+}
