@@ -45,7 +45,7 @@ func TestStopsStandTrue(t *testing.T) {
 			}
 			off := g.reveal(stops[0])
 			g.offset = off
-			if y := g.y(stops[0]); y-g.rung/2 < -1e-6 || (y+g.rung/2 > g.view+1e-6 && g.rung+8 <= g.view) {
+			if y := g.y(stops[0]); g.rung+8 <= g.view && (y-g.rung/2 < -1e-6 || y+g.rung/2 > g.view+1e-6) {
 				t.Fatalf("%v in %.0f: revealed rung stands at %.1f, %.1f high", stops, view, y, g.rung)
 			}
 		}

@@ -1,0 +1,200 @@
+// Package chip is a small button that never takes the keyboard: a click on an
+// ordinary button of the toolkit moves the focus there, and the arrow keys that
+// scrub the ladder would be lost.
+package chip
+
+import (
+	"image"
+	"image/color"
+
+	"fyne.io/fyne/v2"
+	"fyne.io/fyne/v2/canvas"
+	"fyne.io/fyne/v2/driver/desktop"
+	"fyne.io/fyne/v2/widget"
+
+	"stopladder/ui/theme"
+)
+
+// Chip is a button or a switch with a text, an optional key in quiet letters
+// and an optional swatch.
+type Chip struct {
+	widget.BaseWidget
+	Text     string
+	Key      string // shown behind the text, quietly
+	Swatch   image.Image
+	Wide     string // the widest text that it will carry, so that live figures do not make it jump
+	On       bool
+	Off      bool // disabled
+	OnTap    func()
+	OnHint   func(string) // told Hint on entering and "" on leaving
+	Hint     string
+	hovering bool
+}
+
+var (
+	_ fyne.Tappable      = (*Chip)(nil)
+	_ desktop.Hoverable  = (*Chip)(nil)
+	_ desktop.Cursorable = (*Chip)(nil)
+)
+
+// New returns a chip.
+func New(text, key string, tap func()) *Chip {
+	c := &Chip{Text: text, Key: key, OnTap: tap}
+	c.ExtendBaseWidget(c)
+	return c
+}
+
+// Set changes text and state at once and redraws only when something changed.
+func (c *Chip) Set(text string, on, off bool) {
+	if c.Text == text && c.On == on && c.Off == off {
+		return
+	}
+	c.Text, c.On, c.Off = text, on, off
+	c.Refresh()
+}
+
+// Tapped implements fyne.Tappable.
+func (c *Chip) Tapped(*fyne.PointEvent) {
+	if !c.Off && c.OnTap != nil {
+		c.OnTap()
+	}
+}
+
+// MouseIn implements desktop.Hoverable.
+func (c *Chip) MouseIn(*desktop.MouseEvent) {
+	c.hovering = true
+	if c.OnHint != nil {
+		c.OnHint(c.Hint)
+	}
+	c.Refresh()
+}
+
+// MouseMoved implements desktop.Hoverable.
+func (c *Chip) MouseMoved(*desktop.MouseEvent) {}
+
+// MouseOut implements desktop.Hoverable.
+func (c *Chip) MouseOut() {
+	c.hovering = false
+	if c.OnHint != nil {
+		c.OnHint("")
+	}
+	c.Refresh()
+}
+
+// Cursor implements desktop.Cursorable.
+func (c *Chip) Cursor() desktop.Cursor {
+	if c.Off {
+		return desktop.DefaultCursor
+	}
+	return desktop.PointerCursor
+}
+
+// CreateRenderer implements fyne.Widget.
+func (c *Chip) CreateRenderer() fyne.WidgetRenderer {
+	r := &renderer{c: c,
+		back: canvas.NewRectangle(color.Transparent),
+		text: canvas.NewText("", theme.Text),
+		key:  canvas.NewText("", theme.Quiet),
+		edge: canvas.NewRectangle(color.Transparent),
+	}
+	r.text.TextSize, r.key.TextSize = textSize, keySize
+	r.back.CornerRadius = 3
+	r.objects = []fyne.CanvasObject{r.back, r.text, r.key, r.edge}
+	if c.Swatch != nil {
+		r.swatch = canvas.NewImageFromImage(c.Swatch)
+		r.swatch.ScaleMode = canvas.ImageScalePixels
+		r.swatch.FillMode = canvas.ImageFillStretch
+		r.objects = append(r.objects, r.swatch)
+	}
+	r.Refresh()
+	return r
+}
+
+const (
+	textSize = 13
+	keySize  = 11
+	padX     = 9
+	height   = 26
+	swatchW  = 16
+	gap      = 6
+)
+
+type renderer struct {
+	c          *Chip
+	back, edge *canvas.Rectangle
+	text, key  *canvas.Text
+	swatch     *canvas.Image
+	objects    []fyne.CanvasObject
+}
+
+func (r *renderer) Destroy()                     {}
+func (r *renderer) Objects() []fyne.CanvasObject { return r.objects }
+
+func (r *renderer) textWidth() float32 {
+	s := r.c.Text
+	w := fyne.MeasureText(s, textSize, fyne.TextStyle{}).Width
+	if r.c.Wide != "" {
+		w = max(w, fyne.MeasureText(r.c.Wide, textSize, fyne.TextStyle{}).Width)
+	}
+	return w
+}
+
+func (r *renderer) MinSize() fyne.Size {
+	w := r.textWidth() + 2*padX
+	if r.c.Key != "" {
+		w += gap + fyne.MeasureText(r.c.Key, keySize, fyne.TextStyle{}).Width
+	}
+	if r.c.Swatch != nil {
+		w += swatchW + gap
+	}
+	return fyne.NewSize(w, height)
+}
+
+func (r *renderer) Layout(size fyne.Size) {
+	top := (size.Height - height) / 2
+	r.back.Move(fyne.NewPos(0, top))
+	r.back.Resize(fyne.NewSize(size.Width, height))
+	x := float32(padX)
+	if r.swatch != nil {
+		r.swatch.Move(fyne.NewPos(x, top+(height-12)/2))
+		r.swatch.Resize(fyne.NewSize(swatchW, 12))
+		x += swatchW + gap
+	}
+	ts := fyne.MeasureText("Mg0", textSize, fyne.TextStyle{})
+	r.text.Move(fyne.NewPos(x, top+(height-ts.Height)/2))
+	r.text.Resize(fyne.NewSize(r.textWidth(), ts.Height))
+	x += r.textWidth() + gap
+	ks := fyne.MeasureText("Mg0", keySize, fyne.TextStyle{})
+	r.key.Move(fyne.NewPos(x, top+(height-ks.Height)/2+0.5))
+	r.edge.Move(fyne.NewPos(0, top+height-2))
+	r.edge.Resize(fyne.NewSize(size.Width, 2))
+}
+
+func (r *renderer) Refresh() {
+	c := r.c
+	fill := theme.Raised
+	if c.On {
+		fill = theme.Line
+	}
+	if c.hovering && !c.Off {
+		fill = theme.Hover
+		if c.On {
+			fill = color.NRGBA{0x6C, 0x6C, 0x6C, 0xFF}
+		}
+	}
+	r.back.FillColor = fill
+	r.text.Text, r.key.Text = c.Text, c.Key
+	r.text.Color, r.key.Color = theme.Text, theme.Quiet
+	if c.Off {
+		dim := color.NRGBA{0x84, 0x84, 0x84, 0xFF}
+		r.text.Color, r.key.Color = dim, dim
+	}
+	r.edge.FillColor = color.Transparent
+	if c.On {
+		r.edge.FillColor = theme.Text
+	}
+	r.Layout(c.Size())
+	for _, o := range r.objects {
+		o.Refresh()
+	}
+}
