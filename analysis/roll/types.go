@@ -1,7 +1,3 @@
-// Package roll holds what belongs to one test: which scans, at which stops, and
-// everything that the judge made. It reads and writes the roll file (a
-// versioned JSON document, extension .stopladder) and keeps a recovery copy of
-// unsaved work.
 package roll
 
 // Ext is the roll file's extension.
@@ -24,12 +20,15 @@ const (
 // Frame is one exposure and its scan.
 type Frame struct {
 	File    string  `json:"file"`             // path; relative to the roll file with forward slashes when saved, absolute in memory
-	SHA256  string  `json:"sha256,omitempty"` // hex, of the whole file when it was last read
+	SHA256  string  `json:"sha256,omitempty"` // lower-case hex, of the whole file when it was last read
+	Bytes   int64   `json:"bytes,omitempty"`  // size of the file when it was last read; 0 unknown
 	Stop    float64 `json:"stop"`             // labelled stop
 	Origin  Origin  `json:"stopFrom"`         // where the label came from
 	Verdict Verdict `json:"verdict,omitempty"`
 	Note    string  `json:"note,omitempty"`
 	Area    *Area   `json:"imageArea,omitempty"` // set by hand; nil: found by the program
+
+	extra extra
 }
 
 // Area is an image area in full-resolution pixels of the upright scan.
@@ -62,6 +61,8 @@ type Range struct {
 type Marks struct {
 	Judge string `json:"judge,omitempty"`
 	Range *Range `json:"range,omitempty"`
+
+	extra extra
 }
 
 // Roll is one test.
@@ -71,7 +72,17 @@ type Roll struct {
 	Exposure       string  `json:"baseExposure,omitempty"`   // as the judge writes it, e.g. "f/11 1/125, incident"
 	Date           string  `json:"date,omitempty"`           // free text, ISO 8601 suggested
 	AssumedProfile string  `json:"assumedProfile,omitempty"` // for scans without one; "" is sRGB
+	NoisyLimit     float64 `json:"noisyLimit,omitempty"`     // L* units above which shadows count as Noisy; 0: the default
+	BaseFile       string  `json:"baseFrame,omitempty"`      // File of the base frame chosen by hand; "" is the frame nearest to 0
 	Frames         []Frame `json:"frames"`
 	Marks          []Marks `json:"marks,omitempty"`
 	Demo           string  `json:"demo,omitempty"` // "reversal" or "negative": frames are rendered, not read
+
+	path  string // absolute path of the roll file; "" while never saved
+	extra extra
 }
+
+// extra holds members of a JSON object that this program does not know.
+type extra map[string]jsonText
+
+type jsonText = []byte
