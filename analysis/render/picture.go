@@ -1,0 +1,189 @@
+package render
+
+import (
+	"image"
+	"sync"
+
+	"stopladder/analysis/colour"
+	"stopladder/analysis/measure"
+
+	"golang.org/x/image/math/f64"
+)
+
+// Correction is a view correction laid over pictures: it changes what is shown
+// and never what is measured. Linear works in place on interleaved linear light
+// on the sRGB primaries (white = 1, unbounded) and must be safe for concurrent
+// use. Developed pictures are kept per pointer: make a new Correction for every
+// change of its parameters.
+type Correction struct {
+	Linear func(rgb []float32)
+}
+
+// Picture is everything that Render needs of one frame. Prepare does the slow
+// part once; it belongs in a worker.
+type Picture struct {
+	Look   *measure.Look     // Preview, Space, Area, Ceiling, Floor, Info
+	Rel    *measure.Relation // for the Noisy mask; nil before the base frame is read
+	Detail *Detail           // full-resolution code values; nil when there are none yet
+
+	Base   image.Rectangle // image area of the base frame, base pixels; empty: the frame's own
+	ToThis *f64.Aff3       // base pixels -> this frame's pixels; nil: AreaMap(Base, Look.Area)
+
+	Adjust *Correction // view correction; nil shows the scan as it is
+
+	shown *shown
+	marks *marks
+}
+
+// Detail holds full-resolution code values of part of a scan, or a reduction of
+// them by a whole factor that is finer than the preview.
+type Detail struct {
+	Rect image.Rectangle // full-resolution pixels covered
+	Step int             // full-resolution pixels per value pixel along each side, >= 1
+	W, H int             // ceil(Rect.Dx()/Step), ceil(Rect.Dy()/Step)
+	Pix  []uint16        // 3*W*H, interleaved RGB code values
+
+	// Shares 0..255 of full-resolution pixels of a value pixel with a channel at
+	// the ceiling (floor). Nil when Step is 1: then Pix says it exactly.
+	BlownShare, BlockedShare []uint8
+
+	mu    sync.Mutex
+	shown *detailShown
+}
+
+// Bytes is the memory that d holds, its developed picture included.
+func (d *Detail) Bytes() int64 {
+	n := int64(d.W) * int64(d.H)
+	return 6*n + int64(len(d.BlownShare)+len(d.BlockedShare)) + 5*n
+}
+
+// detailShown is a Detail made ready for one look and one correction.
+type detailShown struct {
+	look   *measure.Look
+	adjust *Correction
+	pic    *level
+	flags  []uint8 // Blown and Blocked only
+}
+
+// BaseArea is the image area that views of p refer to.
+func (p *Picture) BaseArea() image.Rectangle {
+	if !p.Base.Empty() {
+		return p.Base
+	}
+	if p.Look != nil {
+		return p.Look.Area
+	}
+	return image.Rectangle{}
+}
+
+// Map is the way from base pixels to this frame's pixels.
+func (p *Picture) Map() f64.Aff3 {
+	if p.ToThis != nil {
+		return *p.ToThis
+	}
+	if p.Look == nil {
+		return identity
+	}
+	return AreaMap(p.BaseArea(), p.Look.Area)
+}
+
+// Ready says that Render will not have to do the slow part.
+func (p *Picture) Ready() bool {
+	return p.Look == nil || p.Look.Preview == nil ||
+		p.shown != nil && p.shown.fits(p.Look, p.Adjust) &&
+			p.marks != nil && p.marks.fits(p.Look, p.Rel) &&
+			(p.Detail == nil || p.Detail.ready(p.Look, p.Adjust))
+}
+
+// Prepare develops the preview, its masks and the detail: some tenths of a
+// second for a new frame, nothing when all is at hand. What an earlier Picture
+// of the same frame already holds is taken over when it is given as was.
+func (p *Picture) Prepare(was *Picture) {
+	if p.Look == nil || p.Look.Preview == nil {
+		return
+	}
+	p.Adopt(was)
+	if p.shown == nil {
+		p.shown = newShown(p.Look, p.Adjust)
+	}
+	if p.marks == nil {
+		p.marks = newMarks(p.Look, p.Rel)
+	}
+	if p.Detail != nil {
+		p.Detail.develop(p.Look, p.Adjust)
+	}
+}
+
+// Adopt takes over what was holds ready if it is of the same look, relation and
+// correction, and drops what p holds of others. It is quick.
+func (p *Picture) Adopt(was *Picture) {
+	if p.shown != nil && !p.shown.fits(p.Look, p.Adjust) {
+		p.shown = nil
+	}
+	if p.marks != nil && !p.marks.fits(p.Look, p.Rel) {
+		p.marks = nil
+	}
+	if was == nil || p.Look == nil {
+		return
+	}
+	if p.shown == nil && was.shown != nil && was.shown.fits(p.Look, p.Adjust) {
+		p.shown = was.shown
+	}
+	if p.marks == nil && was.marks != nil && was.marks.fits(p.Look, p.Rel) {
+		p.marks = was.marks
+	}
+}
+
+// shown is a developed preview: level 0 is the preview itself, each further
+// level half the one before.
+type shown struct {
+	look   *measure.Look
+	adjust *Correction
+	levels []*level
+}
+
+func (s *shown) fits(look *measure.Look, adjust *Correction) bool {
+	return s.look == look && s.adjust == adjust
+}
+
+func newShown(look *measure.Look, adjust *Correction) *shown {
+	pv := look.Preview
+	s := &shown{look: look, adjust: adjust}
+	l := develop(spaceOf(look), adjust, pv.Pix, pv.W, pv.H)
+	s.levels = append(s.levels, l)
+	for l.w > 64 && l.h > 64 {
+		l = l.half()
+		s.levels = append(s.levels, l)
+	}
+	return s
+}
+
+// spaceOf is the look's space, or sRGB for a look that has none.
+func spaceOf(look *measure.Look) *colour.Space {
+	if look.Space != nil {
+		return look.Space
+	}
+	return colour.AssumedSRGB(look.Info.Max())
+}
+
+func (d *Detail) ready(look *measure.Look, adjust *Correction) bool {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	return d.shown != nil && d.shown.look == look && d.shown.adjust == adjust
+}
+
+// develop makes the detail's picture and flags ready and returns them.
+func (d *Detail) develop(look *measure.Look, adjust *Correction) *detailShown {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if s := d.shown; s != nil && s.look == look && s.adjust == adjust {
+		return s
+	}
+	s := &detailShown{look: look, adjust: adjust, pic: develop(spaceOf(look), adjust, d.Pix, d.W, d.H)}
+	s.flags = d.flags(look)
+	d.shown = s
+	return s
+}
+
+// Covers says whether the detail holds all of r.
+func (d *Detail) Covers(r image.Rectangle) bool { return r.In(d.Rect) }

@@ -1,0 +1,211 @@
+// Package render draws the visible part of a frame into a buffer of exact
+// device size: from the preview when it is zoomed out, from full-resolution
+// code values where they are at hand, with the masks Blown, Blocked and Noisy
+// blended last. It knows nothing of windows.
+//
+// Three coordinate systems meet here. Device pixels are those of the buffer.
+// Base pixels are full-resolution pixels of the upright base frame. Frame
+// pixels are full-resolution pixels of the frame being drawn. In all of them
+// pixel i covers the half-open interval [i, i+1).
+package render
+
+import (
+	"image"
+	"math"
+
+	"golang.org/x/image/math/f64"
+)
+
+// MaxZoom is the greatest magnification: 16 device pixels for one pixel of the
+// base frame. A picture so small that it fits at more may be shown at its fit.
+const MaxZoom = 16
+
+// overhang is how far the centre of the view may leave the image area, as a
+// share of its sides: enough to look at the film border and the scan's edge.
+const overhang = 0.1
+
+// View says what part of the scene is looked at. All frames share one View.
+type View struct {
+	U, V float64 // centre in the base frame's image area: 0..1 across, a little outside allowed
+	Zoom float64 // device pixels per full-resolution pixel of the base frame
+}
+
+// Port is a buffer that looks at the base frame: the arithmetic of views needs
+// both the buffer's size and the area that U and V refer to.
+type Port struct {
+	Area image.Rectangle // image area of the base frame, base pixels
+	W, H int             // device pixels
+}
+
+// usable reports whether the port has an area and a size to work with.
+func (p Port) usable() bool { return !p.Area.Empty() && p.W > 0 && p.H > 0 }
+
+// Fit shows the whole image area, centred.
+func (p Port) Fit() View {
+	v := View{U: 0.5, V: 0.5, Zoom: 1}
+	if p.usable() {
+		v.Zoom = math.Min(float64(p.W)/float64(p.Area.Dx()), float64(p.H)/float64(p.Area.Dy()))
+	}
+	return v
+}
+
+// ZoomLimits returns the least and the greatest zoom: a little below fit, but
+// never so that 1:1 is out of reach, to MaxZoom.
+func (p Port) ZoomLimits() (least, most float64) {
+	fit := p.Fit().Zoom
+	return math.Min(0.8*fit, 1), math.Max(MaxZoom, fit)
+}
+
+// Clamp brings a view into its limits; a view that holds no numbers becomes Fit.
+func (p Port) Clamp(v View) View {
+	if !finite(v.U) || !finite(v.V) || !finite(v.Zoom) || v.Zoom <= 0 {
+		return p.Fit()
+	}
+	least, most := p.ZoomLimits()
+	v.Zoom = math.Min(math.Max(v.Zoom, least), most)
+	v.U = math.Min(math.Max(v.U, -overhang), 1+overhang)
+	v.V = math.Min(math.Max(v.V, -overhang), 1+overhang)
+	return v
+}
+
+func finite(f float64) bool { return !math.IsNaN(f) && !math.IsInf(f, 0) }
+
+// centre returns the view's centre in base pixels.
+func (p Port) centre(v View) (x, y float64) {
+	return float64(p.Area.Min.X) + v.U*float64(p.Area.Dx()), float64(p.Area.Min.Y) + v.V*float64(p.Area.Dy())
+}
+
+// centredAt returns v with its centre moved to base pixel coordinates x, y.
+func (p Port) centredAt(v View, x, y float64) View {
+	if p.Area.Empty() {
+		return v
+	}
+	v.U = (x - float64(p.Area.Min.X)) / float64(p.Area.Dx())
+	v.V = (y - float64(p.Area.Min.Y)) / float64(p.Area.Dy())
+	return v
+}
+
+// ZoomAt multiplies the zoom by factor and keeps what lies at device position
+// px, py in its place, as far as the limits allow.
+func (p Port) ZoomAt(v View, px, py, factor float64) View {
+	v = p.Clamp(v)
+	if !p.usable() || !finite(factor) || factor <= 0 {
+		return v
+	}
+	least, most := p.ZoomLimits()
+	to := math.Min(math.Max(v.Zoom*factor, least), most)
+	cx, cy := p.centre(v)
+	dx, dy := px-float64(p.W)/2, py-float64(p.H)/2
+	// The point under the cursor is c + d/zoom before and after.
+	shift := 1/v.Zoom - 1/to
+	v.Zoom = to
+	return p.Clamp(p.centredAt(v, cx+dx*shift, cy+dy*shift))
+}
+
+// ZoomTo is ZoomAt for an absolute zoom.
+func (p Port) ZoomTo(v View, px, py, zoom float64) View {
+	v = p.Clamp(v)
+	w := p.ZoomAt(v, px, py, zoom/v.Zoom)
+	if least, most := p.ZoomLimits(); zoom >= least && zoom <= most {
+		w.Zoom = zoom // free of the rounding of the quotient: 1:1 must be exactly 1
+	}
+	return w
+}
+
+// OneToOne shows one device pixel per base pixel and keeps what lies at device
+// position px, py in its place.
+func (p Port) OneToOne(v View, px, py float64) View { return p.ZoomTo(v, px, py, 1) }
+
+// Pan moves the picture by dx, dy device pixels.
+func (p Port) Pan(v View, dx, dy float64) View {
+	v = p.Clamp(v)
+	if !p.usable() {
+		return v
+	}
+	cx, cy := p.centre(v)
+	return p.Clamp(p.centredAt(v, cx-dx/v.Zoom, cy-dy/v.Zoom))
+}
+
+// Placement is where base pixels lie in the buffer. Its offsets are whole
+// device pixels, so that at 1:1 every device pixel is exactly one pixel of the
+// scan and panning moves the picture by whole pixels.
+type Placement struct {
+	Zoom float64
+	X, Y float64 // device position of base pixel 0, 0's upper left corner; whole numbers
+}
+
+// Place fixes a view in the port.
+func (p Port) Place(v View) Placement {
+	v = p.Clamp(v)
+	cx, cy := p.centre(v)
+	return Placement{Zoom: v.Zoom,
+		X: wholeNear(float64(p.W)/2 - cx*v.Zoom),
+		Y: wholeNear(float64(p.H)/2 - cy*v.Zoom)}
+}
+
+// wholeNear rounds; the bias makes exact halves, which odd buffer sizes bring
+// about, fall on the same side whatever the float noise.
+func wholeNear(f float64) float64 { return math.Floor(f + 0.5 + 1e-5) }
+
+// ToBase converts a continuous device position to base pixels.
+func (l Placement) ToBase(x, y float64) (bx, by float64) {
+	return (x - l.X) / l.Zoom, (y - l.Y) / l.Zoom
+}
+
+// ToDevice converts a continuous base position to device pixels.
+func (l Placement) ToDevice(bx, by float64) (x, y float64) {
+	return bx*l.Zoom + l.X, by*l.Zoom + l.Y
+}
+
+// deviceToFrame chains device -> base -> frame.
+func (l Placement) deviceToFrame(toFrame f64.Aff3) f64.Aff3 {
+	z := 1 / l.Zoom
+	a := toFrame
+	return f64.Aff3{
+		a[0] * z, a[1] * z, a[2] - (a[0]*l.X+a[1]*l.Y)*z,
+		a[3] * z, a[4] * z, a[5] - (a[3]*l.X+a[4]*l.Y)*z,
+	}
+}
+
+// sameScale is the relative difference of two image areas' sides up to which
+// the difference is taken for the uncertainty of finding the film's edge
+// rather than for a different resolution.
+const sameScale = 0.02
+
+// AreaMap maps base pixels to frame pixels from the two image areas alone.
+// Areas of nearly the same size are laid centre on centre and shifted by whole
+// pixels, so that 1:1 on the base is 1:1 on the frame; other areas are scaled
+// onto each other. Registration replaces this when it is known.
+func AreaMap(base, frame image.Rectangle) f64.Aff3 {
+	if base.Empty() || frame.Empty() {
+		return identity
+	}
+	sx := float64(frame.Dx()) / float64(base.Dx())
+	sy := float64(frame.Dy()) / float64(base.Dy())
+	if math.Abs(sx-1) <= sameScale && math.Abs(sy-1) <= sameScale {
+		tx := wholeNear(float64(frame.Min.X+frame.Max.X-base.Min.X-base.Max.X) / 2)
+		ty := wholeNear(float64(frame.Min.Y+frame.Max.Y-base.Min.Y-base.Max.Y) / 2)
+		return f64.Aff3{1, 0, tx, 0, 1, ty}
+	}
+	return f64.Aff3{
+		sx, 0, float64(frame.Min.X) - sx*float64(base.Min.X),
+		0, sy, float64(frame.Min.Y) - sy*float64(base.Min.Y),
+	}
+}
+
+var identity = f64.Aff3{1, 0, 0, 0, 1, 0}
+
+// Apply maps a point.
+func Apply(m f64.Aff3, x, y float64) (float64, float64) {
+	return m[0]*x + m[1]*y + m[2], m[3]*x + m[4]*y + m[5]
+}
+
+// Inverse inverts a map; ok is false when it is singular.
+func Inverse(m f64.Aff3) (inv f64.Aff3, ok bool) {
+	det := m[0]*m[4] - m[1]*m[3]
+	if det == 0 || !finite(det) {
+		return identity, false
+	}
+	a, b, d, e := m[4]/det, -m[1]/det, -m[3]/det, m[0]/det
+	return f64.Aff3{a, b, -(a*m[2] + b*m[5]), d, e, -(d*m[2] + e*m[5])}, true
+}
