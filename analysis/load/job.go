@@ -1,0 +1,269 @@
+// Package load takes paths to a measured roll: which files they are, which stop
+// each carries, what can be read of each, and how each stands beside the base
+// frame. The window and the headless commands both open rolls through it; the
+// window follows the events, the commands wait for the result.
+package load
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"stopladder/analysis/roll"
+	"stopladder/analysis/scan"
+	"stopladder/analysis/stops"
+)
+
+// Options say how a roll is read. The zero value is ready to use.
+type Options struct {
+	Stops  []float64   // labels in the order of the files; nil: from the file names
+	Limits scan.Limits // of a single scan; the zero value is scan.DefaultLimits
+
+	// Open gives a frame of the roll that is not a file; nil opens files.
+	Open func(r *roll.Roll, i int) (scan.Source, error)
+}
+
+func (o Options) open(job *Job, i int) (scan.Source, error) {
+	if o.Open != nil {
+		return o.Open(job.Roll, i)
+	}
+	lim := o.Limits
+	if lim == (scan.Limits{}) {
+		lim = scan.DefaultLimits
+	}
+	src, err := scan.Open(filepath.FromSlash(job.Roll.Frames[i].File), lim)
+	if text := job.trouble[i]; err != nil && text != "" {
+		return nil, errors.New(text) // the roll file knows more of what is missing
+	}
+	return src, err
+}
+
+// Job is a roll that is about to be read.
+type Job struct {
+	Roll     *roll.Roll
+	Unknown  []bool          // frames that carry no label, parallel to Roll.Frames; nil: all are labelled
+	Notes    []string        // what the user must know of the labels and of the roll file
+	Proposal *stops.Proposal // a question about labels; parallel to Roll.Frames; nil: nothing to ask
+
+	trouble map[int]string
+}
+
+func (j *Job) unlabelled(i int) bool { return i < len(j.Unknown) && j.Unknown[i] }
+
+// Base is the index of the base frame: the one that the judge chose, else the
+// labelled frame at 0, else the one nearest to it; -1 when no frame is labelled.
+func (j *Job) Base() int {
+	var labels []float64
+	var index []int
+	for i, f := range j.Roll.Frames {
+		if j.unlabelled(i) {
+			continue
+		}
+		if f.File == j.Roll.BaseFile {
+			return i
+		}
+		labels = append(labels, f.Stop)
+		index = append(index, i)
+	}
+	at, _ := stops.Base(labels)
+	if at < 0 {
+		return -1
+	}
+	return index[at]
+}
+
+// CallError says that what was asked for makes no sense as asked: another call
+// may succeed on the same files.
+type CallError struct{ Text string }
+
+func (e *CallError) Error() string { return e.Text }
+
+func badCall(format string, args ...any) error { return &CallError{fmt.Sprintf(format, args...)} }
+
+// Plan finds the files that paths stand for (folders, scans, or one roll file)
+// and their labels. It reads no pixels. Files that turn out to be no pictures
+// stay in the roll, so that the reading of them can say so.
+//
+// Errors are a *CallError, or say which path cannot be used and why.
+func Plan(paths []string, opt Options) (*Job, error) {
+	for _, p := range paths {
+		if strings.EqualFold(filepath.Ext(p), roll.Ext) && !isDir(p) {
+			if len(paths) > 1 {
+				return nil, badCall("%s is a roll file and names its scans itself; give it alone", filepath.Base(p))
+			}
+			if opt.Stops != nil {
+				return nil, badCall("%s is a roll file and has its labels already; leave the list of stops out, or give the scans instead", filepath.Base(p))
+			}
+			return planRollFile(p)
+		}
+	}
+	files, err := expand(paths)
+	if err != nil {
+		return nil, err
+	}
+	return planFiles(files, opt)
+}
+
+func planRollFile(path string) (*Job, error) {
+	r, problems, err := roll.Load(path)
+	if err != nil {
+		return nil, err
+	}
+	job := &Job{Roll: r, trouble: map[int]string{}}
+	for _, p := range problems {
+		if p.Frame >= 0 {
+			job.trouble[p.Frame] = p.Text
+		} else {
+			job.Notes = append(job.Notes, p.Text)
+		}
+	}
+	names := make([]string, len(r.Frames))
+	labels := make([]float64, len(r.Frames))
+	for i, f := range r.Frames {
+		names[i], labels[i] = name(f), f.Stop
+	}
+	job.note(stops.Inspect(names, labels))
+	return job, nil
+}
+
+func planFiles(files []string, opt Options) (*Job, error) {
+	names := make([]string, len(files))
+	for i, f := range files {
+		names[i] = filepath.Base(f)
+	}
+	type labelled struct {
+		file            string
+		stop            float64
+		origin          roll.Origin
+		unknown         bool
+		proposed, other float64
+	}
+	frames := make([]labelled, len(files))
+	var job Job
+	var ask *stops.Proposal
+	if opt.Stops != nil {
+		if len(opt.Stops) != len(files) {
+			return nil, badCall("the list has %d stops for %d scans (%s); give one stop for each scan in this order",
+				len(opt.Stops), len(files), strings.Join(names, ", "))
+		}
+		for i, f := range files {
+			frames[i] = labelled{file: f, stop: opt.Stops[i], origin: roll.ByHand}
+		}
+		job.note(stops.Inspect(names, opt.Stops))
+	} else {
+		found := stops.Assign(names)
+		ask = found.Proposal
+		for i, f := range files {
+			l := found.Frames[i]
+			frames[i] = labelled{file: f, stop: l.Stop, origin: roll.FromName, unknown: !l.Known}
+			if !l.Known {
+				frames[i].stop, frames[i].origin = 0, ""
+			}
+			if ask != nil {
+				frames[i].proposed, frames[i].other = ask.Stops[i], ask.Reverse[i]
+			}
+		}
+		job.note(found.Findings)
+	}
+	// The order of the ladder, under first; what has no label comes last.
+	slices.SortStableFunc(frames, func(a, b labelled) int {
+		switch {
+		case a.unknown != b.unknown && a.unknown:
+			return 1
+		case a.unknown != b.unknown:
+			return -1
+		case a.stop < b.stop:
+			return -1
+		case a.stop > b.stop:
+			return 1
+		}
+		return 0
+	})
+	job.Roll = &roll.Roll{}
+	if ask != nil {
+		job.Proposal = &stops.Proposal{Question: ask.Question}
+	}
+	for _, f := range frames {
+		job.Roll.Frames = append(job.Roll.Frames, roll.Frame{File: f.file, Stop: f.stop, Origin: f.origin})
+		job.Unknown = append(job.Unknown, f.unknown)
+		if ask != nil {
+			job.Proposal.Stops = append(job.Proposal.Stops, f.proposed)
+			job.Proposal.Reverse = append(job.Proposal.Reverse, f.other)
+		}
+	}
+	return &job, nil
+}
+
+func (j *Job) note(findings []stops.Finding) {
+	for _, f := range findings {
+		j.Notes = append(j.Notes, f.Text)
+	}
+}
+
+// expand is scan.Expand, path by path, except that a scan that is named but not
+// there, and a file in a folder that is called a picture and is none, stay in
+// the roll: they are reported with it, and the rest is measured.
+func expand(paths []string) ([]string, error) {
+	if len(paths) == 0 {
+		return nil, badCall("no scan was named; give a folder, scans or a roll file")
+	}
+	var files []string
+	for _, p := range paths {
+		abs, err := filepath.Abs(p)
+		if err != nil {
+			return nil, fmt.Errorf("%s cannot be found: %w", filepath.Base(p), err)
+		}
+		inside, skipped, err := scan.Expand([]string{abs})
+		if errors.Is(err, fs.ErrNotExist) && calledPicture(abs) {
+			inside, err = []string{abs}, nil
+		}
+		if err != nil {
+			return nil, err
+		}
+		if isDir(abs) {
+			for _, s := range skipped {
+				if calledPicture(s) && !isDir(s) {
+					inside = append(inside, s)
+				}
+			}
+			slices.SortFunc(inside, func(a, b string) int { return stops.Natural(filepath.Base(a), filepath.Base(b)) })
+			if len(inside) == 0 {
+				return nil, fmt.Errorf("%s holds no TIFF, PNG or JPEG files; name the folder that the scans are in", filepath.Base(abs))
+			}
+		}
+		for _, f := range inside {
+			if !slices.Contains(files, f) { // a folder and one of its scans may both be named
+				files = append(files, f)
+			}
+		}
+	}
+	return files, nil
+}
+
+func isDir(path string) bool {
+	st, err := os.Stat(path)
+	return err == nil && st.IsDir()
+}
+
+// calledPicture says that a name promises a picture that scan reads.
+func calledPicture(path string) bool {
+	switch strings.ToLower(filepath.Ext(path)) {
+	case ".tif", ".tiff", ".png", ".jpg", ".jpeg":
+		return true
+	}
+	return false
+}
+
+// Roll is Plan and Measure in one call.
+func Roll(ctx context.Context, paths []string, opt Options, events func(Event)) (*Result, error) {
+	job, err := Plan(paths, opt)
+	if err != nil {
+		return nil, err
+	}
+	return Measure(ctx, job, opt, events)
+}

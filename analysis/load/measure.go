@@ -1,0 +1,288 @@
+package load
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"image"
+	"math"
+	"path/filepath"
+	"slices"
+	"sort"
+
+	"stopladder/analysis/measure"
+	"stopladder/analysis/report"
+	"stopladder/analysis/roll"
+	"stopladder/analysis/scan"
+)
+
+// Kind says what became known of a frame.
+type Kind int
+
+// A frame goes through these in this order. Looked may come twice: once the
+// scan alone was read, and again when the roll as a whole gave it other limits
+// or another image area.
+const (
+	Opened   Kind = iota // the header was read and is sound; Info is set
+	Reading              // Progress of the rows read is set
+	Looked               // Look is set
+	Related              // Relation is set
+	Failed               // Err is set; nothing more comes of this frame
+	Unlinked             // Err is set: read, but could not be related to the base frame
+)
+
+// Event is one step of the way. Pointers are not changed afterwards.
+type Event struct {
+	Kind     Kind
+	Frame    int     // index into Job.Roll.Frames
+	Progress float64 // 0..1
+	Info     scan.Info
+	Look     *measure.Look
+	Relation *measure.Relation
+	Err      error
+}
+
+// Result is a measured roll.
+type Result struct {
+	Job     *Job
+	Base    int            // index of the base frame, -1 when there is none that could be read
+	Entries []report.Entry // one a frame, in the order of Job.Roll.Frames
+	Notes   []string       // on the roll as a whole, the Job's among them
+}
+
+// Failures are the errors of the frames that could not be read whole, in the
+// order of the roll: no readings at all, or not of all rows.
+func (r *Result) Failures() []error {
+	var out []error
+	for _, e := range r.Entries {
+		switch {
+		case e.Look == nil && e.Err != nil:
+			out = append(out, e.Err)
+		case e.Look != nil && e.Look.MissingRows > 0:
+			h := e.Look.Info
+			out = append(out, &scan.TruncatedError{Path: h.Path, RowsRead: h.Height - e.Look.MissingRows, Rows: h.Height})
+		}
+	}
+	return out
+}
+
+// Measure reads every frame of a job and relates it to the base frame. Scans
+// are read one at a time, since one of them may take hundreds of megabytes: the
+// base frame first, then outward from it. events, which may be nil, is called
+// on this goroutine.
+//
+// A frame that fails takes nothing else with it; its entry carries the error.
+// The error returned is ctx's, or says that there is nothing to measure.
+func Measure(ctx context.Context, job *Job, opt Options, events func(Event)) (*Result, error) {
+	if len(job.Roll.Frames) == 0 {
+		return nil, errors.New("there is no scan to measure; name a folder with scans, or the scans themselves")
+	}
+	if events == nil {
+		events = func(Event) {}
+	}
+	run := &runner{job: job, opt: opt, events: events, looks: make([]*measure.Look, len(job.Roll.Frames))}
+	run.result = &Result{Job: job, Base: job.Base(), Notes: slices.Clone(job.Notes)}
+	for i, f := range job.Roll.Frames {
+		run.result.Entries = append(run.result.Entries, report.Entry{Frame: f, StopUnknown: job.unlabelled(i)})
+	}
+	steps := []func(context.Context) error{run.open, run.look, run.agree, run.relate}
+	for _, step := range steps {
+		if err := step(ctx); err != nil {
+			return nil, err
+		}
+	}
+	return run.result, nil
+}
+
+type runner struct {
+	job     *Job
+	opt     Options
+	events  func(Event)
+	sources []scan.Source // nil: could not be opened
+	looks   []*measure.Look
+	result  *Result
+}
+
+func (r *runner) fail(i int, err error) {
+	r.result.Entries[i].Err = err
+	r.events(Event{Kind: Failed, Frame: i, Err: err})
+}
+
+// open reads all headers, which is quick, so that broken files are known first.
+func (r *runner) open(ctx context.Context) error {
+	r.sources = make([]scan.Source, len(r.looks))
+	for i := range r.looks {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		src, err := r.opt.open(r.job, i)
+		if err != nil {
+			r.fail(i, err)
+			continue
+		}
+		r.sources[i] = src
+		r.events(Event{Kind: Opened, Frame: i, Info: src.Info()})
+	}
+	return nil
+}
+
+func (r *runner) look(ctx context.Context) error {
+	for _, i := range outward(r.job) {
+		if r.sources[i] == nil {
+			continue
+		}
+		look, err := measure.NewLook(ctx, r.sources[i], r.options(i))
+		if ctx.Err() != nil {
+			return ctx.Err()
+		}
+		if look == nil {
+			r.fail(i, err)
+			continue
+		}
+		if err := r.fingerprint(ctx, i, look); err != nil {
+			return err
+		}
+		r.set(i, look)
+	}
+	r.noteSizes()
+	if b := r.result.Base; b >= 0 && r.looks[b] == nil {
+		r.result.Base = -1
+		r.result.Notes = append(r.result.Notes, fmt.Sprintf(
+			"the base frame %s could not be read, so no frame could be compared with it: give a readable scan of it, or choose another base frame", name(r.job.Roll.Frames[b])))
+	}
+	return nil
+}
+
+// options are those of one frame: what the judge set by hand comes first.
+func (r *runner) options(i int) measure.Options {
+	opt := measure.Options{
+		NoiseLimit:     r.job.Roll.NoisyLimit,
+		AssumedProfile: r.job.Roll.AssumedProfile,
+		Progress: func(done, total int) {
+			if total > 0 {
+				r.events(Event{Kind: Reading, Frame: i, Progress: float64(done) / float64(total)})
+			}
+		},
+	}
+	if a := r.job.Roll.Frames[i].Area; a != nil {
+		rect := image.Rect(a.X, a.Y, a.X+a.W, a.Y+a.H)
+		opt.Area = &rect
+	}
+	return opt
+}
+
+func (r *runner) set(i int, look *measure.Look) {
+	r.looks[i] = look
+	r.result.Entries[i].Look = look
+	r.events(Event{Kind: Looked, Frame: i, Look: look})
+}
+
+// fingerprint takes the hash of the file and says when it is another than the
+// roll remembers. Readings are of the file as it is now.
+func (r *runner) fingerprint(ctx context.Context, i int, look *measure.Look) error {
+	f := &r.result.Entries[i].Frame
+	if r.job.Roll.Demo != "" {
+		return nil
+	}
+	sum, size, err := roll.Hash(ctx, filepath.FromSlash(f.File))
+	if ctx.Err() != nil {
+		return ctx.Err()
+	}
+	if err != nil { // it was readable a moment ago: the readings stand, the hash is unknown
+		look.Notes = append(look.Notes, "no content hash: "+err.Error())
+		return nil
+	}
+	if f.SHA256 != "" && f.SHA256 != sum {
+		look.Notes = append(look.Notes, fmt.Sprintf(
+			"%s has changed since the roll file was saved: the readings are of the scan as it is now, verdict and note may be of the old one", name(*f)))
+	}
+	f.SHA256, f.Bytes = sum, size
+	return nil
+}
+
+// agree lets the frames of the roll settle limits and image areas together.
+func (r *runner) agree(ctx context.Context) error {
+	looks, err := measure.Agree(ctx, r.looks, r.result.Base, func(i int) (scan.Source, error) { return r.sources[i], nil },
+		measure.Options{NoiseLimit: r.job.Roll.NoisyLimit, AssumedProfile: r.job.Roll.AssumedProfile})
+	if ctx.Err() != nil {
+		return ctx.Err()
+	}
+	if err != nil { // each frame keeps what it found alone
+		r.result.Notes = append(r.result.Notes, "image areas and limits were not settled for the roll as a whole: "+err.Error())
+		return nil
+	}
+	for i, l := range looks {
+		if l != nil && l != r.looks[i] {
+			r.set(i, l)
+		}
+	}
+	return nil
+}
+
+func (r *runner) relate(ctx context.Context) error {
+	base := r.result.Base
+	if base < 0 {
+		return nil
+	}
+	for _, i := range outward(r.job) {
+		if r.looks[i] == nil {
+			continue
+		}
+		rel, err := measure.Relate(ctx, r.looks[base], r.looks[i], measure.Options{NoiseLimit: r.job.Roll.NoisyLimit})
+		if ctx.Err() != nil {
+			return ctx.Err()
+		}
+		if err != nil {
+			r.result.Entries[i].Err = err
+			r.events(Event{Kind: Unlinked, Frame: i, Err: err})
+			continue
+		}
+		r.result.Entries[i].Relation = rel
+		r.events(Event{Kind: Related, Frame: i, Relation: rel})
+	}
+	return nil
+}
+
+// noteSizes says when the scans differ in size: not wrong, but worth a look.
+func (r *runner) noteSizes() {
+	first := -1
+	for i, l := range r.looks {
+		if l == nil {
+			continue
+		}
+		if first < 0 {
+			first = i
+			continue
+		}
+		a, b := r.looks[first].Info, l.Info
+		if a.Width != b.Width || a.Height != b.Height {
+			r.result.Notes = append(r.result.Notes, fmt.Sprintf(
+				"the scans differ in size (%s is %d x %d, %s is %d x %d pixels): each is measured over its own image area",
+				name(r.job.Roll.Frames[first]), a.Width, a.Height, name(r.job.Roll.Frames[i]), b.Width, b.Height))
+			return
+		}
+	}
+}
+
+// outward orders the frames as they are wanted: the base frame, its neighbours,
+// and on to the ends; frames without a label last.
+func outward(job *Job) []int {
+	order := make([]int, len(job.Roll.Frames))
+	for i := range order {
+		order[i] = i
+	}
+	key := func(i int) float64 {
+		if job.unlabelled(i) {
+			return math.Inf(1)
+		}
+		return math.Abs(job.Roll.Frames[i].Stop)
+	}
+	sort.SliceStable(order, func(a, b int) bool { return key(order[a]) < key(order[b]) })
+	if b := job.Base(); b > 0 { // of two frames at 0 the first is the base
+		at := slices.Index(order, b)
+		order = slices.Insert(slices.Delete(order, at, at+1), 0, b)
+	}
+	return order
+}
+
+func name(f roll.Frame) string { return filepath.Base(filepath.FromSlash(f.File)) }
