@@ -31,6 +31,20 @@ func Open(path string, lim Limits) (Source, error) {
 		return nil, &fileError{path, err}
 	}
 	switch sniff(head[:n]) {
+	case "TIFF":
+		return opened(openTIFF(f, st.Size(), path, lim))
+	case "PNG":
+		return opened(openPNG(f, st.Size(), path, lim))
+	case "JPEG":
+		return opened(openJPEG(f, st.Size(), path, lim))
 	}
 	return nil, &FormatError{path, "it is neither a TIFF, a PNG nor a JPEG"}
+}
+
+// opened keeps a nil *source from becoming a Source that is not nil.
+func opened(s *source, err error) (Source, error) {
+	if err != nil {
+		return nil, err
+	}
+	return s, nil
 }

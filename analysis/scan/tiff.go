@@ -1,0 +1,479 @@
+package scan
+
+import (
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"slices"
+)
+
+// Tags of TIFF 6.0 that change the meaning of the bytes, with the
+// specification's names.
+const (
+	tagNewSubfileType  = 254
+	tagImageWidth      = 256
+	tagImageLength     = 257
+	tagBitsPerSample   = 258
+	tagCompression     = 259
+	tagPhotometric     = 262
+	tagFillOrder       = 266
+	tagStripOffsets    = 273
+	tagOrientation     = 274
+	tagSamplesPerPixel = 277
+	tagRowsPerStrip    = 278
+	tagStripByteCounts = 279
+	tagPlanarConfig    = 284
+	tagPredictor       = 317
+	tagColorMap        = 320
+	tagTileWidth       = 322
+	tagTileLength      = 323
+	tagTileOffsets     = 324
+	tagTileByteCounts  = 325
+	tagExtraSamples    = 338
+	tagSampleFormat    = 339
+	tagICC             = 34675
+)
+
+const (
+	packNone       = 1
+	packLZW        = 5
+	packDeflate    = 8
+	packDeflateOld = 32946
+	packPackBits   = 32773
+)
+
+const (
+	photoWhiteIsZero = 0
+	photoBlackIsZero = 1
+	photoRGB         = 2
+	photoPalette     = 3
+)
+
+// maxSamples per pixel: three colours, alpha, infrared and some to spare.
+const maxSamples = 16
+
+// tiffLayout is a checked description of where the pixels of a TIFF are.
+type tiffLayout struct {
+	w, h       int
+	bits       int // of a sample: 8 or 16
+	samples    int // in the file, per pixel
+	photo      int
+	pack       int
+	predict    bool // horizontal differences have to be added up
+	planar     bool
+	order      binary.ByteOrder
+	chunkW     int // a strip is a chunk as wide as the picture
+	chunkH     int
+	across     int // chunks beside each other
+	down       int // chunks below each other, in one plane
+	offsets    []uint32
+	counts     []uint32
+	palette    []uint16 // 3 x 256, interleaved RGB
+	paletteMax int
+}
+
+// planes is the number of separate sets of chunks.
+func (l *tiffLayout) planes() int {
+	if l.planar {
+		return l.samples
+	}
+	return 1
+}
+
+// usedPlanes is the number of planes that hold colours; the others are not read.
+func (l *tiffLayout) usedPlanes() int {
+	switch {
+	case !l.planar:
+		return 1
+	case l.photo == photoRGB:
+		return 3
+	}
+	return 1
+}
+
+// chunkSamples is the number of samples that one pixel has inside a chunk.
+func (l *tiffLayout) chunkSamples() int {
+	if l.planar {
+		return 1
+	}
+	return l.samples
+}
+
+// rowBytes is the length of one row of a chunk, uncompressed.
+func (l *tiffLayout) rowBytes() int { return l.chunkW * l.chunkSamples() * l.bits / 8 }
+
+// most that a byte can become, by compression: used to refuse a header that
+// promises more than its file can hold. Deflate: 258 bytes for two bits
+// (RFC 1951) is 1032. LZW: 12-bit codes of at most 4095 bytes is 2730. PackBits:
+// 128 for 2. Uncompressed: 1, but an incomplete copy is still read, down to a
+// sixteenth, below which nothing worth measuring is left.
+func mostExpansion(pack int) int64 {
+	switch pack {
+	case packLZW:
+		return 2730
+	case packDeflate, packDeflateOld:
+		return 1032
+	case packPackBits:
+		return 64
+	}
+	return 16
+}
+
+var compressionNames = map[uint32]string{
+	2: "fax compression (CCITT)", 3: "fax compression (CCITT Group 3)", 4: "fax compression (CCITT Group 4)",
+	6: "old-style JPEG compression inside a TIFF", 7: "JPEG compression inside a TIFF", 9: "JBIG compression", 10: "JBIG compression",
+	32766: "NeXT compression", 32809: "ThunderScan compression", 34661: "JBIG compression",
+	34676: "SGI LogLuv compression", 34677: "SGI LogLuv compression", 34712: "JPEG 2000 compression",
+	34887: "LERC compression", 34892: "lossy JPEG compression inside a TIFF", 34925: "LZMA compression",
+	50000: "Zstandard compression", 50001: "WebP compression", 50002: "JPEG XL compression", 52546: "JPEG XL compression",
+}
+
+var photometricNames = map[uint32]string{
+	4: "a transparency mask as its picture", 5: "CMYK or other ink colours", 6: "YCbCr colour", 8: "CIELAB colour", 9: "ICCLab colour",
+	10: "ITULab colour", 32803: "raw sensor data (a colour filter array)", 32844: "LogL colour", 32845: "LogLuv colour",
+	34892: "raw linear sensor data", 51177: "a depth map",
+}
+
+// openTIFF reads the header of a TIFF.
+func openTIFF(f *os.File, size int64, path string, lim Limits) (*source, error) {
+	broken := func(err error) error { return &FormatError{path, err.Error()} }
+	dirs, err := readDirectories(f, size)
+	if errors.Is(err, errBigTIFF) {
+		return nil, &UnsupportedError{path, "the BigTIFF form"}
+	}
+	if err != nil {
+		return nil, broken(err)
+	}
+	d, main := dirs[0], 0
+	for i, c := range dirs {
+		// Bit 0: a reduced picture of another; bit 2: a mask (TIFF 6.0, page 36).
+		if sub, err := c.one(tagNewSubfileType, 0); err == nil && sub&5 == 0 {
+			d, main = c, i
+			break
+		}
+	}
+
+	l := &tiffLayout{order: d.order}
+	if err := l.readSize(d); err != nil {
+		return nil, broken(err)
+	}
+	if err := checkSize(path, l.w, l.h, lim); err != nil {
+		return nil, err
+	}
+	if feature, err := l.readKind(d); err != nil {
+		return nil, broken(err)
+	} else if feature != "" {
+		return nil, &UnsupportedError{path, feature}
+	}
+	if err := l.readShape(d); err != nil {
+		return nil, broken(err)
+	}
+	if l.chunkW > 2*lim.MaxSide || l.chunkH > 2*lim.MaxSide && d.has(tagTileLength) {
+		return nil, &LimitError{path, fmt.Sprintf("its tiles of %d x %d pixels are larger than a picture may be", l.chunkW, l.chunkH)}
+	}
+	if n := l.across * l.usedPlanes(); n > maxOpenChunks {
+		return nil, &LimitError{path, fmt.Sprintf("%d tiles beside each other are more than the %d allowed", n, maxOpenChunks)}
+	}
+	promised := int64(l.w) * int64(l.h) * int64(l.samples) * int64(l.bits/8)
+	if promised/mostExpansion(l.pack) > size {
+		return nil, broken(fmt.Errorf("its header promises %s of picture but the file has only %s", byteSize(promised), byteSize(size)))
+	}
+	if err := l.readChunks(d, size); err != nil {
+		return nil, broken(err)
+	}
+
+	info := Info{Path: path, Format: "TIFF", Width: l.w, Height: l.h, Bits: l.bits, Channels: 3, Orientation: 1}
+	switch l.photo {
+	case photoWhiteIsZero:
+		info.Channels = 1
+		info.Notes = append(info.Notes, "The file stores white as zero; code values are given with black as zero.")
+	case photoBlackIsZero:
+		info.Channels = 1
+	case photoPalette:
+		if l.paletteMax > 255 {
+			info.Bits = 16
+		}
+		info.Notes = append(info.Notes, "The file stores a palette of at most 256 colours.")
+	}
+	if note := l.extraNote(d, info.Channels); note != "" {
+		info.Notes = append(info.Notes, note)
+	}
+	if main > 0 {
+		info.Notes = append(info.Notes, "The file begins with a reduced picture; the first full picture was read.")
+	} else if len(dirs) > 1 {
+		info.Notes = append(info.Notes, fmt.Sprintf("The file holds %d pictures; the first was read.", len(dirs)))
+	}
+	if o, err := d.one(tagOrientation, 1); err == nil && o >= 1 && o <= 8 {
+		info.Orientation = int(o)
+	} else {
+		info.Notes = append(info.Notes, "The orientation tag is not valid and was ignored.")
+	}
+	if d.has(tagICC) {
+		if n := d.tags[tagICC].count; n > uint64(lim.MaxProfile) {
+			return nil, &LimitError{path, fmt.Sprintf("its colour profile of %s is larger than the %s allowed", byteSize(int64(n)), byteSize(int64(lim.MaxProfile)))}
+		}
+		if info.ICC, _, err = d.raw(tagICC, uint64(lim.MaxProfile)); err != nil {
+			info.ICC = nil
+			info.Notes = append(info.Notes, "The colour profile lies beyond the end of the file and was ignored.")
+		}
+	}
+	return newSource(info, &tiffRaster{path: path, l: l}), nil
+}
+
+func (l *tiffLayout) readSize(d *directory) error {
+	w, err := d.one(tagImageWidth, 0)
+	if err != nil {
+		return err
+	}
+	h, err := d.one(tagImageLength, 0)
+	if err != nil {
+		return err
+	}
+	if w == 0 || h == 0 {
+		return errors.New("it has no width or no height")
+	}
+	l.w, l.h = int(w), int(h)
+	return nil
+}
+
+// readKind reads what a sample means. feature names what is not supported.
+func (l *tiffLayout) readKind(d *directory) (feature string, err error) {
+	var v [6]uint32
+	for i, t := range []struct {
+		tag uint16
+		def uint32
+	}{
+		{tagCompression, packNone}, {tagSamplesPerPixel, 1}, {tagPhotometric, 1 << 31},
+		{tagPlanarConfig, 1}, {tagPredictor, 1}, {tagFillOrder, 1},
+	} {
+		if v[i], err = d.one(t.tag, t.def); err != nil {
+			return "", err
+		}
+	}
+	pack, samples, photo, planar, predictor, fill := v[0], v[1], v[2], v[3], v[4], v[5]
+
+	switch pack {
+	case packNone, packLZW, packDeflate, packDeflateOld, packPackBits:
+		l.pack = int(pack)
+	default:
+		if name, ok := compressionNames[pack]; ok {
+			return name, nil
+		}
+		return "", fmt.Errorf("its compression number %d is not known", pack)
+	}
+	switch photo {
+	case photoWhiteIsZero, photoBlackIsZero, photoRGB, photoPalette:
+		l.photo = int(photo)
+	case 1 << 31:
+		return "", errors.New("it does not say whether it is grey or colour")
+	default:
+		if name, ok := photometricNames[photo]; ok {
+			return name, nil
+		}
+		return "", fmt.Errorf("its colour model number %d is not known", photo)
+	}
+	if samples == 0 {
+		return "", errors.New("it has no samples per pixel")
+	}
+	if samples > maxSamples {
+		return fmt.Sprintf("%d samples per pixel", samples), nil
+	}
+	l.samples = int(samples)
+
+	bits := []uint32{1}
+	if d.has(tagBitsPerSample) {
+		if bits, err = d.uints(tagBitsPerSample); err != nil {
+			return "", err
+		}
+	}
+	if len(bits) == 0 {
+		return "", errors.New("it does not say how many bits a sample has")
+	}
+	if slices.ContainsFunc(bits, func(b uint32) bool { return b != bits[0] }) {
+		return "samples of different depths", nil
+	}
+	if len(bits) != 1 && len(bits) < l.samples {
+		return "", fmt.Errorf("it gives the depth of %d samples but has %d", len(bits), l.samples)
+	}
+	l.bits = int(bits[0])
+	if d.has(tagSampleFormat) {
+		formats, err := d.uints(tagSampleFormat)
+		if err != nil {
+			return "", err
+		}
+		for _, s := range formats {
+			switch s {
+			case 1, 4: // unsigned; undefined, which libtiff takes as unsigned
+			case 2:
+				return "signed samples", nil
+			case 3:
+				return "floating-point samples", nil
+			default:
+				return "complex or unknown samples", nil
+			}
+		}
+	}
+	if l.bits != 8 && l.bits != 16 {
+		return fmt.Sprintf("%d bits per sample", l.bits), nil
+	}
+	if l.photo == photoRGB && l.samples < 3 {
+		return "", fmt.Errorf("it is said to be RGB but has only %d samples per pixel", l.samples)
+	}
+	if fill != 1 {
+		return "a reversed order of bits (FillOrder 2)", nil
+	}
+	switch planar {
+	case 1:
+	case 2:
+		l.planar = l.samples > 1
+	default:
+		return "", fmt.Errorf("its planar configuration %d is not known", planar)
+	}
+	// Only these compressions define a predictor (TIFF 6.0, section 14; TIFF
+	// technical note 2 for Deflate); libtiff ignores the tag elsewhere.
+	if l.pack == packLZW || l.pack == packDeflate || l.pack == packDeflateOld {
+		switch predictor {
+		case 1:
+		case 2:
+			l.predict = true
+		case 3:
+			return "a floating-point predictor", nil
+		default:
+			return "", fmt.Errorf("its predictor %d is not known", predictor)
+		}
+	}
+	if l.photo == photoPalette {
+		if l.bits != 8 {
+			return "a palette of more than 256 colours", nil
+		}
+		return "", l.readPalette(d)
+	}
+	return "", nil
+}
+
+// readPalette reads the colour map. Maps made of 8-bit colours (each value
+// repeated in both bytes, or, from careless writers, only the low byte) become
+// 8-bit code values.
+func (l *tiffLayout) readPalette(d *directory) error {
+	m, err := d.uints(tagColorMap)
+	if err != nil {
+		return err
+	}
+	if len(m) < 3*256 {
+		return fmt.Errorf("its palette has %d values instead of 768", len(m))
+	}
+	m = m[:3*256]
+	wide, low := false, true
+	for _, v := range m {
+		wide = wide || v>>8 != v&255
+		low = low && v < 256
+	}
+	l.palette, l.paletteMax = make([]uint16, 3*256), 255
+	if wide && !low {
+		l.paletteMax = 65535
+	}
+	for i := range 256 {
+		for c := range 3 {
+			v := uint16(m[256*c+i])
+			if l.paletteMax == 255 {
+				v &= 255
+			}
+			l.palette[3*i+c] = v
+		}
+	}
+	return nil
+}
+
+// readChunks reads where the strips or tiles are.
+func (l *tiffLayout) readChunks(d *directory, size int64) (err error) {
+	tagAt, tagCount := uint16(tagStripOffsets), uint16(tagStripByteCounts)
+	if d.has(tagTileOffsets) || d.has(tagTileWidth) {
+		tagAt, tagCount = tagTileOffsets, tagTileByteCounts
+	}
+	n := l.across * l.down * l.planes()
+	if l.offsets, err = d.uints(tagAt); err != nil {
+		return err
+	}
+	if len(l.offsets) < n {
+		return fmt.Errorf("it lists %d strips or tiles instead of %d", len(l.offsets), n)
+	}
+	if d.has(tagCount) {
+		if l.counts, err = d.uints(tagCount); err != nil {
+			return err
+		}
+	}
+	if len(l.counts) < n {
+		if l.pack != packNone && n > 1 {
+			return fmt.Errorf("it gives the length of %d strips or tiles instead of %d", len(l.counts), n)
+		}
+		l.counts = make([]uint32, n) // 0: as long as its rows need
+	}
+	if int64(l.offsets[0]) >= size {
+		return errors.New("its pixels lie beyond the end of the file, which looks like an incomplete copy")
+	}
+	return nil
+}
+
+// readShape reads the shape of a chunk and works out how many there are.
+func (l *tiffLayout) readShape(d *directory) error {
+	if d.has(tagTileOffsets) || d.has(tagTileWidth) {
+		w, err := d.one(tagTileWidth, 0)
+		if err != nil {
+			return err
+		}
+		h, err := d.one(tagTileLength, 0)
+		if err != nil {
+			return err
+		}
+		if w == 0 || h == 0 || w > 1<<24 || h > 1<<24 {
+			return fmt.Errorf("its tiles are said to be %d x %d pixels", w, h)
+		}
+		l.chunkW, l.chunkH = int(w), int(h)
+	} else {
+		rows, err := d.one(tagRowsPerStrip, uint32(l.h))
+		if err != nil {
+			return err
+		}
+		if rows == 0 {
+			return errors.New("its strips have no rows")
+		}
+		l.chunkW, l.chunkH = l.w, int(min(rows, uint32(l.h)))
+	}
+	l.across = (l.w + l.chunkW - 1) / l.chunkW
+	l.down = (l.h + l.chunkH - 1) / l.chunkH
+	return nil
+}
+
+// extraNote says what was done with samples beyond the colours.
+func (l *tiffLayout) extraNote(d *directory, colours int) string {
+	extra := l.samples - colours
+	if l.photo == photoPalette {
+		extra = l.samples - 1
+	}
+	if extra <= 0 {
+		return ""
+	}
+	kinds, _ := d.uints(tagExtraSamples) // absent or damaged: undefined
+	if len(kinds) > 0 && kinds[0] == 1 {
+		return "The alpha channel was ignored; the colours were multiplied by it when the file was written."
+	}
+	if len(kinds) > 0 && kinds[0] == 2 {
+		return "The alpha channel was ignored."
+	}
+	if extra == 1 {
+		return "One extra channel (such as infrared) was ignored."
+	}
+	return fmt.Sprintf("%d extra channels were ignored.", extra)
+}
+
+// section is the part of the file that a chunk may use.
+func (l *tiffLayout) section(f io.ReaderAt, size int64, chunk int) *io.SectionReader {
+	at := int64(l.offsets[chunk])
+	n := int64(l.counts[chunk])
+	if n == 0 {
+		n = size - at
+	}
+	return io.NewSectionReader(f, at, max(0, min(n, size-at)))
+}
