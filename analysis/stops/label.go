@@ -3,6 +3,7 @@ package stops
 import (
 	"fmt"
 	"math"
+	"strings"
 )
 
 // fractions are the parts of a stop that cameras and light meters click in.
@@ -57,7 +58,12 @@ func write(stop float64, minus string, ascii bool) string {
 			return fmt.Sprintf("%s%.0f%s", sign, whole, f.glyph)
 		}
 	}
-	return fmt.Sprintf("%s%.2f", sign, a)
+	text := fmt.Sprintf("%.2f", a)
+	if _, shorthand := thirds[text[strings.IndexByte(text, '.')+1:]]; shorthand {
+		// Two decimals would be read as the trade's shorthand for a third.
+		text = fmt.Sprintf("%.3f", a)
+	}
+	return sign + text
 }
 
 // Quarter returns the quarter stop nearest to stop; a tie goes away from 0.
