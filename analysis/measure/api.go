@@ -3,46 +3,9 @@ package measure
 import (
 	"context"
 	"errors"
-	"image"
-
-	"stopladder/analysis/scan"
 )
 
 var errSoon = errors.New("measure: not built yet")
-
-type rowSpans struct{}
-
-// NewLook reads one scan (one decode) and takes the readings that need it alone.
-func NewLook(ctx context.Context, src scan.Source, opt Options) (*Look, error) { return nil, errSoon }
-
-// Recount returns a copy of l measured over another image area, or with other
-// limits, or both; what is nil in opt is kept. It reads src again.
-func (l *Look) Recount(ctx context.Context, src scan.Source, opt Options) (*Look, error) {
-	return nil, errSoon
-}
-
-// Agree makes the looks of one roll agree on limits and image areas: it calls
-// AgreeLimits and AgreeAreas, and recounts the frames that change, which open
-// must give again. Entries of looks may be nil (frames that failed). base is an
-// index into looks, -1 when there is none.
-func Agree(ctx context.Context, looks []*Look, base int, open func(i int) (scan.Source, error), opt Options) ([]*Look, error) {
-	return nil, errSoon
-}
-
-// AgreedArea is what AgreeAreas proposes for one frame.
-type AgreedArea struct {
-	Area    image.Rectangle
-	From    AreaFrom
-	Note    string
-	Changed bool // the frame must be recounted
-}
-
-// AgreeAreas proposes an image area for every frame of a roll.
-func AgreeAreas(looks []*Look, base int) []AgreedArea { return nil }
-
-// AgreeLimits proposes one ceiling and floor per channel for the roll; changed
-// lists the frames whose counts differ under them.
-func AgreeLimits(looks []*Look) (lim Limits, changed []int) { return Limits{}, nil }
 
 // Mapping carries preview pixel positions of the base frame to preview pixel
 // positions of a frame (pixel centres at whole numbers + 0.5): x' = A x + B y + C,

@@ -60,6 +60,7 @@ type Histogram struct {
 type Look struct {
 	Info           scan.Info
 	Space          *colour.Space
+	ProfileAssumed bool // the scan has no usable profile: Space was assumed
 	Preview        *Preview
 	Area           image.Rectangle // the measured image area, full-resolution pixels
 	AreaNote       string          // "" when found with confidence, else why not
@@ -81,7 +82,8 @@ type Look struct {
 	Notes       []string
 	MissingRows int // rows that a truncated file did not hold
 
-	present rowSpans // rows that the file did hold
+	places places // what the search for the image area saw
+	cache  *lookCache
 }
 
 // AreaFrom says how the image area was found.
@@ -112,7 +114,7 @@ type Options struct {
 	Area           *image.Rectangle      // image area set by hand, full-resolution pixels; nil: find it
 	Limits         *Limits               // ceiling and floor known beforehand; nil: detect them
 	NoiseLimit     float64               // L* units; 0 is NoisyLimit
-	AssumedProfile string                // for scans without a profile, a name that colour knows; "" is sRGB
+	AssumedProfile string                // one of AssumedProfiles, for scans without a usable profile; "" is sRGB
 	Progress       func(done, total int) // rows read so far; called from one goroutine at a time; may be nil
 	Workers        int                   // goroutines for pixel loops; 0 is GOMAXPROCS. Results do not depend on it
 }
