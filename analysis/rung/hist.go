@@ -1,0 +1,166 @@
+package rung
+
+import (
+	"image"
+	"image/color"
+	"math"
+
+	"stopladder/analysis/ink"
+	"stopladder/analysis/measure"
+)
+
+// histPeak is the largest share per stop of the inner bins, in a half-stop
+// around each, so that a spike of one code does not count as a peak.
+func histPeak(h [3][]float64) float64 {
+	best := 0.0
+	for _, ch := range h {
+		n := len(ch)
+		if n < 8 {
+			continue
+		}
+		perStop := float64(n) / (HistHi - HistLo)
+		win := max(1, int(perStop/4))
+		sum := 0.0
+		for i := 1; i < n-1; i++ {
+			sum += ch[i]
+			if i-win >= 1 {
+				sum -= ch[i-win]
+			}
+			best = math.Max(best, sum/float64(win)*perStop)
+		}
+	}
+	return best
+}
+
+// heights reduces a histogram to n columns of height 0..1 against top (share
+// per stop). Between bins it averages, never picks.
+func heights(ch []float64, n int, top float64) []float64 {
+	out := make([]float64, n)
+	if len(ch) == 0 || n == 0 || !(top > 0) {
+		return out
+	}
+	perStop := float64(len(ch)) / (HistHi - HistLo)
+	for i := range out {
+		a := float64(i) / float64(n) * float64(len(ch))
+		b := float64(i+1) / float64(n) * float64(len(ch))
+		sum := 0.0
+		for k := int(a); k < len(ch) && float64(k) < b; k++ {
+			sum += ch[k] * (math.Min(b, float64(k+1)) - math.Max(a, float64(k)))
+		}
+		out[i] = sum / (b - a) * perStop / top
+	}
+	return out
+}
+
+// histX is the pixel of a stop on the histogram's axis.
+func histX(r image.Rectangle, stop float64) int {
+	return r.Min.X + int(math.Round((stop-HistLo)/(HistHi-HistLo)*float64(r.Dx())))
+}
+
+func histogramColumn() Column {
+	return Column{ID: "histogram", Title: "Histogram", Unit: "stops below white", Min: 70, Ideal: 136, Max: 250, Priority: 2,
+		Draw: drawHistogram, DrawHead: histHead}
+}
+
+// histHead is the axis that all histograms below it share.
+func histHead(c *ink.Canvas, r image.Rectangle, _ []*Data) {
+	plot := histPlot(c, r)
+	st := dim(c, sizeTiny)
+	step := 2
+	if r.Dx() < c.Px(110) {
+		step = 5
+	}
+	y := float64(r.Max.Y) - c.U(7)
+	for s := int(HistLo); s <= int(HistHi); s += step {
+		x := histX(plot, float64(s))
+		st.Align = ink.Centre
+		fx := float64(x)
+		switch s {
+		case int(HistLo):
+			st.Align, fx = ink.Left, float64(r.Min.X)
+		case 0:
+			st.Align, fx = ink.Right, float64(r.Max.X)
+		}
+		c.Text(fx, y, fixedNum(float64(s), 0), st)
+		c.VLine(min(x, plot.Max.X-c.Px(1)), r.Max.Y-c.Px(4), r.Max.Y, 1, c.Pal.Strong)
+	}
+}
+
+// histPlot leaves room right of white, so that a pile-up there and its mark
+// stand clear of the edge.
+func histPlot(c *ink.Canvas, r image.Rectangle) image.Rectangle {
+	r.Max.X -= c.Px(3)
+	r.Min.X += c.Px(1)
+	return r
+}
+
+func drawHistogram(c *ink.Canvas, r image.Rectangle, d *Data) {
+	c.Fill(r, c.Pal.Well)
+	plot := histPlot(c, r)
+	if float64(r.Dy()) > c.U(30) {
+		for s := -8; s <= -2; s += 2 {
+			c.VLine(histX(plot, float64(s)), r.Min.Y, r.Max.Y, 1, ink.Alpha(c.Pal.Rule, 0.55))
+		}
+	}
+	top := d.Scales.Hist
+	if !(top > 0) {
+		top = histPeak(d.Hist)
+	}
+	histCurves(c, plot, d.Hist, top, 1.2)
+	histLimits(c, plot, r, d)
+}
+
+// histCurves draws the three channels: a faint fill each and a full line each,
+// so that all stay legible where they overlap.
+func histCurves(c *ink.Canvas, plot image.Rectangle, h [3][]float64, top, width float64) {
+	if !(top > 0) || plot.Dx() < 4 {
+		return
+	}
+	plot.Min.Y += c.Px(1)
+	var ys [3][]float64
+	for k := range h {
+		if len(h[k]) == 0 {
+			continue
+		}
+		ys[k] = heights(h[k], max(2, int(float64(plot.Dx())/math.Max(1, c.Scale))), top)
+		c.Curve(plot, ys[k], 0, color.NRGBA{}, ink.Alpha(c.Pal.Channel[k], 0.16))
+	}
+	for k := range h {
+		if ys[k] != nil {
+			c.Curve(plot, ys[k], width, c.Pal.Channel[k], color.NRGBA{})
+		}
+	}
+}
+
+// histLimits marks the scan's ceiling (dashed, with a notch at the top) and
+// floor (dotted, with a notch at the foot). Channels that agree share a mark.
+func histLimits(c *ink.Canvas, plot, r image.Rectangle, d *Data) {
+	mark := func(v measure.RGB[float64], up bool) {
+		seen := map[int]bool{}
+		for k, s := range [3]float64{v.R, v.G, v.B} {
+			if math.IsNaN(s) || math.IsInf(s, 1) || d.Look == nil {
+				continue
+			}
+			s = math.Max(HistLo, math.Min(HistHi, s))
+			x := histX(plot, s)
+			if seen[x] {
+				continue
+			}
+			seen[x] = true
+			_ = k
+			q := c.U(3.2)
+			fx := float64(x)
+			if up {
+				c.VDash(x, r.Min.Y, r.Max.Y, 1, 3, 2, c.Pal.Blown)
+				fy := float64(r.Min.Y)
+				c.Area([]ink.Pt{{X: fx - q, Y: fy}, {X: fx + q, Y: fy}, {X: fx, Y: fy + q*1.3}}, c.Pal.Blown)
+			} else {
+				c.VDash(x, r.Min.Y, r.Max.Y, 1, 1, 3, c.Pal.Blocked)
+				fy := float64(r.Max.Y)
+				c.Area([]ink.Pt{{X: fx - q, Y: fy}, {X: fx + q, Y: fy}, {X: fx, Y: fy - q*1.3}}, c.Pal.Blocked)
+			}
+		}
+	}
+	mark(d.Ceiling, true)
+	mark(d.Floor, false)
+}

@@ -1,0 +1,102 @@
+package rung
+
+import (
+	"image"
+	"math"
+
+	"stopladder/analysis/ink"
+)
+
+// loss is one of the three shares of the image area.
+type loss struct {
+	kind  ink.Kind
+	name  string
+	share float64 // NaN when it could not be measured
+}
+
+func losses(d *Data) [3]loss {
+	l := [3]loss{{ink.Blown, "Blown", math.NaN()}, {ink.Blocked, "Blocked", math.NaN()}, {ink.Noisy, "Noisy", math.NaN()}}
+	if d.Look != nil {
+		l[0].share, l[1].share = d.Look.Blown.Any, d.Look.Blocked.Any
+	}
+	if d.Rel != nil && d.Rel.Noisy != nil {
+		l[2].share = *d.Rel.Noisy
+	}
+	return l
+}
+
+func lossColumn() Column {
+	return Column{ID: "losses", Title: "Lost and noisy", Unit: "% of area, any channel", Min: 70, Ideal: 108, Max: 190, Priority: 3,
+		Draw: drawLosses, Text: func(d *Data) []string {
+			s := ""
+			for _, l := range losses(d) {
+				s += l.name + " " + Percent(l.share) + " "
+			}
+			return []string{s}
+		}}
+}
+
+// drawLosses draws three bars on one scale: the full width is the whole image
+// area.
+func drawLosses(c *ink.Canvas, r image.Rectangle, d *Data) {
+	ls := losses(d)
+	pitch := float64(r.Dy()) / 3
+	most := c.U(34)
+	top := float64(r.Min.Y)
+	if pitch > most {
+		top += (float64(r.Dy()) - 3*most) / 2
+		pitch = most
+	}
+	for i, l := range ls {
+		y0, y1 := int(math.Round(top+pitch*float64(i))), int(math.Round(top+pitch*float64(i+1)))
+		drawLoss(c, image.Rect(r.Min.X, y0, r.Max.X, y1), l)
+	}
+}
+
+func drawLoss(c *ink.Canvas, r image.Rectangle, l loss) {
+	h := float64(r.Dy()) / c.Scale
+	st := text(c, sizeSmall)
+	value := Percent(l.share)
+	switch {
+	case h >= 22: // words over the bar
+		line := r
+		line.Max.Y = r.Min.Y + c.Px(14)
+		w := c.TextIn(line, value, st.Aligned(ink.Right))
+		line.Max.X -= int(w) + c.Px(6)
+		c.TextIn(line, l.name, dim(c, sizeSmall))
+		bar := image.Rect(r.Min.X, line.Max.Y+c.Px(1), r.Max.X, line.Max.Y+c.Px(1)+c.Px(math.Min(7, h-17)))
+		lossBar(c, bar, l)
+	case h >= 9.5: // value beside the bar
+		w := c.Px(40)
+		if h < 11 {
+			st = st.Sized(sizeTiny)
+		}
+		c.TextIn(image.Rect(r.Max.X-w, r.Min.Y, r.Max.X, r.Max.Y), value, st.Aligned(ink.Right))
+		bar := image.Rect(r.Min.X, r.Min.Y, r.Max.X-w-c.Px(2), r.Max.Y)
+		if float64(r.Dx()) >= c.U(150) {
+			c.TextIn(image.Rect(r.Min.X, r.Min.Y, r.Min.X+c.Px(46), r.Max.Y), l.name, dim(c, sizeSmall))
+			bar.Min.X += c.Px(46)
+		}
+		t := c.Px(math.Min(7, h-4))
+		mid := (r.Min.Y + r.Max.Y) / 2
+		bar.Min.Y, bar.Max.Y = mid-t/2, mid-t/2+t
+		lossBar(c, bar, l)
+	default:
+		t := max(1, r.Dy()-c.Px(1))
+		lossBar(c, image.Rect(r.Min.X, r.Min.Y, r.Max.X, r.Min.Y+t), l)
+	}
+}
+
+// lossBar draws the share in the mask's own pattern. A share that is not zero
+// is at least a pixel; one that is not known has no bar at all.
+func lossBar(c *ink.Canvas, r image.Rectangle, l loss) {
+	c.Fill(r, c.Pal.Well)
+	if math.IsNaN(l.share) || l.share <= 0 {
+		return
+	}
+	w := max(1, int(math.Round(math.Min(1, l.share)*float64(r.Dx()))))
+	v := r
+	v.Max.X = v.Min.X + w
+	c.FillMask(v, l.kind, true)
+	c.Fill(image.Rect(v.Max.X-min(c.Px(1.5), w), v.Min.Y, v.Max.X, v.Max.Y), ink.MaskColour(l.kind))
+}
