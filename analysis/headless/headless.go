@@ -1,0 +1,164 @@
+// Package headless holds the commands that need no display: measure, sheet,
+// demo and version. Both programs run them; the one without a window is nothing
+// but a call of Main.
+package headless
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"slices"
+	"strings"
+	"syscall"
+
+	"github.com/alecthomas/kong"
+
+	"stopladder/analysis/load"
+)
+
+// Version of the program.
+const Version = "0.1.0"
+
+// Exit statuses.
+const (
+	Done     = 0
+	CouldNot = 1 // it could not be done, or not for every scan
+	BadCall  = 2 // the call makes no sense as it stands
+)
+
+type commands struct {
+	Measure measureCmd `cmd:"" help:"Measure scans and write the readings: as a table, as JSON or as CSV."`
+	Sheet   sheetCmd   `cmd:"" help:"Draw the annotated comparison picture of a roll as a PNG."`
+	Demo    demoCmd    `cmd:"" help:"Write the demo roll as 16-bit TIFF files."`
+	Version versionCmd `cmd:"" help:"Say which version this is."`
+}
+
+// names are the words that start a command.
+var names = []string{"measure", "sheet", "demo", "version", "help"}
+
+// Takes says whether args are meant for Main rather than for the window: they
+// start with a command or ask for help.
+func Takes(args []string) bool {
+	if len(args) == 0 {
+		return false
+	}
+	return slices.Contains(names, args[0]) || slices.Contains([]string{"-h", "--help", "--version"}, args[0])
+}
+
+// streams are where a command reads and writes.
+type streams struct {
+	in       io.Reader
+	out, err io.Writer
+}
+
+// Main runs one command and returns the exit status: 0 done, 1 could not, 2 bad
+// call. args are those after the program's name. An interrupt ends the command
+// with nothing left behind.
+func Main(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	defer stop()
+	return run(ctx, args, streams{stdin, stdout, stderr})
+}
+
+func run(ctx context.Context, args []string, io streams) int {
+	switch {
+	case len(args) == 0:
+		return complain(io, badCall("say what to do: measure, sheet, demo or version; --help tells more"))
+	case args[0] == "help":
+		args = append(args[1:len(args):len(args)], "--help")
+	case args[0] == "--version":
+		args = []string{"version"}
+	}
+	var cli commands
+	helped := false
+	parser, err := kong.New(&cli,
+		kong.Name("stopladder"),
+		kong.Description("Judge a film's exposure latitude from the scans of one bracketed scene. "+
+			"PATH is a folder with scans, scans, or one roll file (.stopladder)."),
+		kong.Writers(io.out, io.err),
+		kong.Exit(func(int) { helped = true }),
+		kong.ConfigureHelp(kong.HelpOptions{Compact: true}),
+		kong.BindTo(ctx, (*context.Context)(nil)),
+		kong.Bind(io),
+	)
+	if err != nil {
+		return complain(io, err)
+	}
+	call, err := parser.Parse(scansNotFlags(args))
+	if helped {
+		return Done
+	}
+	if err != nil {
+		return complain(io, badCall("%s; see stopladder %s", strings.TrimRight(err.Error(), "."), helpFor(args)))
+	}
+	return complain(io, call.Run())
+}
+
+func badCall(format string, args ...any) error {
+	return &load.CallError{Text: fmt.Sprintf(format, args...)}
+}
+
+// errReported ends a command with status 1 when everything has been said.
+var errReported = errors.New("reported")
+
+// complain says err in one line and turns it into an exit status.
+func complain(io streams, err error) int {
+	if err == nil {
+		return Done
+	}
+	if errors.Is(err, context.Canceled) {
+		fmt.Fprintln(io.err, "stopladder: stopped before it was done; nothing was written.")
+		return CouldNot
+	}
+	if !errors.Is(err, errReported) {
+		say(io, err)
+	}
+	var call *load.CallError
+	if errors.As(err, &call) {
+		return BadCall
+	}
+	return CouldNot
+}
+
+// say writes one sentence. What it quotes comes from file names and from files:
+// control characters would let them write over the terminal.
+func say(io streams, err error) {
+	fmt.Fprintf(io.err, "stopladder: %s.\n", strings.TrimRight(printable(err.Error()), ". "))
+}
+
+// scansNotFlags lets stops and files named for their stop begin with a minus,
+// which would else read as flags: "--stops -3..+4", and -3.tif from a shell
+// pattern, which is a scan when such a file is there.
+func scansNotFlags(args []string) []string {
+	var out []string
+	for i, a := range args {
+		if i > 0 && args[i-1] == "--stops" {
+			out[len(out)-1] += "=" + a
+			continue
+		}
+		if len(a) > 1 && a[0] == '-' && a[1] != '-' {
+			if st, err := os.Stat(a); err == nil && st.Mode().IsRegular() {
+				a = "./" + a
+			}
+		}
+		out = append(out, a)
+	}
+	return out
+}
+
+func helpFor(args []string) string {
+	if slices.Contains(names, args[0]) {
+		return args[0] + " --help"
+	}
+	return "--help"
+}
+
+type versionCmd struct{}
+
+func (versionCmd) Run(io streams) error {
+	_, err := fmt.Fprintf(io.out, "stopladder %s\n", Version)
+	return err
+}

@@ -1,0 +1,121 @@
+package headless
+
+import (
+	"context"
+	"errors"
+	"path/filepath"
+	"strings"
+
+	"stopladder/analysis/load"
+	"stopladder/analysis/report"
+	"stopladder/analysis/roll"
+	"stopladder/analysis/stops"
+)
+
+// rollArgs are what every command that reads a roll takes.
+type rollArgs struct {
+	Paths []string `arg:"" name:"path" help:"A folder with scans, scans, or one roll file (.stopladder)."`
+	Stops string   `placeholder:"LIST" help:"Labels in the order of the scans: -3,-2,-1,0,+1 or -3..+4 or -1..+1/0.5. Without it they are read from the file names."`
+}
+
+// plan finds the scans and their labels.
+func (a rollArgs) plan() (*load.Job, load.Options, error) {
+	var opt load.Options
+	if a.Stops != "" {
+		list, err := stops.ParseList(a.Stops)
+		if err != nil {
+			return nil, opt, &load.CallError{Text: err.Error()}
+		}
+		opt.Stops = list
+	}
+	job, err := load.Plan(a.Paths, opt)
+	return job, opt, err
+}
+
+// rollFile is the path of the roll file among the arguments, or "".
+func (a rollArgs) rollFile() string {
+	if len(a.Paths) == 1 && strings.EqualFold(filepath.Ext(a.Paths[0]), roll.Ext) {
+		return a.Paths[0]
+	}
+	return ""
+}
+
+// readRoll measures the job; it fails when not a single scan could be read.
+func readRoll(ctx context.Context, job *load.Job, opt load.Options, io streams) (*load.Result, error) {
+	bar := newProgress(io.err)
+	result, err := load.Measure(ctx, job, opt, bar.follow(job))
+	bar.clear()
+	if err != nil {
+		return nil, err
+	}
+	for _, e := range result.Entries {
+		if e.Look != nil {
+			return result, nil
+		}
+	}
+	for _, err := range result.Failures() {
+		say(io, err)
+	}
+	return nil, errReported
+}
+
+// broken says what could not be read and ends the command with status 1 if
+// there is such: the results are written, but they are not those of the whole
+// roll, and a script must notice.
+func broken(result *load.Result, io streams) error {
+	failures := result.Failures()
+	if len(failures) == 0 {
+		return nil
+	}
+	for _, err := range failures {
+		say(io, err)
+	}
+	return errReported
+}
+
+func document(result *load.Result) *report.Report {
+	opt := report.Options{Version: Version, NoiseLimit: result.Job.Roll.NoisyLimit, Notes: result.Notes}
+	if p := result.Job.Proposal; p != nil {
+		opt.Notes = append(opt.Notes, "labels are missing: give them with --stops, in the order of the scans")
+	}
+	return report.Build(result.Job.Roll, result.Base, result.Entries, opt)
+}
+
+type measureCmd struct {
+	rollArgs `embed:""`
+	JSON     string `name:"json" placeholder:"FILE|-" help:"Write the readings as JSON (schema in assets/schema)."`
+	CSV      string `name:"csv" placeholder:"FILE|-" help:"Write the readings as CSV, a row for each frame."`
+}
+
+func (c *measureCmd) Run(ctx context.Context, io streams) error {
+	if c.JSON == c.CSV && c.JSON != "" {
+		return badCall("--json and --csv cannot both go to %s; give one of them another name", c.JSON)
+	}
+	job, opt, err := c.plan()
+	if err != nil {
+		return err
+	}
+	for _, out := range []string{c.JSON, c.CSV} {
+		if err := checkOutput(out, job, c.rollFile()); err != nil {
+			return err
+		}
+	}
+	result, err := readRoll(ctx, job, opt, io)
+	if err != nil {
+		return err
+	}
+	doc := document(result)
+	if c.JSON != "" {
+		err = writeFile(io.out, c.JSON, doc.EncodeJSON)
+	}
+	if c.CSV != "" {
+		err = errors.Join(err, writeFile(io.out, c.CSV, doc.EncodeCSV))
+	}
+	if c.JSON == "" && c.CSV == "" {
+		err = writeTable(io.out, doc)
+	}
+	if err != nil {
+		return err
+	}
+	return broken(result, io)
+}

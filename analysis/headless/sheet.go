@@ -1,0 +1,20 @@
+package headless
+
+import "context"
+
+type sheetCmd struct {
+	rollArgs `embed:""`
+	Output   string `short:"o" required:"" placeholder:"FILE.png" help:"The picture to write."`
+	Width    int    `default:"2400" placeholder:"N" help:"Width in pixels, from 1600 to print."`
+}
+
+func (c *sheetCmd) Run(ctx context.Context, io streams) error { return errReported }
+
+type demoCmd struct {
+	Dir   string `arg:"" help:"The folder to write into; it is made if it is not there."`
+	Stock string `enum:"reversal,negative" default:"reversal" help:"Film stock of the demo: reversal or negative."`
+	Size  int    `default:"1800" placeholder:"N" help:"Longest side of the frames in pixels."`
+	Force bool   `help:"Write over the files of an earlier demo."`
+}
+
+func (c *demoCmd) Run(ctx context.Context, io streams) error { return errReported }
