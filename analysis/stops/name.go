@@ -231,7 +231,7 @@ func (r *reader) before(i int) (read bool) {
 	if !ok {
 		return false
 	}
-	r.add(v*d)
+	r.add(v * d)
 	return true
 }
 
