@@ -1,9 +1,6 @@
 package colour
 
-import (
-	"errors"
-	"fmt"
-)
+import "fmt"
 
 // MaxProfileBytes is the largest ICC profile that is looked at. The largest
 // table profiles of the trade are a few megabytes.
@@ -37,10 +34,3 @@ func Of(icc []byte, channels, max int) (s *Space, note string) {
 // RGBA fills dst with display bytes R, G, B, 255 in sRGB for interleaved RGB
 // codes. len(dst) = 4 x pixels, len(codes) = 3 x pixels.
 func (s *Space) RGBA(dst []uint8, codes []uint16) { s.impl.rgba(dst, codes) }
-
-// FromICC builds the space of an embedded profile. channels is the number of
-// colour channels of the scan (1 or 3), max its largest code value. Profiles are
-// not trusted: one that is damaged, of another kind or too large gives an error.
-func FromICC(icc []byte, channels, max int) (*Space, error) {
-	return nil, errors.New("profiles are not read yet")
-}

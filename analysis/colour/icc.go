@@ -1,0 +1,198 @@
+package colour
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"math"
+	"strings"
+
+	"github.com/kovidgoyal/imaging/prism/meta/icc"
+)
+
+// FromICC builds the space of an embedded profile. channels is the number of
+// colour channels of the scan (1 or 3), max its largest code value (255 or
+// 65535). Profiles of RGB and grey devices are read, by matrix and curves
+// (relative colorimetric) or by table (the profile's own rendering intent;
+// absolute counts as relative). Profiles are not trusted: one that is damaged,
+// of another kind, or larger than MaxProfileBytes gives an error.
+func FromICC(profile []byte, channels, max int) (s *Space, err error) {
+	if channels != 1 && channels != 3 || max < 1 || max > math.MaxUint16 {
+		return nil, fmt.Errorf("a scan of %d channels up to code %d is not possible", channels, max)
+	}
+	if err := checkProfile(profile); err != nil {
+		return nil, err
+	}
+	// The library panics on some damaged profiles.
+	defer func() {
+		if r := recover(); r != nil {
+			s, err = nil, errors.New("it is damaged")
+		}
+	}()
+	p, err := icc.DecodeProfile(bytes.NewReader(profile))
+	if err != nil {
+		return nil, errors.New("it is damaged")
+	}
+	s = &Space{name: profileName(p), max: max}
+	d := device{inputs: 3}
+	switch p.Header.DataColorSpace {
+	case icc.ColorSpaceRGB:
+	case icc.ColorSpaceGray:
+		if channels != 1 {
+			return nil, errors.New("it is for grey pictures and the scan is in colour")
+		}
+		d.inputs = 1
+	default:
+		return nil, fmt.Errorf("it is for %v, not for RGB or grey", p.Header.DataColorSpace)
+	}
+	intent := p.Header.RenderingIntent & 0xFFFF
+	if intent == icc.AbsoluteColorimetricRenderingIntent || intent > icc.AbsoluteColorimetricRenderingIntent {
+		intent = icc.RelativeColorimetricRenderingIntent
+	}
+	if d.pipe, err = p.CreateTransformerToPCS(intent, d.inputs, false); err != nil {
+		return nil, errors.New("it lacks what it needs, or is damaged")
+	}
+	d.lab = p.Header.ProfileConnectionSpace == icc.ColorSpaceLab
+	// ICC.1:2022, annex B.? of version 4: the perceptual black of the connection
+	// space is not zero, and is taken to zero here as Little CMS does.
+	d.blackScaled = p.Header.Version.Major >= 4 && hasTable(p) &&
+		(intent == icc.PerceptualRenderingIntent || intent == icc.SaturationRenderingIntent)
+
+	switch {
+	case d.inputs == 1:
+		s.impl, err = newGrey(&d, max)
+	case hasTable(p):
+		s.impl, err = newGrid(&d, max)
+	default:
+		s.impl, err = shaperOf(&d, max)
+	}
+	if err != nil {
+		return nil, err
+	}
+	return s, nil
+}
+
+func hasTable(p *icc.Profile) bool {
+	return p.TagTable.Has(icc.AToB0TagSignature) || p.TagTable.Has(icc.AToB1TagSignature) || p.TagTable.Has(icc.AToB2TagSignature)
+}
+
+// profileName is the profile's description in one line of at most 80 letters.
+func profileName(p *icc.Profile) string {
+	name, err := p.Description()
+	name = strings.Join(strings.Fields(strings.ToValidUTF8(name, "")), " ")
+	name = strings.Map(func(r rune) rune {
+		if r < ' ' || r == 0x7F {
+			return -1
+		}
+		return r
+	}, name)
+	if err != nil || name == "" {
+		return "a profile without a name"
+	}
+	if r := []rune(name); len(r) > 80 {
+		name = string(r[:79]) + "…"
+	}
+	return name
+}
+
+// device is a profile's way from device values 0..1 to the connection space.
+type device struct {
+	pipe        *icc.Pipeline
+	inputs      int
+	lab         bool
+	blackScaled bool
+}
+
+// perceptualBlack is the black of the version 4 perceptual reference medium,
+// XYZ relative to D50 white (ICC.1:2022, 6.3.4 gives Y = 0.0034731).
+var perceptualBlack = [3]float64{0.00336, 0.0034731, 0.00287}
+
+// stages lists the steps of the profile.
+func (d *device) stages() (all []icc.ChannelTransformer) {
+	d.pipe.TransformDebug(0, 0, 0, func(_, _, _, _, _, _ float64, t icc.ChannelTransformer) { all = append(all, t) })
+	return all
+}
+
+// finish takes what the pipeline gives to XYZ, D50.
+func (d *device) finish(v [3]float64) [3]float64 {
+	if d.lab {
+		v = xyzOfLab(LAB{v[0], v[1], v[2]}, pcsWhite)
+	}
+	if d.blackScaled {
+		for i := range v {
+			v[i] = (v[i] - perceptualBlack[i]) * pcsWhite[i] / (pcsWhite[i] - perceptualBlack[i])
+		}
+	}
+	return v
+}
+
+// xyz evaluates the profile.
+func (d *device) xyz(r, g, b float64) [3]float64 {
+	if d.inputs == 1 {
+		in, out := []float64{r, 0, 0, 0}, make([]float64, 4)
+		d.pipe.TransformGeneral(out, in)
+		return d.finish([3]float64(out))
+	}
+	x, y, z := d.pipe.Transform(r, g, b)
+	return d.finish([3]float64{x, y, z})
+}
+
+func finite(v ...float64) bool {
+	for _, x := range v {
+		if math.IsNaN(x) || math.Abs(x) > 1e6 {
+			return false
+		}
+	}
+	return true
+}
+
+var errNotNumbers = errors.New("it gives colours that are no numbers")
+
+// shaperOf takes the curves and the matrix out of a matrix/TRC profile.
+func shaperOf(d *device, max int) (converter, error) {
+	var curves []icc.Curve1D
+	var rest []icc.ChannelTransformer
+	for i, t := range d.stages() {
+		c, ok := t.(icc.Curves)
+		switch {
+		case ok && i == 0:
+			curves = c.Curves()
+		case ok:
+			return nil, errors.New("its steps are not in the usual order")
+		default:
+			rest = append(rest, t)
+		}
+	}
+	var m mat3
+	for c := range 3 {
+		var unit [3]float64
+		unit[c] = 1
+		for _, t := range rest {
+			unit[0], unit[1], unit[2] = t.Transform(unit[0], unit[1], unit[2])
+		}
+		if !finite(unit[:]...) {
+			return nil, errNotNumbers
+		}
+		for r := range 3 {
+			m[r][c] = unit[r]
+		}
+	}
+	if math.Abs(m.det()) < 1e-6 {
+		return nil, errors.New("its primaries do not span a colour space")
+	}
+	var tables [3][]float32
+	for c := range 3 {
+		tables[c] = make([]float32, max+1)
+		for i := range tables[c] {
+			v := float64(i) / float64(max)
+			if curves != nil {
+				v = curves[c].Transform(v)
+			}
+			if !finite(v) {
+				return nil, errNotNumbers
+			}
+			tables[c][i] = float32(v)
+		}
+	}
+	return newShaper(tables, pcsToSRGB.mul(m)), nil
+}

@@ -1,0 +1,140 @@
+package colour
+
+import (
+	"encoding/binary"
+	"errors"
+	"fmt"
+)
+
+// The profile library takes memory by counts that it finds in the profile. What
+// is here compares those counts with the bytes that are there, before the
+// library sees the profile, and so bounds its memory by the profile's own size.
+
+const maxTags = 1024 // of one profile; real ones have some twenty
+
+var errProfileShort = errors.New("it is cut short or damaged")
+
+// checkProfile looks at the structure of a profile (ICC.1:2022, section 7) and
+// at every count that the library trusts in the tags that are used here.
+func checkProfile(p []byte) error {
+	if len(p) < 132 || string(p[36:40]) != "acsp" {
+		return errors.New("it is not an ICC profile")
+	}
+	if len(p) > MaxProfileBytes {
+		return fmt.Errorf("it has more than %d bytes", MaxProfileBytes)
+	}
+	n := binary.BigEndian.Uint32(p[128:])
+	if n == 0 || n > maxTags || int(132+12*n) > len(p) {
+		return errProfileShort
+	}
+	for i := range int(n) {
+		e := p[132+12*i:]
+		at, size := uint64(binary.BigEndian.Uint32(e[4:])), uint64(binary.BigEndian.Uint32(e[8:]))
+		if at < uint64(132+12*n) || at+size > uint64(len(p)) {
+			return errProfileShort
+		}
+		tag := p[at : at+size]
+		switch string(e[:4]) {
+		case "rTRC", "gTRC", "bTRC", "kTRC":
+			if _, err := checkCurve(tag); err != nil {
+				return err
+			}
+		case "A2B0", "A2B1", "A2B2":
+			if err := checkTable(tag); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// checkCurve returns the length of a curve with its padding.
+func checkCurve(b []byte) (int, error) {
+	if len(b) < 12 {
+		return 0, errProfileShort
+	}
+	switch string(b[:4]) {
+	case "curv":
+		n := uint64(binary.BigEndian.Uint32(b[8:]))
+		if 12+2*n > uint64(len(b)) {
+			return 0, errProfileShort
+		}
+		return int(12+2*n+3) &^ 3, nil
+	case "para":
+		params := []int{1, 3, 4, 5, 7}
+		kind := int(binary.BigEndian.Uint16(b[8:]))
+		if kind >= len(params) || 12+4*params[kind] > len(b) {
+			return 0, errProfileShort
+		}
+		return 12 + 4*params[kind], nil
+	}
+	return 0, errors.New("it has a curve of an unknown kind")
+}
+
+// checkTable looks at a device-to-connection table: lut8Type, lut16Type or
+// lutAToBType.
+func checkTable(b []byte) error {
+	if len(b) < 32 {
+		return errProfileShort
+	}
+	in, out := int(b[8]), int(b[9])
+	if in != 1 && in != 3 || out != 3 {
+		return fmt.Errorf("its table goes from %d to %d channels", in, out)
+	}
+	nodes := func(grid []byte) int {
+		n := out
+		for _, g := range grid[:in] {
+			n *= int(g) // at most 255^3 x 3
+		}
+		return n
+	}
+	switch string(b[:4]) {
+	case "mft1", "mft2":
+		if len(b) < 52 {
+			return errProfileShort
+		}
+		width := int(b[3] - '0')
+		grid := []byte{b[10], b[10], b[10]}
+		if width*nodes(grid) > len(b) {
+			return errProfileShort
+		}
+	case "mAB ":
+		offset := func(i int) uint64 { return uint64(binary.BigEndian.Uint32(b[12+4*i:])) }
+		for _, c := range []struct{ at, n int }{{0, out}, {2, out}, {4, in}} { // B, M, A curves
+			pos := offset(c.at)
+			if pos == 0 {
+				continue
+			}
+			for range c.n {
+				if pos > uint64(len(b)) {
+					return errProfileShort
+				}
+				size, err := checkCurve(b[pos:])
+				if err != nil {
+					return err
+				}
+				pos += uint64(size)
+			}
+		}
+		if pos := offset(1); pos != 0 && pos+48 > uint64(len(b)) {
+			return errProfileShort
+		}
+		if pos := offset(3); pos != 0 {
+			if pos+20 > uint64(len(b)) {
+				return errProfileShort
+			}
+			clut := b[pos:]
+			width := int(clut[16])
+			if width != 1 && width != 2 || uint64(width*nodes(clut))+pos+20 > uint64(len(b)) {
+				return errProfileShort
+			}
+			// The library's tetrahedra take the last side for all of them.
+			if in == 3 && (clut[0] != clut[1] || clut[1] != clut[2]) {
+				return errors.New("its table has sides of different lengths")
+			}
+		}
+	default:
+		return errors.New("it has a table of an unknown kind")
+	}
+	return nil
+}
