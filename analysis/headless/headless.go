@@ -92,7 +92,9 @@ func run(ctx context.Context, args []string, io streams) int {
 		return Done
 	}
 	if err != nil {
-		return complain(io, badCall("%s; see stopladder %s", strings.TrimRight(err.Error(), "."), helpFor(args)))
+		// The parser speaks of its end of line where a person sees a missing value.
+		text := strings.ReplaceAll(err.Error(), ` but got "EOL" (<EOL>)`, ` after it`)
+		return complain(io, badCall("%s; see stopladder %s", strings.TrimRight(text, "."), helpFor(args)))
 	}
 	return complain(io, call.Run())
 }

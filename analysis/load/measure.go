@@ -68,8 +68,8 @@ func (r *Result) Failures() []error {
 
 // Measure reads every frame of a job and relates it to the base frame. Scans
 // are read one at a time, since one of them may take hundreds of megabytes: the
-// base frame first, then outward from it. events, which may be nil, is called
-// on this goroutine.
+// base frame first, then outward from it. events, which may be nil, gets one call
+// at a time, not always on this goroutine.
 //
 // A frame that fails takes nothing else with it; its entry carries the error.
 // The error returned is ctx's, or says that there is nothing to measure.
@@ -207,9 +207,8 @@ func (r *runner) agree(ctx context.Context) error {
 	if ctx.Err() != nil {
 		return ctx.Err()
 	}
-	if err != nil { // each frame keeps what it found alone
-		r.result.Notes = append(r.result.Notes, "image areas and limits were not settled for the roll as a whole: "+err.Error())
-		return nil
+	if err != nil { // the frames that it concerns keep what they found alone, with a note
+		r.result.Notes = append(r.result.Notes, "image area and limits could not be settled for the roll as a whole: "+err.Error())
 	}
 	for i, l := range looks {
 		if l != nil && l != r.looks[i] {
