@@ -3,6 +3,8 @@ package measure
 import (
 	"context"
 	"image"
+	"math"
+	"slices"
 
 	"stopladder/analysis/scan"
 )
@@ -69,14 +71,153 @@ func (l Limits) bits() int {
 	return 8
 }
 
-// AgreeAreas proposes an image area for every frame of a roll.
+// AgreedArea is what AgreeAreas proposes for one frame.
+type AgreedArea struct {
+	Area    image.Rectangle
+	From    AreaFrom
+	Note    string
+	Changed bool // the frame must be recounted
+}
+
+// agreeSlack is how far the size of a frame's area may be off the roll's before
+// the roll's is taken instead, as a fraction of the longer side: film moves in
+// the gate, but the gate does not change its size.
+const agreeSlack = 0.02
+
+// AgreeAreas proposes an image area for every frame of a roll. Frames whose own
+// area is certain, and set by hand, keep it. A frame of low confidence takes
+// the base frame's size, where that is certain, else the median of the certain
+// ones, at the place that its own visible edges give, else at the roll's usual
+// place; the note says so. So does a frame whose area is far off the roll's
+// size, or the only few to show a border (or none) in a roll of three or more.
+// Scans of other pixel sizes than the most common one are left alone.
 func AgreeAreas(looks []*Look, base int) []AgreedArea {
 	out := make([]AgreedArea, len(looks))
+	var sure []*Look
+	votes := 0 // frames that say with confidence that there is a border
+	nays := 0  // and that there is none
+	size := commonSize(looks)
 	for i, l := range looks {
-		if l != nil {
-			out[i] = AgreedArea{Area: l.Area, From: l.AreaFrom, Note: l.AreaNote}
+		if l == nil {
+			continue
+		}
+		out[i] = AgreedArea{Area: l.Area, From: l.AreaFrom, Note: l.AreaNote}
+		if l.Info.Width != size.X || l.Info.Height != size.Y {
+			continue
+		}
+		switch l.AreaFrom {
+		case AreaFound, AreaByHand:
+			sure = append(sure, l)
+			votes++
+		case AreaWhole:
+			nays++
 		}
 	}
-	_ = image.Rectangle{}
+	if votes == 0 || (votes < 2 && nays > votes) {
+		// No border to agree on; a single find among borderless frames is taken
+		// for a strip of picture.
+		if nays >= 2 {
+			for i, l := range looks {
+				if l != nil && l.Info.Width == size.X && l.Info.Height == size.Y && l.AreaFrom == AreaFound {
+					out[i] = AgreedArea{Area: l.whole(), From: AreaAgreed, Changed: true,
+						Note: "A border was found on this frame alone; like the others it is measured whole."}
+				}
+			}
+		}
+		return out
+	}
+	want := agreedRect(looks, sure, base)
+	slack := agreeSlack * float64(max(size.X, size.Y))
+	for i, l := range looks {
+		if l == nil || l.Info.Width != size.X || l.Info.Height != size.Y || l.AreaFrom == AreaByHand {
+			continue
+		}
+		off := max(abs(l.Area.Dx()-want.Dx()), abs(l.Area.Dy()-want.Dy()))
+		if l.AreaFrom == AreaFound && float64(off) <= slack {
+			continue
+		}
+		if l.AreaFrom == AreaWhole && nays >= votes {
+			continue
+		}
+		r := l.place(want, slack)
+		if r == l.Area {
+			continue
+		}
+		out[i] = AgreedArea{Area: r, From: AreaAgreed, Changed: true,
+			Note: "The image area's size was taken from the other frames of the roll, because this frame's own edges are hard to tell from the border."}
+	}
 	return out
 }
+
+// whole is the part of the picture that is there.
+func (l *Look) whole() image.Rectangle {
+	return image.Rect(0, 0, l.Info.Width, l.Info.Height-l.MissingRows)
+}
+
+// place puts a rectangle of want's size where l's own visible edges say, as far
+// as they are believed: within three slacks of the roll's usual place.
+func (l *Look) place(want image.Rectangle, slack float64) image.Rectangle {
+	near := func(a, b int) bool { return math.Abs(float64(a-b)) <= 3*slack }
+	one := func(lo, hi side, wantLo, wantHi int) int { // shift from want
+		var shifts []int
+		if s := l.places.sides[lo]; s.found && near(s.pos, wantLo) {
+			shifts = append(shifts, s.pos-wantLo)
+		}
+		if s := l.places.sides[hi]; s.found && near(s.pos, wantHi) {
+			shifts = append(shifts, s.pos-wantHi)
+		}
+		switch len(shifts) {
+		case 0:
+			return 0
+		case 1:
+			return shifts[0]
+		}
+		return (shifts[0] + shifts[1]) / 2
+	}
+	dx := one(left, right, want.Min.X, want.Max.X)
+	dy := one(top, bottom, want.Min.Y, want.Max.Y)
+	return want.Add(image.Pt(dx, dy)).Intersect(l.whole())
+}
+
+// agreedRect has the base frame's size, or the median size, at the median place.
+func agreedRect(looks, sure []*Look, base int) image.Rectangle {
+	med := func(f func(r image.Rectangle) int) int {
+		v := make([]int, len(sure))
+		for i, l := range sure {
+			v[i] = f(l.Area)
+		}
+		slices.Sort(v)
+		return v[len(v)/2]
+	}
+	w := med(func(r image.Rectangle) int { return r.Dx() })
+	h := med(func(r image.Rectangle) int { return r.Dy() })
+	if base >= 0 && base < len(looks) && slices.Contains(sure, looks[base]) {
+		// A base frame that disagrees with all others is not followed.
+		b := looks[base].Area
+		slack := agreeSlack * float64(max(looks[base].Info.Width, looks[base].Info.Height))
+		if math.Abs(float64(b.Dx()-w)) <= slack && math.Abs(float64(b.Dy()-h)) <= slack {
+			w, h = b.Dx(), b.Dy()
+		}
+	}
+	cx := med(func(r image.Rectangle) int { return r.Min.X + r.Max.X })
+	cy := med(func(r image.Rectangle) int { return r.Min.Y + r.Max.Y })
+	x, y := (cx-w)/2, (cy-h)/2
+	return image.Rect(x, y, x+w, y+h)
+}
+
+// commonSize is the pixel size that most scans have; the first of equals.
+func commonSize(looks []*Look) (best image.Point) {
+	n := map[image.Point]int{}
+	for _, l := range looks {
+		if l == nil {
+			continue
+		}
+		p := image.Pt(l.Info.Width, l.Info.Height)
+		if n[p]++; n[p] > n[best] {
+			best = p
+		}
+	}
+	return best
+}
+
+func abs(a int) int { return max(a, -a) }

@@ -1,0 +1,178 @@
+package measure
+
+import (
+	"context"
+	"image"
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"stopladder/analysis/colour"
+	"stopladder/analysis/scan"
+)
+
+// frameSpec describes a made-up scan: scene light in a gate that may be turned,
+// rebate and holder around it. Light levels are linear, white = 1.
+type frameSpec struct {
+	w, h       int
+	gate       [4]float64 // left, top, right, bottom of the picture in pixels
+	turn       float64    // degrees
+	border     float64    // light of the rebate
+	holder     float64    // light of the holder; below 0: none
+	holderAt   float64    // pixels from the gate where the holder begins
+	gain       float64    // on the scene's light
+	noise      float64    // of codes
+	seed       uint64
+	glow       float64 // flare of the picture into the border, share of 0.18
+	plainSky   bool    // top third of the picture of one bright level
+	printed    bool    // lettering on the rebate
+	scanBits   int
+	sideHolder bool // the holder is at the right side alone
+}
+
+// sceneLight is a texture of several scales, 0.005..0.9, with half of it dark.
+func sceneLight(rng *rand.Rand) func(u, v float64) float64 {
+	const n = 8
+	var fx, fy, ph [n]float64
+	for i := range n {
+		s := math.Pow(1.9, float64(i)) * 2
+		fx[i], fy[i], ph[i] = s*(rng.Float64()*2-1), s*(rng.Float64()*2-1), rng.Float64()*7
+	}
+	return func(u, v float64) float64 {
+		t := 0.0
+		for i := range n {
+			t += math.Sin(fx[i]*u*6+fy[i]*v*6+ph[i]) / (1 + 0.35*float64(i))
+		}
+		return math.Min(0.9, 0.06*math.Exp2(t*1.4))
+	}
+}
+
+func (s frameSpec) pixels() *scan.Pixels {
+	if s.scanBits == 0 {
+		s.scanBits = 16
+	}
+	rng := rand.New(rand.NewPCG(s.seed, 7))
+	light := sceneLight(rand.New(rand.NewPCG(99, 3)))
+	px := &scan.Pixels{Header: scan.Info{Path: "made-up.tif", Format: "TIFF", Width: s.w, Height: s.h, Bits: 16, Channels: 3}}
+	px.Pix = make([]uint16, 3*s.w*s.h)
+	sin, cos := math.Sincos(s.turn * math.Pi / 180)
+	cx, cy := float64(s.w)/2, float64(s.h)/2
+	for y := range s.h {
+		for x := range s.w {
+			dx, dy := float64(x)+0.5-cx, float64(y)+0.5-cy
+			gx, gy := cos*dx+sin*dy+cx, -sin*dx+cos*dy+cy
+			// Distance inside the gate, for a soft edge of two pixels.
+			in := min(gx-s.gate[0], gy-s.gate[1], s.gate[2]-gx, s.gate[3]-gy)
+			v := s.border
+			if s.printed && in < -8 && in > -20 && int(gx/9)%5 == 0 && gx > float64(s.w)*0.6 && gx < float64(s.w)*0.7 {
+				v = 0.5
+			}
+			if s.holder >= 0 && -in > s.holderAt && (!s.sideHolder || gx > s.gate[2]) {
+				v = s.holder
+			}
+			if s.glow > 0 && in < 0 {
+				v += s.glow * 0.18 * math.Exp(in/15)
+			}
+			if a := math.Min(1, math.Max(0, in/2+0.5)); a > 0 {
+				l := light(gx/float64(s.w), gy/float64(s.h))
+				if s.plainSky && gy < cy*0.8 {
+					l = 0.7
+				}
+				v += a * (math.Min(1, l*s.gain) - v*0.9)
+			}
+			for c := range 3 {
+				code := colour.EncodeSRGB(math.Min(1, v*(1+0.04*float64(c))))*65535 + rng.NormFloat64()*s.noise
+				px.Pix[3*(y*s.w+x)+c] = uint16(math.Min(65535, math.Max(0, math.Round(code))))
+			}
+		}
+	}
+	return px
+}
+
+// inside is the largest upright rectangle in the turned gate.
+func (s frameSpec) inside() image.Rectangle {
+	t := math.Abs(math.Tan(s.turn * math.Pi / 180))
+	ex, ey := t*float64(s.h)/2, t*float64(s.w)/2
+	return image.Rect(int(math.Ceil(s.gate[0]+ex)), int(math.Ceil(s.gate[1]+ey)), int(s.gate[2]-ex), int(s.gate[3]-ey))
+}
+
+func look(t testing.TB, px *scan.Pixels, opt Options) *Look {
+	t.Helper()
+	l, err := NewLook(context.Background(), px, opt)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return l
+}
+
+// Known truth: the gate is where the frame was made with it. The area must lie
+// inside the picture and lose no more than a few pixels of it at each side.
+func TestAreaKnownTruth(t *testing.T) {
+	plain := frameSpec{w: 900, h: 1000, gate: [4]float64{60, 45, 850, 960}, border: 0.0008, holder: -1, gain: 1, noise: 150}
+	with := func(f func(*frameSpec)) frameSpec { s := plain; f(&s); return s }
+	cases := map[string]frameSpec{
+		"reversal":                  plain,
+		"turned +0.5":               with(func(s *frameSpec) { s.turn = 0.5 }),
+		"turned -0.4":               with(func(s *frameSpec) { s.turn = -0.4 }),
+		"under 2":                   with(func(s *frameSpec) { s.gain = 0.25 }),
+		"over 3":                    with(func(s *frameSpec) { s.gain = 8 }),
+		"glow":                      with(func(s *frameSpec) { s.gain = 4; s.glow = 0.05 }),
+		"white holder":              with(func(s *frameSpec) { s.holder = 1; s.holderAt = 25 }),
+		"white holder turned":       with(func(s *frameSpec) { s.holder = 1; s.holderAt = 25; s.turn = 0.3 }),
+		"holder at one side":        with(func(s *frameSpec) { s.holder = 1; s.holderAt = 20; s.sideHolder = true }),
+		"black holder, orange mask": with(func(s *frameSpec) { s.border = 0.4; s.holder = 0.0004; s.holderAt = 22 }),
+		"lettering":                 with(func(s *frameSpec) { s.printed = true }),
+		"sky at the top":            with(func(s *frameSpec) { s.plainSky = true }),
+		"no right border":           with(func(s *frameSpec) { s.gate[2] = 1200 }),
+		"two sides alone":           with(func(s *frameSpec) { s.gate[0] = -300; s.gate[2] = 1200 }),
+		"large":                     with(func(s *frameSpec) { s.w, s.h = 4300, 3000; s.gate = [4]float64{170, 120, 4100, 2880}; s.turn = 0.2 }),
+	}
+	for name, s := range cases {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			l := look(t, s.pixels(), Options{})
+			want := s.inside().Intersect(image.Rect(0, 0, s.w, s.h))
+			loss := 5 * l.Preview.Factor
+			if s.turn != 0 {
+				loss += 3 * l.Preview.Factor
+			}
+			slack := 1 + l.Preview.Factor/2
+			a := l.Area
+			t.Logf("factor %d: got %v want %v (%v) %s", l.Preview.Factor, a, want, l.AreaFrom, l.AreaNote)
+			for _, d := range []struct {
+				side string
+				in   int
+			}{{"left", a.Min.X - want.Min.X}, {"top", a.Min.Y - want.Min.Y}, {"right", want.Max.X - a.Max.X}, {"bottom", want.Max.Y - a.Max.Y}} {
+				if d.in < -slack || d.in > loss {
+					t.Errorf("%s: %d pixels inside the true edge, want %d..%d", d.side, d.in, -slack, loss)
+				}
+			}
+			if l.AreaFrom != AreaFound || l.AreaNote != "" {
+				t.Errorf("from %v, note %q", l.AreaFrom, l.AreaNote)
+			}
+		})
+	}
+}
+
+// A picture without a border is never cut.
+func TestAreaBorderless(t *testing.T) {
+	plain := frameSpec{w: 900, h: 800, gate: [4]float64{-500, -500, 2000, 2000}, holder: -1, gain: 1, noise: 150}
+	with := func(f func(*frameSpec)) frameSpec { s := plain; f(&s); return s }
+	cases := map[string]frameSpec{
+		"texture":    plain,
+		"plain sky":  with(func(s *frameSpec) { s.plainSky = true }),
+		"dark":       with(func(s *frameSpec) { s.gain = 0.02 }),
+		"over 4":     with(func(s *frameSpec) { s.gain = 16; s.plainSky = true }),
+		"noise free": with(func(s *frameSpec) { s.noise = 0; s.plainSky = true }),
+	}
+	for name, s := range cases {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			l := look(t, s.pixels(), Options{})
+			if l.Area != image.Rect(0, 0, s.w, s.h) {
+				t.Errorf("cut to %v (%v, %s)", l.Area, l.AreaFrom, l.AreaNote)
+			}
+			t.Log(l.AreaFrom, l.AreaNote)
+		})
+	}
+}

@@ -1,0 +1,3 @@
+package measure
+
+type lookCache struct{}
