@@ -47,6 +47,8 @@ type Detail struct {
 	// the ceiling (floor). Nil when Step is 1: then Pix says it exactly.
 	BlownShare, BlockedShare []uint8
 
+	asked image.Rectangle // what was read for: Rect and what a truncated file lacks
+
 	mu    sync.Mutex
 	shown *detailShown
 }
@@ -185,5 +187,5 @@ func (d *Detail) develop(look *measure.Look, adjust *Correction) *detailShown {
 	return s
 }
 
-// Covers says whether the detail holds all of r.
-func (d *Detail) Covers(r image.Rectangle) bool { return r.In(d.Rect) }
+// Covers says whether the detail holds all of r that its file has.
+func (d *Detail) Covers(r image.Rectangle) bool { return r.In(d.Rect) || r.In(d.asked) }

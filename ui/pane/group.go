@@ -1,0 +1,404 @@
+package pane
+
+import (
+	"image"
+	"time"
+
+	"stopladder/analysis/render"
+
+	"fyne.io/fyne/v2"
+	"fyne.io/fyne/v2/canvas"
+	"fyne.io/fyne/v2/widget"
+)
+
+// DefaultRest is how long a view must rest before it is rendered finely.
+const DefaultRest = 80 * time.Millisecond
+
+// DefaultDetailBudget bounds the memory for full-resolution pictures: two held
+// scans of 50 megapixels and the regions cut from them.
+const DefaultDetailBudget = 768 << 20
+
+// Options set up a Group. The zero value is ready to use.
+type Options struct {
+	DetailBudget int64         // bytes for full resolution; 0 is DefaultDetailBudget, below 0 none is loaded
+	Rest         time.Duration // 0 is DefaultRest
+	Do           func(func())  // runs a function on the toolkit's goroutine; nil is fyne.Do
+}
+
+// layoutMode says which frames are in sight.
+type layoutMode int
+
+const (
+	one layoutMode = iota
+	pair
+	grid
+)
+
+// Group shows frames with one linked view and fills the space it is given. All
+// its methods belong on the toolkit's goroutine.
+type Group struct {
+	widget.BaseWidget
+
+	// Callbacks, all optional, all called on the toolkit's goroutine.
+	OnView   func(v render.View, fit bool)         // the view has changed; fit: it follows the window's size
+	OnHover  func(id int, at image.Point, ok bool) // pixel of frame id under the cursor; ok false: none
+	OnPick   func(id int, at image.Point)          // a click on a pixel of the scan
+	OnFocus  func(id int)                          // a pane was pressed: the main view takes the keys back
+	OnMenu   func(id int, absolute fyne.Position)  // secondary click
+	OnDetail func(id int, err error)               // full resolution of a frame could not be read
+
+	opts     Options
+	frames   map[int]*frame
+	order    []int // ids, as given: from under to over
+	base     image.Rectangle
+	baseSet  bool    // by SetBase
+	laid     float64 // density that the panes were laid out for
+	mode     layoutMode
+	sight    []int // ids in sight, one a pane
+	active   int
+	panes    []*Pane
+	back     *canvas.Rectangle
+	view     render.View
+	fit      bool
+	overlay  render.Overlay
+	moving   bool
+	timer    *time.Timer
+	seq      uint64
+	queue    *queue
+	details  *render.Detailer
+	hovered  *Pane
+	relaying bool
+	closed   bool
+}
+
+// NewGroup makes an empty group. Close ends its workers.
+func NewGroup(o Options) *Group {
+	if o.Rest <= 0 {
+		o.Rest = DefaultRest
+	}
+	if o.Do == nil {
+		o.Do = fyne.Do
+	}
+	if o.DetailBudget == 0 {
+		o.DetailBudget = DefaultDetailBudget
+	}
+	g := &Group{opts: o, frames: map[int]*frame{}, fit: true, active: -1, view: render.View{U: 0.5, V: 0.5, Zoom: 1}}
+	g.back = canvas.NewRectangle(between)
+	g.queue = newQueue(func(t *task, img *image.RGBA) { o.Do(func() { g.arrived(t, img) }) })
+	if o.DetailBudget > 0 {
+		g.details = render.NewDetailer(o.DetailBudget, g.detailRead)
+	}
+	g.panes = []*Pane{newPane(g)}
+	g.ExtendBaseWidget(g)
+	return g
+}
+
+// Close ends the workers; the group shows nothing new after it.
+func (g *Group) Close() {
+	if g.closed {
+		return
+	}
+	g.closed = true
+	if g.timer != nil {
+		g.timer.Stop()
+	}
+	g.queue.close()
+	if g.details != nil {
+		// Not waited for: a decoder may need a second to notice.
+		go g.details.Close()
+	}
+}
+
+// SetFrames replaces all frames, given in the ladder's order from under to
+// over. Frames of an id that stays keep what was rendered of them as far as
+// their picture is the same.
+func (g *Group) SetFrames(slots []Slot) {
+	was := g.frames
+	g.frames = make(map[int]*frame, len(slots))
+	g.order = g.order[:0]
+	for _, s := range slots {
+		if _, twice := g.frames[s.ID]; twice {
+			continue
+		}
+		g.frames[s.ID] = g.renew(was[s.ID], s)
+		g.order = append(g.order, s.ID)
+	}
+	for id := range was {
+		if g.frames[id] == nil && g.details != nil {
+			g.details.Forget(id)
+		}
+	}
+	if g.mode == grid {
+		g.sight = append([]int(nil), g.order...)
+	}
+	for _, p := range g.panes {
+		if p.shown != nil && g.frames[p.shown.ID] == nil {
+			p.shown = nil
+		}
+	}
+	g.framesChanged()
+}
+
+// UpdateFrame replaces one frame, or adds it at the end of the order.
+func (g *Group) UpdateFrame(s Slot) {
+	was := g.frames[s.ID]
+	if was == nil {
+		g.order = append(g.order, s.ID)
+		if g.mode == grid {
+			g.sight = append([]int(nil), g.order...)
+		}
+	}
+	g.frames[s.ID] = g.renew(was, s)
+	g.framesChanged()
+}
+
+// renew makes the frame of a slot and takes over what was still holds.
+func (g *Group) renew(was *frame, s Slot) *frame {
+	f := &frame{Slot: s, prep: &prep{}}
+	if was == nil {
+		return f
+	}
+	f.prep = was.prep
+	f.ver = was.ver
+	f.shot = was.shot
+	a, b := &was.Picture, &s.Picture
+	if a.Look == b.Look {
+		f.detail, f.detailErr = was.detail, was.detailErr
+	}
+	if a.Look != b.Look || a.Rel != b.Rel || a.Adjust != b.Adjust || a.Detail != b.Detail || a.Base != b.Base ||
+		a.ToThis != b.ToThis || was.State != s.State {
+		f.ver++
+	}
+	for _, p := range g.panes {
+		if p.shown == was {
+			p.shown = f
+		}
+	}
+	return f
+}
+
+func (g *Group) framesChanged() {
+	g.findBase()
+	g.assign()
+	g.refit()
+	g.schedule()
+	g.caption()
+}
+
+// SetBase sets the base frame's image area in its full-resolution pixels, to
+// which the view refers. Until it is set, the first frame that was read serves.
+func (g *Group) SetBase(area image.Rectangle) {
+	if area.Empty() {
+		return
+	}
+	g.baseSet = true
+	g.rebase(area)
+	g.refit()
+	g.schedule()
+}
+
+func (g *Group) rebase(area image.Rectangle) {
+	if area == g.base {
+		return
+	}
+	g.base = area
+	for _, f := range g.frames {
+		f.ver++
+	}
+}
+
+func (g *Group) findBase() {
+	if g.baseSet {
+		return
+	}
+	for _, id := range g.order {
+		if f := g.frames[id]; f.ready() {
+			g.rebase(f.Picture.BaseArea())
+			return
+		}
+	}
+}
+
+// Reset forgets all frames, the base and the view: another roll is opened.
+func (g *Group) Reset() {
+	g.baseSet, g.base = false, image.Rectangle{}
+	g.fit, g.active, g.sight = true, -1, nil
+	g.SetFrames(nil)
+}
+
+// ShowOne shows one frame in all the space.
+func (g *Group) ShowOne(id int) { g.show(one, []int{id}) }
+
+// ShowPair shows two frames side by side.
+func (g *Group) ShowPair(left, right int) { g.show(pair, []int{left, right}) }
+
+// ShowGrid shows the frames of ids, or all in their order when none is given.
+func (g *Group) ShowGrid(ids ...int) {
+	if len(ids) == 0 {
+		ids = g.order
+	}
+	g.show(grid, append([]int(nil), ids...))
+}
+
+// InSight returns the ids of the frames in sight.
+func (g *Group) InSight() []int { return append([]int(nil), g.sight...) }
+
+func (g *Group) show(mode layoutMode, ids []int) {
+	relay := mode != g.mode || len(ids) != len(g.sight) || len(g.panes) != max(1, len(ids))
+	g.mode, g.sight = mode, ids
+	if relay {
+		g.assign()
+		g.refit()
+	} else {
+		for i, p := range g.panes {
+			p.frame = g.frames[ids[i]]
+		}
+	}
+	g.outline()
+	g.schedule()
+}
+
+// SetActive outlines the frame under the playhead where more than one is shown.
+func (g *Group) SetActive(id int) {
+	g.active = id
+	g.outline()
+}
+
+func (g *Group) outline() {
+	for _, p := range g.panes {
+		p.mark(len(g.panes) > 1 && p.frame != nil && p.frame.ID == g.active)
+	}
+}
+
+// SetMasks says which masks are shown. Scale is the group's own affair.
+func (g *Group) SetMasks(o render.Overlay) {
+	o.Scale = 0
+	if o == g.overlay {
+		return
+	}
+	g.overlay = o
+	g.schedule()
+}
+
+// Masks returns the masks that are shown.
+func (g *Group) Masks() render.Overlay { return g.overlay }
+
+// assign gives each frame in sight a pane and lays the panes out.
+func (g *Group) assign() {
+	n := max(1, len(g.sight))
+	changed := len(g.panes) != n
+	for len(g.panes) < n {
+		g.panes = append(g.panes, newPane(g))
+	}
+	if len(g.panes) > n {
+		for _, p := range g.panes[n:] {
+			g.leave(p)
+		}
+		g.panes = g.panes[:n:n]
+	}
+	for i, p := range g.panes {
+		p.frame = nil
+		if i < len(g.sight) {
+			p.frame = g.frames[g.sight[i]]
+		}
+	}
+	g.relayout()
+	g.outline()
+	if changed {
+		g.Refresh()
+	}
+}
+
+// aspect is that of the base frame's image area.
+func (g *Group) aspect() float64 {
+	if g.base.Empty() {
+		return 1.5
+	}
+	return float64(g.base.Dx()) / float64(g.base.Dy())
+}
+
+// relayout places the panes on whole device pixels, all of one device size.
+func (g *Group) relayout() {
+	size := g.Size()
+	if size.Width <= 0 || size.Height <= 0 {
+		return
+	}
+	g.relaying = true
+	g.laid = g.density()
+	g.back.Resize(size)
+	if len(g.panes) == 1 {
+		g.panes[0].Move(fyne.NewPos(0, 0))
+		g.panes[0].Resize(size)
+	} else {
+		d := g.laid
+		w, h, space := int(float64(size.Width)*d), int(float64(size.Height)*d), int(gap*d+0.5)
+		cols, rows := len(g.panes), 1
+		if g.mode == grid {
+			cols, rows = gridShape(len(g.panes), float64(w), float64(h), float64(space), g.aspect())
+		}
+		for i, r := range cells(len(g.panes), cols, rows, w, h, space) {
+			g.panes[i].Move(fyne.NewPos(float32(float64(r.Min.X)/d), float32(float64(r.Min.Y)/d)))
+			g.panes[i].Resize(fyne.NewSize(float32(float64(r.Dx())/d), float32(float64(r.Dy())/d)))
+		}
+	}
+	for _, p := range g.panes {
+		p.measure(0, 0)
+	}
+	g.relaying = false
+	g.sized()
+}
+
+// density is device pixels per unit of the canvas.
+func (g *Group) density() float64 {
+	const far = 1000 // units: long enough to make the rounding small
+	if c := fyne.CurrentApp().Driver().CanvasForObject(g); c != nil {
+		if x, _ := c.PixelCoordinateForPosition(fyne.NewPos(far, far)); x > 0 {
+			return float64(x) / far
+		}
+	}
+	return 1
+}
+
+// sized is called when a pane has found a new device size.
+func (g *Group) sized() {
+	if g.relaying {
+		return
+	}
+	if len(g.panes) > 1 && g.laid != g.density() {
+		g.laid = g.density()
+		g.opts.Do(g.relayout) // not within the painter that has found it out
+	}
+	g.refit()
+	if !g.move() {
+		return
+	}
+	g.schedule()
+}
+
+// Move may shift the panes against the device's pixels.
+func (g *Group) Move(pos fyne.Position) {
+	if pos == g.Position() {
+		return
+	}
+	g.BaseWidget.Move(pos)
+	for _, p := range g.panes {
+		p.measure(0, 0)
+	}
+}
+
+// CreateRenderer implements fyne.Widget.
+func (g *Group) CreateRenderer() fyne.WidgetRenderer { return &groupRenderer{g} }
+
+type groupRenderer struct{ g *Group }
+
+func (r *groupRenderer) Layout(fyne.Size)   { r.g.relayout() }
+func (r *groupRenderer) MinSize() fyne.Size { return fyne.NewSize(120, 90) }
+func (r *groupRenderer) Refresh()           { canvas.Refresh(r.g) }
+func (r *groupRenderer) Destroy()           {}
+func (r *groupRenderer) Objects() []fyne.CanvasObject {
+	out := []fyne.CanvasObject{r.g.back}
+	for _, p := range r.g.panes {
+		out = append(out, p)
+	}
+	return out
+}

@@ -1,0 +1,363 @@
+package pane
+
+import (
+	"image"
+	"time"
+
+	"stopladder/analysis/render"
+)
+
+// move marks the view as in motion: drafts are rendered until it rests. It
+// returns false when the group is closed.
+func (g *Group) move() bool {
+	if g.closed {
+		return false
+	}
+	g.moving = true
+	if g.timer == nil {
+		g.timer = time.AfterFunc(g.opts.Rest, func() { g.opts.Do(g.rested) })
+	} else {
+		g.timer.Reset(g.opts.Rest)
+	}
+	return true
+}
+
+func (g *Group) rested() {
+	if g.closed {
+		return
+	}
+	g.moving = false
+	g.schedule()
+	g.caption()
+}
+
+// key is what a pane wants of its frame.
+func (g *Group) key(f *frame, w, h int, density float64) shotKey {
+	o := g.overlay
+	if o.Blown || o.Blocked || o.Noisy {
+		o.Scale = density
+	}
+	return shotKey{view: g.view, w: w, h: h, overlay: o, ver: f.ver}
+}
+
+// schedule shows what is ready and asks for what is not.
+func (g *Group) schedule() {
+	if g.closed {
+		return
+	}
+	now := g.inSight()
+	if len(now) > 0 || g.moving {
+		g.queue.set(now, nil)
+		return
+	}
+	if g.wantDetails() {
+		now = g.inSight()
+	}
+	g.queue.set(now, g.ahead())
+}
+
+// inSight swaps in what is ready for the panes and lists what is not.
+func (g *Group) inSight() []*task {
+	var now []*task
+	for _, p := range g.panes {
+		f := p.frame
+		if !f.ready() {
+			p.placeholder()
+			continue
+		}
+		if p.w == 0 || g.base.Empty() {
+			continue
+		}
+		k := g.key(f, p.w, p.h, p.density())
+		if f.shot.usable(k) {
+			p.swap(f.shot.img)
+		}
+		if !f.shot.fine(k) && !(g.moving && f.shot.usable(k)) {
+			now = append(now, g.task(f, k, g.moving))
+		}
+	}
+	return now
+}
+
+func (g *Group) task(f *frame, k shotKey, draft bool) *task {
+	g.seq++
+	return &task{id: f.ID, key: k, seq: g.seq, draft: draft, pic: f.picture(g.base), prep: f.prep}
+}
+
+// aheadBytes bounds the buffers that are rendered ahead: sixteen frames of a
+// 2560 x 1440 window.
+const aheadBytes = 256 << 20
+
+// ahead lists the frames out of sight, nearest first, at the size of the panes:
+// stepping to one of them is then a mere swap.
+func (g *Group) ahead() []*task {
+	if g.mode == grid {
+		return nil
+	}
+	p := g.panes[0]
+	if p.w == 0 || g.base.Empty() {
+		return nil
+	}
+	var out []*task
+	room := aheadBytes / (4 * p.w * p.h)
+	for _, f := range g.neighbours() {
+		if room--; room < 0 {
+			f.drop(g)
+			continue
+		}
+		if k := g.key(f, p.w, p.h, p.density()); !f.shot.fine(k) {
+			out = append(out, g.task(f, k, false))
+		}
+	}
+	return out
+}
+
+// drop frees a shot that nobody shows.
+func (f *frame) drop(g *Group) {
+	img := f.shot.img
+	f.shot = shot{}
+	g.release(img)
+}
+
+// neighbours are the frames out of sight that can be shown, nearest to the
+// frames in sight first.
+func (g *Group) neighbours() []*frame {
+	at := map[int]int{}
+	for i, id := range g.order {
+		at[id] = i
+	}
+	var out []*frame
+	for d := 1; d < len(g.order); d++ {
+		for _, id := range g.sight {
+			i, known := at[id]
+			if !known {
+				continue
+			}
+			for _, j := range [2]int{i + d, i - d} {
+				if j >= 0 && j < len(g.order) {
+					if f := g.frames[g.order[j]]; f.ready() && !g.sees(f.ID) && !has(out, f) {
+						out = append(out, f)
+					}
+				}
+			}
+		}
+	}
+	return out
+}
+
+func has(fs []*frame, f *frame) bool {
+	for _, x := range fs {
+		if x == f {
+			return true
+		}
+	}
+	return false
+}
+
+func (g *Group) sees(id int) bool {
+	for _, s := range g.sight {
+		if s == id {
+			return true
+		}
+	}
+	return false
+}
+
+// arrived takes a rendered picture over, unless something newer stands already
+// or the picture is of a view that is no longer wanted.
+func (g *Group) arrived(t *task, img *image.RGBA) {
+	f := g.frames[t.id]
+	if g.closed || f == nil || !f.ready() || f.prep != t.prep {
+		g.queue.bufs.put(img)
+		return
+	}
+	if !g.welcome(f, t) {
+		g.queue.bufs.put(img)
+		g.schedule()
+		return
+	}
+	was := f.shot.img
+	f.shot = shot{key: t.key, seq: t.seq, img: img, draft: t.draft}
+	for _, p := range g.panes {
+		if p.frame == f && p.w == t.key.w && p.h == t.key.h {
+			p.swap(img)
+		}
+	}
+	g.release(was)
+	g.schedule()
+	g.caption()
+}
+
+// welcome says whether a result may be shown. At rest only exactly what is
+// wanted counts. In motion a view that has gone on meanwhile is still progress,
+// so long as it is newer than what stands there.
+func (g *Group) welcome(f *frame, t *task) bool {
+	p, visible := g.panes[0], false
+	for _, q := range g.panes {
+		if q.frame == f {
+			p, visible = q, true
+			break
+		}
+	}
+	k := g.key(f, p.w, p.h, p.density())
+	if t.key == k {
+		return !f.shot.fine(k) && !(t.draft && f.shot.usable(k))
+	}
+	moved := t.key
+	moved.view = k.view
+	return visible && g.moving && moved == k && t.seq > f.shot.seq && !f.shot.usable(k)
+}
+
+// release gives a buffer back when neither a pane nor a frame holds it.
+func (g *Group) release(img *image.RGBA) {
+	if img == nil {
+		return
+	}
+	for _, p := range g.panes {
+		if p.img == img {
+			return
+		}
+	}
+	for _, f := range g.frames {
+		if f.shot.img == img {
+			return
+		}
+	}
+	g.queue.bufs.put(img)
+}
+
+// leave is called when a pane goes out of use.
+func (g *Group) leave(p *Pane) {
+	if g.hovered == p {
+		g.hovered = nil
+	}
+}
+
+// Settled says that everything in sight is finely rendered and no work is
+// queued. It is for tests and for pictures of the window.
+func (g *Group) Settled() bool {
+	if g.moving || !g.queue.quiet() {
+		return false
+	}
+	for _, p := range g.panes {
+		if p.frame.ready() && !g.base.Empty() && p.w > 0 {
+			if !p.frame.shot.fine(g.key(p.frame, p.w, p.h, p.density())) {
+				return false
+			}
+			if g.missing(p.frame, p.w, p.h) {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// detailReach is how many neighbours on each side full resolution is read for.
+const detailReach = 2
+
+// wantDetails asks for full resolution of the frames in sight, then of their
+// neighbours. It returns true when some was at hand and a picture changed.
+func (g *Group) wantDetails() (changed bool) {
+	if g.details == nil {
+		return false
+	}
+	var keys []any
+	ask := func(f *frame, w, h, priority int) {
+		if !f.ready() || w == 0 {
+			return
+		}
+		r, step, ok := render.Wanted(f.picture(g.base), g.view, w, h)
+		if !ok {
+			f.detail = nil // what is shown does not change by it
+			return
+		}
+		if f.Open == nil || f.detailErr != nil || f.covers(r, step) {
+			return
+		}
+		keys = append(keys, f.ID)
+		d := g.details.Request(render.DetailRequest{Key: f.ID, Open: f.Open, Look: f.Picture.Look, Rect: r, Step: step, Priority: priority})
+		if d != nil {
+			f.takeDetail(d)
+			changed = true
+		}
+	}
+	for _, p := range g.panes {
+		ask(p.frame, p.w, p.h, 1000)
+	}
+	if g.mode != grid {
+		for i, f := range g.neighbours() {
+			if i < 2*detailReach {
+				ask(f, g.panes[0].w, g.panes[0].h, 100-i)
+			} else {
+				f.detail = nil
+			}
+		}
+	}
+	g.details.Only(keys...)
+	return changed
+}
+
+// covers says whether the frame has the detail that is wanted.
+func (f *frame) covers(r image.Rectangle, step int) bool {
+	return f.detail != nil && f.detail.Covers(r) && f.detail.Step <= step && 2*f.detail.Step > step
+}
+
+func (f *frame) takeDetail(d *render.Detail) {
+	if f.detail != d {
+		f.detail = d
+		f.ver++
+	}
+}
+
+// missing says that full resolution is wanted and on its way.
+func (g *Group) missing(f *frame, w, h int) bool {
+	if g.details == nil || !f.ready() || f.Open == nil || f.detailErr != nil {
+		return false
+	}
+	r, step, ok := render.Wanted(f.picture(g.base), g.view, w, h)
+	return ok && !f.covers(r, step)
+}
+
+// sharpness is what the chip says while the preview stands in for the scan.
+func (g *Group) sharpness(p *Pane) string {
+	f := p.shown
+	if !f.ready() || p.w == 0 || g.base.Empty() || g.moving {
+		return ""
+	}
+	r, step, ok := render.Wanted(f.picture(g.base), g.view, p.w, p.h)
+	d := f.picture(g.base).Detail
+	switch {
+	case !ok || d != nil && d.Covers(r) && 2*d.Step > step && d.Step <= step:
+		return ""
+	case f.detailErr != nil, f.Open == nil, g.details == nil:
+		return "preview only"
+	}
+	return "reading full resolution"
+}
+
+func (g *Group) caption() {
+	for _, p := range g.panes {
+		p.caption()
+	}
+}
+
+// detailRead is called in the loader's goroutine.
+func (g *Group) detailRead(r render.DetailResult) {
+	g.opts.Do(func() {
+		id, _ := r.Key.(int)
+		f := g.frames[id]
+		if g.closed || f == nil {
+			return
+		}
+		if r.Err != nil {
+			f.detailErr = r.Err
+			if g.OnDetail != nil {
+				g.OnDetail(id, r.Err)
+			}
+		} else if f.Picture.Look == r.Look {
+			f.takeDetail(r.Detail)
+		}
+		g.schedule()
+		g.caption()
+	})
+}

@@ -1,0 +1,86 @@
+// Package pane shows rendered frames in the window: Pane is one picture,
+// Group is one, two or all of them with one linked view. Pictures are rendered
+// in workers at exact device size and handed to the toolkit as ready buffers;
+// the toolkit's goroutine only swaps them.
+package pane
+
+import (
+	"image"
+
+	"stopladder/analysis/render"
+	"stopladder/analysis/scan"
+)
+
+// State says how far a frame has come.
+type State int
+
+// States of a frame.
+const (
+	Waiting State = iota // queued, nothing known yet
+	Reading              // being read
+	Ready                // Picture can be shown
+	Failed               // Message says why and what to do
+)
+
+// Slot is one frame as the window hands it to a Group.
+type Slot struct {
+	ID      int         // the caller's own, unique in the roll
+	Label   string      // e.g. "+1 1/3"
+	Note    string      // small print beside the label, e.g. "as scanned"
+	State   State       // what there is to show
+	Message string      // for Failed: one sentence and what to do; for Waiting and Reading optional
+	Thumb   image.Image // shown until the frame is read; nil: a quiet text
+
+	Picture render.Picture              // for Ready
+	Open    func() (scan.Source, error) // for full resolution; nil: the preview is all there is. Called in a worker
+}
+
+// frame is a slot with what was rendered of it. Only the toolkit's goroutine
+// touches it, but for prep.
+type frame struct {
+	Slot
+	ver  uint64 // counts changes of what is shown
+	shot shot
+	prep *prep
+
+	detail    *render.Detail
+	detailErr error
+}
+
+// shot is a rendered picture and what it was rendered for.
+type shot struct {
+	key   shotKey
+	seq   uint64
+	img   *image.RGBA
+	draft bool
+}
+
+// shotKey is all that a rendered picture depends on.
+type shotKey struct {
+	view    render.View
+	w, h    int
+	overlay render.Overlay
+	ver     uint64
+}
+
+// fine says that the shot is the final picture for key.
+func (s shot) fine(key shotKey) bool { return s.img != nil && s.key == key && !s.draft }
+
+// usable says that the shot shows what key asks for, be it a draft.
+func (s shot) usable(key shotKey) bool { return s.img != nil && s.key == key }
+
+// picture returns the render picture of f with its base area and detail.
+func (f *frame) picture(base image.Rectangle) render.Picture {
+	p := f.Picture
+	if p.Base.Empty() {
+		p.Base = base
+	}
+	if f.detail != nil {
+		p.Detail = f.detail
+	}
+	return p
+}
+
+func (f *frame) ready() bool {
+	return f != nil && f.State == Ready && f.Picture.Look != nil && f.Picture.Look.Preview != nil
+}
