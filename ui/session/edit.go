@@ -14,7 +14,7 @@ const maxUndo = 200
 // changes that a person makes go through here, so that undo, the unsaved mark
 // and the recovery copy cover them without further care.
 func (s *Session) Edit(name string, change func(*roll.Roll)) {
-	before := Clone(s.Roll)
+	before := s.Roll.Clone()
 	change(s.Roll)
 	s.sortFrames()
 	if string(snapshot(before)) == string(snapshot(s.Roll)) {
@@ -148,19 +148,16 @@ func (s *Session) RangeWith(upper bool, stop float64) *roll.Range {
 // Quarter rounds to quarter stops, the steps in which a judge marks.
 func Quarter(stop float64) float64 { return math.Round(stop*4) / 4 }
 
-// Clone copies a roll deeply.
-func Clone(r *roll.Roll) *roll.Roll {
-	var c roll.Roll
-	if err := json.Unmarshal(snapshot(r), &c); err != nil {
-		panic("a roll must survive its own encoding: " + err.Error())
-	}
-	return &c
-}
-
 func snapshot(r *roll.Roll) []byte {
 	b, err := json.Marshal(r)
 	if err != nil {
 		panic("a roll must be encodable: " + err.Error())
 	}
 	return b
+}
+
+// Amend changes the roll as part of the last edit: no new step of undo.
+func (s *Session) Amend(change func(*roll.Roll)) {
+	change(s.Roll)
+	s.Emit(MarksChanged)
 }

@@ -8,13 +8,12 @@
 package session
 
 import (
-	"image"
 	"math"
+	"path/filepath"
 	"slices"
-	"sort"
 
-	"stopladder/analysis/measure"
 	"stopladder/analysis/roll"
+	"stopladder/analysis/rung"
 	"stopladder/analysis/scan"
 )
 
@@ -30,27 +29,10 @@ const (
 	ViewChanged // layout, masks, panels
 )
 
-// Status of a frame's scan.
-type Status int
-
-// The statuses, in the order in which a scan passes through them.
-const (
-	Waiting Status = iota
-	Reading
-	Ready
-	Failed
-)
-
 // Frame is what has been read of one scan.
 type Frame struct {
-	Status   Status
-	Progress float64 // 0..1 while Reading
-	Message  string  // one sentence when Failed, or a warning when Ready
-	Source   scan.Source
-	Look     *measure.Look
-	Rel      *measure.Relation
-	Hist     [3][]float64 // share of pixels per bin on the common stops axis
-	Thumb    *image.RGBA
+	Info scan.Info // of the header; the zero value until it was read
+	Row  rung.Data // readings, thumbnail and state, as the ladder draws them
 }
 
 // Layout of the picture side.
@@ -113,9 +95,11 @@ func (s *Session) Emit(c Changed) {
 // Empty says that there is nothing to show.
 func (s *Session) Empty() bool { return len(s.Roll.Frames) == 0 }
 
-// Base is the index of the frame at stop 0, or of the nearest to it; -1 when
-// the roll is empty.
-func (s *Session) Base() int { return nearest(s.Roll.Frames, 0) }
+// Base is the index of the base frame, -1 when the roll is empty.
+func (s *Session) Base() int {
+	i, _ := s.Roll.Base()
+	return i
+}
 
 // Current is the index of the frame under the playhead, -1 when there is none.
 func (s *Session) Current() int { return nearest(s.Roll.Frames, s.playhead) }
@@ -229,10 +213,55 @@ func (s *Session) ToggleMask(m *bool) { *m = !*m; s.Emit(ViewChanged) }
 // ToggleDetails opens or closes the readings panel.
 func (s *Session) ToggleDetails() { s.Details = !s.Details; s.Emit(ViewChanged) }
 
-// sortFrames keeps the roll in the order of the ladder, under first. Frames at
-// one stop keep the order in which they came.
-func (s *Session) sortFrames() {
-	sort.SliceStable(s.Roll.Frames, func(i, j int) bool { return s.Roll.Frames[i].Stop < s.Roll.Frames[j].Stop })
-}
+// sortFrames keeps the roll in the order of the ladder, under first.
+func (s *Session) sortFrames() { s.Roll.Sort() }
 
 func clamp(v, lo, hi int) int { return max(lo, min(hi, v)) }
+
+// Rows are the frames as the ladder and the sheet draw them, in the order of
+// the roll: what was read, what the judge said, and where the playhead stands,
+// all on common scales.
+func (s *Session) Rows() []*rung.Data {
+	rows := make([]*rung.Data, len(s.Roll.Frames))
+	base, current, rg := s.Base(), s.Current(), s.Range()
+	for i, f := range s.Roll.Frames {
+		d := s.Frame(i).Row // a copy: the judge's part is not kept twice
+		d.Stop, d.File, d.Base = f.Stop, filepath.Base(f.File), i == base
+		d.Verdict, d.Note = f.Verdict, f.Note
+		d.Current = i == current
+		d.InRange = rg != nil && f.Stop >= rg.Lo-1e-9 && f.Stop <= rg.Hi+1e-9
+		rows[i] = &d
+	}
+	rung.Share(rows)
+	return rows
+}
+
+// Read says how far the reading of the scans is: frames that are done or have
+// failed, and how many there are.
+func (s *Session) Read() (done, all int) {
+	for i := range s.Roll.Frames {
+		if st := s.Frame(i).Row.State; st == rung.Ready || st == rung.Failed {
+			done++
+		}
+	}
+	return done, len(s.Roll.Frames)
+}
+
+// Fill completes the roll with what the program found out by itself (content
+// hashes). That is nobody's work, so it is neither undone nor makes a saved roll
+// count as unsaved.
+func (s *Session) Fill(change func(*roll.Roll)) {
+	clean := !s.Unsaved()
+	change(s.Roll)
+	if clean {
+		s.saved = snapshot(s.Roll)
+	}
+}
+
+// Stopped marks a frame whose reading was given up before it was done.
+func (s *Session) Stopped(file, message string) {
+	if f := s.FrameOf(file); f.Row.State == rung.Waiting || f.Row.State == rung.Reading {
+		f.Row = rung.Data{State: rung.Failed, Message: message}
+		s.Emit(FrameChanged)
+	}
+}

@@ -1,0 +1,160 @@
+package ui
+
+import (
+	"fyne.io/fyne/v2"
+	"fyne.io/fyne/v2/canvas"
+	"fyne.io/fyne/v2/container"
+	"fyne.io/fyne/v2/layout"
+	"fyne.io/fyne/v2/widget"
+
+	"stopladder/analysis/roll"
+	"stopladder/analysis/stops"
+	"stopladder/ui/chip"
+	"stopladder/ui/session"
+	"stopladder/ui/theme"
+)
+
+// judgeBar is the strip under the pictures in which the frame under the
+// playhead is judged: verdict, note, and the two ends of the range.
+type judgeBar struct {
+	w        *Window
+	object   fyne.CanvasObject
+	frame    *canvas.Text
+	verdicts map[roll.Verdict]*chip.Chip
+	note     *noteEntry
+	rangeTxt *canvas.Text
+	lower    *chip.Chip
+	upper    *chip.Chip
+	file     string // whose note is being edited
+}
+
+// VerdictWord is a verdict as it is written for people.
+func VerdictWord(v roll.Verdict) string {
+	switch v {
+	case roll.Holds:
+		return "Holds"
+	case roll.Strains:
+		return "Strains"
+	case roll.Breaks:
+		return "Breaks"
+	}
+	return "not judged"
+}
+
+func newJudgeBar(w *Window) *judgeBar {
+	b := &judgeBar{w: w, verdicts: map[roll.Verdict]*chip.Chip{}}
+	b.frame = canvas.NewText("", theme.Text)
+	b.frame.TextSize = 15
+	b.frame.TextStyle.Bold = true
+	row := []fyne.CanvasObject{container.NewGridWrap(fyne.NewSize(58, 26), container.NewCenter(b.frame))}
+	for _, v := range []struct {
+		verdict roll.Verdict
+		cmd     string
+	}{{roll.Holds, "holds"}, {roll.Strains, "strains"}, {roll.Breaks, "breaks"}} {
+		c := w.chip(v.cmd, "")
+		b.verdicts[v.verdict] = c
+		row = append(row, c)
+	}
+	b.note = newNoteEntry()
+	b.note.SetPlaceHolder("Note on this frame")
+	b.note.OnChanged = func(s string) {
+		if b.file != "" {
+			w.noteTyped(b.file, s)
+		}
+	}
+	b.note.done = w.leaveEntry
+	b.rangeTxt = canvas.NewText("", theme.Text)
+	b.rangeTxt.TextSize = 13
+	b.lower, b.upper = w.chip("lower", ""), w.chip("upper", "")
+	b.object = container.NewBorder(nil, nil,
+		container.NewHBox(row...),
+		container.NewHBox(container.NewCenter(b.rangeTxt), b.lower, b.upper),
+		container.New(layout.NewCustomPaddedLayout(0, 0, 4, 10), b.note))
+	return b
+}
+
+// changed shows the session's state.
+func (b *judgeBar) changed(c session.Changed) {
+	if c&(session.PlayheadMoved|session.RollChanged|session.MarksChanged) == 0 {
+		return
+	}
+	s := b.w.sess
+	i := s.Current()
+	if i < 0 {
+		b.file = ""
+		b.frame.Text = ""
+		b.note.SetText("")
+		b.note.Disable()
+		for _, ch := range b.verdicts {
+			ch.Set(ch.Text, false, true)
+		}
+	} else {
+		f := s.Roll.Frames[i]
+		b.frame.Text = stops.Label(f.Stop)
+		b.note.Enable()
+		if b.file != f.File { // first, so that the text goes to no frame but its own
+			b.file = ""
+			b.note.SetText(f.Note)
+			b.file = f.File
+		} else if b.note.Text != f.Note && !b.note.focused {
+			b.note.SetText(f.Note)
+		}
+		for v, ch := range b.verdicts {
+			ch.Set(ch.Text, f.Verdict == v, false)
+		}
+	}
+	b.rangeTxt.Text = RangeWords(s.Range())
+	b.lower.Set(b.lower.Text, false, i < 0)
+	b.upper.Set(b.upper.Text, false, i < 0)
+	b.frame.Refresh()
+	b.rangeTxt.Refresh()
+}
+
+// RangeWords is the judge's range in words.
+func RangeWords(r *roll.Range) string {
+	if r == nil {
+		return "Range not marked"
+	}
+	return "Range " + stops.Label(r.Lo) + " … " + stops.Label(r.Hi)
+}
+
+// noteEntry is an entry that gives the keyboard back on Enter and Escape.
+type noteEntry struct {
+	widget.Entry
+	done    func()
+	focused bool
+}
+
+func newNoteEntry() *noteEntry {
+	e := &noteEntry{}
+	e.ExtendBaseWidget(e)
+	e.OnSubmitted = func(string) { e.leave() }
+	return e
+}
+
+func (e *noteEntry) leave() {
+	if e.done != nil {
+		e.done()
+	}
+}
+
+// TypedKey implements fyne.Focusable.
+func (e *noteEntry) TypedKey(k *fyne.KeyEvent) {
+	if k.Name == fyne.KeyEscape {
+		e.leave()
+		return
+	}
+	e.Entry.TypedKey(k)
+}
+
+// FocusGained implements fyne.Focusable.
+func (e *noteEntry) FocusGained() { e.focused = true; e.Entry.FocusGained() }
+
+// FocusLost implements fyne.Focusable.
+func (e *noteEntry) FocusLost() {
+	e.focused = false
+	e.Entry.FocusLost()
+	if e.done != nil {
+		e.done()
+	}
+}

@@ -1,0 +1,227 @@
+package ui
+
+import (
+	"fmt"
+	"path/filepath"
+	"strconv"
+	"strings"
+
+	"fyne.io/fyne/v2"
+	"fyne.io/fyne/v2/container"
+	"fyne.io/fyne/v2/dialog"
+	"fyne.io/fyne/v2/layout"
+	"fyne.io/fyne/v2/widget"
+
+	"stopladder/analysis/roll"
+	"stopladder/analysis/stops"
+)
+
+func itoa(n int) string { return strconv.Itoa(n) }
+
+// say shows an error: one sentence, and what could not be done as the title.
+func (w *Window) say(title string, err error) {
+	text := widget.NewLabel(sentence(err.Error()))
+	text.Wrapping = fyne.TextWrapWord
+	d := dialog.NewCustom(title, "Close", text, w.win)
+	d.Resize(fyne.NewSize(min(520, w.win.Canvas().Size().Width-40), 150))
+	d.Show()
+}
+
+// sentence gives a message its capital and full stop. A file name keeps its own
+// first letter.
+func sentence(s string) string {
+	s = strings.TrimSpace(s)
+	if s == "" {
+		return s
+	}
+	first, _, _ := strings.Cut(s, " ")
+	if !strings.ContainsAny(strings.TrimRight(first, ".,:;"), "._-/\\0123456789+") {
+		s = strings.ToUpper(s[:1]) + s[1:]
+	}
+	if !strings.HasSuffix(s, ".") && !strings.HasSuffix(s, "?") && !strings.HasSuffix(s, "!") {
+		s += "."
+	}
+	return s
+}
+
+// editRoll asks for the title block of the roll and of the sheet.
+func (w *Window) editRoll() {
+	r := w.sess.Roll
+	title, stock, exposure, date, judge := entry(r.Title), entry(r.Stock), entry(r.Exposure), entry(r.Date), entry(w.sess.Judge())
+	exposure.SetPlaceHolder("aperture, time, how it was metered")
+	date.SetPlaceHolder("year-month-day")
+	if judge.Text == "" {
+		judge.SetText(w.settings.Judge)
+	}
+	form := widget.NewForm(
+		widget.NewFormItem("Roll", title),
+		widget.NewFormItem("Film stock", stock),
+		widget.NewFormItem("Base exposure", exposure),
+		widget.NewFormItem("Judge", judge),
+		widget.NewFormItem("Date", date),
+	)
+	d := dialog.NewCustomConfirm("About this roll", "Keep", "Cancel", form, func(ok bool) {
+		if !ok {
+			return
+		}
+		w.settings.Judge = strings.TrimSpace(judge.Text)
+		w.sess.Edit("roll details", func(r *roll.Roll) {
+			r.Title, r.Stock, r.Exposure, r.Date = strings.TrimSpace(title.Text), strings.TrimSpace(stock.Text), strings.TrimSpace(exposure.Text), strings.TrimSpace(date.Text)
+			if j := strings.TrimSpace(judge.Text); j != "" || len(r.Marks) > 0 {
+				if len(r.Marks) == 0 {
+					r.Marks = []roll.Marks{{}}
+				}
+				r.Marks[0].Judge = j
+			}
+		})
+	}, w.win)
+	d.Resize(fyne.NewSize(520, 300))
+	d.Show()
+}
+
+func entry(text string) *widget.Entry {
+	e := widget.NewEntry()
+	e.SetText(text)
+	return e
+}
+
+// askOrder asks about scans whose names carry no stop. later is called when the
+// user wants to write the stops by hand.
+func (w *Window) askOrder(names []string, p *stops.Proposal, take func([]float64), byHand func()) {
+	text := widget.NewLabel(p.Question)
+	text.Wrapping = fyne.TextWrapWord
+	list := container.NewVBox()
+	for i, n := range names {
+		list.Add(container.NewBorder(nil, nil, nil, widget.NewLabel(stops.Label(p.Stops[i])+"   or   "+stops.Label(p.Reverse[i])), widget.NewLabel(n)))
+	}
+	var d *dialog.CustomDialog
+	pick := func(f func()) func() { return func() { d.Hide(); f() } }
+	first := len(p.Stops) - 1
+	span := func(s []float64) string { return stops.Label(s[0]) + " … " + stops.Label(s[first]) }
+	yes := widget.NewButton("Yes: "+span(p.Stops), pick(func() { take(p.Stops) }))
+	yes.Importance = widget.HighImportance
+	no := widget.NewButton("No: "+span(p.Reverse), pick(func() { take(p.Reverse) }))
+	hand := widget.NewButton("Write the stops by hand", pick(byHand))
+	d = dialog.NewCustomWithoutButtons("Which stop is which scan?", container.NewBorder(text,
+		container.NewHBox(layout.NewSpacer(), hand, no, yes), nil, nil, container.NewVScroll(list)), w.win)
+	size := w.win.Canvas().Size()
+	d.Resize(fyne.NewSize(min(640, size.Width-60), min(480, size.Height-60)))
+	d.Show()
+}
+
+// labelRow is a frame in the dialog of labels.
+type labelRow struct {
+	file  string
+	stop  float64
+	known bool
+}
+
+// editLabels lets the stops of all frames be written.
+func (w *Window) editLabels() {
+	var rows []labelRow
+	for _, f := range w.sess.Roll.Frames {
+		rows = append(rows, labelRow{f.File, f.Stop, true})
+	}
+	w.askLabels("The stop of each frame is its distance from the base exposure: −1, +2, 1/3, +1 1/2. The frame at 0 is the base.",
+		rows, func(labels map[string]float64) { w.relabel(labels, roll.ByHand) })
+}
+
+// askLabels shows the stops of frames for writing, over above under as on the
+// ladder. A stop that cannot be read is said beside its entry and keeps the
+// dialog open; an empty entry leaves its frame out of what keep gets.
+func (w *Window) askLabels(question string, frames []labelRow, keep func(labels map[string]float64)) {
+	type row struct {
+		labelRow
+		entry *widget.Entry
+		wrong *widget.Label
+	}
+	var rows []row
+	grid := container.NewVBox()
+	for i := len(frames) - 1; i >= 0; i-- {
+		f := frames[i]
+		e := entry("")
+		if f.known {
+			e.SetText(stops.Label(f.stop))
+		}
+		wrong := widget.NewLabel("")
+		wrong.Importance = widget.DangerImportance
+		name := widget.NewLabel(filepath.Base(f.file))
+		name.Truncation = fyne.TextTruncateEllipsis
+		rows = append(rows, row{f, e, wrong})
+		grid.Add(container.NewBorder(nil, nil, container.NewGridWrap(fyne.NewSize(96, 34), e), wrong, name))
+	}
+	hint := widget.NewLabel(question)
+	hint.Wrapping = fyne.TextWrapWord
+	var d *dialog.CustomDialog
+	ok := widget.NewButton("Keep", func() {
+		labels, bad := map[string]float64{}, false
+		for _, r := range rows {
+			r.wrong.SetText("")
+			if strings.TrimSpace(r.entry.Text) == "" {
+				continue
+			}
+			v, err := stops.Parse(r.entry.Text)
+			if err != nil {
+				r.wrong.SetText("not a stop")
+				bad = true
+				continue
+			}
+			labels[r.file] = v
+		}
+		if !bad {
+			d.Hide()
+			keep(labels)
+		}
+	})
+	ok.Importance = widget.HighImportance
+	cancel := widget.NewButton("Cancel", func() { d.Hide() })
+	d = dialog.NewCustomWithoutButtons("Label the frames", container.NewBorder(hint,
+		container.NewHBox(layout.NewSpacer(), cancel, ok), nil, nil, container.NewVScroll(grid)), w.win)
+	size := w.win.Canvas().Size()
+	d.Resize(fyne.NewSize(min(560, size.Width-60), min(float32(len(rows))*42+190, size.Height-60)))
+	d.Show()
+}
+
+// showKeys is the page of keys, made from the command table.
+func (w *Window) showKeys() {
+	grid := container.New(layout.NewFormLayout())
+	for _, c := range w.cmds {
+		if c.Hint == "" || len(c.Keys) == 0 {
+			continue
+		}
+		var keys []string
+		for _, k := range c.Keys {
+			keys = append(keys, k.String())
+		}
+		l := widget.NewLabel(strings.Join(keys, "  or  "))
+		l.TextStyle.Bold = true
+		grid.Add(l)
+		t := widget.NewLabel(c.Hint)
+		t.Wrapping = fyne.TextWrapWord
+		grid.Add(t)
+	}
+	d := dialog.NewCustom("Keys", "Close", container.NewVScroll(grid), w.win)
+	size := w.win.Canvas().Size()
+	d.Resize(fyne.NewSize(min(620, size.Width-60), min(680, size.Height-60)))
+	d.Show()
+}
+
+// confirmLeave asks what to do with unsaved work before go on; it goes straight
+// on when there is none.
+func (w *Window) confirmLeave(doing string, goOn func()) {
+	if !w.sess.Unsaved() {
+		goOn()
+		return
+	}
+	text := widget.NewLabel(fmt.Sprintf("%s has marks that are not in a roll file yet.", w.rollName()))
+	text.Wrapping = fyne.TextWrapWord
+	var d *dialog.CustomDialog
+	save := widget.NewButton("Save first", func() { d.Hide(); w.save(goOn) })
+	save.Importance = widget.HighImportance
+	drop := widget.NewButton(doing+" without saving", func() { d.Hide(); goOn() })
+	cancel := widget.NewButton("Cancel", func() { d.Hide() })
+	d = dialog.NewCustomWithoutButtons("Unsaved marks", container.NewBorder(nil,
+		container.NewHBox(layout.NewSpacer(), cancel, drop, save), nil, nil, text), w.win)
+	d.Resize(fyne.NewSize(460, 150))
+	d.Show()
+}

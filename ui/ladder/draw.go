@@ -1,0 +1,243 @@
+package ladder
+
+import (
+	"image"
+	"image/draw"
+	"math"
+	"path/filepath"
+
+	"fyne.io/fyne/v2"
+	"fyne.io/fyne/v2/canvas"
+
+	"stopladder/analysis/ink"
+	"stopladder/analysis/measure"
+	"stopladder/analysis/rung"
+	"stopladder/ui/paper"
+)
+
+// paint holds what drawing keeps from one time to the next. All of it belongs
+// to the window's goroutine; a rung is drawn anew only when it has changed, so
+// that scrubbing costs two rungs and a copy.
+type paint struct {
+	raster *canvas.Raster
+	sheets paper.Sheets
+	scale  float64 // device pixels per unit
+	placed []rung.Placed
+	width  int // device pixels that placed was made for
+	rungs  map[string]*drawnRung
+}
+
+// drawnRung is a rung as it was drawn last, and all that it was drawn from.
+type drawnRung struct {
+	look key
+	img  *image.RGBA
+}
+
+// key tells whether a rung must be drawn again. Readings are never changed in
+// place, so their pointers tell.
+type key struct {
+	w, h             int
+	scale            float64
+	look             *measure.Look
+	rel              *measure.Relation
+	thumb            *image.RGBA
+	stop             float64
+	verdict, note    string
+	state            rung.State
+	percent          int
+	message          string
+	base, in, cur    bool
+	scales           rung.Scales
+	label, shownName string
+}
+
+func (p *paint) init() { p.scale, p.rungs = 1, map[string]*drawnRung{} }
+
+func (p *paint) forget() { p.rungs = map[string]*drawnRung{} }
+
+// Refresh implements fyne.Widget: it draws anew at the next frame.
+func (l *Ladder) Refresh() {
+	if l.picture.raster != nil {
+		l.picture.raster.Refresh()
+	}
+}
+
+// Resize implements fyne.Widget.
+func (l *Ladder) Resize(size fyne.Size) {
+	l.BaseWidget.Resize(size)
+	if l.sess != nil && !l.sess.Empty() {
+		l.follow()
+	}
+}
+
+// draw paints the whole ladder.
+func (l *Ladder) draw() image.Image {
+	w, h, scale := paper.Device(l)
+	p := &l.picture
+	img := p.sheets.Next(w, h)
+	if p.scale != scale {
+		p.forget()
+	}
+	p.scale = scale
+	c := ink.New(img, scale)
+	c.Fill(img.Rect, c.Pal.Surround)
+	l.layout()
+	head, axis := c.Px(headerHeight), c.Px(axisWidth)
+	if body := w - axis; body != p.width || p.placed == nil {
+		p.width, p.placed = body, rung.Arrange(body, scale, l.columns)
+	}
+	if l.sess == nil || l.sess.Empty() {
+		l.drawEmpty(c, image.Rect(0, head, w, h))
+		return img
+	}
+	rows := l.sess.Rows()
+	if t := l.trial; t != nil {
+		for _, d := range rows {
+			d.InRange = d.Stop >= t.Lo-1e-9 && d.Stop <= t.Hi+1e-9
+		}
+	}
+	full := image.Rect(axis, head, w, h)
+	for i, d := range rows {
+		s := l.geo.slots[i]
+		top := head + int(math.Round((s.top-l.geo.offset)*scale))
+		bottom := head + int(math.Round((s.top+s.height-l.geo.offset)*scale))
+		r := image.Rect(axis, top, w, bottom)
+		if r.Intersect(full).Empty() {
+			continue
+		}
+		part := l.rungImage(l.sess.Roll.Frames[i].File, d, r.Dx(), r.Dy())
+		draw.Draw(img, r.Intersect(full), part, r.Intersect(full).Min.Sub(r.Min), draw.Src)
+		if i == l.hot && !d.Current {
+			c.Clipped(full).Frame(r, 1, c.Pal.Rule)
+		}
+	}
+	yOf := func(stop float64) float64 { return float64(head) + l.geo.y(stop)*scale }
+	rung.DrawColumns(c.Clipped(full), full, p.placed, yOf, rows)
+	l.drawAxis(c.Clipped(image.Rect(0, head, w, h)), image.Rect(0, head, axis, h), yOf)
+	top := image.Rect(axis, 0, w, head)
+	c.Fill(image.Rect(0, 0, w, head), c.Pal.Surround)
+	rung.DrawHeader(c, top, p.placed, rows...)
+	c.TextIn(image.Rect(c.Px(8), 0, axis, head/2), "Stops", ink.Style{Size: 11, Col: c.Pal.Text, Weight: ink.Medium})
+	l.drawMore(c, image.Rect(0, head, w, h))
+	return img
+}
+
+func (l *Ladder) drawEmpty(c *ink.Canvas, r image.Rectangle) {
+	x := r.Min.X + c.Px(22)
+	c.VLine(x, r.Min.Y+c.Px(20), r.Max.Y-c.Px(20), 1, c.Pal.Rule)
+	for i := range 8 {
+		y := r.Min.Y + c.Px(20) + (r.Dy()-c.Px(40))*i/7
+		c.HLine(x, x+c.Px(6), y, 1, c.Pal.Rule)
+	}
+}
+
+// rungImage returns the drawn rung of a frame, drawing it when it has changed.
+func (l *Ladder) rungImage(file string, d *rung.Data, w, h int) *image.RGBA {
+	p := &l.picture
+	k := key{w: w, h: h, scale: p.scale, look: d.Look, rel: d.Rel, thumb: d.Thumb, stop: d.Stop,
+		verdict: string(d.Verdict), note: d.Note, state: d.State, percent: int(d.Progress * 50), message: d.Message,
+		base: d.Base, in: d.InRange, cur: d.Current, scales: d.Scales, label: d.Label, shownName: filepath.Base(file)}
+	if had := p.rungs[file]; had != nil && had.look == k {
+		return had.img
+	}
+	img := image.NewRGBA(image.Rect(0, 0, w, h))
+	rung.DrawRung(ink.New(img, p.scale), img.Rect, p.placed, d)
+	p.rungs[file] = &drawnRung{look: k, img: img}
+	return img
+}
+
+// drawAxis draws the axis with the playhead and the posts. Without a range the
+// posts wait at the ends of the ladder, hollow, so that there is something to
+// take hold of.
+func (l *Ladder) drawAxis(c *ink.Canvas, r image.Rectangle, yOf func(float64) float64) {
+	var at []float64
+	for _, f := range l.sess.Roll.Frames {
+		at = append(at, f.Stop)
+	}
+	current := l.sess.Roll.Frames[l.sess.Current()].Stop
+	y := int(math.Round(yOf(l.sess.Playhead())))
+	x := rung.AxisX(r, c.Scale)
+	// Under the axis: a band at the frame that is shown.
+	half := c.Px(11)
+	yc := int(math.Round(yOf(current)))
+	c.Fill(image.Rect(r.Min.X+c.Px(2), yc-half, r.Max.X, yc+half), c.Pal.Current)
+	rung.DrawAxis(c, r, yOf, l.geo.lo, l.geo.hi, at)
+	hot := 0
+	switch {
+	case l.grip == upperPost || l.grip == nothing && l.over == upperPost:
+		hot = 1
+	case l.grip == lowerPost || l.grip == nothing && l.over == lowerPost:
+		hot = -1
+	}
+	rg := l.trial
+	if rg == nil {
+		rg = l.sess.Range()
+	}
+	if rg != nil {
+		rung.DrawRange(c, r, yOf, rung.RangeMarks{Judge: rg, Hot: hot})
+	} else {
+		lo, hi := l.posts()
+		for end, stop := range map[int]float64{1: hi, -1: lo} {
+			post := rung.PostRect(r, c.Scale, yOf(stop))
+			col := ink.Alpha(c.Pal.Judge, 0.75)
+			if hot == end {
+				col = c.Pal.Judge
+			}
+			c.Frame(post.Inset(-c.Px(1)), 1.5, col)
+		}
+	}
+	// The playhead: a wedge that points at the axis from the left.
+	fx, fy := float64(x)-c.U(4), float64(y)+0.5
+	c.Area([]ink.Pt{{X: fx, Y: fy}, {X: fx - c.U(9), Y: fy - c.U(5.5)}, {X: fx - c.U(9), Y: fy + c.U(5.5)}}, c.Pal.White)
+}
+
+// drawMore says that there are rungs above or below what is seen.
+func (l *Ladder) drawMore(c *ink.Canvas, r image.Rectangle) {
+	if l.geo.content <= l.geo.view+0.5 {
+		return
+	}
+	// A slim bar at the right edge, as long as the part that is seen.
+	track := image.Rect(r.Max.X-c.Px(4), r.Min.Y, r.Max.X-c.Px(1), r.Max.Y)
+	c.Fill(track, c.Pal.Well)
+	h := float64(track.Dy())
+	y0 := track.Min.Y + int(h*l.geo.offset/l.geo.content)
+	y1 := track.Min.Y + int(h*(l.geo.offset+l.geo.view)/l.geo.content)
+	c.Fill(image.Rect(track.Min.X, y0, track.Max.X, y1), c.Pal.Strong)
+}
+
+// hint tells what the pointer is over.
+func (l *Ladder) hint() {
+	if l.OnHint == nil {
+		return
+	}
+	g := l.grip
+	if g == nothing {
+		g = l.over
+	}
+	switch g {
+	case upperPost, lowerPost:
+		lo, hi := l.posts()
+		end, stop := "upper", hi
+		if g == lowerPost {
+			end, stop = "lower", lo
+		}
+		l.OnHint("The " + end + " end of your range: " + rung.StopLabel(stop) + ". Drag it in quarter stops.")
+	case playhead:
+		l.OnHint("Drag along the axis to scrub through the frames; the wheel and the up and down keys step.")
+	case rungs:
+		if l.hot >= 0 && l.hot < len(l.sess.Roll.Frames) {
+			f := l.sess.Roll.Frames[l.hot]
+			text := filepath.Base(f.File)
+			if m := l.sess.Frame(l.hot).Row.Message; m != "" {
+				text = m
+			} else if f.Note != "" {
+				text += ": " + f.Note
+			}
+			l.OnHint(text)
+			return
+		}
+		l.OnHint("")
+	default:
+		l.OnHint("")
+	}
+}

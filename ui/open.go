@@ -1,0 +1,393 @@
+package ui
+
+import (
+	"context"
+	"errors"
+	"image"
+	"os"
+	"path/filepath"
+
+	"fyne.io/fyne/v2"
+
+	"stopladder/analysis/load"
+	"stopladder/analysis/measure"
+	"stopladder/analysis/roll"
+	"stopladder/analysis/rung"
+	"stopladder/ui/files"
+	"stopladder/ui/session"
+)
+
+// scanTypes are the files that the open dialog lists.
+var scanTypes = []string{".tif", ".tiff", ".png", ".jpg", ".jpeg"}
+
+func (w *Window) askScans() {
+	files.Show(w.win, files.Ask{Title: "Open scans", Exts: scanTypes, Many: true, Folder: w.settings.Folder, Verb: "Open picked scans",
+		Done: w.openPaths})
+}
+
+func (w *Window) askRoll() {
+	files.Show(w.win, files.Ask{Title: "Open a roll file", Exts: []string{roll.Ext}, Folder: w.settings.Folder, Verb: "Open",
+		Done: w.openPaths})
+}
+
+// openPaths opens scans, a folder or a roll file in place of what is open.
+func (w *Window) openPaths(paths []string) {
+	w.confirmLeave("Open", func() {
+		w.status.reading("Looking at the files…", false)
+		go func() {
+			job, err := load.Plan(paths, load.Options{})
+			fyne.Do(func() {
+				w.status.reading("", false)
+				if err != nil {
+					w.say("Not opened", err)
+					return
+				}
+				if st, err := os.Stat(paths[0]); err == nil && st.IsDir() {
+					w.settings.Folder = paths[0]
+				} else {
+					w.settings.Folder = filepath.Dir(paths[0])
+				}
+				w.labelled(job, func() { w.begin(job) })
+			})
+		}()
+	})
+}
+
+// labelled sees to it that every frame of a job has a stop, asking where the
+// names do not tell, and then goes on.
+func (w *Window) labelled(job *load.Job, goOn func()) {
+	unknown := 0
+	for _, u := range job.Unknown {
+		if u {
+			unknown++
+		}
+	}
+	if unknown == 0 {
+		goOn()
+		return
+	}
+	byHand := func() {
+		rows := make([]labelRow, len(job.Roll.Frames))
+		for i, f := range job.Roll.Frames {
+			rows[i] = labelRow{file: f.File, stop: f.Stop, known: !job.Unknown[i]}
+		}
+		w.askLabels("These scans carry no stop in their names. Write the stop of each: its distance from the base exposure, −1, +2, 1/3, +1 1/2. "+
+			"The frame at 0 is the base. A scan that is left empty is left out.", rows, func(labels map[string]float64) {
+			var keep []roll.Frame
+			for _, f := range job.Roll.Frames {
+				if s, ok := labels[f.File]; ok {
+					if s != f.Stop || f.Origin != roll.FromName {
+						f.Stop, f.Origin = s, roll.ByHand
+					}
+					keep = append(keep, f)
+				}
+			}
+			if len(keep) == 0 {
+				w.say("Not opened", errors.New("no scan was given a stop"))
+				return
+			}
+			job.Roll.Frames, job.Unknown = keep, make([]bool, len(keep))
+			job.Roll.Sort()
+			goOn()
+		})
+	}
+	if p := job.Proposal; p != nil && len(p.Stops) == len(job.Roll.Frames) && unknown == len(job.Roll.Frames) {
+		names := make([]string, len(job.Roll.Frames))
+		for i, f := range job.Roll.Frames {
+			names[i] = filepath.Base(f.File)
+		}
+		w.askOrder(names, p, func(stops []float64) {
+			for i := range job.Roll.Frames {
+				job.Roll.Frames[i].Stop, job.Roll.Frames[i].Origin = stops[i], roll.FromOrder
+				job.Unknown[i] = false
+			}
+			job.Roll.Sort()
+			goOn()
+		}, byHand)
+		return
+	}
+	byHand()
+}
+
+// begin shows the job's roll and reads its scans.
+func (w *Window) begin(job *load.Job) {
+	w.cancelLoad()
+	path := job.Roll.Path()
+	w.swap(session.New(job.Roll, path))
+	if path != "" {
+		w.settings.Opened(path)
+	}
+	for _, n := range w.recovered { // offered until it is dealt with
+		w.notices.add(n)
+	}
+	for i, n := range job.Notes {
+		w.notices.add(notice{id: "label " + itoa(i), text: sentence(n), action: "Label the frames…", run: w.editLabels})
+	}
+	w.read(job)
+}
+
+// read reads the scans of a job in the background. What comes back is dropped when another reading has
+// begun since.
+func (w *Window) read(job *load.Job) {
+	ctx, cancel := context.WithCancel(context.Background())
+	w.load, w.loading = cancel, true
+	sess := w.sess
+	work := *job
+	work.Roll = job.Roll.Clone() // the session's own may change while this runs
+	opt := w.loadOptions()
+	handed := map[int]scanState{}
+	w.showProgress()
+	go func() {
+		result, err := load.Measure(ctx, &work, opt, func(e load.Event) {
+			file := work.Roll.Frames[e.Frame].File
+			st := handed[e.Frame]
+			if !st.take(e) {
+				return
+			}
+			handed[e.Frame] = st
+			fyne.Do(func() {
+				if w.sess != sess || ctx.Err() != nil {
+					return
+				}
+				sess.Update(file, func(f *session.Frame) { apply(f, e, st) })
+				w.showProgress()
+			})
+		})
+		fyne.Do(func() {
+			if w.sess != sess || ctx.Err() != nil {
+				return
+			}
+			w.load, w.loading = nil, false
+			cancel()
+			w.finished(result, err)
+		})
+	}()
+}
+
+// scanState is what the reading goroutine prepares of one frame for drawing, so
+// that the window's goroutine only has to hand it on.
+type scanState struct {
+	row     rung.Data
+	percent int
+}
+
+// take prepares an event and says whether it is worth handing on.
+func (s *scanState) take(e load.Event) bool {
+	switch e.Kind {
+	case load.Reading:
+		p := int(e.Progress * 20) // a rung's progress line moves in these steps
+		if p == s.percent && s.row.State == rung.Reading {
+			return false
+		}
+		s.percent = p
+		s.row.State, s.row.Progress = rung.Reading, e.Progress
+	case load.Looked:
+		s.row.State, s.row.Look = rung.Ready, e.Look
+		s.row.Prepare()
+		s.row.Thumb = Thumbnail(e.Look, thumbSide)
+	case load.Related:
+		s.row.Rel = e.Relation
+	case load.Failed:
+		s.row = rung.Data{State: rung.Failed, Message: sentence(e.Err.Error())}
+	case load.Unlinked:
+		s.row.Message = sentence(e.Err.Error())
+	}
+	return true
+}
+
+func apply(f *session.Frame, e load.Event, st scanState) {
+	switch e.Kind {
+	case load.Opened:
+		f.Info = e.Info
+	default:
+		f.Row = st.row
+	}
+}
+
+// thumbSide is the longest side of a thumbnail in pixels: the tallest rung on a
+// screen of twice the usual density.
+const thumbSide = 360
+
+// finished says what the reading of a whole roll brought to light.
+func (w *Window) finished(res *load.Result, err error) {
+	w.showProgress()
+	if err != nil {
+		w.say("Not measured", err)
+		return
+	}
+	var changed, missing []string
+	w.sess.Fill(func(r *roll.Roll) {
+		for _, e := range res.Entries {
+			i := w.sess.Index(e.Frame.File)
+			if i < 0 {
+				continue
+			}
+			if e.Look == nil && errors.Is(e.Err, os.ErrNotExist) {
+				missing = append(missing, filepath.Base(e.Frame.File))
+			}
+			if e.Frame.SHA256 == "" {
+				continue
+			}
+			f := &r.Frames[i]
+			if f.SHA256 != "" && f.SHA256 != e.Frame.SHA256 {
+				changed = append(changed, filepath.Base(f.File))
+			}
+			f.SHA256, f.Bytes = e.Frame.SHA256, e.Frame.Bytes
+		}
+	})
+	if len(changed) > 0 {
+		w.notices.add(notice{id: "changed", text: someNames(changed) + " changed since the roll was saved: the readings are of the scans as they are now; look at your verdicts again."})
+	}
+	if len(missing) > 0 {
+		w.notices.add(notice{id: "missing", text: someNames(missing) + " cannot be found where the roll says.", action: "Find missing scans…", run: w.askFind})
+	}
+	for i, n := range res.Notes[min(len(res.Notes), len(res.Job.Notes)):] {
+		w.notices.add(notice{id: "roll " + itoa(i), text: sentence(n)})
+	}
+}
+
+// cancelLoad stops the reading; what was read stays.
+func (w *Window) cancelLoad() {
+	if w.load == nil {
+		return
+	}
+	w.load()
+	w.load, w.loading = nil, false
+	for _, f := range w.sess.Roll.Frames {
+		w.sess.Stopped(f.File, "The reading was stopped; choose Read the scan again from this frame's menu.")
+	}
+	w.showProgress()
+}
+
+// showProgress says how far the reading is.
+func (w *Window) showProgress() {
+	done, all := w.sess.Read()
+	if !w.loading || done == all {
+		w.status.reading("", w.loading)
+		return
+	}
+	w.status.reading("Read "+itoa(done)+" of "+itoa(all)+" scans", true)
+}
+
+// reread reads one scan again, or all that are missing their readings.
+func (w *Window) reread(string) {
+	if w.loading {
+		return
+	}
+	w.read(&load.Job{Roll: w.sess.Roll})
+}
+
+// makeBase chooses the base frame by hand and relates all frames to it.
+func (w *Window) makeBase(file string) {
+	w.sess.Edit("base frame", func(r *roll.Roll) { r.BaseFile = file })
+	w.relate()
+}
+
+// relabel writes the stops of frames; the base frame may become another.
+func (w *Window) relabel(labels map[string]float64, from roll.Origin) {
+	was := ""
+	if b := w.sess.Base(); b >= 0 {
+		was = w.sess.Roll.Frames[b].File
+	}
+	w.sess.Edit("labels", func(r *roll.Roll) {
+		for i := range r.Frames {
+			if s, ok := labels[r.Frames[i].File]; ok && s != r.Frames[i].Stop {
+				r.Frames[i].Stop, r.Frames[i].Origin = s, from
+			}
+		}
+	})
+	if b := w.sess.Base(); b >= 0 && w.sess.Roll.Frames[b].File != was {
+		w.relate()
+	}
+}
+
+// relate compares all frames that were read with the base frame again.
+func (w *Window) relate() {
+	b := w.sess.Base()
+	if b < 0 || w.loading {
+		return
+	}
+	base := w.sess.Frame(b).Row.Look
+	if base == nil {
+		return
+	}
+	type todo struct {
+		file string
+		look *measure.Look
+	}
+	var work []todo
+	for i, f := range w.sess.Roll.Frames {
+		if l := w.sess.Frame(i).Row.Look; l != nil {
+			work = append(work, todo{f.File, l})
+		}
+	}
+	ctx, cancel := context.WithCancel(context.Background())
+	w.load, w.loading = cancel, true
+	sess, limit := w.sess, w.sess.Roll.NoisyLimit
+	go func() {
+		for _, t := range work {
+			rel, err := measure.Relate(ctx, base, t.look, measure.Options{NoiseLimit: limit})
+			fyne.Do(func() {
+				if w.sess != sess || ctx.Err() != nil {
+					return
+				}
+				sess.Update(t.file, func(f *session.Frame) {
+					f.Row.Rel, f.Row.Message = rel, ""
+					if err != nil {
+						f.Row.Message = sentence(err.Error())
+					}
+				})
+			})
+		}
+		fyne.Do(func() {
+			if w.sess == sess && ctx.Err() == nil {
+				w.load, w.loading = nil, false
+				w.showProgress()
+			}
+			cancel()
+		})
+	}()
+}
+
+// askFind looks for scans that are not where the roll says.
+func (w *Window) askFind() {
+	files.Show(w.win, files.Ask{Title: "Where are the scans now?", Exts: scanTypes, Many: true, Folder: w.settings.Folder, Verb: "Look in this folder",
+		Done: func(paths []string) {
+			dir := paths[0]
+			if st, err := os.Stat(dir); err == nil && !st.IsDir() {
+				dir = filepath.Dir(dir)
+			}
+			w.find(dir)
+		}})
+}
+
+func (w *Window) find(dir string) {
+	work := w.sess.Roll.Clone()
+	sess := w.sess
+	go func() {
+		moved, problems := work.Relocate(context.Background(), dir)
+		fyne.Do(func() {
+			if w.sess != sess {
+				return
+			}
+			if len(moved) == 0 {
+				text := "none of the missing scans is in " + filepath.Base(dir) + " or below it; choose another folder"
+				if len(problems) > 0 {
+					text = problems[0].Text
+				}
+				w.say("Not found", errors.New(text))
+				return
+			}
+			w.sess.Edit("finding scans", func(r *roll.Roll) {
+				for _, i := range moved {
+					r.Frames[i].File = work.Frames[i].File
+				}
+			})
+			w.notices.remove("missing")
+			w.reread("")
+		})
+	}()
+}
+
+// Thumbnail is the image area of a look, sRGB, at most side pixels long.
+func Thumbnail(l *measure.Look, side int) *image.RGBA { return thumbnail(l, side) }

@@ -1,0 +1,142 @@
+package ui
+
+import (
+	"image"
+	"image/color"
+	"strings"
+
+	"fyne.io/fyne/v2"
+	"fyne.io/fyne/v2/canvas"
+	"fyne.io/fyne/v2/container"
+	"fyne.io/fyne/v2/driver/desktop"
+	"fyne.io/fyne/v2/layout"
+	"fyne.io/fyne/v2/widget"
+
+	"stopladder/analysis/ink"
+	"stopladder/ui/chip"
+	"stopladder/ui/theme"
+)
+
+func padded(top, bottom, left, right float32, o fyne.CanvasObject) fyne.CanvasObject {
+	return container.New(layout.NewCustomPaddedLayout(top, bottom, left, right), o)
+}
+
+func newGap(width float32) fyne.CanvasObject {
+	r := canvas.NewRectangle(color.Transparent)
+	r.SetMinSize(fyne.NewSize(width, 1))
+	return r
+}
+
+// newClip lets an object be cut off instead of widening the window.
+func newClip(o fyne.CanvasObject) fyne.CanvasObject {
+	return container.New(&clipLayout{}, container.NewClip(o))
+}
+
+type clipLayout struct{}
+
+func (*clipLayout) Layout(objects []fyne.CanvasObject, size fyne.Size) {
+	for _, o := range objects {
+		o.Resize(size)
+		o.Move(fyne.Position{})
+	}
+}
+
+func (*clipLayout) MinSize(objects []fyne.CanvasObject) fyne.Size {
+	h := float32(0)
+	for _, o := range objects {
+		if c, ok := o.(*container.Clip); ok {
+			h = max(h, c.Content.MinSize().Height)
+		}
+	}
+	return fyne.NewSize(60, h)
+}
+
+// tapArea is anything that can be clicked and says what the click does.
+type tapArea struct {
+	widget.BaseWidget
+	content fyne.CanvasObject
+	tap     func()
+	onHint  func(string)
+	hint    string
+}
+
+func newTapArea(content fyne.CanvasObject, tap func(), onHint func(string), hint string) *tapArea {
+	t := &tapArea{content: content, tap: tap, onHint: onHint, hint: hint}
+	t.ExtendBaseWidget(t)
+	return t
+}
+
+func (t *tapArea) CreateRenderer() fyne.WidgetRenderer { return widget.NewSimpleRenderer(t.content) }
+func (t *tapArea) Tapped(*fyne.PointEvent)             { t.tap() }
+func (t *tapArea) MouseIn(*desktop.MouseEvent)         { t.onHint(t.hint) }
+func (t *tapArea) MouseMoved(*desktop.MouseEvent)      {}
+func (t *tapArea) MouseOut()                           { t.onHint("") }
+func (t *tapArea) Cursor() desktop.Cursor              { return desktop.PointerCursor }
+
+// statusLine is the last line of the window: at the left what is under the
+// pointer, at the right how far the reading is.
+type statusLine struct {
+	object   fyne.CanvasObject
+	text     *canvas.Text
+	progress *canvas.Text
+	cancel   *chip.Chip
+	over     string // of the control under the pointer; goes before figures
+	figures  string
+}
+
+func newStatusLine(cancel func()) *statusLine {
+	s := &statusLine{text: canvas.NewText("", theme.Quiet), progress: canvas.NewText("", theme.Text)}
+	s.text.TextSize, s.progress.TextSize = 12, 12
+	s.cancel = chip.New("Stop reading", "", cancel)
+	s.cancel.Hide()
+	s.object = padded(0, 4, 10, 10, container.NewBorder(nil, nil, nil,
+		container.NewHBox(container.NewCenter(s.progress), s.cancel),
+		newClip(container.NewBorder(newGap(1), newGap(1), nil, nil, s.text))))
+	return s
+}
+
+func (s *statusLine) hint(text string) {
+	s.over = text
+	s.show()
+}
+
+func (s *statusLine) figure(text string) {
+	if s.figures != text {
+		s.figures = text
+		s.show()
+	}
+}
+
+func (s *statusLine) show() {
+	t := s.figures
+	if s.over != "" {
+		t = s.over
+	}
+	if t = strings.ReplaceAll(t, "\n", " "); t != s.text.Text {
+		s.text.Text = t
+		s.text.Refresh()
+	}
+}
+
+func (s *statusLine) reading(text string, running bool) {
+	if s.progress.Text != text {
+		s.progress.Text = text
+		s.progress.Refresh()
+	}
+	if running != s.cancel.Visible() {
+		if running {
+			s.cancel.Show()
+		} else {
+			s.cancel.Hide()
+		}
+	}
+}
+
+// swatch is a small piece of a mask's pattern, as it lies over the picture.
+func swatch(draw func(c *ink.Canvas, r image.Rectangle)) image.Image {
+	img := image.NewRGBA(image.Rect(0, 0, 32, 24))
+	c := ink.New(img, 2)
+	c.Fill(img.Rect, c.Pal.Well)
+	draw(c, img.Rect)
+	return img
+}

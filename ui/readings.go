@@ -1,0 +1,93 @@
+package ui
+
+import (
+	"image"
+	"math"
+
+	"fyne.io/fyne/v2"
+	"fyne.io/fyne/v2/container"
+
+	"stopladder/analysis/ink"
+	"stopladder/analysis/rung"
+	"stopladder/ui/paper"
+	"stopladder/ui/session"
+)
+
+// readings is the panel beside the picture: the large histogram and all figures
+// of the frame under the playhead.
+type readings struct {
+	object *fyne.Container
+	plot   *paper.Paper
+	table  *paper.Paper
+	data   *rung.Data
+	hover  rung.PlotOptions
+}
+
+const (
+	readingsWidth = 340
+	plotHeight    = 210
+)
+
+func newReadings() *readings {
+	r := &readings{}
+	r.plot = paper.New(fyne.NewSize(readingsWidth, plotHeight), r.drawPlot)
+	r.plot.OnHover = func(x, _ float64, ok bool) {
+		r.hover = rung.PlotOptions{Hover: ok, HoverX: int(x)}
+		r.plot.Refresh()
+	}
+	r.table = paper.New(fyne.NewSize(readingsWidth, 300), r.drawTable)
+	r.object = container.NewBorder(r.plot, nil, nil, nil, container.NewVScroll(r.table))
+	r.object.Hide()
+	return r
+}
+
+func (r *readings) plotRect(full image.Rectangle, scale float64) image.Rectangle {
+	m := int(math.Round(10 * scale))
+	return image.Rect(full.Min.X+m, full.Min.Y+m, full.Max.X-m, full.Max.Y)
+}
+
+func (r *readings) drawPlot(c *ink.Canvas, full image.Rectangle) {
+	if r.data == nil {
+		return
+	}
+	rung.HistogramPlot(c, r.plotRect(full, c.Scale), r.data, r.hover)
+}
+
+func (r *readings) drawTable(c *ink.Canvas, full image.Rectangle) {
+	if r.data == nil {
+		return
+	}
+	m := c.Px(10)
+	full.Min.X += m
+	full.Max.X -= m
+	need := rung.Readings(c, full, r.data)
+	size := fyne.NewSize(readingsWidth, float32(float64(need)/c.Scale)+16)
+	if math.Abs(float64(size.Height-r.table.MinSize().Height)) > 1 {
+		fyne.Do(func() { // after this frame: a layout must not change while it is drawn
+			if r.table.SetMinSize(size) {
+				r.object.Refresh()
+			}
+		})
+	}
+}
+
+// showReadings brings the panel up to date.
+func (w *Window) showReadings(c session.Changed) {
+	r := w.readings
+	open := w.sess.Details && !w.sess.Empty()
+	if open != r.object.Visible() {
+		if open {
+			r.object.Show()
+		} else {
+			r.object.Hide()
+		}
+		w.win.Content().Refresh()
+	}
+	if !open {
+		r.data = nil
+		return
+	}
+	r.data = w.sess.Rows()[w.sess.Current()]
+	r.plot.Refresh()
+	r.table.Refresh()
+}

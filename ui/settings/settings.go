@@ -1,0 +1,97 @@
+// Package settings keeps what the window remembers from one start to the next.
+// It is a file of our own, written atomically: the toolkit's preferences now
+// and then read a half-written file.
+package settings
+
+import (
+	"encoding/json"
+	"os"
+	"path/filepath"
+	"slices"
+)
+
+// maxRecent is how many rolls the menu offers again.
+const maxRecent = 8
+
+// Settings are remembered between starts. The zero value is the default.
+type Settings struct {
+	Width    float32  `json:"width,omitempty"`  // of the window, toolkit units
+	Height   float32  `json:"height,omitempty"` //
+	Ladder   float64  `json:"ladder,omitempty"` // share of the width, 0..1
+	Details  bool     `json:"details,omitempty"`
+	Folder   string   `json:"folder,omitempty"` // last one that scans were opened from
+	Judge    string   `json:"judge,omitempty"`  // proposed for a new roll
+	Recent   []string `json:"recent,omitempty"` // roll files, newest first
+	filename string
+}
+
+// Dir is the program's folder for settings and recovery copies; the variable
+// STOPLADDER_HOME overrides it.
+func Dir() (string, error) {
+	if d := os.Getenv("STOPLADDER_HOME"); d != "" {
+		return d, nil
+	}
+	d, err := os.UserConfigDir()
+	if err != nil {
+		return "", err
+	}
+	return filepath.Join(d, "stopladder"), nil
+}
+
+// Load reads the settings of a folder. Missing or spoiled settings are no
+// error: the defaults serve.
+func Load(dir string) *Settings {
+	s := &Settings{}
+	if dir == "" {
+		return s
+	}
+	name := filepath.Join(dir, "settings.json")
+	if b, err := os.ReadFile(name); err == nil {
+		if json.Unmarshal(b, s) != nil {
+			s = &Settings{}
+		}
+	}
+	s.filename = name
+	if s.Ladder < 0 || s.Ladder > 1 {
+		s.Ladder = 0
+	}
+	return s
+}
+
+// Save writes the settings; without a folder it does nothing.
+func (s *Settings) Save() error {
+	if s.filename == "" {
+		return nil
+	}
+	b, err := json.MarshalIndent(s, "", "  ")
+	if err != nil {
+		return err
+	}
+	if err := os.MkdirAll(filepath.Dir(s.filename), 0o700); err != nil {
+		return err
+	}
+	f, err := os.CreateTemp(filepath.Dir(s.filename), ".settings-*")
+	if err != nil {
+		return err
+	}
+	defer os.Remove(f.Name()) // fails after the rename, as it should
+	if _, err = f.Write(append(b, '\n')); err == nil {
+		err = f.Sync()
+	}
+	if cerr := f.Close(); err == nil {
+		err = cerr
+	}
+	if err != nil {
+		return err
+	}
+	return os.Rename(f.Name(), s.filename)
+}
+
+// Opened puts a roll file at the top of the recent ones.
+func (s *Settings) Opened(path string) {
+	s.Recent = slices.DeleteFunc(s.Recent, func(p string) bool { return p == path })
+	s.Recent = append([]string{path}, s.Recent...)
+	if len(s.Recent) > maxRecent {
+		s.Recent = s.Recent[:maxRecent]
+	}
+}

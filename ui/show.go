@@ -1,0 +1,204 @@
+package ui
+
+import (
+	"fmt"
+	"image"
+	"math"
+	"strings"
+
+	"fyne.io/fyne/v2"
+	"fyne.io/fyne/v2/canvas"
+	"fyne.io/fyne/v2/container"
+	"fyne.io/fyne/v2/layout"
+	"fyne.io/fyne/v2/widget"
+	"golang.org/x/image/draw"
+
+	"stopladder/analysis/ink"
+	"stopladder/analysis/measure"
+	"stopladder/analysis/render"
+	"stopladder/analysis/rung"
+	"stopladder/analysis/scan"
+	"stopladder/analysis/stops"
+	"stopladder/ui/chip"
+	"stopladder/ui/pane"
+	"stopladder/ui/session"
+	"stopladder/ui/theme"
+)
+
+// showPictures hands all frames to the picture side.
+func (w *Window) showPictures() {
+	var slots []pane.Slot
+	var base image.Rectangle
+	if b := w.sess.Base(); b >= 0 {
+		if l := w.sess.Frame(b).Row.Look; l != nil {
+			base = l.Area
+		}
+	}
+	for i, f := range w.sess.Roll.Frames {
+		row := w.sess.Frame(i).Row
+		slot := pane.Slot{ID: w.id(f.File), Label: stops.Label(f.Stop), Note: "as scanned", Message: row.Message,
+			Picture: render.Picture{Look: row.Look, Rel: row.Rel, Base: base}}
+		if row.Thumb != nil {
+			slot.Thumb = row.Thumb
+		}
+		if i == w.sess.Base() {
+			slot.Note = "base, as scanned"
+		}
+		switch row.State {
+		case rung.Waiting:
+			slot.State = pane.Waiting
+		case rung.Reading:
+			slot.State = pane.Reading
+		case rung.Ready:
+			slot.State = pane.Ready
+		case rung.Failed:
+			slot.State = pane.Failed
+		}
+		open := w.opener()
+		r := w.sess.Roll
+		slot.Open = func() (scan.Source, error) { return open(r, i) }
+		slots = append(slots, slot)
+	}
+	w.pictures.SetFrames(slots)
+}
+
+// showLayout shows the frames that the layout asks for.
+func (w *Window) showLayout() {
+	s := w.sess
+	w.pictures.SetMasks(render.Overlay{Blown: s.Masks.Blown, Blocked: s.Masks.Blocked, Noisy: s.Masks.Noisy})
+	if s.Empty() {
+		w.stage.Objects = []fyne.CanvasObject{w.empty}
+		w.stage.Refresh()
+		return
+	}
+	if w.stage.Objects[0] != fyne.CanvasObject(w.pictures) {
+		w.stage.Objects = []fyne.CanvasObject{w.pictures}
+		w.stage.Refresh()
+	}
+	current := w.id(s.Roll.Frames[s.Current()].File)
+	switch s.Layout {
+	case session.One:
+		w.pictures.ShowOne(current)
+	case session.Pair:
+		w.pictures.ShowPair(w.id(s.Roll.Frames[s.OtherIndex()].File), current)
+	case session.Grid:
+		ids := make([]int, len(s.Roll.Frames))
+		for i, f := range s.Roll.Frames {
+			ids[i] = w.id(f.File)
+		}
+		w.pictures.ShowGrid(ids...)
+	}
+	w.pictures.SetActive(current)
+}
+
+// showChips shows the state of the switches and the percentages of the frame
+// under the playhead.
+func (w *Window) showChips() {
+	s := w.sess
+	for _, id := range []string{"one", "pair", "grid", "readings"} {
+		w.chips[id].Set(w.chips[id].Text, w.cmds.Find(id).Checked(), false)
+	}
+	blown, blocked, noisy := "", "", ""
+	if i := s.Current(); i >= 0 {
+		row := s.Frame(i).Row
+		if l := row.Look; l != nil {
+			blown, blocked = rung.Percent(l.Blown.Any), rung.Percent(l.Blocked.Any)
+		}
+		if row.Rel != nil && row.Rel.Noisy != nil {
+			noisy = rung.Percent(*row.Rel.Noisy)
+		}
+	}
+	for id, figure := range map[string]string{"blown": blown, "blocked": blocked, "noisy": noisy} {
+		w.chips[id].Set(strings.TrimSpace(w.cmds.Find(id).Title+"  "+figure), w.cmds.Find(id).Checked(), false)
+	}
+}
+
+// maskChip is the switch of a mask: a piece of its pattern, its name and its
+// share of the frame under the playhead.
+func (w *Window) maskChip(id string, kind ink.Kind) *chip.Chip {
+	cmd := w.cmds.Find(id)
+	c := w.chip(id, "")
+	c.Swatch = swatch(func(k *ink.Canvas, r image.Rectangle) { k.FillMask(r, kind, true) })
+	c.Wide = cmd.Title + "  88.8 %"
+	return c
+}
+
+// hovered shows what stands under the pointer in the picture.
+func (w *Window) hovered(id int, at image.Point, ok bool) {
+	if !ok || id >= len(w.files) {
+		w.status.figure("")
+		return
+	}
+	i := w.sess.Index(w.files[id])
+	if i < 0 {
+		w.status.figure("")
+		return
+	}
+	row := w.sess.Frame(i).Row
+	if row.Look == nil {
+		w.status.figure("")
+		return
+	}
+	w.status.figure(spotWords(w.sess.Roll.Frames[i].Stop, row.Look, at))
+}
+
+// spotWords is the readout of a spot: the preview pixel around it.
+func spotWords(stop float64, l *measure.Look, at image.Point) string {
+	p, ok := measure.PixelAt(l, at.X, at.Y, 1)
+	if !ok {
+		return ""
+	}
+	return fmt.Sprintf("%s   x %d  y %d   code R %s  G %s  B %s   L* %.1f  a* %+.1f  b* %+.1f   density R %s  G %s  B %s",
+		stops.Label(stop), at.X, at.Y,
+		thousands(p.Codes.R), thousands(p.Codes.G), thousands(p.Codes.B),
+		p.L, p.A, p.B, density(p.Density.R), density(p.Density.G), density(p.Density.B))
+}
+
+func density(d float64) string {
+	if math.IsInf(d, 0) || math.IsNaN(d) {
+		return "–"
+	}
+	return fmt.Sprintf("%.2f", d)
+}
+
+// thousands writes a code value with a thin space, as on the sheet.
+func thousands(v float64) string {
+	n := int(math.Round(v))
+	if n < 1000 {
+		return itoa(n)
+	}
+	return fmt.Sprintf("%d\u2009%03d", n/1000, n%1000)
+}
+
+// emptyPage is the window without a roll: what can be done next.
+func (w *Window) emptyPage() fyne.CanvasObject {
+	head := canvas.NewText("Drop a roll's scans here", theme.Text)
+	head.TextSize = 19
+	head.TextStyle.Bold = true
+	head.Alignment = fyne.TextAlignCenter
+	text := widget.NewLabel("One scene, one frame a stop: the files of one bracket, or the folder that they are in.\n" +
+		"16-bit TIFF, PNG or JPEG, or a roll file that was saved before. Scans are only read, never written.")
+	text.Alignment = fyne.TextAlignCenter
+	buttons := container.NewHBox(layout.NewSpacer(), w.chip("open", "Open scans"), w.chip("open-roll", "Open a roll file"),
+		w.chip("demo-reversal", "Show the demo roll"), layout.NewSpacer())
+	return container.NewCenter(container.NewVBox(head, text, newGap(1), buttons))
+}
+
+// thumbnail shrinks the image area of a look's preview.
+func thumbnail(l *measure.Look, side int) *image.RGBA {
+	pv := l.Preview
+	if pv == nil || l.Space == nil || pv.W == 0 || pv.H == 0 {
+		return nil
+	}
+	full := image.NewRGBA(image.Rect(0, 0, pv.W, pv.H))
+	l.Space.RGBA(full.Pix, pv.Pix)
+	area := image.Rect(l.Area.Min.X/pv.Factor, l.Area.Min.Y/pv.Factor, l.Area.Max.X/pv.Factor, l.Area.Max.Y/pv.Factor).Intersect(full.Rect)
+	if area.Empty() {
+		area = full.Rect
+	}
+	long := max(area.Dx(), area.Dy())
+	scale := math.Min(1, float64(side)/float64(long))
+	out := image.NewRGBA(image.Rect(0, 0, max(1, int(float64(area.Dx())*scale)), max(1, int(float64(area.Dy())*scale))))
+	draw.ApproxBiLinear.Scale(out, out.Rect, full, area, draw.Src, nil)
+	return out
+}

@@ -1,0 +1,304 @@
+// Package ui is the window: the ladder at the left, the pictures right of it,
+// and under them the bar in which the judge works. It wires the parts together;
+// what they show is kept by ui/session, what they draw is drawn by analysis.
+//
+// All of it runs on the toolkit's goroutine. Reading, measuring and exporting
+// run elsewhere and come back through fyne.Do.
+package ui
+
+import (
+	"context"
+	"image"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"fyne.io/fyne/v2"
+	"fyne.io/fyne/v2/canvas"
+	"fyne.io/fyne/v2/container"
+	"fyne.io/fyne/v2/driver/desktop"
+	"fyne.io/fyne/v2/layout"
+
+	"stopladder/analysis/ink"
+	"stopladder/analysis/roll"
+	"stopladder/analysis/rung"
+	"stopladder/analysis/simulate"
+	"stopladder/ui/chip"
+	"stopladder/ui/commands"
+	"stopladder/ui/ladder"
+	"stopladder/ui/pane"
+	"stopladder/ui/session"
+	"stopladder/ui/settings"
+	"stopladder/ui/theme"
+)
+
+// Window is the program's one window.
+type Window struct {
+	app      fyne.App
+	win      fyne.Window
+	settings *settings.Settings
+	journal  *roll.Journal // nil where none can be kept
+	sess     *session.Session
+	cmds     commands.Table
+
+	ladder   *ladder.Ladder
+	pictures *pane.Group
+	split    *container.Split
+	title    *canvas.Text
+	subtitle *canvas.Text
+	chips    map[string]*chip.Chip
+	bar      *judgeBar
+	notices  *noticeStrip
+	readings *readings
+	status   *statusLine
+	stage    *fyne.Container // pictures, or the page of an empty window
+	empty    fyne.CanvasObject
+
+	ids       map[string]int // file -> id for the pictures; kept while the window lives
+	files     []string       // id -> file
+	load      context.CancelFunc
+	loading   bool
+	lastNote  time.Time
+	backup    *time.Timer
+	recovered []notice // what an earlier session left, shown with the first roll
+	demos     map[string]*simulate.Demo
+	noteFrom  string // note before the judge began to type, for one undo step
+}
+
+// Options say what the window opens with.
+type Options struct {
+	Paths []string // scans, a folder or a roll file; none: the demo roll
+	Home  string   // folder for settings and recovery copies; "" keeps nothing
+	Demo  string   // which demo roll; "" is the reversal
+}
+
+// New builds the window and begins to open what opt names. Show it and run the
+// app afterwards.
+func New(app fyne.App, opt Options) *Window {
+	app.Settings().SetTheme(theme.Neutral{})
+	w := &Window{app: app, settings: settings.Load(opt.Home), chips: map[string]*chip.Chip{}, ids: map[string]int{}, demos: map[string]*simulate.Demo{}}
+	w.win = app.NewWindow("Stopladder")
+	w.win.SetPadded(false)
+	w.sess = session.New(&roll.Roll{}, "")
+	w.cmds = w.commands()
+	w.build()
+	w.swap(w.sess)
+	w.win.Canvas().SetOnTypedKey(w.typedKey)
+	w.cmds.Bind(w.win.Canvas().AddShortcut)
+	w.win.SetOnDropped(func(_ fyne.Position, uris []fyne.URI) {
+		var paths []string
+		for _, u := range uris {
+			if u.Scheme() == "file" {
+				paths = append(paths, filepath.FromSlash(u.Path()))
+			}
+		}
+		if len(paths) > 0 {
+			w.openPaths(paths)
+		}
+	})
+	w.win.SetCloseIntercept(func() { w.confirmLeave("Close", w.close) })
+	size := fyne.NewSize(w.settings.Width, w.settings.Height)
+	if size.Width < 600 || size.Height < 400 {
+		size = fyne.NewSize(1280, 800)
+	}
+	w.win.Resize(size)
+	w.startJournal(opt.Home)
+	switch {
+	case len(opt.Paths) > 0:
+		w.openPaths(opt.Paths)
+	case opt.Demo == "none":
+	default:
+		w.openDemo(opt.Demo)
+	}
+	return w
+}
+
+// Show shows the window.
+func (w *Window) Show() { w.win.Show() }
+
+// Fyne gives the toolkit's window, for tests.
+func (w *Window) Fyne() fyne.Window { return w.win }
+
+// Session gives the state of the open roll, for tests.
+func (w *Window) Session() *session.Session { return w.sess }
+
+// build makes the parts once; opening another roll only changes what they show.
+func (w *Window) build() {
+	w.title, w.subtitle = canvas.NewText("", theme.Text), canvas.NewText("", theme.Quiet)
+	w.title.TextSize, w.subtitle.TextSize = 15, 12
+	w.title.TextStyle.Bold = true
+	head := newTapArea(container.New(layout.NewCustomPaddedVBoxLayout(-3), w.title, w.subtitle), w.editRoll, w.hint,
+		"The roll's title block, as it stands on the sheet. Click to change it.")
+
+	w.ladder = ladder.New(rung.Columns())
+	w.ladder.OnHint = w.hint
+	w.ladder.OnContext = w.frameMenu
+	w.ladder.OnVerdict = w.verdictMenu
+	w.pictures = pane.NewGroup(pane.Options{})
+	w.pictures.OnHover = w.hovered
+	w.pictures.OnPick = func(id int, _ image.Point) {
+		if i := w.sess.Index(w.files[id]); i >= 0 {
+			w.sess.Go(i)
+		}
+	}
+
+	w.readings = newReadings()
+	w.notices = newNoticeStrip(nil)
+	w.status = newStatusLine(func() { w.cancelLoad() })
+	w.bar = newJudgeBar(w)
+	w.empty = w.emptyPage()
+	w.stage = container.NewStack(w.pictures)
+
+	sep := func() fyne.CanvasObject { return newGap(10) }
+	chips := container.NewHBox(
+		w.chip("one", ""), w.chip("pair", ""), w.chip("grid", ""), sep(),
+		w.chip("fit", ""), w.chip("actual", ""), sep(),
+		w.maskChip("blown", ink.Blown), w.maskChip("blocked", ink.Blocked), w.maskChip("noisy", ink.Noisy), sep(),
+		w.chip("readings", ""))
+	top := padded(6, 6, 10, 10, container.NewBorder(nil, nil, nil, chips, newClip(head)))
+	foot := padded(5, 3, 10, 10, w.bar.object)
+
+	pictures := container.NewBorder(w.notices.box, container.NewVBox(foot, w.status.object), nil, w.readings.object, w.stage)
+	w.split = container.NewHSplit(w.ladder, pictures)
+	share := w.settings.Ladder
+	if share == 0 {
+		share = 0.40
+	}
+	w.split.SetOffset(share)
+	w.win.SetContent(container.NewBorder(container.NewStack(canvas.NewRectangle(theme.Raised), top), nil, nil, nil, w.split))
+}
+
+// chip makes the chip of a command; key "" shows the command's own.
+func (w *Window) chip(id, text string) *chip.Chip {
+	cmd := w.cmds.Find(id)
+	if text == "" {
+		text = cmd.Title
+	}
+	key := ""
+	if len(cmd.Keys) > 0 {
+		key = cmd.Keys[0].String()
+	}
+	c := chip.New(text, key, func() { cmd.Do() })
+	c.Hint, c.OnHint = cmd.Hint, w.hint
+	w.chips[id] = c
+	return c
+}
+
+// swap shows another session.
+func (w *Window) swap(s *session.Session) {
+	w.sess = s
+	s.Details = w.settings.Details
+	s.Listen(w.changed)
+	w.ladder.SetSession(s)
+	w.notices.clear()
+	w.changed(session.RollChanged | session.MarksChanged | session.FrameChanged | session.PlayheadMoved | session.ViewChanged)
+}
+
+// changed passes a change of the session on to what shows it.
+func (w *Window) changed(c session.Changed) {
+	w.ladder.Changed(c)
+	w.bar.changed(c)
+	if c&(session.RollChanged|session.MarksChanged|session.FrameChanged) != 0 {
+		w.showTitle()
+	}
+	if c&(session.RollChanged|session.FrameChanged) != 0 {
+		w.showPictures()
+	}
+	if c&(session.RollChanged|session.PlayheadMoved|session.ViewChanged) != 0 {
+		w.showLayout()
+	}
+	w.showChips()
+	w.showReadings(c)
+	if c&(session.RollChanged|session.MarksChanged) != 0 {
+		w.keepBackup()
+	}
+	if c&(session.RollChanged|session.MarksChanged|session.ViewChanged) != 0 {
+		w.showMenu()
+	}
+}
+
+// id is the number under which the pictures know a frame.
+func (w *Window) id(file string) int {
+	id, ok := w.ids[file]
+	if !ok {
+		id = len(w.files)
+		w.ids[file] = id
+		w.files = append(w.files, file)
+	}
+	return id
+}
+
+// showTitle writes the title block at the top and the window's own title.
+func (w *Window) showTitle() {
+	r := w.sess.Roll
+	w.title.Text = w.rollName()
+	var parts []string
+	for _, p := range []string{r.Stock, r.Exposure} {
+		if p != "" {
+			parts = append(parts, p)
+		}
+	}
+	if n := len(r.Frames); n == 1 {
+		parts = append(parts, "1 scan")
+	} else if n > 1 {
+		parts = append(parts, itoa(n)+" scans")
+	}
+	w.subtitle.Text = strings.Join(parts, "  ·  ")
+	w.title.Refresh()
+	w.subtitle.Refresh()
+	mark := ""
+	if w.sess.Unsaved() {
+		mark = " (not saved)"
+	}
+	if t := w.rollName() + mark + " · Stopladder"; t != w.win.Title() {
+		w.win.SetTitle(t)
+	}
+}
+
+// rollName is what the roll is called: its title, else its file, else its folder.
+func (w *Window) rollName() string {
+	r := w.sess.Roll
+	switch {
+	case r.Title != "":
+		return r.Title
+	case w.sess.Path != "":
+		return strings.TrimSuffix(filepath.Base(w.sess.Path), roll.Ext)
+	case w.sess.Empty():
+		return "No roll open"
+	}
+	return filepath.Base(filepath.Dir(r.Frames[0].File))
+}
+
+// typedKey gets the keys while no entry has the keyboard.
+func (w *Window) typedKey(k *fyne.KeyEvent) {
+	var mods fyne.KeyModifier
+	if d, ok := w.app.Driver().(desktop.Driver); ok {
+		mods = d.CurrentKeyModifiers()
+	}
+	if mods&^fyne.KeyModifierShift != 0 {
+		return
+	}
+	w.cmds.Typed(k.Name, mods&fyne.KeyModifierShift != 0)
+}
+
+// leaveEntry gives the keyboard back to the window.
+func (w *Window) leaveEntry() {
+	w.noteFrom = ""
+	if w.win.Canvas().Focused() != nil {
+		w.win.Canvas().Unfocus()
+	}
+}
+
+func (w *Window) hint(s string) { w.status.hint(s) }
+
+// close ends the program in good order.
+func (w *Window) close() {
+	w.cancelLoad()
+	size := w.win.Canvas().Size()
+	w.settings.Width, w.settings.Height = size.Width, size.Height
+	w.settings.Ladder = w.split.Offset
+	w.settings.Details = w.sess.Details
+	_ = w.settings.Save() // nothing of the user's work is in it
+	w.endJournal()
+	w.win.Close()
+}
