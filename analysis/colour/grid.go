@@ -27,12 +27,21 @@ type grid struct {
 // Little CMS allows.
 const gridError = 0.15
 
+// gridSides are the nodes along a side that are tried: usual first (3.3 MB), most
+// when that does not do (11 MB, a second or so).
+type gridSides struct{ usual, most int }
+
+var ordinarySides = gridSides{65, 97}
+
+// hopeless is a difference after which no finer grid is tried.
+const hopeless = 20.0
+
 // worstGridError: beyond this even the finest grid is not the profile.
 const worstGridError = 1.0
 
 // newGrid tries ways to lay the grid, the most likely first, and takes the first
 // that is true to the profile, else the truest.
-func newGrid(d *device, max int) (converter, error) {
+func newGrid(d *device, max int, sides gridSides) (converter, error) {
 	stages := d.stages()
 	var curves []icc.Curve1D
 	rest := stages
@@ -77,15 +86,13 @@ func newGrid(d *device, max int) (converter, error) {
 		eval  func([3]float64) [3]float64
 		cube  bool
 	}{
-		{aligned(65), shape, after, true},
-		{aligned(65), shape, after, false},
-		{65, ramp, whole, true},
-		{aligned(97), shape, after, true},
-		{97, ramp, whole, true},
+		{aligned(sides.usual), shape, after, true},
+		{aligned(sides.usual), shape, after, false},
+		{sides.usual, ramp, whole, true},
+		{aligned(sides.most), shape, after, true},
 	} {
-		if way.n > 97 {
-			way.n = 97 // a profile with a finer table than that
-		}
+		// A profile may have a finer table than that.
+		way.n = min(way.n, sides.most)
 		g := &grid{n: way.n, cube: way.cube}
 		if err := g.fill(max, way.shape, way.eval); err != nil {
 			return nil, err
@@ -93,7 +100,7 @@ func newGrid(d *device, max int) (converter, error) {
 		if e := g.compare(d, max); e < bestError {
 			best, bestError = g, e
 		}
-		if bestError <= gridError {
+		if bestError <= gridError || bestError > hopeless {
 			break
 		}
 	}

@@ -138,3 +138,14 @@ func checkTable(b []byte) error {
 	}
 	return nil
 }
+
+// tagOf returns the data of a tag of a checked profile, nil when it has none.
+func tagOf(p []byte, sig string) []byte {
+	for i := range int(binary.BigEndian.Uint32(p[128:])) {
+		if e := p[132+12*i:]; string(e[:4]) == sig {
+			at, size := binary.BigEndian.Uint32(e[4:]), binary.BigEndian.Uint32(e[8:])
+			return p[at : at+size]
+		}
+	}
+	return nil
+}
