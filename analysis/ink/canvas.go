@@ -26,7 +26,8 @@ type Canvas struct {
 
 	clip image.Rectangle
 	rast *vector.Rasterizer
-	cov  []float32
+	cov  []float32 // scratch of Curve
+	tops []float64
 }
 
 // New makes a canvas over img, clipped to its bounds, with the Dark palette. A

@@ -222,16 +222,32 @@ func (c *Canvas) Curve(r image.Rectangle, ys []float64, width float64, line, fil
 		}
 		return (1 - math.Min(v, 1)) * float64(h)
 	}
-	if cap(c.cov) < h {
-		c.cov = make([]float32, h)
-	}
-	cov := c.cov[:h]
 	half := math.Max(c.U(width), 0.7) / 2
 	const sub = 4
+	// reach[k] is how far a pen of that radius reaches up and down k quarters of
+	// a pixel beside its centre.
+	var reach []float64
+	for k := 0; float64(k)/sub <= half; k++ {
+		dx := float64(k) / sub
+		reach = append(reach, math.Sqrt(half*half-dx*dx))
+	}
+	n := len(reach) - 1
+	if line.A == 0 {
+		n = 0
+	}
+	// The heights at quarter pixels, n more on either side.
+	c.tops = c.tops[:0]
+	for i := -n; i < sub*box.Dx()+n; i++ {
+		c.tops = append(c.tops, at(float64(box.Min.X-r.Min.X)+(float64(i)+0.5)/sub))
+	}
+	if cap(c.cov) < h+1 {
+		c.cov = make([]float32, h+1)
+	}
+	cov := c.cov[:h]
 	for x := box.Min.X; x < box.Max.X; x++ {
-		rx := float64(x - r.Min.X)
+		first := (x-box.Min.X)*sub + n
 		if fill.A > 0 {
-			top := at(rx + 0.5)
+			top := at(float64(x-r.Min.X) + 0.5)
 			y := int(top)
 			c.dot(x, r.Min.Y+y, fill, 1-(top-float64(y)))
 			c.Fill(image.Rect(x, r.Min.Y+y+1, x+1, r.Max.Y), fill)
@@ -239,41 +255,34 @@ func (c *Canvas) Curve(r image.Rectangle, ys []float64, width float64, line, fil
 		if line.A == 0 {
 			continue
 		}
-		lo, hi := h, -1
-		y0 := at(rx)
-		for s := 0; s < sub; s++ {
-			y1 := at(rx + float64(s+1)/sub)
-			m := (y1 - y0) * sub
-			v := half * math.Sqrt(1+m*m)
-			// A steep line is as tall as its step and no taller.
-			v = math.Min(v, half+math.Abs(y1-y0)/2*1.0+half*math.Min(math.Abs(m), 1))
-			mid := (y0 + y1) / 2
-			a, b := math.Max(0, mid-v), math.Min(float64(h), mid+v)
-			if mid+v > float64(h) { // the line rests on the floor of the plot
+		lo, hi := h, -1 // rows of cov in use
+		for s := first; s < first+sub; s++ {
+			a, b := math.Inf(1), math.Inf(-1)
+			for k := -n; k <= n; k++ {
+				v, q := c.tops[s+k], reach[max(k, -k)]
+				a, b = math.Min(a, v-q), math.Max(b, v+q)
+			}
+			// A line along the floor or the top of the plot is kept whole.
+			if b > float64(h) {
 				a = math.Max(0, math.Min(a, float64(h)-2*half))
 			}
-			if mid-v < 0 {
+			if a < 0 {
 				b = math.Min(float64(h), math.Max(b, 2*half))
 			}
-			for y := int(a); y < h && float64(y) < b; y++ {
-				if y < lo {
-					for k := y; k < min(lo, h); k++ {
-						cov[k] = 0
-					}
-					if hi < 0 {
-						hi = y - 1
-					}
-					lo = y
-				}
-				if y > hi {
-					for k := hi + 1; k <= y; k++ {
-						cov[k] = 0
-					}
-					hi = y
-				}
-				cov[y] += float32((math.Min(b, float64(y+1)) - math.Max(a, float64(y))) / sub)
+			a, b = math.Max(a, 0), math.Min(b, float64(h))
+			y0, y1 := int(a), min(h-1, int(math.Ceil(b))-1)
+			if hi < 0 {
+				lo, hi = y0, y0-1
 			}
-			y0 = y1
+			for ; lo > y0; lo-- {
+				cov[lo-1] = 0
+			}
+			for ; hi < y1; hi++ {
+				cov[hi+1] = 0
+			}
+			for y := y0; y <= y1; y++ {
+				cov[y] += float32(math.Min(b, float64(y+1))-math.Max(a, float64(y))) / sub
+			}
 		}
 		for y := lo; y <= hi; y++ {
 			c.dot(x, r.Min.Y+y, line, float64(cov[y]))

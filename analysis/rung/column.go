@@ -16,7 +16,7 @@ type Column struct {
 	Subs  []string // sub-columns of equal width; they take the place of Unit
 
 	Min, Ideal, Max float64 // least, wanted and largest width; Max 0 is Ideal
-	Priority        int     // lower is kept longer as the ladder is dragged narrow
+	Priority        int     // lower is kept longer as the ladder is dragged narrow; see Table
 
 	// Draw draws one frame inside r (device pixels). nil when DrawColumn is set.
 	Draw func(c *ink.Canvas, r image.Rectangle, d *Data)
@@ -38,10 +38,14 @@ type Placed struct {
 
 // Layout sizes, units.
 const (
-	gap  = 10.0 // between columns
+	gap  = 12.0 // between columns
 	side = 6.0  // left and right of all columns
 	pad  = 4.0  // above and below what a rung shows
 )
+
+// Table is the Priority from which columns belong to the readings table: they
+// come in only when everything before them has its Ideal width.
+const Table = 10
 
 // Arrange decides which columns fit into width device pixels and where they
 // stand. Columns enter by Priority; the first that does not fit ends the choice,
@@ -60,10 +64,14 @@ func Arrange(width int, scale float64, cols []Column) []Placed {
 	}
 	sort.SliceStable(order, func(a, b int) bool { return cols[order[a]].Priority < cols[order[b]].Priority })
 	w := make([]float64, len(cols)) // 0: left out
-	used := -gap
+	used, ideal := -gap, -gap       // widths so far, at Min and at Ideal
 	for n, i := range order {
 		need := math.Max(cols[i].Min, 1)
-		if used+gap+need > avail {
+		have := used
+		if cols[i].Priority >= Table {
+			have = ideal
+		}
+		if have+gap+need > avail {
 			if n == 0 && avail >= 1 {
 				w[i] = avail
 				used = avail
@@ -72,6 +80,7 @@ func Arrange(width int, scale float64, cols []Column) []Placed {
 		}
 		w[i] = need
 		used += gap + need
+		ideal += gap + math.Max(need, cols[i].Ideal)
 	}
 	if used < 0 {
 		return nil

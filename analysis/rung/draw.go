@@ -28,6 +28,9 @@ func DrawHeader(c *ink.Canvas, r image.Rectangle, placed []Placed, all ...*Data)
 	two := float64(h) >= c.U(24)
 	for _, p := range placed {
 		cell := p.Rect(r)
+		if cell.Dx() < c.Px(32) {
+			continue // a word cut to two letters says nothing
+		}
 		top, low := cell, cell
 		if two {
 			top.Max.Y = r.Min.Y + h/2

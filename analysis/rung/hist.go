@@ -33,7 +33,8 @@ func histPeak(h [3][]float64) float64 {
 }
 
 // heights reduces a histogram to n columns of height 0..1 against top (share
-// per stop). Between bins it averages, never picks.
+// per stop). Between bins it averages, never picks. Height is the square root of
+// the share, so that a small patch and a wide sky are seen on one scale.
 func heights(ch []float64, n int, top float64) []float64 {
 	out := make([]float64, n)
 	if len(ch) == 0 || n == 0 || !(top > 0) {
@@ -47,7 +48,7 @@ func heights(ch []float64, n int, top float64) []float64 {
 		for k := int(a); k < len(ch) && float64(k) < b; k++ {
 			sum += ch[k] * (math.Min(b, float64(k+1)) - math.Max(a, float64(k)))
 		}
-		out[i] = sum / (b - a) * perStop / top
+		out[i] = math.Sqrt(sum / (b - a) * perStop / top)
 	}
 	return out
 }
@@ -58,7 +59,7 @@ func histX(r image.Rectangle, stop float64) int {
 }
 
 func histogramColumn() Column {
-	return Column{ID: "histogram", Title: "Histogram", Unit: "stops below white", Min: 70, Ideal: 136, Max: 250, Priority: 2,
+	return Column{ID: "histogram", Title: "Histogram, stops", Unit: "stops below white", Min: 70, Ideal: 150, Max: 250, Priority: 2,
 		Draw: drawHistogram, DrawHead: histHead}
 }
 
@@ -95,6 +96,10 @@ func histPlot(c *ink.Canvas, r image.Rectangle) image.Rectangle {
 }
 
 func drawHistogram(c *ink.Canvas, r image.Rectangle, d *Data) {
+	if most := c.Px(150); r.Dy() > most {
+		r.Min.Y += (r.Dy() - most) / 2
+		r.Max.Y = r.Min.Y + most
+	}
 	c.Fill(r, c.Pal.Well)
 	plot := histPlot(c, r)
 	if float64(r.Dy()) > c.U(30) {
@@ -137,17 +142,16 @@ func histCurves(c *ink.Canvas, plot image.Rectangle, h [3][]float64, top, width 
 func histLimits(c *ink.Canvas, plot, r image.Rectangle, d *Data) {
 	mark := func(v measure.RGB[float64], up bool) {
 		seen := map[int]bool{}
-		for k, s := range [3]float64{v.R, v.G, v.B} {
+		for _, s := range [3]float64{v.R, v.G, v.B} {
 			if math.IsNaN(s) || math.IsInf(s, 1) || d.Look == nil {
 				continue
 			}
 			s = math.Max(HistLo, math.Min(HistHi, s))
-			x := histX(plot, s)
+			x := min(histX(plot, s), r.Max.X-1)
 			if seen[x] {
 				continue
 			}
 			seen[x] = true
-			_ = k
 			q := c.U(3.2)
 			fx := float64(x)
 			if up {

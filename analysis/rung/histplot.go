@@ -59,7 +59,11 @@ func HistogramPlot(c *ink.Canvas, r image.Rectangle, d *Data, o PlotOptions) {
 		}
 	}
 	foot := image.Rect(plot.Min.X, plot.Max.Y+c.Px(17), plot.Max.X, r.Max.Y-c.Px(2))
-	c.TextIn(foot, "stops below white", small.Aligned(ink.Centre))
+	words := "stops below white; height is the square root of the share of the image area"
+	if c.Width(words, small) > float64(foot.Dx()) {
+		words = "stops below white"
+	}
+	c.TextIn(foot, words, small.Aligned(ink.Centre))
 
 	top := d.Scales.Hist
 	if o.OwnPeak || !(top > 0) {
@@ -69,9 +73,8 @@ func HistogramPlot(c *ink.Canvas, r image.Rectangle, d *Data, o PlotOptions) {
 		c.TextIn(plot, "no histogram yet", small.Aligned(ink.Centre))
 		return
 	}
-	inner := c.Clipped(plot)
-	histCurves(inner, plot, d.Hist, top, 1.5)
-	histLimits(inner, plot, plot, d)
+	histCurves(c.Clipped(plot), plot, d.Hist, top, 1.5)
+	histLimits(c, plot, plot, d)
 
 	ends(c, r, plot, d)
 	if o.Hover {

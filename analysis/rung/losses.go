@@ -26,7 +26,7 @@ func losses(d *Data) [3]loss {
 }
 
 func lossColumn() Column {
-	return Column{ID: "losses", Title: "Lost and noisy", Unit: "% of area, any channel", Min: 70, Ideal: 108, Max: 190, Priority: 3,
+	return Column{ID: "losses", Title: "Lost and noisy", Unit: "% of image area", Min: 70, Ideal: 108, Max: 190, Priority: 3,
 		Draw: drawLosses, Text: func(d *Data) []string {
 			s := ""
 			for _, l := range losses(d) {
@@ -49,12 +49,13 @@ func drawLosses(c *ink.Canvas, r image.Rectangle, d *Data) {
 	}
 	for i, l := range ls {
 		y0, y1 := int(math.Round(top+pitch*float64(i))), int(math.Round(top+pitch*float64(i+1)))
-		drawLoss(c, image.Rect(r.Min.X, y0, r.Max.X, y1), l)
+		drawLoss(c, image.Rect(r.Min.X, y0, r.Max.X, y1), pitch/c.Scale, l)
 	}
 }
 
-func drawLoss(c *ink.Canvas, r image.Rectangle, l loss) {
-	h := float64(r.Dy()) / c.Scale
+// drawLoss draws one line; h is its height in units before it was rounded to
+// pixels, so that all three lines of a rung choose alike.
+func drawLoss(c *ink.Canvas, r image.Rectangle, h float64, l loss) {
 	st := text(c, sizeSmall)
 	value := Percent(l.share)
 	switch {
@@ -66,7 +67,7 @@ func drawLoss(c *ink.Canvas, r image.Rectangle, l loss) {
 		c.TextIn(line, l.name, dim(c, sizeSmall))
 		bar := image.Rect(r.Min.X, line.Max.Y+c.Px(1), r.Max.X, line.Max.Y+c.Px(1)+c.Px(math.Min(7, h-17)))
 		lossBar(c, bar, l)
-	case h >= 9.5: // value beside the bar
+	case h >= 9: // value beside the bar
 		w := c.Px(40)
 		if h < 11 {
 			st = st.Sized(sizeTiny)

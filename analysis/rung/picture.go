@@ -9,7 +9,7 @@ import (
 
 // pictureColumn is the thumbnail; while there is none, it says what is going on.
 func pictureColumn() Column {
-	return Column{ID: "picture", Title: "Frame", Min: 40, Ideal: 92, Max: 250, Priority: 0, Draw: drawPicture}
+	return Column{ID: "picture", Title: "Frame", Min: 40, Ideal: 118, Max: 250, Priority: 0, Draw: drawPicture}
 }
 
 func drawPicture(c *ink.Canvas, r image.Rectangle, d *Data) {
@@ -110,7 +110,7 @@ func VerdictWord(v roll.Verdict) string {
 }
 
 func verdictColumn() Column {
-	return Column{ID: "verdict", Title: "Verdict", Unit: "and note", Min: 22, Ideal: 92, Max: 230, Priority: 1,
+	return Column{ID: "verdict", Title: "Verdict", Unit: "and note", Min: 22, Ideal: 116, Max: 230, Priority: 1,
 		Draw: drawVerdict, Text: func(d *Data) []string {
 			if d.Note == "" {
 				return []string{VerdictWord(d.Verdict)}

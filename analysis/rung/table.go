@@ -37,7 +37,7 @@ func numbers(id, title string, priority int, cell float64, subs []string, get fu
 // Columns are the built-in columns in their order on the ladder: dragged narrow
 // a strip of thumbnails, dragged wide the readings table of the whole roll.
 func Columns() []Column {
-	cols := []Column{pictureColumn(), histogramColumn(), castColumn(), lossColumn(), verdictColumn(), fileColumn()}
+	cols := []Column{pictureColumn(), histogramColumn(), castColumn(), lossColumn(), verdictColumn()}
 	look := func(get func(l *measure.Look) []string) func(d *Data) []string {
 		return func(d *Data) []string {
 			if d == nil || d.Look == nil {
@@ -51,17 +51,17 @@ func Columns() []Column {
 	}
 	rgb := []string{"R", "G", "B"}
 	clips := []string{"R", "G", "B", "any", "all"}
-	cols = append(cols,
+	cols = append(cols, fileColumn(),
 		numbers("blown", "Blown, % of area", 10, 42, clips, look(func(l *measure.Look) []string { return clip(l.Blown) })),
 		numbers("blocked", "Blocked, % of area", 11, 42, clips, look(func(l *measure.Look) []string { return clip(l.Blocked) })),
-		numbers("noisy", "Noisy", 12, 46, []string{"%"}, func(d *Data) []string {
+		numbers("noisy", "Noisy", 13, 46, []string{"%"}, func(d *Data) []string {
 			if d == nil || d.Rel == nil || d.Rel.Noisy == nil {
 				return nil
 			}
 			return []string{percentCell(*d.Rel.Noisy)}
 		}))
 	for i, name := range BandNames {
-		cols = append(cols, numbers("band"+name, name, 13+i, 42, []string{"L*", "a*", "b*", "ΔL*", "Δa*", "Δb*"}, func(d *Data) []string {
+		cols = append(cols, numbers("band"+name, name, 14+i, 42, []string{"L*", "a*", "b*", "ΔL*", "Δa*", "Δb*"}, func(d *Data) []string {
 			b := band(d, i)
 			if b == nil {
 				return nil
@@ -70,16 +70,16 @@ func Columns() []Column {
 		}))
 	}
 	cols = append(cols,
-		numbers("mean", "Mean code", 16, 50, rgb, look(func(l *measure.Look) []string {
+		numbers("mean", "Mean code", 17, 50, rgb, look(func(l *measure.Look) []string {
 			return []string{groupedF(l.Mean.R), groupedF(l.Mean.G), groupedF(l.Mean.B)}
 		})),
-		numbers("ceiling", "Scan ceiling", 17, 50, rgb, look(func(l *measure.Look) []string {
+		numbers("ceiling", "Scan ceiling", 18, 50, rgb, look(func(l *measure.Look) []string {
 			return []string{grouped(l.Ceiling.R), grouped(l.Ceiling.G), grouped(l.Ceiling.B)}
 		})),
-		numbers("floor", "Scan floor", 18, 50, rgb, look(func(l *measure.Look) []string {
+		numbers("floor", "Scan floor", 19, 50, rgb, look(func(l *measure.Look) []string {
 			return []string{grouped(l.Floor.R), grouped(l.Floor.G), grouped(l.Floor.B)}
 		})),
-		numbers("bits", "Bits", 19, 44, []string{"effective"}, look(func(l *measure.Look) []string {
+		numbers("bits", "Bits", 20, 44, []string{"effective"}, look(func(l *measure.Look) []string {
 			return []string{fixedNum(float64(l.EffectiveBits), 0)}
 		})))
 	return cols
@@ -87,7 +87,7 @@ func Columns() []Column {
 
 // fileColumn names the scan.
 func fileColumn() Column {
-	return Column{ID: "file", Title: "Scan", Unit: "pixels, depth", Min: 84, Ideal: 120, Max: 180, Priority: 9,
+	return Column{ID: "file", Title: "Scan", Unit: "pixels, depth", Min: 84, Ideal: 120, Max: 180, Priority: 12,
 		Text: func(d *Data) []string { return []string{d.File} },
 		Draw: func(c *ink.Canvas, r image.Rectangle, d *Data) {
 			sub := ""

@@ -1,0 +1,82 @@
+package rung_test
+
+import (
+	"fmt"
+	"image"
+	"image/png"
+	"os"
+	"testing"
+
+	"stopladder/analysis/ink"
+	"stopladder/analysis/roll"
+	"stopladder/analysis/rung"
+	"stopladder/analysis/rung/rungtest"
+)
+
+func ladder(frames []*rung.Data, w, h int, scale float64) *image.RGBA {
+	img := image.NewRGBA(image.Rect(0, 0, w, h))
+	c := ink.New(img, scale)
+	c.Fill(img.Rect, c.Pal.Surround)
+	ax, hd := c.Px(rung.AxisWidth), c.Px(rung.HeaderHeight)
+	lo, hi := frames[0].Stop, frames[0].Stop
+	var stops []float64
+	for _, f := range frames {
+		lo, hi = min(lo, f.Stop), max(hi, f.Stop)
+		stops = append(stops, f.Stop)
+	}
+	per := float64(h-hd) / (hi - lo + 1)
+	yOf := func(s float64) float64 { return float64(hd) + per/2 + (hi-s)*per }
+	rows := image.Rect(ax, hd, w, h)
+	placed := rung.Arrange(rows.Dx(), scale, rung.Columns())
+	rung.DrawHeader(c, image.Rect(ax, 0, w, hd), placed, frames...)
+	for _, f := range frames {
+		y := yOf(f.Stop)
+		rung.DrawRung(c, image.Rect(ax, int(y-per/2)+c.Px(3), w, int(y+per/2)-c.Px(3)), placed, f)
+	}
+	axis := image.Rect(0, hd, ax, h)
+	rung.DrawAxis(c, axis, yOf, lo-0.5, hi+0.5, stops)
+	rung.DrawRange(c, axis, yOf, rung.RangeMarks{Judge: &roll.Range{Lo: -0.5, Hi: 1}, Measured: &roll.Range{Lo: -0.7, Hi: 0.8}})
+	return img
+}
+
+// TestLook draws pictures to be looked at when STOPLADDER_LOOK names a folder.
+func TestLook(t *testing.T) {
+	dir := os.Getenv("STOPLADDER_LOOK")
+	if dir == "" {
+		t.Skip("STOPLADDER_LOOK names no folder to draw into")
+	}
+	save := func(name string, img *image.RGBA) {
+		f, err := os.Create(dir + "/" + name + ".png")
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer f.Close()
+		if err := png.Encode(f, img); err != nil {
+			t.Fatal(err)
+		}
+	}
+	frames := rungtest.Frames(-3, -2, -1, 0, 1, 2, 3, 4)
+	frames[3].Current = true
+	for _, w := range []int{90, 220, 420, 700, 1400, 2200} {
+		for _, h := range []int{40, 90, 160} {
+			save(fmt.Sprintf("ladder-%d-%d", w, h), ladder(frames, w+66, h*8+36, 1))
+		}
+	}
+	save("ladder2x", ladder(frames, 1500, 1900, 2))
+	odd := rungtest.Frames(-2, -1.0/3, 0, 0.5, 2)
+	odd[0].State, odd[0].Message = rung.Failed, "The file ends after 20 of 7000 rows; ask the lab for a new copy."
+	odd[1].State, odd[1].Progress, odd[1].Look, odd[1].Rel = rung.Reading, 0.4, nil, nil
+	odd[1].Thumb = nil
+	odd[4].State, odd[4].Look, odd[4].Rel, odd[4].Thumb = rung.Waiting, nil, nil, nil
+	odd[4].Hist = [3][]float64{}
+	save("odd", ladder(odd, 700, 1400, 1))
+
+	img := image.NewRGBA(image.Rect(0, 0, 900, 900))
+	c := ink.New(img, 1)
+	c.Fill(img.Rect, c.Pal.Surround)
+	rung.HistogramPlot(c, image.Rect(10, 10, 560, 300), frames[5], rung.PlotOptions{Hover: true, HoverX: 420})
+	rung.HistogramPlot(c, image.Rect(10, 310, 300, 460), frames[1], rung.PlotOptions{})
+	n := rung.Readings(c, image.Rect(580, 10, 890, 890), frames[5])
+	t.Log("readings need", n)
+	save("plot", img)
+}
