@@ -120,3 +120,6 @@ func castPlane(c *ink.Canvas, box image.Rectangle, d *Data, trail bool) {
 		}
 	}
 }
+
+// BandDot draws the dot of a tonal band; the radius is device pixels.
+func BandDot(c *ink.Canvas, x, y, r float64, b measure.Band) { bandDot(c, x, y, r, int(b)) }

@@ -1,0 +1,232 @@
+package sheet
+
+import (
+	"context"
+	"image"
+	"math"
+
+	"stopladder/analysis/ink"
+	"stopladder/analysis/roll"
+	"stopladder/analysis/rung"
+)
+
+func bold(c *ink.Canvas, size float64) ink.Style {
+	return ink.Style{Size: size, Weight: ink.Medium, Col: c.Pal.Text}
+}
+func plain(c *ink.Canvas, size float64) ink.Style { return ink.Style{Size: size, Col: c.Pal.Text} }
+func quiet(c *ink.Canvas, size float64) ink.Style { return ink.Style{Size: size, Col: c.Pal.Dim} }
+
+// drawTitle writes the title and, below it, what identifies the test.
+func drawTitle(c *ink.Canvas, l *layout, in Input, frames []Frame) {
+	r := l.title
+	title := in.Title
+	if title == "" {
+		title = "Untitled roll"
+	}
+	line := image.Rect(r.Min.X, r.Min.Y, r.Max.X, r.Min.Y+c.Px(40))
+	c.TextIn(line, title, bold(c, 30))
+
+	y := r.Min.Y + c.Px(50)
+	items := titleItems(in, frames)
+	if len(items) == 0 {
+		return
+	}
+	// Items have the width of their words; the longest give way when all are too many.
+	gap := c.U(30)
+	widths := make([]float64, len(items))
+	sum := -gap
+	for i, it := range items {
+		widths[i] = math.Max(c.Width(it[0], quiet(c, 11)), c.Width(it[1], plain(c, 15))) + 2
+		sum += widths[i] + gap
+	}
+	for sum > float64(r.Dx()) {
+		k := 0
+		for i := range widths {
+			if widths[i] > widths[k] {
+				k = i
+			}
+		}
+		cut := math.Min(sum-float64(r.Dx()), math.Max(1, widths[k]*0.1))
+		widths[k] -= cut
+		sum -= cut
+	}
+	x := float64(r.Min.X)
+	for i, it := range items {
+		x0, x1 := int(x), int(math.Ceil(x+widths[i]))
+		c.TextIn(image.Rect(x0, y, x1, y+c.Px(16)), it[0], quiet(c, 11))
+		c.TextIn(image.Rect(x0, y+c.Px(17), x1, y+c.Px(38)), it[1], plain(c, 15))
+		if it[0] == rangeItem {
+			c.Fill(image.Rect(x0, y+c.Px(40), x1, y+c.Px(43)), c.Pal.Judge)
+		}
+		x += widths[i] + gap
+	}
+}
+
+const rangeItem = "Judge's range"
+
+func titleItems(in Input, frames []Frame) (items [][2]string) {
+	add := func(name, value string) {
+		if value != "" {
+			items = append(items, [2]string{name, value})
+		}
+	}
+	add("Stock", in.Stock)
+	add("Base exposure", in.Exposure)
+	if n := len(frames); n > 0 {
+		s := rung.StopLabel(frames[n-1].Data.Stop) + " to " + rung.StopLabel(frames[0].Data.Stop) + " stops"
+		if n == 1 {
+			s = rung.StopLabel(frames[0].Data.Stop)
+		}
+		add(plural(n, "frame", "frames"), s)
+	}
+	add("Judge", in.Judge)
+	if in.Range != nil {
+		add(rangeItem, rangeWords(in.Range))
+	} else {
+		add(rangeItem, "not marked")
+	}
+	if in.Measured != nil {
+		add("Measured range", rangeWords(in.Measured))
+	}
+	add("Date", in.Date)
+	return items
+}
+
+func rangeWords(g *roll.Range) string {
+	return rung.StopLabel(g.Lo) + " to " + rung.StopLabel(g.Hi) + " stops"
+}
+
+// sheetColumns are the ladder's columns without the thumbnail and the table: the
+// pictures stand beside the ladder.
+func sheetColumns() []rung.Column {
+	var out []rung.Column
+	for _, col := range rung.Columns() {
+		if col.ID == "picture" || col.Priority >= rung.Table {
+			continue
+		}
+		if col.ID == "verdict" {
+			col.Min, col.Max = 130, 260
+		}
+		out = append(out, col)
+	}
+	return out
+}
+
+// drawLadder draws the range through the whole sheet, the rows and the axis.
+func drawLadder(c *ink.Canvas, l *layout, in Input, frames []Frame, all []*rung.Data) {
+	drawThrough(c, l, in.Range)
+	placed := rung.Arrange(l.rows.Dx(), c.Scale, sheetColumns())
+	rung.DrawHeader(c, l.head, placed, all...)
+	stops := make([]float64, len(frames))
+	for i, f := range frames {
+		stops[i] = f.Data.Stop
+		rung.DrawRung(c, l.row[i], placed, f.Data)
+		drawTie(c, l, i, f)
+	}
+	rung.DrawColumns(c, l.rows, placed, l.yOf, all)
+	rung.DrawAxis(c, l.axis, l.yOf, l.lo, l.hi, stops)
+	rung.DrawRange(c, l.axis, l.yOf, rung.RangeMarks{Judge: in.Range, Measured: in.Measured})
+}
+
+// drawThrough lets the judge's range run through the whole sheet, behind all
+// else: a lighter neutral ground between two amber lines.
+func drawThrough(c *ink.Canvas, l *layout, g *roll.Range) {
+	if g == nil || math.IsNaN(g.Lo+g.Hi) || math.IsInf(g.Lo+g.Hi, 0) {
+		return
+	}
+	y0, y1 := int(math.Round(l.yOf(g.Hi))), int(math.Round(l.yOf(g.Lo)))
+	band := image.Rect(0, y0, l.width, y1).Intersect(image.Rect(0, l.ladder.Min.Y, l.width, l.ladder.Max.Y))
+	c.Fill(band, ink.Alpha(c.Pal.White, 0.05))
+	for _, y := range []int{y0, y1} {
+		if y > l.ladder.Min.Y && y < l.ladder.Max.Y {
+			c.HLine(0, l.width, y, 1.5, c.Pal.Judge)
+		}
+	}
+}
+
+// drawTie joins a row to its picture.
+func drawTie(c *ink.Canvas, l *layout, i int, f Frame) {
+	row, box := l.row[i], l.picture[i]
+	y := float64(row.Min.Y+row.Max.Y) / 2
+	py := float64(box.Min.Y+box.Max.Y-c.Px(caption)) / 2
+	if l.left[i] {
+		x := float64(rung.AxisX(l.axis, c.Scale))
+		c.Polyline([]ink.Pt{{X: float64(box.Max.X), Y: py}, {X: float64(l.axis.Min.X), Y: y}}, 1.5, c.Pal.Strong)
+		_ = x
+		return
+	}
+	c.Polyline([]ink.Pt{{X: float64(row.Max.X), Y: y}, {X: float64(box.Min.X), Y: py}}, 1.5, c.Pal.Strong)
+}
+
+// drawPicture draws a frame's picture and its caption.
+func drawPicture(ctx context.Context, c *ink.Canvas, l *layout, i int, f Frame) error {
+	box := l.picture[i]
+	cap := image.Rect(box.Min.X, box.Max.Y-c.Px(caption), box.Max.X, box.Max.Y)
+	area := box
+	area.Max.Y = cap.Min.Y - c.Px(2)
+	d := f.Data
+
+	var pic *image.RGBA
+	sentence := d.Message
+	if d.State != rung.Failed {
+		pic = d.Thumb
+		if f.Picture != nil {
+			p, err := f.Picture(ctx, area.Dx(), area.Dy())
+			switch {
+			case ctx.Err() != nil:
+				return ctx.Err()
+			case err != nil:
+				sentence = err.Error()
+			default:
+				pic = p
+			}
+		}
+	}
+	fit := ink.Fit(area, 3, 2)
+	if pic != nil && !pic.Rect.Empty() {
+		fit = ink.Fit(area, pic.Rect.Dx(), pic.Rect.Dy())
+	}
+	// Pictures lean against the ladder.
+	if l.left[i] {
+		fit = fit.Add(image.Pt(area.Max.X-fit.Max.X, 0))
+	} else {
+		fit = fit.Add(image.Pt(area.Min.X-fit.Min.X, 0))
+	}
+	if pic != nil && !pic.Rect.Empty() {
+		c.Picture(fit, pic)
+	} else {
+		missing(c, fit, d, sentence)
+	}
+	st := bold(c, 14)
+	cap.Min.X, cap.Max.X = fit.Min.X, fit.Max.X
+	cap.Min.Y = fit.Max.Y + c.Px(2)
+	cap.Max.Y = cap.Min.Y + c.Px(caption-2)
+	w := c.TextIn(cap, d.Name(), st)
+	if d.Base {
+		rest := cap
+		rest.Min.X += int(w) + c.Px(6)
+		w += c.TextIn(rest, "base", quiet(c, 12)) + c.U(6)
+	}
+	cap.Min.X += int(w) + c.Px(10)
+	c.TextIn(cap, d.File, quiet(c, 11).Aligned(ink.Right))
+	return nil
+}
+
+// missing stands where there is no picture.
+func missing(c *ink.Canvas, r image.Rectangle, d *rung.Data, sentence string) {
+	c.Fill(r, c.Pal.Well)
+	c.Frame(r, 1, c.Pal.Strong)
+	head := "No picture"
+	if d.State == rung.Failed {
+		head = "Not read"
+	}
+	in := r.Inset(c.Px(14))
+	lh := c.U(16)
+	rows := c.Wrap(sentence, quiet(c, 12), float64(in.Dx()), max(1, int(float64(in.Dy())/lh)-1))
+	y := float64(in.Min.Y) + (float64(in.Dy())-lh*float64(1+len(rows)))/2
+	c.TextIn(image.Rect(in.Min.X, int(y), in.Max.X, int(y+lh)), head, bold(c, 13).Aligned(ink.Centre))
+	for _, s := range rows {
+		y += lh
+		c.TextIn(image.Rect(in.Min.X, int(y), in.Max.X, int(y+lh)), s, quiet(c, 12).Aligned(ink.Centre))
+	}
+}

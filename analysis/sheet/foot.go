@@ -1,0 +1,358 @@
+package sheet
+
+import (
+	"fmt"
+	"image"
+	"sort"
+	"strings"
+
+	"stopladder/analysis/ink"
+	"stopladder/analysis/measure"
+	"stopladder/analysis/roll"
+	"stopladder/analysis/rung"
+)
+
+const (
+	noteSize   = 11.5
+	noteLead   = 15.5
+	noteCols   = 3
+	noteGutter = 28.0
+	keyHeight  = 50.0
+)
+
+func plural(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
+}
+
+// Assumptions lists what the figures of these frames rest on, in whole
+// sentences; a note that several frames share is written once.
+func Assumptions(frames []Frame) []string {
+	out := []string{
+		"The sheet shows the scans, not the film alone: the scanner and the lab's settings are in every figure and picture.",
+	}
+	var looks []Frame
+	for _, f := range frames {
+		if f.Data != nil && f.Data.Look != nil {
+			looks = append(looks, f)
+		}
+	}
+	if len(looks) > 0 {
+		out = append(out, profiles(looks)...)
+		out = append(out, "Percentages are of the image area; film border and holder are left out. Blown and Blocked count pixels with any channel at or beyond the scan's ceiling or floor.")
+		if s := areas(looks); s != "" {
+			out = append(out, s)
+		}
+		out = append(out, limits(looks)...)
+	}
+	if s := origins(frames); s != "" {
+		out = append(out, s)
+	}
+	for _, f := range looks {
+		if f.Data.Rel != nil && f.Data.Rel.NoiseLimit > 0 {
+			out = append(out, fmt.Sprintf("Noisy counts shadow areas whose noise passes %.1f L* once the frame is brought to the base frame's brightness; the limit is common practice, without a published source.", f.Data.Rel.NoiseLimit))
+			out = append(out, "The dots of the cast are the scene's shadows, midtones and highlights as the base frame divides them; the thin lines lead back to where each stands in the base frame. CIELAB, D50.")
+			break
+		}
+	}
+	return append(out, shared(frames)...)
+}
+
+func profiles(frames []Frame) (out []string) {
+	assumed := map[string][]string{}
+	found := map[string]bool{}
+	for _, f := range frames {
+		l := f.Data.Look
+		if l.Space == nil {
+			continue
+		}
+		if l.ProfileAssumed || l.Space.Assumed() {
+			assumed[l.Space.Name()] = append(assumed[l.Space.Name()], f.Data.Name())
+		} else {
+			found[l.Space.Name()] = true
+		}
+	}
+	for _, name := range keys(assumed) {
+		out = append(out, fmt.Sprintf("%s no colour profile: %s was assumed.", carry(who(assumed[name], len(frames)), len(assumed[name])), name))
+	}
+	if len(found) > 0 {
+		out = append(out, "Colour profile of the scans: "+strings.Join(keys(found), ", ")+". The sheet is sRGB.")
+	}
+	return out
+}
+
+func carry(names string, n int) string {
+	if n == 1 {
+		return names + " carries"
+	}
+	return names + " carry"
+}
+
+// who names frames: "All scans", "Scan +1", "Scans −3, +1".
+func who(names []string, total int) string {
+	switch {
+	case len(names) == total && total > 1:
+		return "All scans"
+	case len(names) == 1:
+		return "Scan " + names[0]
+	}
+	return "Scans " + strings.Join(names, ", ")
+}
+
+func areas(frames []Frame) string {
+	var hand, unsure, agreed []string
+	for _, f := range frames {
+		switch f.Data.Look.AreaFrom {
+		case measure.AreaByHand:
+			hand = append(hand, f.Data.Name())
+		case measure.AreaUnsure:
+			unsure = append(unsure, f.Data.Name())
+		case measure.AreaAgreed:
+			agreed = append(agreed, f.Data.Name())
+		}
+	}
+	var s []string
+	if len(hand) > 0 {
+		s = append(s, "set by hand on "+strings.Join(hand, ", "))
+	}
+	if len(agreed) > 0 {
+		s = append(s, "taken from the other frames on "+strings.Join(agreed, ", "))
+	}
+	if len(unsure) > 0 {
+		s = append(s, "found without confidence on "+strings.Join(unsure, ", "))
+	}
+	if len(s) == 0 {
+		return ""
+	}
+	return "Image area: " + strings.Join(s, "; ") + "."
+}
+
+// limits says where ceiling and floor lie when all frames agree.
+func limits(frames []Frame) []string {
+	a := frames[0].Data.Look
+	for _, f := range frames[1:] {
+		if b := f.Data.Look; b.Ceiling != a.Ceiling || b.Floor != a.Floor {
+			return []string{"Ceiling and floor differ from scan to scan; the readings list them."}
+		}
+	}
+	return []string{fmt.Sprintf("Scan ceiling %s, floor %s in code values (R / G / B).", codes(a.Ceiling), codes(a.Floor))}
+}
+
+func codes(v measure.RGB[int]) string { return fmt.Sprintf("%d / %d / %d", v.R, v.G, v.B) }
+
+func origins(frames []Frame) string {
+	n := map[roll.Origin]int{}
+	for _, f := range frames {
+		n[f.Origin]++
+	}
+	delete(n, "")
+	if len(n) == 0 {
+		return ""
+	}
+	words := map[roll.Origin]string{
+		roll.FromName:  "from the file names",
+		roll.FromOrder: "by the order of the files",
+		roll.ByHand:    "by hand",
+		roll.FromDemo:  "by the built-in demo, whose scene, stock and scans are invented",
+	}
+	var s []string
+	for _, o := range []roll.Origin{roll.FromName, roll.FromOrder, roll.ByHand, roll.FromDemo} {
+		if n[o] == len(frames) {
+			s = append(s, words[o])
+		} else if n[o] > 0 {
+			s = append(s, fmt.Sprintf("%s (%d)", words[o], n[o]))
+		}
+	}
+	return "Stops are as labelled, " + strings.Join(s, ", ") + "; they are not measured."
+}
+
+// shared gathers the frames' own notes, each once, with the frames it is about.
+func shared(frames []Frame) (out []string) {
+	about := map[string][]string{}
+	var order []string
+	read := 0
+	for _, f := range frames {
+		d := f.Data
+		if d == nil {
+			continue
+		}
+		var list []string
+		if d.State == rung.Failed {
+			list = append(list, "not read: "+d.Message)
+		}
+		if d.Look != nil {
+			read++
+			list = append(append(list, d.Look.Info.Notes...), d.Look.AreaNote)
+			list = append(list, d.Look.Notes...)
+		}
+		if d.Rel != nil {
+			list = append(list, d.Rel.Notes...)
+		}
+		seen := map[string]bool{}
+		for _, s := range list {
+			if s = strings.TrimSpace(s); s == "" || seen[s] {
+				continue
+			}
+			seen[s] = true
+			if about[s] == nil {
+				order = append(order, s)
+			}
+			about[s] = append(about[s], d.Name())
+		}
+	}
+	for _, s := range order {
+		out = append(out, who(about[s], read)+": "+s)
+	}
+	return out
+}
+
+func keys[V any](m map[string]V) []string {
+	k := make([]string, 0, len(m))
+	for s := range m {
+		k = append(k, s)
+	}
+	sort.Strings(k)
+	return k
+}
+
+// footNotes wraps the assumptions for columns of noteCols.
+func footNotes(c *ink.Canvas, in Input, frames []Frame) (out [][]string) {
+	w := c.U(noteWidth())
+	for _, s := range append(append([]string(nil), in.Notes...), Assumptions(frames)...) {
+		if rows := c.Wrap(s, quiet(c, noteSize), w, 0); len(rows) > 0 {
+			out = append(out, rows)
+		}
+	}
+	return out
+}
+
+func noteWidth() float64 {
+	return (unitsWide - 2*margin - (noteCols-1)*noteGutter) / noteCols
+}
+
+// noteColumns deals the notes into columns of about equal length, whole notes
+// only, in reading order.
+func noteColumns(notes [][]string) [noteCols][][]string {
+	for limit := 1; ; limit++ {
+		var cols [noteCols][][]string
+		k, used, ok := 0, 0, true
+		for _, n := range notes {
+			if used+len(n) > limit && used > 0 {
+				k, used = k+1, 0
+			}
+			if k >= noteCols || len(n) > limit {
+				ok = false
+				break
+			}
+			cols[k] = append(cols[k], n)
+			used += len(n)
+		}
+		if ok {
+			return cols
+		}
+	}
+}
+
+func noteLines(notes [][]string) int {
+	most := 0
+	for _, col := range noteColumns(notes) {
+		n, lines := 0, 0
+		for _, s := range col {
+			lines += len(s)
+			n++
+		}
+		most = max(most, lines*10+n*3) // a note is followed by a third of a line
+	}
+	return most
+}
+
+// footHeight is in units.
+func footHeight(notes [][]string) float64 {
+	return keyHeight + 24 + float64(noteLines(notes))*noteLead/10 + 24
+}
+
+func drawFoot(c *ink.Canvas, l *layout, in Input, frames []Frame) {
+	r := l.foot
+	c.HLine(r.Min.X, r.Max.X, r.Min.Y, 1, c.Pal.Rule)
+	drawKey(c, image.Rect(r.Min.X, r.Min.Y+c.Px(8), r.Max.X, r.Min.Y+c.Px(keyHeight-8)), in)
+	c.HLine(r.Min.X, r.Max.X, r.Min.Y+c.Px(keyHeight), 1, c.Pal.Rule)
+
+	y0 := float64(r.Min.Y) + c.U(keyHeight+8)
+	c.TextIn(image.Rect(r.Min.X, int(y0), r.Max.X, int(y0+c.U(16))), "What this sheet rests on", bold(c, 12))
+	y0 += c.U(19)
+	step := c.U(noteWidth() + noteGutter)
+	for k, col := range noteColumns(l.notes) {
+		x := float64(r.Min.X) + step*float64(k)
+		y := y0
+		for _, n := range col {
+			for _, s := range n {
+				c.TextIn(image.Rect(int(x), int(y), int(x+c.U(noteWidth()))+2, int(y+c.U(noteLead))), s, quiet(c, noteSize))
+				y += c.U(noteLead)
+			}
+			y += c.U(noteLead * 0.3)
+		}
+	}
+	if in.Program != "" {
+		c.TextIn(image.Rect(r.Min.X, r.Max.Y-c.Px(16), r.Max.X, r.Max.Y), in.Program, quiet(c, 11).Aligned(ink.Right))
+	}
+}
+
+// drawKey explains the signs in one line.
+func drawKey(c *ink.Canvas, r image.Rectangle, in Input) {
+	st := plain(c, 12)
+	x := float64(r.Min.X)
+	mid := float64(r.Min.Y+r.Max.Y) / 2
+	word := func(s string, after float64) {
+		x += c.U(6)
+		x += c.Text(x, mid+c.Cap(st)/2, s, st) + c.U(after)
+	}
+	const far, near = 30.0, 14.0
+	for k, name := range []string{"R", "G", "B"} {
+		c.HLine(int(x), int(x+c.U(14)), int(mid), 2.5, c.Pal.Channel[k])
+		x += c.U(14)
+		after := near
+		if k == 2 {
+			after = far
+		}
+		word(name, after)
+	}
+	for i, name := range []string{"shadows", "midtones", "highlights"} {
+		rung.BandDot(c, x+c.U(4), mid, c.U(4), measure.Band(i))
+		x += c.U(8)
+		after := near
+		if i == 2 {
+			after = far
+		}
+		word(name, after)
+	}
+	for i, name := range []string{"Blown", "Blocked", "Noisy"} {
+		q := image.Rect(int(x), int(mid-c.U(6)), int(x+c.U(20)), int(mid+c.U(6)))
+		c.Fill(q, c.Pal.Well)
+		c.FillMask(q, ink.Kind(i), true)
+		x += c.U(20)
+		after := near
+		if i == 2 {
+			after = far
+		}
+		word(name, after)
+	}
+	for _, v := range []roll.Verdict{roll.Holds, roll.Strains, roll.Breaks} {
+		rung.VerdictMark(c, image.Rect(int(x), r.Min.Y, int(x+c.U(22)), r.Max.Y), v)
+		x += c.U(22)
+		after := near
+		if v == roll.Breaks {
+			after = far
+		}
+		word(rung.VerdictWord(v), after)
+	}
+	c.Fill(image.Rect(int(x), int(mid-c.U(2.5)), int(x+c.U(24)), int(mid+c.U(2.5))), c.Pal.Judge)
+	x += c.U(24)
+	word("judge's range", near)
+	if in.Measured != nil {
+		c.HLine(int(x), int(x+c.U(24)), int(mid), 2.5, c.Pal.White)
+		x += c.U(24)
+		word("measured range", near)
+	}
+}
