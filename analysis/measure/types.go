@@ -153,11 +153,11 @@ type BandReading struct {
 // Relation is what a frame says beside the base frame.
 type Relation struct {
 	Bands      [Bands]*BandReading // nil where the band could not be measured
-	BandMap    []uint8             // per preview pixel of the frame: 0 none, else 1+Band; bands before erosion, for drawing
 	Map        Mapping             // base preview pixels -> this frame's preview pixels
 	Noisy      *float64            // fraction 0..1 of the image area over the limit; nil when not measurable
 	NoiseKnown float64             // fraction 0..1 of the image area where noise could be measured
-	NoiseL     []float32           // noise after salvage in L*, one value per preview pixel (NaN unknown); for the mask
+	NoiseL     []float32           // noise after salvage in L* of shadow areas, one value per preview pixel of the frame (NaN: unknown, or no shadow area); for the mask
+	BandNoise  [Bands]*float64     // mean noise after salvage in L* of each band, where it is known
 	NoiseLimit float64             // L* units used for Noisy
 	Notes      []string
 }

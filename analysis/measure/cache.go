@@ -1,3 +1,0 @@
-package measure
-
-type lookCache struct{}

@@ -1,0 +1,153 @@
+package measure
+
+import (
+	"context"
+	"fmt"
+	"math"
+)
+
+// Relate measures frame beside base: the colour of the base frame's tonal bands
+// in this frame, and the noise that it has once it is brought to the base
+// frame's brightness. Looks are not changed and may be shared between
+// goroutines. The base frame beside itself gives differences of exactly 0. The
+// only error is ctx's.
+func Relate(ctx context.Context, base, frame *Look, opt Options) (*Relation, error) {
+	r := &Relation{NoiseLimit: opt.NoiseLimit}
+	if r.NoiseLimit <= 0 {
+		r.NoiseLimit = NoisyLimit
+	}
+	workers := opt.workers()
+	g, err := base.makeGround(ctx, workers)
+	if err != nil {
+		return nil, err
+	}
+	var note string
+	if r.Map, note = MapAreas(base, frame); note != "" {
+		r.Notes = append(r.Notes, note)
+	}
+	if err := r.readBands(ctx, g, base, frame, workers); err != nil {
+		return nil, err
+	}
+	if err := r.readNoise(ctx, g, frame, workers); err != nil {
+		return nil, err
+	}
+	return r, nil
+}
+
+// bandSum is a sum of colours; rows are summed apart and then in order, so that
+// rounding does not depend on the number of workers.
+type bandSum struct {
+	lab     [3]float64
+	n       int
+	clipped int
+}
+
+var bandNames = [Bands]string{"shadows", "midtones", "highlights"}
+
+func (b Band) String() string { return bandNames[b] }
+
+func (r *Relation) readBands(ctx context.Context, g *ground, base, frame *Look, workers int) error {
+	own, err := sumBands(ctx, g, base, Mapping{A: 1, E: 1}, workers)
+	if err != nil {
+		return err
+	}
+	sums := own
+	if frame != base {
+		if sums, err = sumBands(ctx, g, frame, r.Map, workers); err != nil {
+			return err
+		}
+	}
+	for b := range Band(Bands) {
+		s, o := sums[b], own[b]
+		switch {
+		case g.share[b] < bandLeast:
+			r.note("The %s cannot be measured: they take up %.2f %% of the base frame's image area, less than 0.5 %%.", b, 100*g.share[b])
+			continue
+		case g.cores[b] < max(1, int(coreLeast*float64(len(g.core)))):
+			r.note("The %s cannot be measured: on the base frame they are too finely scattered to be told from what lies beside them.", b)
+			continue
+		case 2*s.n < g.cores[b]:
+			r.note("The %s cannot be measured: more than half of their places lie outside this frame's image area.", b)
+			continue
+		}
+		m, z := s.mean(), o.mean()
+		r.Bands[b] = &BandReading{Area: g.share[b], L: m[0], A: m[1], B: m[2], DL: m[0] - z[0], Da: m[1] - z[1], Db: m[2] - z[2]}
+		if 2*s.clipped > s.n {
+			r.note("The %s are clipped over %.0f %% of their places: their colour here is that of the scan's limit, not of the film.", b, 100*float64(s.clipped)/float64(s.n))
+		}
+	}
+	return nil
+}
+
+func (r *Relation) note(format string, args ...any) {
+	r.Notes = append(r.Notes, fmt.Sprintf(format, args...))
+}
+
+func (s bandSum) mean() (m [3]float64) {
+	for c := range m {
+		m[c] = s.lab[c] / float64(max(1, s.n))
+	}
+	return m
+}
+
+// sumBands reads the CIELAB of every core pixel of the bands in l.
+func sumBands(ctx context.Context, g *ground, l *Look, m Mapping, workers int) (total [Bands]bandSum, err error) {
+	w, h := g.area.Dx(), g.area.Dy()
+	rows := make([][Bands]bandSum, h)
+	type scratch struct {
+		codes []uint16
+		band  []uint8
+		clip  []bool
+		lab   []float32
+	}
+	buf := make([]*scratch, workers)
+	in := l.previewArea()
+	p := l.Preview
+	err = sweep(ctx, workers, h, 16, func(wk, lo, hi int) {
+		if buf[wk] == nil {
+			buf[wk] = &scratch{lab: make([]float32, 3*w)}
+		}
+		s := buf[wk]
+		for y := lo; y < hi; y++ {
+			s.codes, s.band, s.clip = s.codes[:0], s.band[:0], s.clip[:0]
+			for x := range w {
+				b := g.core[y*w+x]
+				if b == 0 {
+					continue
+				}
+				fx, fy := m.At(float64(g.area.Min.X+x)+0.5, float64(g.area.Min.Y+y)+0.5)
+				px, py := int(math.Floor(fx)), int(math.Floor(fy))
+				if px < in.Min.X || px >= in.Max.X || py < in.Min.Y || py >= in.Max.Y {
+					continue
+				}
+				at := py*p.W + px
+				s.codes = append(s.codes, p.Pix[3*at], p.Pix[3*at+1], p.Pix[3*at+2])
+				s.band = append(s.band, b-1)
+				s.clip = append(s.clip, l.BlownShare[at] > 127 || l.BlockedShare[at] > 127)
+			}
+			lab := s.lab[:len(s.codes)]
+			l.Space.Linear(lab, s.codes)
+			labRow(lab)
+			for i, b := range s.band {
+				t := &rows[y][b]
+				t.lab[0] += float64(lab[3*i])
+				t.lab[1] += float64(lab[3*i+1])
+				t.lab[2] += float64(lab[3*i+2])
+				t.n++
+				if s.clip[i] {
+					t.clipped++
+				}
+			}
+		}
+	})
+	for y := range rows {
+		for b := range total {
+			for c := range 3 {
+				total[b].lab[c] += rows[y][b].lab[c]
+			}
+			total[b].n += rows[y][b].n
+			total[b].clipped += rows[y][b].clipped
+		}
+	}
+	return total, err
+}
