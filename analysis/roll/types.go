@@ -28,7 +28,7 @@ type Frame struct {
 	Note    string  `json:"note,omitempty"`
 	Area    *Area   `json:"imageArea,omitempty"` // set by hand; nil: found by the program
 
-	extra extra
+	extra, areaExtra extra
 }
 
 // Area is an image area in full-resolution pixels of the upright scan.
@@ -50,7 +50,8 @@ const (
 	FromDemo  Origin = "demo"
 )
 
-// Range is the judge's range in stops, quarter steps, Lo <= Hi.
+// Range is the judge's range in stops, quarter steps, Lo <= Hi. New marks are
+// snapped (stops.Quarter); what a file holds is kept as it is.
 type Range struct {
 	Lo float64 `json:"lo"`
 	Hi float64 `json:"hi"`
@@ -62,10 +63,11 @@ type Marks struct {
 	Judge string `json:"judge,omitempty"`
 	Range *Range `json:"range,omitempty"`
 
-	extra extra
+	extra, rangeExtra extra
 }
 
-// Roll is one test.
+// Roll is one test. It is not safe for concurrent use: give a Clone to a
+// goroutine that saves in the background.
 type Roll struct {
 	Title          string  `json:"title,omitempty"`
 	Stock          string  `json:"stock,omitempty"`
@@ -81,8 +83,3 @@ type Roll struct {
 	path  string // absolute path of the roll file; "" while never saved
 	extra extra
 }
-
-// extra holds members of a JSON object that this program does not know.
-type extra map[string]jsonText
-
-type jsonText = []byte

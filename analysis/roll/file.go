@@ -1,0 +1,101 @@
+package roll
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+)
+
+// Load reads a roll file. Frames come back with absolute paths, in the order of
+// the file; whether the scans are there is Check's to say. Problems tell what in
+// the file was unusable and left out or replaced; saving then writes the roll
+// without it (the file as it was stays as PreviousPath). The error, one sentence,
+// is for a file of which nothing can be used; a newer version is refused with a
+// *NewerError in its chain.
+func Load(path string) (*Roll, []Problem, error) {
+	refuse := func(err error, do string) (*Roll, []Problem, error) {
+		return nil, nil, fmt.Errorf("cannot open the roll file %s, %w: %s", quote(path), err, do)
+	}
+	abs, err := filepath.Abs(path)
+	if err != nil {
+		return refuse(err, "give its whole path")
+	}
+	info, err := os.Stat(abs)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return refuse(errors.New("there is none"), "check the name, or open the scans instead")
+	case err != nil:
+		return refuse(err, "check that it may be read")
+	case !info.Mode().IsRegular():
+		return refuse(errors.New("it is no ordinary file"), "choose another")
+	case info.Size() > MaxFileBytes:
+		return refuse(fmt.Errorf("it has %d bytes and a roll file at most %d", info.Size(), MaxFileBytes), "choose another")
+	}
+	f, err := os.Open(abs)
+	if err != nil {
+		return refuse(err, "check that it may be read")
+	}
+	defer f.Close()
+	text, err := io.ReadAll(io.LimitReader(f, MaxFileBytes+1))
+	switch {
+	case err != nil:
+		return refuse(err, "check the disk, or try "+quote(filepath.Base(PreviousPath(abs))))
+	case len(text) > MaxFileBytes:
+		return refuse(fmt.Errorf("it is larger than %d bytes", MaxFileBytes), "choose another")
+	}
+	r, problems, err := decode(text, filepath.Dir(abs))
+	var newer *NewerError
+	switch {
+	case errors.As(err, &newer):
+		return refuse(err, "open it with that version")
+	case err != nil:
+		do := "choose another"
+		if _, err := os.Stat(PreviousPath(abs)); err == nil {
+			do = "the version before it is kept as " + quote(filepath.Base(PreviousPath(abs))) + ", open that"
+		}
+		return refuse(err, do)
+	}
+	r.path = abs
+	return r, problems, nil
+}
+
+// PreviousPath is where Save keeps the version before: beside "NAME.stopladder"
+// stands "NAME.previous.stopladder".
+func PreviousPath(path string) string {
+	base := strings.TrimSuffix(path, Ext)
+	return base + ".previous" + Ext
+}
+
+// Save writes the roll file at path: validated, with paths relative to its
+// folder, atomically, the version before kept as PreviousPath. A file that holds
+// the same already is left alone, so that the previous version stays a different
+// one. After an error, one sentence, the file is what it was.
+func (r *Roll) Save(path string) error { return r.save(path, realDisk) }
+
+func (r *Roll) save(path string, d disk) error {
+	abs, err := filepath.Abs(path)
+	if err != nil {
+		return saveError(path, err)
+	}
+	if err := r.Validate(); err != nil {
+		return fmt.Errorf("cannot save %s: %w", quote(filepath.Base(path)), err)
+	}
+	text, err := r.encode(filepath.Dir(abs))
+	if err != nil {
+		return saveError(abs, err)
+	}
+	if len(text) > MaxFileBytes {
+		return fmt.Errorf("cannot save %s, it would have %d bytes and a roll file at most %d: shorten the notes", quote(filepath.Base(path)), len(text), MaxFileBytes)
+	}
+	if !same(abs, text) {
+		if err := d.put(abs, PreviousPath(abs), text, 0o666); err != nil {
+			return saveError(abs, err)
+		}
+	}
+	r.path = abs
+	return nil
+}
