@@ -3,7 +3,6 @@ package ui
 import (
 	"context"
 	"errors"
-	"image"
 	"os"
 	"path/filepath"
 
@@ -11,6 +10,7 @@ import (
 
 	"stopladder/analysis/load"
 	"stopladder/analysis/measure"
+	"stopladder/analysis/render"
 	"stopladder/analysis/roll"
 	"stopladder/analysis/rung"
 	"stopladder/ui/files"
@@ -184,7 +184,7 @@ func (s *scanState) take(e load.Event) bool {
 	case load.Looked:
 		s.row.State, s.row.Look = rung.Ready, e.Look
 		s.row.Prepare()
-		s.row.Thumb = Thumbnail(e.Look, thumbSide)
+		s.row.Thumb = render.Area(e.Look, thumbSide, thumbSide)
 	case load.Related:
 		s.row.Rel = e.Relation
 	case load.Failed:
@@ -388,6 +388,3 @@ func (w *Window) find(dir string) {
 		})
 	}()
 }
-
-// Thumbnail is the image area of a look, sRGB, at most side pixels long.
-func Thumbnail(l *measure.Look, side int) *image.RGBA { return thumbnail(l, side) }

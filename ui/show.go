@@ -11,7 +11,6 @@ import (
 	"fyne.io/fyne/v2/container"
 	"fyne.io/fyne/v2/layout"
 	"fyne.io/fyne/v2/widget"
-	"golang.org/x/image/draw"
 
 	"stopladder/analysis/ink"
 	"stopladder/analysis/measure"
@@ -182,23 +181,4 @@ func (w *Window) emptyPage() fyne.CanvasObject {
 	buttons := container.NewHBox(layout.NewSpacer(), w.chip("open", "Open scans"), w.chip("open-roll", "Open a roll file"),
 		w.chip("demo-reversal", "Show the demo roll"), layout.NewSpacer())
 	return container.NewCenter(container.NewVBox(head, text, newGap(1), buttons))
-}
-
-// thumbnail shrinks the image area of a look's preview.
-func thumbnail(l *measure.Look, side int) *image.RGBA {
-	pv := l.Preview
-	if pv == nil || l.Space == nil || pv.W == 0 || pv.H == 0 {
-		return nil
-	}
-	full := image.NewRGBA(image.Rect(0, 0, pv.W, pv.H))
-	l.Space.RGBA(full.Pix, pv.Pix)
-	area := image.Rect(l.Area.Min.X/pv.Factor, l.Area.Min.Y/pv.Factor, l.Area.Max.X/pv.Factor, l.Area.Max.Y/pv.Factor).Intersect(full.Rect)
-	if area.Empty() {
-		area = full.Rect
-	}
-	long := max(area.Dx(), area.Dy())
-	scale := math.Min(1, float64(side)/float64(long))
-	out := image.NewRGBA(image.Rect(0, 0, max(1, int(float64(area.Dx())*scale)), max(1, int(float64(area.Dy())*scale))))
-	draw.ApproxBiLinear.Scale(out, out.Rect, full, area, draw.Src, nil)
-	return out
 }

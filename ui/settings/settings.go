@@ -5,9 +5,12 @@ package settings
 
 import (
 	"encoding/json"
+	"io"
 	"os"
 	"path/filepath"
 	"slices"
+
+	"stopladder/analysis/wholefile"
 )
 
 // maxRecent is how many rolls the menu offers again.
@@ -70,21 +73,10 @@ func (s *Settings) Save() error {
 	if err := os.MkdirAll(filepath.Dir(s.filename), 0o700); err != nil {
 		return err
 	}
-	f, err := os.CreateTemp(filepath.Dir(s.filename), ".settings-*")
-	if err != nil {
+	return wholefile.Write(s.filename, func(w io.Writer) error {
+		_, err := w.Write(append(b, '\n'))
 		return err
-	}
-	defer os.Remove(f.Name()) // fails after the rename, as it should
-	if _, err = f.Write(append(b, '\n')); err == nil {
-		err = f.Sync()
-	}
-	if cerr := f.Close(); err == nil {
-		err = cerr
-	}
-	if err != nil {
-		return err
-	}
-	return os.Rename(f.Name(), s.filename)
+	})
 }
 
 // Opened puts a roll file at the top of the recent ones.

@@ -21,7 +21,7 @@ func TestRoundTripAndSpoiledFile(t *testing.T) {
 	if back.Ladder != 0.4 || back.Judge != "E. Ample" || !reflect.DeepEqual(back.Recent, []string{"a", "b"}) {
 		t.Errorf("read back %+v", back)
 	}
-	if left, _ := filepath.Glob(filepath.Join(dir, ".settings-*")); len(left) > 0 {
+	if left, _ := filepath.Glob(filepath.Join(dir, ".stopladder-*")); len(left) > 0 {
 		t.Errorf("left over: %v", left)
 	}
 	if err := os.WriteFile(filepath.Join(dir, "settings.json"), []byte("{half"), 0o600); err != nil {

@@ -1,0 +1,192 @@
+package ui
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"image"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"fyne.io/fyne/v2"
+	"fyne.io/fyne/v2/container"
+	"fyne.io/fyne/v2/dialog"
+	"fyne.io/fyne/v2/layout"
+	"fyne.io/fyne/v2/widget"
+
+	"stopladder/analysis/headless"
+	"stopladder/analysis/measure"
+	"stopladder/analysis/render"
+	"stopladder/analysis/report"
+	"stopladder/analysis/sheet"
+	"stopladder/analysis/wholefile"
+	"stopladder/ui/files"
+)
+
+// sheetSizes are the widths that the window offers, in pixels.
+var sheetSizes = []struct {
+	words string
+	width int
+}{
+	{"1600 pixels, to send", 1600},
+	{"2400 pixels, for a screen", 2400},
+	{"4961 pixels, A3 across at 300 ppi", 4961},
+	{"7016 pixels, A2 across at 300 ppi", 7016},
+}
+
+// askSheet asks for size and name of the comparison picture and draws it.
+func (w *Window) askSheet() {
+	var words []string
+	for _, s := range sheetSizes {
+		words = append(words, s.words)
+	}
+	size := widget.NewSelect(words, nil)
+	size.SetSelectedIndex(1)
+	text := widget.NewLabel(w.sheetWords())
+	text.Wrapping = fyne.TextWrapWord
+	var d *dialog.CustomDialog
+	next := widget.NewButton("Choose the file…", func() {
+		d.Hide()
+		width := sheetSizes[size.SelectedIndex()].width
+		files.Show(w.win, files.Ask{Title: "Export the sheet", Exts: []string{".png"}, Save: true, Folder: w.exportFolder(),
+			Name: fileName(w.rollName()) + " sheet", Verb: "Export", Done: func(paths []string) { w.exportSheet(paths[0], width) }})
+	})
+	next.Importance = widget.HighImportance
+	cancel := widget.NewButton("Cancel", func() { d.Hide() })
+	d = dialog.NewCustomWithoutButtons("Export the sheet", container.NewBorder(text,
+		container.NewHBox(layout.NewSpacer(), cancel, next), nil, nil,
+		widget.NewForm(widget.NewFormItem("Size", size))), w.win)
+	d.Resize(fyne.NewSize(480, 230))
+	d.Show()
+}
+
+// sheetWords says what the sheet will hold and what is still missing on it.
+func (w *Window) sheetWords() string {
+	text := "All frames at their stops with histogram, readings, verdict and note, your range, the title block, and what the figures rest on. PNG, sRGB."
+	var missing []string
+	judged := 0
+	for _, f := range w.sess.Roll.Frames {
+		if f.Verdict != "" {
+			judged++
+		}
+	}
+	if judged == 0 {
+		missing = append(missing, "no frame is judged")
+	} else if n := len(w.sess.Roll.Frames); judged < n {
+		missing = append(missing, fmt.Sprintf("%d of %d frames are judged", judged, n))
+	}
+	if w.sess.Range() == nil {
+		missing = append(missing, "no range is marked")
+	}
+	if done, all := w.sess.Read(); done < all {
+		missing = append(missing, fmt.Sprintf("%d of %d scans are read", done, all))
+	}
+	if len(missing) > 0 {
+		text += "\n" + sentence("So far "+strings.Join(missing, " and "))
+	}
+	return text
+}
+
+func (w *Window) exportFolder() string {
+	if w.sess.Path != "" {
+		return filepath.Dir(w.sess.Path)
+	}
+	return w.settings.Folder
+}
+
+// exportSheet draws and writes the sheet off the window's goroutine.
+func (w *Window) exportSheet(path string, width int) {
+	in := sheet.FromRoll(w.sess.Roll.Clone(), w.sess.Rows())
+	in.Program = "Stopladder " + headless.Version
+	for i := range in.Frames {
+		in.Frames[i].Data.Current = false // where the window looks is not the sheet's business
+		look := in.Frames[i].Data.Look
+		in.Frames[i].Picture = func(_ context.Context, w, h int) (*image.RGBA, error) {
+			if look == nil {
+				return nil, errors.New("not read")
+			}
+			return render.Area(look, w, h), nil
+		}
+	}
+	meta := sheet.Meta{Title: w.rollName(), Software: in.Program}
+	if width >= 4961 {
+		meta.PPI = 300
+	}
+	w.export(path, "sheet", func(ctx context.Context, progress func(float64)) error {
+		img, err := sheet.Draw(ctx, in, sheet.Options{Width: width, Progress: func(done, total int) {
+			progress(0.8 * float64(done) / float64(total))
+		}})
+		if err != nil {
+			return err
+		}
+		return sheet.WriteFile(path, img, meta)
+	})
+}
+
+// askReadings asks for a file for all readings; its ending chooses the kind.
+func (w *Window) askReadings() {
+	files.Show(w.win, files.Ask{Title: "Export the readings (.json or .csv)", Exts: []string{".json", ".csv"}, Save: true,
+		Folder: w.exportFolder(), Name: fileName(w.rollName()) + " readings.json", Verb: "Export",
+		Done: func(paths []string) { w.exportReadings(paths[0]) }})
+}
+
+func (w *Window) exportReadings(path string) {
+	entries := make([]report.Entry, len(w.sess.Roll.Frames))
+	for i, f := range w.sess.Roll.Frames {
+		row := w.sess.Frame(i).Row
+		entries[i] = report.Entry{Frame: f, Look: row.Look, Relation: row.Rel}
+		if row.Message != "" {
+			entries[i].Err = errors.New(row.Message)
+		} else if row.Look == nil {
+			entries[i].Err = errors.New("the scan has not been read yet")
+		}
+	}
+	limit := w.sess.Roll.NoisyLimit
+	if limit == 0 {
+		limit = measure.NoisyLimit
+	}
+	doc := report.Build(w.sess.Roll.Clone(), w.sess.Base(), entries, report.Options{Version: headless.Version, NoiseLimit: limit})
+	write := doc.EncodeJSON
+	if strings.EqualFold(filepath.Ext(path), ".csv") {
+		write = doc.EncodeCSV
+	}
+	w.export(path, "readings", func(context.Context, func(float64)) error {
+		return wholefile.Write(path, func(out io.Writer) error { return write(out) })
+	})
+}
+
+// export runs a piece of work with a progress dialog that can end it, unless
+// the path is one of the scans: those are never written to.
+func (w *Window) export(path, what string, work func(ctx context.Context, progress func(float64)) error) {
+	if to, err := os.Stat(path); err == nil {
+		for _, f := range w.sess.Roll.Frames {
+			if scan, err := os.Stat(f.File); err == nil && os.SameFile(to, scan) {
+				w.say("Not exported", fmt.Errorf("%s is a scan of this roll, and scans are never written to; choose another name", filepath.Base(path)))
+				return
+			}
+		}
+	}
+	ctx, cancel := context.WithCancel(context.Background())
+	bar := widget.NewProgressBar()
+	d := dialog.NewCustom("Exporting the "+what, "Cancel", bar, w.win)
+	d.SetOnClosed(cancel)
+	d.Resize(fyne.NewSize(380, 120))
+	d.Show()
+	go func() {
+		err := work(ctx, func(p float64) { fyne.Do(func() { bar.SetValue(p) }) })
+		fyne.Do(func() {
+			gone := ctx.Err() != nil
+			d.Hide()
+			switch {
+			case gone:
+				w.status.hint("Export stopped, nothing was written")
+			case err != nil:
+				w.say("Not exported", err)
+			default:
+				w.notices.add(notice{id: "exported " + what, text: "The " + what + " stands in " + path + "."})
+			}
+		})
+	}()
+}
