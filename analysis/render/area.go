@@ -4,7 +4,7 @@ import (
 	"image"
 	"math"
 
-	"golang.org/x/image/draw"
+	xdraw "golang.org/x/image/draw"
 
 	"stopladder/analysis/measure"
 )
@@ -35,6 +35,6 @@ func Area(l *measure.Look, w, h int) *image.RGBA {
 		return src
 	}
 	out := image.NewRGBA(image.Rect(0, 0, max(1, int(float64(area.Dx())*scale+0.5)), max(1, int(float64(area.Dy())*scale+0.5))))
-	draw.CatmullRom.Scale(out, out.Rect, src, src.Rect, draw.Src, nil)
+	xdraw.CatmullRom.Scale(out, out.Rect, src, src.Rect, xdraw.Src, nil)
 	return out
 }
