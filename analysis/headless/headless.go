@@ -10,13 +10,16 @@ import (
 	"io"
 	"os"
 	"os/signal"
+	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 	"syscall"
 
 	"github.com/alecthomas/kong"
 
 	"stopladder/analysis/load"
+	"stopladder/analysis/sheet"
 )
 
 // Version of the program.
@@ -36,17 +39,8 @@ type commands struct {
 	Version versionCmd `cmd:"" help:"Say which version this is."`
 }
 
-// names are the words that start a command.
-var names = []string{"measure", "sheet", "demo", "version", "help"}
-
-// Takes says whether args are meant for Main rather than for the window: they
-// start with a command or ask for help.
-func Takes(args []string) bool {
-	if len(args) == 0 {
-		return false
-	}
-	return slices.Contains(names, args[0]) || slices.Contains([]string{"-h", "--help", "--version"}, args[0])
-}
+// Commands are the words that start a command.
+func Commands() []string { return []string{"measure", "sheet", "demo", "version", "help"} }
 
 // streams are where a command reads and writes.
 type streams struct {
@@ -63,10 +57,10 @@ func Main(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 	return run(ctx, args, streams{stdin, stdout, stderr})
 }
 
-func run(ctx context.Context, args []string, io streams) int {
+func run(ctx context.Context, args []string, std streams) int {
 	switch {
 	case len(args) == 0:
-		return complain(io, badCall("say what to do: measure, sheet, demo or version; --help tells more"))
+		return complain(std, badCall("say what to do: measure, sheet, demo or version; --help tells more"))
 	case args[0] == "help":
 		args = append(args[1:len(args):len(args)], "--help")
 	case args[0] == "--version":
@@ -78,14 +72,15 @@ func run(ctx context.Context, args []string, io streams) int {
 		kong.Name("stopladder"),
 		kong.Description("Judge a film's exposure latitude from the scans of one bracketed scene. "+
 			"PATH is a folder with scans, scans, or one roll file (.stopladder)."),
-		kong.Writers(io.out, io.err),
+		kong.Writers(std.out, std.err),
 		kong.Exit(func(int) { helped = true }),
 		kong.ConfigureHelp(kong.HelpOptions{Compact: true}),
 		kong.BindTo(ctx, (*context.Context)(nil)),
-		kong.Bind(io),
+		kong.Bind(std),
+		kong.Vars{"minwidth": strconv.Itoa(sheet.MinWidth), "maxwidth": strconv.Itoa(sheet.MaxWidth)},
 	)
 	if err != nil {
-		return complain(io, err)
+		return complain(std, err)
 	}
 	call, err := parser.Parse(scansNotFlags(args))
 	if helped {
@@ -94,9 +89,9 @@ func run(ctx context.Context, args []string, io streams) int {
 	if err != nil {
 		// The parser speaks of its end of line where a person sees a missing value.
 		text := strings.ReplaceAll(err.Error(), ` but got "EOL" (<EOL>)`, ` after it`)
-		return complain(io, badCall("%s; see stopladder %s", strings.TrimRight(text, "."), helpFor(args)))
+		return complain(std, badCall("%s; see stopladder %s", strings.TrimRight(text, "."), helpFor(args)))
 	}
-	return complain(io, call.Run())
+	return complain(std, call.Run())
 }
 
 func badCall(format string, args ...any) error {
@@ -107,16 +102,16 @@ func badCall(format string, args ...any) error {
 var errReported = errors.New("reported")
 
 // complain says err in one line and turns it into an exit status.
-func complain(io streams, err error) int {
+func complain(std streams, err error) int {
 	if err == nil {
 		return Done
 	}
 	if errors.Is(err, context.Canceled) {
-		fmt.Fprintln(io.err, "stopladder: stopped before it was done; nothing was written.")
+		fmt.Fprintln(std.err, "stopladder: stopped before it was done; nothing was written.")
 		return CouldNot
 	}
 	if !errors.Is(err, errReported) {
-		say(io, err)
+		say(std, err)
 	}
 	var call *load.CallError
 	if errors.As(err, &call) {
@@ -127,8 +122,8 @@ func complain(io streams, err error) int {
 
 // say writes one sentence. What it quotes comes from file names and from files:
 // control characters would let them write over the terminal.
-func say(io streams, err error) {
-	fmt.Fprintf(io.err, "stopladder: %s.\n", strings.TrimRight(printable(err.Error()), ". "))
+func say(std streams, err error) {
+	fmt.Fprintf(std.err, "stopladder: %s.\n", strings.TrimRight(printable(err.Error()), ". "))
 }
 
 // scansNotFlags lets stops and files named for their stop begin with a minus,
@@ -152,7 +147,7 @@ func scansNotFlags(args []string) []string {
 }
 
 func helpFor(args []string) string {
-	if slices.Contains(names, args[0]) {
+	if slices.Contains(Commands(), args[0]) {
 		return args[0] + " --help"
 	}
 	return "--help"
@@ -160,7 +155,10 @@ func helpFor(args []string) string {
 
 type versionCmd struct{}
 
-func (versionCmd) Run(io streams) error {
-	_, err := fmt.Fprintf(io.out, "stopladder %s\n", Version)
+func (versionCmd) Run(std streams) error {
+	_, err := fmt.Fprintf(std.out, "stopladder %s\n", Version)
 	return err
 }
+
+// base is the last element of a path in either notation.
+func base(path string) string { return filepath.Base(filepath.FromSlash(path)) }

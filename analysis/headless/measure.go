@@ -41,8 +41,8 @@ func (a rollArgs) rollFile() string {
 }
 
 // readRoll measures the job; it fails when not a single scan could be read.
-func readRoll(ctx context.Context, job *load.Job, opt load.Options, io streams) (*load.Result, error) {
-	bar := newProgress(io.err)
+func readRoll(ctx context.Context, job *load.Job, opt load.Options, std streams) (*load.Result, error) {
+	bar := newProgress(std.err)
 	result, err := load.Measure(ctx, job, opt, bar.follow(job))
 	bar.clear()
 	if err != nil {
@@ -54,7 +54,7 @@ func readRoll(ctx context.Context, job *load.Job, opt load.Options, io streams) 
 		}
 	}
 	for _, err := range result.Failures() {
-		say(io, err)
+		say(std, err)
 	}
 	return nil, errReported
 }
@@ -62,13 +62,13 @@ func readRoll(ctx context.Context, job *load.Job, opt load.Options, io streams) 
 // broken says what could not be read and ends the command with status 1 if
 // there is such: the results are written, but they are not those of the whole
 // roll, and a script must notice.
-func broken(result *load.Result, io streams) error {
+func broken(result *load.Result, std streams) error {
 	failures := result.Failures()
 	if len(failures) == 0 {
 		return nil
 	}
 	for _, err := range failures {
-		say(io, err)
+		say(std, err)
 	}
 	return errReported
 }
@@ -87,7 +87,7 @@ type measureCmd struct {
 	CSV      string `name:"csv" placeholder:"FILE|-" help:"Write the readings as CSV, a row for each frame."`
 }
 
-func (c *measureCmd) Run(ctx context.Context, io streams) error {
+func (c *measureCmd) Run(ctx context.Context, std streams) error {
 	if c.JSON == c.CSV && c.JSON != "" {
 		return badCall("--json and --csv cannot both go to %s; give one of them another name", c.JSON)
 	}
@@ -100,22 +100,22 @@ func (c *measureCmd) Run(ctx context.Context, io streams) error {
 			return err
 		}
 	}
-	result, err := readRoll(ctx, job, opt, io)
+	result, err := readRoll(ctx, job, opt, std)
 	if err != nil {
 		return err
 	}
 	doc := document(result)
 	if c.JSON != "" {
-		err = writeFile(io.out, c.JSON, doc.EncodeJSON)
+		err = writeFile(std.out, c.JSON, doc.EncodeJSON)
 	}
 	if c.CSV != "" {
-		err = errors.Join(err, writeFile(io.out, c.CSV, doc.EncodeCSV))
+		err = errors.Join(err, writeFile(std.out, c.CSV, doc.EncodeCSV))
 	}
 	if c.JSON == "" && c.CSV == "" {
-		err = writeTable(io.out, doc)
+		err = writeTable(std.out, doc)
 	}
 	if err != nil {
 		return err
 	}
-	return broken(result, io)
+	return broken(result, std)
 }

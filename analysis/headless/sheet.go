@@ -1,20 +1,125 @@
 package headless
 
-import "context"
+import (
+	"context"
+	"fmt"
+	"image"
+	"io"
+	"math"
+	"strings"
+
+	"stopladder/analysis/load"
+	"stopladder/analysis/render"
+	"stopladder/analysis/report"
+	"stopladder/analysis/rung"
+	"stopladder/analysis/sheet"
+)
+
+// thumbSide is the longest side in pixels of the small picture on a rung.
+const thumbSide = 480
 
 type sheetCmd struct {
 	rollArgs `embed:""`
-	Output   string `short:"o" required:"" placeholder:"FILE.png" help:"The picture to write."`
-	Width    int    `default:"2400" placeholder:"N" help:"Width in pixels, from 1600 to print."`
+	Output   string `short:"o" required:"" placeholder:"FILE.png" help:"The picture to write, - for standard output."`
+	Width    int    `default:"2400" placeholder:"N" help:"Width in pixels, ${minwidth} to ${maxwidth}."`
 }
 
-func (c *sheetCmd) Run(ctx context.Context, io streams) error { return errReported }
-
-type demoCmd struct {
-	Dir   string `arg:"" help:"The folder to write into; it is made if it is not there."`
-	Stock string `enum:"reversal,negative" default:"reversal" help:"Film stock of the demo: reversal or negative."`
-	Size  int    `default:"1800" placeholder:"N" help:"Longest side of the frames in pixels."`
-	Force bool   `help:"Write over the files of an earlier demo."`
+func (c *sheetCmd) Run(ctx context.Context, std streams) error {
+	if c.Width < sheet.MinWidth || c.Width > sheet.MaxWidth {
+		return badCall("a sheet is %d to %d pixels wide, and --width says %d", sheet.MinWidth, sheet.MaxWidth, c.Width)
+	}
+	job, opt, err := c.plan()
+	if err != nil {
+		return err
+	}
+	if err := labelled(job); err != nil {
+		return err
+	}
+	if err := checkOutput(c.Output, job, c.rollFile()); err != nil {
+		return err
+	}
+	result, err := readRoll(ctx, job, opt, std)
+	if err != nil {
+		return err
+	}
+	bar := newProgress(std.err)
+	img, err := sheet.Draw(ctx, sheetInput(result), sheet.Options{Width: c.Width, Progress: func(done, total int) {
+		bar.show(fmt.Sprintf("%d of %d frames drawn", done, total))
+	}})
+	bar.clear()
+	if err != nil {
+		return err
+	}
+	meta := sheet.Meta{Title: job.Roll.Title, Software: "Stopladder " + Version}
+	err = writeFile(std.out, c.Output, func(w io.Writer) error { return sheet.WritePNG(w, img, meta) })
+	if err != nil {
+		return err
+	}
+	return broken(result, std)
 }
 
-func (c *demoCmd) Run(ctx context.Context, io streams) error { return errReported }
+// labelled refuses a roll with unlabelled frames: they have no place on a ladder.
+func labelled(job *load.Job) error {
+	var without []string
+	for i, unknown := range job.Unknown {
+		if unknown {
+			without = append(without, base(job.Roll.Frames[i].File))
+		}
+	}
+	if len(without) == 0 {
+		return nil
+	}
+	return badCall("a sheet needs the stop of every frame, and these names tell none: %s; give --stops with one stop for each scan", strings.Join(without, ", "))
+}
+
+// sheetInput gathers what the sheet shows.
+func sheetInput(result *load.Result) sheet.Input {
+	data := make([]*rung.Data, len(result.Entries))
+	pictures := make([]*render.Picture, len(result.Entries))
+	for i, e := range result.Entries {
+		data[i] = rungData(e, i == result.Base)
+		if e.Look != nil {
+			pictures[i] = &render.Picture{Look: e.Look, Rel: e.Relation}
+			data[i].Thumb = areaPicture(pictures[i], thumbSide, thumbSide)
+		}
+	}
+	in := sheet.FromRoll(result.Job.Roll, data)
+	in.Notes = result.Notes
+	in.Program = "Stopladder " + Version
+	for i, p := range pictures {
+		if p == nil {
+			continue
+		}
+		in.Frames[i].Picture = func(ctx context.Context, w, h int) (*image.RGBA, error) {
+			return areaPicture(p, w, h), ctx.Err()
+		}
+	}
+	return in
+}
+
+func rungData(e report.Entry, isBase bool) *rung.Data {
+	d := &rung.Data{
+		Stop: e.Frame.Stop, File: base(e.Frame.File), Base: isBase,
+		Look: e.Look, Rel: e.Relation, Verdict: e.Frame.Verdict, Note: e.Frame.Note,
+		State: rung.Ready,
+	}
+	if e.Look == nil {
+		d.State = rung.Failed
+		if e.Err != nil {
+			d.Message = e.Err.Error()
+		}
+	}
+	d.Prepare()
+	return d
+}
+
+// areaPicture draws a frame's image area as large as fits into w x h.
+func areaPicture(p *render.Picture, w, h int) *image.RGBA {
+	area := p.Look.Area
+	scale := math.Min(float64(w)/float64(area.Dx()), float64(h)/float64(area.Dy()))
+	w = max(1, int(math.Round(scale*float64(area.Dx()))))
+	h = max(1, int(math.Round(scale*float64(area.Dy()))))
+	img := image.NewRGBA(image.Rect(0, 0, w, h))
+	render.Render(img, *p, render.Port{Area: area, W: w, H: h}.Fit(), render.Overlay{})
+	return img
+}
