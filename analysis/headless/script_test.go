@@ -293,7 +293,7 @@ func cmdLeftover(ts *testscript.TestScript, neg bool, args []string) {
 		if err != nil {
 			return err
 		}
-		if strings.HasPrefix(d.Name(), ".stopladder-") || strings.HasSuffix(d.Name(), ".tmp") {
+		if strings.HasPrefix(d.Name(), ".stopladder-") || strings.Contains(d.Name(), ".part-") {
 			return fmt.Errorf("%s was left behind", path)
 		}
 		return nil
