@@ -40,3 +40,21 @@ func BenchmarkNewLook(b *testing.B) {
 		}
 	}
 }
+
+func BenchmarkRelate(b *testing.B) {
+	base := look(b, busyPixels(7000, 7000), Options{})
+	frame := *base
+	for b.Loop() {
+		frame.cache = new(lookCache)
+		if _, err := Relate(context.Background(), base, &frame, Options{}); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+func BenchmarkStopHistogram(b *testing.B) {
+	l := look(b, busyPixels(7000, 1000), Options{})
+	for b.Loop() {
+		StopHistogram(l, -12, 0.5, 240)
+	}
+}

@@ -33,7 +33,7 @@ const (
 
 // noiseQuantileBias is the 0.2 quantile of the block estimate for white
 // Gaussian noise of sigma 1, found by simulation; TestNoiseQuantileBias repeats it.
-const noiseQuantileBias = 0.7944
+const noiseQuantileBias = 0.8151
 
 // noiseCurve is the noise-level function: sigma of luminance by luminance. It
 // is read through a table by the leading bits of a float32 (32 per stop).

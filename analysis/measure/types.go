@@ -98,6 +98,11 @@ const (
 	AreaByHand                 // set by the user
 )
 
+// String is the word that reports use.
+func (a AreaFrom) String() string {
+	return [...]string{"found", "whole", "unsure", "agreed", "hand"}[a]
+}
+
 // LimitFrom says how a ceiling or a floor was found.
 type LimitFrom int
 
@@ -108,6 +113,11 @@ const (
 	LimitPileUp                     // the histogram piles up there
 	LimitAgreed                     // taken from the other frames of the roll (AgreeLimits)
 )
+
+// String is the word that reports use.
+func (l LimitFrom) String() string {
+	return [...]string{"default", "container", "pileUp", "agreed"}[l]
+}
 
 // Options bound and steer NewLook and Relate. The zero value is ready to use.
 type Options struct {

@@ -67,34 +67,34 @@ type Judge struct {
 
 // Frame is one frame's readings, the contract's keys first.
 type Frame struct {
-	File          string      `json:"file"` // without folder
-	Stop          *float64    `json:"stop"`
-	Width         *int        `json:"width"`  // pixels, upright
-	Height        *int        `json:"height"` // pixels
-	Bits          *int        `json:"bits"`   // of the container
-	EffectiveBits *int        `json:"effectiveBits"`
-	Profile       *Profile    `json:"profile"`
-	Image         *Area       `json:"image"`
-	Ceiling       *RGBInt     `json:"ceiling"` // code values
-	Floor         *RGBInt     `json:"floor"`
-	Blown         *Clip       `json:"blown"` // fractions of the image area
-	Blocked       *Clip       `json:"blocked"`
-	Bands         BandSet     `json:"bands"`
-	Mean          *RGBFloat   `json:"mean"`  // code values
-	Noisy         *float64    `json:"noisy"` // fraction of the image area
-	NoiseKnown    *float64    `json:"noiseKnown"`
-	StopFrom      roll.Origin `json:"stopFrom"`
-	ImageFrom     *string     `json:"imageFrom"`
-	CeilingFrom   *RGBString  `json:"ceilingFrom"`
-	FloorFrom     *RGBString  `json:"floorFrom"`
-	MissingRows   *int        `json:"missingRows"`
-	Format        *string     `json:"format"`
-	Channels      *int        `json:"channels"`
-	SHA256        *string     `json:"sha256"`
-	Verdict       *string     `json:"verdict"` // "holds", "strains", "breaks"; null: not judged
-	Note          *string     `json:"note"`    // the judge's
-	Error         *string     `json:"error"`   // why the frame could not be read
-	Notes         []string    `json:"notes"`   // reasons for what is null, and what a reader must know
+	File          string     `json:"file"` // without folder
+	Stop          *float64   `json:"stop"`
+	Width         *int       `json:"width"`  // pixels, upright
+	Height        *int       `json:"height"` // pixels
+	Bits          *int       `json:"bits"`   // of the container
+	EffectiveBits *int       `json:"effectiveBits"`
+	Profile       *Profile   `json:"profile"`
+	Image         *Area      `json:"image"`
+	Ceiling       *RGBInt    `json:"ceiling"` // code values
+	Floor         *RGBInt    `json:"floor"`
+	Blown         *Clip      `json:"blown"` // fractions of the image area
+	Blocked       *Clip      `json:"blocked"`
+	Bands         BandSet    `json:"bands"`
+	Mean          *RGBFloat  `json:"mean"`  // code values
+	Noisy         *float64   `json:"noisy"` // fraction of the image area
+	NoiseKnown    *float64   `json:"noiseKnown"`
+	StopFrom      *string    `json:"stopFrom"` // "name", "order", "hand", "demo"
+	ImageFrom     *string    `json:"imageFrom"`
+	CeilingFrom   *RGBString `json:"ceilingFrom"`
+	FloorFrom     *RGBString `json:"floorFrom"`
+	MissingRows   *int       `json:"missingRows"`
+	Format        *string    `json:"format"`
+	Channels      *int       `json:"channels"`
+	SHA256        *string    `json:"sha256"`
+	Verdict       *string    `json:"verdict"` // "holds", "strains", "breaks"; null: not judged
+	Note          *string    `json:"note"`    // the judge's
+	Error         *string    `json:"error"`   // why the frame could not be read
+	Notes         []string   `json:"notes"`   // reasons for what is null, and what a reader must know
 }
 
 // Profile names the colour profile.
@@ -136,4 +136,6 @@ type Band struct {
 	DL   float64 `json:"dL"`
 	Da   float64 `json:"da"`
 	Db   float64 `json:"db"`
+
+	Noise *float64 `json:"noise"` // mean noise at the base frame's brightness, L* units
 }
