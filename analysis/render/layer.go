@@ -35,7 +35,7 @@ type axis struct {
 	lo, hi   int // device positions inside the layer
 	alo, ahi int // device positions inside the area
 	near     []int32
-	a, b     []int32  // neighbours for bilinear
+	a, b     []int32  // neighbours for bilinear; b is the one after a, or a at the edge
 	w        []uint32 // weight of b, 0..256
 }
 
@@ -81,10 +81,11 @@ func (l *layer) tabulate(w, h int) {
 	l.fills = !l.flagsOnly && l.cols.lo == 0 && l.cols.hi == w && l.rows.lo == 0 && l.rows.hi == h
 }
 
-// straightRow draws row y of a layer without rotation.
-func (l *layer) straightRow(dst, flags []uint8, y int, masks bool) {
+// straightRow draws row y of a layer without rotation. scratch is handed from
+// row to row.
+func (l *layer) straightRow(dst, flags []uint8, scratch []uint64, y int, masks bool) []uint64 {
 	if y < l.rows.lo || y >= l.rows.hi {
-		return
+		return scratch
 	}
 	lo, hi := l.cols.lo, l.cols.hi
 	w := l.pic.w
@@ -98,25 +99,66 @@ func (l *layer) straightRow(dst, flags []uint8, y int, masks bool) {
 		} else {
 			a := l.pic.pix[w*int(l.rows.a[y]):][:w]
 			b := l.pic.pix[w*int(l.rows.b[y]):][:w]
-			mixRow(out, a, b, l.cols.a[lo:hi], l.cols.b[lo:hi], l.cols.w[lo:hi], l.rows.w[y])
+			scratch = mixRow(out, a, b, l.cols.a[lo:hi], l.cols.w[lo:hi], l.rows.w[y], scratch)
 		}
 	}
 	if !masks || y < l.rows.alo || y >= l.rows.ahi {
-		return
+		return scratch
 	}
 	src := l.flags[w*int(l.rows.near[y]):][:w]
 	for x := l.cols.alo; x < l.cols.ahi; x++ {
 		flags[x] = flags[x]&l.keep | src[l.cols.near[x]]
 	}
+	return scratch
 }
 
-// mixRow is the bilinear inner loop: two bytes are mixed in one multiplication.
-func mixRow(out []uint8, a, b []uint32, x0, x1 []int32, wx []uint32, wy uint32) {
-	x1, wx = x1[:len(x0)], wx[:len(x0)]
-	for i, j := range x0 {
-		k, w := x1[i], wx[i]
-		put(out[4*i:4*i+4:4*i+4], mix(mix(a[j], a[k], w), mix(b[j], b[k], w), wy))
+// spread puts the four bytes of a pixel into four 16-bit lanes, so that one
+// multiplication weighs all of them.
+func spread(p uint32) uint64 {
+	return uint64(p&0x00ff00ff) | uint64(p&0xff00ff00)<<24
+}
+
+// mixRow is the bilinear inner loop: the source rows are mixed once over the
+// columns in use, then the neighbours in each row. Lanes hold 8 bits after each
+// step, rounded, so that a plane of one colour stays that colour.
+func mixRow(out []uint8, a, b []uint32, cols []int32, wx []uint32, wy uint32, scratch []uint64) []uint64 {
+	const lanes, round = 0x00ff00ff00ff00ff, 0x0080008000800080
+	// cols rises or falls (a mirrored map); its ends are the range in use.
+	from, to := int(cols[0]), int(cols[len(cols)-1])
+	if from > to {
+		from, to = to, from
 	}
+	n := to - from + 2
+	if cap(scratch) < n {
+		scratch = make([]uint64, n)
+	}
+	s := scratch[:n]
+	last := len(a) - 1
+	top, bottom := a[from:min(to+2, len(a))], b[from:min(to+2, len(a))]
+	bottom = bottom[:len(top)]
+	s = s[:len(top)]
+	v, w := uint64(256-wy), uint64(wy)
+	if w == 0 {
+		for i, p := range top {
+			s[i] = spread(p)
+		}
+	} else {
+		for i, p := range top {
+			s[i] = (spread(p)*v + spread(bottom[i])*w + round) >> 8 & lanes
+		}
+	}
+	if to+1 > last {
+		s = append(s, s[len(s)-1]) // beside the edge stands the edge; there is room by n
+	}
+	wx = wx[:len(cols)]
+	for i, j := range cols {
+		k := int(j) - from
+		q := s[k : k+2 : k+2]
+		w := uint64(wx[i])
+		m := (q[0]*(256-w) + q[1]*w + round) >> 8 & lanes
+		put(out[4*i:4*i+4:4*i+4], uint32(m)|uint32(m>>24))
+	}
+	return scratch
 }
 
 // mix is p where w is 0 and q where it is 256, per byte, rounded.

@@ -1,7 +1,6 @@
 package render
 
 import (
-	"image"
 	"math"
 	"runtime"
 	"sync"
@@ -127,24 +126,4 @@ func mean4(p, q, r, s uint32) uint32 {
 	green := byteOf[lightOf[p>>8&255]+lightOf[q>>8&255]+lightOf[r>>8&255]+lightOf[s>>8&255]]
 	blue := byteOf[lightOf[p>>16&255]+lightOf[q>>16&255]+lightOf[r>>16&255]+lightOf[s>>16&255]]
 	return uint32(red) | uint32(green)<<8 | uint32(blue)<<16 | opaque
-}
-
-// LevelImage gives one level of the developed preview, 0 being the preview
-// itself and each further one half the size, for thumbnails. It returns the
-// smallest level that is at least as long as side, and nil before Prepare.
-func (p *Picture) LevelImage(side int) *image.RGBA {
-	if p.shown == nil {
-		return nil
-	}
-	l := p.shown.levels[0]
-	for _, c := range p.shown.levels {
-		if max(c.w, c.h) >= side {
-			l = c
-		}
-	}
-	img := image.NewRGBA(image.Rect(0, 0, l.w, l.h))
-	for i, v := range l.pix {
-		put(img.Pix[4*i:], v)
-	}
-	return img
 }

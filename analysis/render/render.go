@@ -28,12 +28,12 @@ func put(p []uint8, v uint32) { binary.LittleEndian.PutUint32(p, v) }
 // rest of the scan are shown as they are when the view reaches there. A picture
 // without a look leaves the surround alone. An unprepared picture is prepared
 // on the way, which is slow.
-func Render(dst *image.RGBA, p Picture, v View, o Overlay) { draw(dst, p, v, o, false) }
+func Render(dst *image.RGBA, p Picture, v View, o Overlay) { paint(dst, p, v, o, false) }
 
 // Draft is Render with the nearest pixel everywhere, for views in motion.
-func Draft(dst *image.RGBA, p Picture, v View, o Overlay) { draw(dst, p, v, o, true) }
+func Draft(dst *image.RGBA, p Picture, v View, o Overlay) { paint(dst, p, v, o, true) }
 
-func draw(dst *image.RGBA, p Picture, v View, o Overlay, draft bool) {
+func paint(dst *image.RGBA, p Picture, v View, o Overlay, draft bool) {
 	b := dst.Bounds()
 	if b.Empty() {
 		return
@@ -52,7 +52,7 @@ func draw(dst *image.RGBA, p Picture, v View, o Overlay, draft bool) {
 	port := Port{Area: p.BaseArea(), W: b.Dx(), H: b.Dy()}
 	toFrame := port.Place(v).deviceToFrame(p.Map())
 	ls := layers(&p, toFrame, port, draft)
-	pats := patternsOf(o)
+	pats := patternsOf(o, port.W)
 	straight := toFrame[1] == 0 && toFrame[3] == 0
 	for i := range ls {
 		if straight {
@@ -61,6 +61,7 @@ func draw(dst *image.RGBA, p Picture, v View, o Overlay, draft bool) {
 	}
 	bands(port.H, func(y0, y1 int) {
 		flags := make([]uint8, port.W)
+		var scratch []uint64
 		for y := y0; y < y1; y++ {
 			row := line(dst, y)
 			clear(flags)
@@ -69,7 +70,7 @@ func draw(dst *image.RGBA, p Picture, v View, o Overlay, draft bool) {
 			}
 			for i := range ls {
 				if straight {
-					ls[i].straightRow(row, flags, y, len(pats) > 0)
+					scratch = ls[i].straightRow(row, flags, scratch, y, len(pats) > 0)
 				} else {
 					ls[i].turnedRow(row, flags, y, len(pats) > 0)
 				}
@@ -118,7 +119,7 @@ func layers(p *Picture, toFrame f64.Aff3, port Port, draft bool) []layer {
 	base.nearest = draft || scale == 1 && per <= nearOne
 
 	d := p.Detail
-	if d == nil || d.Step < 1 || per >= factor || per > 2*float64(d.Step)*nearOne {
+	if d == nil || d.Step < 1 || factor <= 1 || per >= factor || per > 2*float64(d.Step)*nearOne {
 		return []layer{base}
 	}
 	ready := d.develop(p.Look, p.Adjust)
@@ -155,7 +156,7 @@ func Wanted(p Picture, v View, w, h int) (r image.Rectangle, step int, ok bool) 
 	port := Port{Area: p.BaseArea(), W: w, H: h}
 	m := port.Place(v).deviceToFrame(p.Map())
 	per := pixelsPerDevice(m)
-	if per >= float64(p.Look.Preview.Factor)/nearOne {
+	if p.Look.Preview.Factor <= 1 || per >= float64(p.Look.Preview.Factor)/nearOne {
 		return image.Rectangle{}, 0, false
 	}
 	r = visible(m, port).Intersect(image.Rect(0, 0, p.Look.Info.Width, p.Look.Info.Height))
@@ -178,44 +179,44 @@ func FrameAt(p Picture, v View, w, h int, x, y float64) (at image.Point, ok bool
 	return at, at.In(image.Rect(0, 0, p.Look.Info.Width, p.Look.Info.Height))
 }
 
-// pattern is one mask ready to be blended.
+// pattern is one mask ready to be blended over rows of one width.
 type pattern struct {
 	flag   uint8
 	colour [3]uint32
-	rows   *[ink.Period * ink.Period]uint8
+	alpha  []uint8 // ink.Period rows as wide as the buffer
+	w      int
 	scale  int
 }
 
-func patternsOf(o Overlay) (ps []pattern) {
+func patternsOf(o Overlay, w int) (ps []pattern) {
 	scale := max(1, int(math.Round(o.Scale)))
-	add := func(on bool, k ink.Kind, strong, weak uint8) {
+	add := func(on bool, k ink.Kind, strong bool, flag uint8) {
 		if !on {
 			return
 		}
 		c := ink.MaskColour(k)
-		rgb := [3]uint32{uint32(c.R), uint32(c.G), uint32(c.B)}
-		ps = append(ps, pattern{flag: strong, colour: rgb, rows: ink.Mask(k, true), scale: scale})
-		if weak != 0 {
-			ps = append(ps, pattern{flag: weak, colour: rgb, rows: ink.Mask(k, false), scale: scale})
+		t := pattern{flag: flag, colour: [3]uint32{uint32(c.R), uint32(c.G), uint32(c.B)}, w: w, scale: scale}
+		t.alpha = make([]uint8, ink.Period*w)
+		for i := range t.alpha {
+			t.alpha[i] = ink.Pattern(k, i%w/scale, i/w, strong)
 		}
+		ps = append(ps, t)
 	}
-	add(o.Noisy, ink.Noisy, flagNoisy, 0)
-	add(o.Blocked, ink.Blocked, flagBlocked, flagBlockedFlat)
-	add(o.Blown, ink.Blown, flagBlown, flagBlownFlat)
+	add(o.Noisy, ink.Noisy, true, flagNoisy)
+	add(o.Blocked, ink.Blocked, true, flagBlocked)
+	add(o.Blocked, ink.Blocked, false, flagBlockedFlat)
+	add(o.Blown, ink.Blown, true, flagBlown)
+	add(o.Blown, ink.Blown, false, flagBlownFlat)
 	return ps
 }
 
 // blend lays the pattern over the pixels that bear its flag. Patterns hang on
 // device pixels, so that they look alike at any zoom.
 func (t pattern) blend(row, flags []uint8, y int) {
-	at := (y / t.scale % ink.Period) * ink.Period
-	pat := t.rows[at : at+ink.Period]
+	alpha := t.alpha[y/t.scale%ink.Period*t.w:][:len(flags)]
 	for x, f := range flags {
-		if f&t.flag == 0 {
-			continue
-		}
-		a := uint32(pat[x/t.scale%ink.Period])
-		if a == 0 {
+		a := uint32(alpha[x])
+		if f&t.flag == 0 || a == 0 {
 			continue
 		}
 		p := row[4*x : 4*x+4 : 4*x+4]
