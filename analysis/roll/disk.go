@@ -77,24 +77,22 @@ func (d disk) put(path, previous string, text []byte, mode fs.FileMode) error {
 
 // temp writes a flushed file of its own name in dir.
 func (d disk) temp(dir, base string, text []byte, mode fs.FileMode) (path string, err error) {
-	path = filepath.Join(dir, "."+base+"."+rand.Text()[:10]+tempSuffix)
-	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, mode)
+	temp := filepath.Join(dir, "."+base+"."+rand.Text()[:10]+tempSuffix)
+	f, err := os.OpenFile(temp, os.O_WRONLY|os.O_CREATE|os.O_EXCL, mode)
 	if err != nil {
 		return "", err
 	}
-	defer func() {
-		if err != nil {
-			f.Close()
-			os.Remove(path)
-		}
-	}()
-	if err = d.write(f, text); err != nil {
+	if err = d.write(f, text); err == nil {
+		err = f.Sync()
+	}
+	if err2 := f.Close(); err == nil {
+		err = err2
+	}
+	if err != nil {
+		os.Remove(temp)
 		return "", err
 	}
-	if err = f.Sync(); err != nil {
-		return "", err
-	}
-	return path, f.Close()
+	return temp, nil
 }
 
 // keep makes previous the file that path is now.
