@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"image"
 	"io"
-	"math"
 	"strings"
 
 	"stopladder/analysis/load"
@@ -75,23 +74,20 @@ func labelled(job *load.Job) error {
 // sheetInput gathers what the sheet shows.
 func sheetInput(result *load.Result) sheet.Input {
 	data := make([]*rung.Data, len(result.Entries))
-	pictures := make([]*render.Picture, len(result.Entries))
 	for i, e := range result.Entries {
 		data[i] = rungData(e, i == result.Base)
 		if e.Look != nil {
-			pictures[i] = &render.Picture{Look: e.Look, Rel: e.Relation}
-			data[i].Thumb = areaPicture(pictures[i], thumbSide, thumbSide)
+			data[i].Thumb = render.Area(e.Look, thumbSide, thumbSide)
 		}
 	}
 	in := sheet.FromRoll(result.Job.Roll, data)
 	in.Notes = result.Notes
 	in.Program = "Stopladder " + Version
-	for i, p := range pictures {
-		if p == nil {
-			continue
-		}
-		in.Frames[i].Picture = func(ctx context.Context, w, h int) (*image.RGBA, error) {
-			return areaPicture(p, w, h), ctx.Err()
+	for i, e := range result.Entries {
+		if e.Look != nil {
+			in.Frames[i].Picture = func(ctx context.Context, w, h int) (*image.RGBA, error) {
+				return render.Area(e.Look, w, h), ctx.Err()
+			}
 		}
 	}
 	return in
@@ -111,15 +107,4 @@ func rungData(e report.Entry, isBase bool) *rung.Data {
 	}
 	d.Prepare()
 	return d
-}
-
-// areaPicture draws a frame's image area as large as fits into w x h.
-func areaPicture(p *render.Picture, w, h int) *image.RGBA {
-	area := p.Look.Area
-	scale := math.Min(float64(w)/float64(area.Dx()), float64(h)/float64(area.Dy()))
-	w = max(1, int(math.Round(scale*float64(area.Dx()))))
-	h = max(1, int(math.Round(scale*float64(area.Dy()))))
-	img := image.NewRGBA(image.Rect(0, 0, w, h))
-	render.Render(img, *p, render.Port{Area: area, W: w, H: h}.Fit(), render.Overlay{})
-	return img
 }

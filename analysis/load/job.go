@@ -116,11 +116,10 @@ func planRollFile(path string) (*Job, error) {
 	}
 	job := &Job{Roll: r, trouble: map[int]string{}}
 	for _, p := range problems {
-		if p.Frame >= 0 {
-			job.trouble[p.Frame] = p.Text
-		} else {
-			job.Notes = append(job.Notes, p.Text)
-		}
+		job.Notes = append(job.Notes, p.Text)
+	}
+	for _, p := range r.Check(context.Background(), false) {
+		job.trouble[p.Frame] = p.Text
 	}
 	names := make([]string, len(r.Frames))
 	labels := make([]float64, len(r.Frames))

@@ -76,7 +76,7 @@ func TestMeasureEvents(t *testing.T) {
 	}}
 	seen := map[int][]Kind{}
 	var looked []int
-	res, err := Measure(context.Background(), job, opt, func(e Event) {
+	res, err := Measure(t.Context(), job, opt, func(e Event) {
 		if e.Kind != Reading {
 			seen[e.Frame] = append(seen[e.Frame], e.Kind)
 		} else if e.Progress < 0 || e.Progress > 1 {
@@ -118,7 +118,7 @@ func TestMeasureEvents(t *testing.T) {
 
 func TestMeasureCancel(t *testing.T) {
 	for _, at := range []Kind{Opened, Reading, Looked, Related} {
-		ctx, cancel := context.WithCancel(context.Background())
+		ctx, cancel := context.WithCancel(t.Context())
 		opt := Options{Open: func(r *roll.Roll, i int) (scan.Source, error) {
 			return struct{ scan.Source }{frameSource("frame", 4+i)}, nil // read by rows, as a file is
 		}}

@@ -1,0 +1,109 @@
+package headless
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"image"
+	"image/png"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+)
+
+// An interrupt ends with status 1, one sentence, and nothing written.
+func TestInterrupt(t *testing.T) {
+	dir := t.TempDir()
+	scan := filepath.Join(dir, "0.png")
+	if err := os.WriteFile(scan, tinyPNG(t), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	for _, args := range [][]string{
+		{"measure", scan, "--json", filepath.Join(dir, "out")},
+		{"sheet", scan, "-o", filepath.Join(dir, "out")},
+		{"demo", filepath.Join(dir, "out")},
+	} {
+		var out, errs bytes.Buffer
+		if got := run(ctx, args, streams{strings.NewReader(""), &out, &errs}); got != CouldNot {
+			t.Errorf("%s: status %d", args[0], got)
+		}
+		if want := "stopladder: stopped before it was done; nothing was written.\n"; errs.String() != want || out.Len() > 0 {
+			t.Errorf("%s: said %q and wrote %d bytes", args[0], errs.String(), out.Len())
+		}
+	}
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(entries) != 1 {
+		t.Errorf("%d files are left, want the scan alone", len(entries))
+	}
+}
+
+// A result is written whole or not at all, over the old one or beside it.
+func TestWriteFile(t *testing.T) {
+	dir := t.TempDir()
+	path := filepath.Join(dir, "result")
+	put := func(text string, fail error) func(io.Writer) error {
+		return func(w io.Writer) error {
+			_, err := io.WriteString(w, text)
+			return errors.Join(err, fail)
+		}
+	}
+	full := errors.New("disk full")
+	if err := writeFile(nil, path, put("half", full)); !errors.Is(err, full) {
+		t.Errorf("error %v", err)
+	}
+	if _, err := os.Stat(path); err == nil {
+		t.Error("half a result was left")
+	}
+	if err := writeFile(nil, path, put("first", nil)); err != nil {
+		t.Error(err)
+	}
+	if err := writeFile(nil, path, put("half", full)); !errors.Is(err, full) {
+		t.Errorf("error %v", err)
+	}
+	if got, _ := os.ReadFile(path); string(got) != "first" {
+		t.Errorf("the old result is %q after a failure", got)
+	}
+	if entries, _ := os.ReadDir(dir); len(entries) != 1 {
+		t.Errorf("%d files, want the result alone", len(entries))
+	}
+	var out bytes.Buffer
+	if err := writeFile(&out, "-", put("through", nil)); err != nil || out.String() != "through" {
+		t.Errorf("standard output got %q, %v", out.String(), err)
+	}
+}
+
+// What a file name or a note holds must not steer the terminal.
+func TestSay(t *testing.T) {
+	var errs bytes.Buffer
+	say(streams{err: &errs}, errors.New("a\x1b[2Jb\nc."))
+	if got, want := errs.String(), "stopladder: a [2Jb c.\n"; got != want {
+		t.Errorf("%q, want %q", got, want)
+	}
+}
+
+func TestScansNotFlags(t *testing.T) {
+	t.Chdir(t.TempDir())
+	if err := os.WriteFile("-3.tif", nil, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	got := scansNotFlags([]string{"measure", "-3.tif", "-4.tif", "--stops", "-3,-2", "--json", "-", "-h", "--stops"})
+	want := "measure ./-3.tif -4.tif --stops=-3,-2 --json - -h --stops"
+	if strings.Join(got, " ") != want {
+		t.Errorf("%q, want %q", got, want)
+	}
+}
+
+func tinyPNG(t *testing.T) []byte {
+	var b bytes.Buffer
+	if err := png.Encode(&b, image.NewGray16(image.Rect(0, 0, 64, 48))); err != nil {
+		t.Fatal(err)
+	}
+	return b.Bytes()
+}
