@@ -41,6 +41,13 @@ func PostRect(r image.Rectangle, scale, y float64) image.Rectangle {
 // type. More exposure is above. yOf gives the device pixel of a stop; lo and hi
 // are the ends of the axis in stops.
 func DrawAxis(c *ink.Canvas, r image.Rectangle, yOf func(stop float64) float64, lo, hi float64, stops []float64) {
+	DrawAxisTo(c, r, yOf, lo, hi, stops, nil)
+}
+
+// DrawAxisTo is DrawAxis for rows that could not all stand at their stops: rows
+// holds the device pixel of each row's middle, and a frame's line leads there
+// from its true place on the axis.
+func DrawAxisTo(c *ink.Canvas, r image.Rectangle, yOf func(stop float64) float64, lo, hi float64, stops, rows []float64) {
 	if r.Empty() || yOf == nil || !known(lo) || !known(hi) || hi < lo || hi-lo > 100 {
 		return
 	}
@@ -77,12 +84,16 @@ func DrawAxis(c *ink.Canvas, r image.Rectangle, yOf func(stop float64) float64, 
 	labels(c, r, yOf, lo, hi, perStop, stops)
 
 	// A frame's rung reaches to the axis.
-	for _, s := range stops {
+	for i, s := range stops {
 		if !known(s) {
 			continue
 		}
 		y := yOf(s)
-		c.HLine(x, r.Max.X, int(math.Round(y)), 1, c.Pal.Rule)
+		if i < len(rows) && math.Abs(rows[i]-y) > c.U(1) {
+			c.Polyline([]ink.Pt{{X: float64(x), Y: y}, {X: float64(x) + c.U(8), Y: y}, {X: float64(r.Max.X) - c.U(2), Y: rows[i]}, {X: float64(r.Max.X), Y: rows[i]}}, 1, c.Pal.Rule)
+		} else {
+			c.HLine(x, r.Max.X, int(math.Round(y)), 1, c.Pal.Rule)
+		}
 		rad := 2.6
 		if s == 0 {
 			rad = 3.6

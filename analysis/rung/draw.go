@@ -133,6 +133,7 @@ func drawFailed(c *ink.Canvas, r image.Rectangle, placed []Placed, d *Data) {
 			}
 		}
 	}
+	rest.Min.X = max(rest.Min.X, r.Min.X+c.Px(side))
 	rest.Max.X -= c.Px(side)
 	title := text(c, sizeText).Bold()
 	body := dim(c, sizeSmall)

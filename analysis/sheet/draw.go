@@ -86,7 +86,9 @@ func titleItems(in Input, frames []Frame) (items [][2]string) {
 		add(rangeItem, "not marked")
 	}
 	if in.Measured != nil {
-		add("Measured range", rangeWords(in.Measured))
+		// Known to hundredths, shown to the nearest quarter.
+		q := func(v float64) float64 { return math.Round(v*4) / 4 }
+		add("Measured range", rangeWords(&roll.Range{Lo: q(in.Measured.Lo), Hi: q(in.Measured.Hi)}))
 	}
 	add("Date", in.Date)
 	return items
@@ -124,7 +126,7 @@ func drawLadder(c *ink.Canvas, l *layout, in Input, frames []Frame, all []*rung.
 		drawTie(c, l, i, f)
 	}
 	rung.DrawColumns(c, l.rows, placed, l.yOf, all)
-	rung.DrawAxis(c, l.axis, l.yOf, l.lo, l.hi, stops)
+	rung.DrawAxisTo(c, l.axis, l.yOf, l.lo, l.hi, stops, l.at)
 	rung.DrawRange(c, l.axis, l.yOf, rung.RangeMarks{Judge: in.Range, Measured: in.Measured})
 }
 
@@ -138,32 +140,38 @@ func drawThrough(c *ink.Canvas, l *layout, g *roll.Range) {
 	band := image.Rect(0, y0, l.width, y1).Intersect(image.Rect(0, l.ladder.Min.Y, l.width, l.ladder.Max.Y))
 	c.Fill(band, ink.Alpha(c.Pal.White, 0.05))
 	for _, y := range []int{y0, y1} {
-		if y > l.ladder.Min.Y && y < l.ladder.Max.Y {
-			c.HLine(0, l.width, y, 1.5, c.Pal.Judge)
+		if y > l.ladder.Min.Y && y < l.ladder.Max.Y { // not through the axis and its labels
+			c.HLine(0, l.axis.Min.X, y, 1.5, c.Pal.Judge)
+			c.HLine(l.axis.Max.X, l.width, y, 1.5, c.Pal.Judge)
 		}
 	}
 }
 
-// drawTie joins a row to its picture.
+// drawTie joins a picture to its place: on the left to the axis, on the right to
+// its row.
 func drawTie(c *ink.Canvas, l *layout, i int, f Frame) {
 	row, box := l.row[i], l.picture[i]
-	y := float64(row.Min.Y+row.Max.Y) / 2
-	py := float64(box.Min.Y+box.Max.Y-c.Px(caption)) / 2
+	from := ink.Pt{X: float64(box.Min.X)}
+	to := ink.Pt{X: float64(row.Max.X), Y: l.at[i]}
 	if l.left[i] {
-		x := float64(rung.AxisX(l.axis, c.Scale))
-		c.Polyline([]ink.Pt{{X: float64(box.Max.X), Y: py}, {X: float64(l.axis.Min.X), Y: y}}, 1.5, c.Pal.Strong)
-		_ = x
+		from.X = float64(box.Max.X)
+		to = ink.Pt{X: float64(l.axis.Min.X) + c.U(4), Y: l.yOf(f.Data.Stop)}
+	}
+	// A picture that had to move is met at its nearest height.
+	from.Y = math.Max(float64(box.Min.Y)+c.U(8), math.Min(float64(box.Max.Y)-c.U(caption+8), to.Y))
+	if math.Abs(from.Y-to.Y) < c.U(1) {
+		c.HLine(int(from.X), int(to.X), int(math.Round(to.Y)), 1.5, c.Pal.Strong)
 		return
 	}
-	c.Polyline([]ink.Pt{{X: float64(row.Max.X), Y: y}, {X: float64(box.Min.X), Y: py}}, 1.5, c.Pal.Strong)
+	c.Polyline([]ink.Pt{from, to}, 1.5, c.Pal.Strong)
 }
 
 // drawPicture draws a frame's picture and its caption.
 func drawPicture(ctx context.Context, c *ink.Canvas, l *layout, i int, f Frame) error {
 	box := l.picture[i]
-	cap := image.Rect(box.Min.X, box.Max.Y-c.Px(caption), box.Max.X, box.Max.Y)
+	foot := image.Rect(box.Min.X, box.Max.Y-c.Px(caption), box.Max.X, box.Max.Y)
 	area := box
-	area.Max.Y = cap.Min.Y - c.Px(2)
+	area.Max.Y = foot.Min.Y
 	d := f.Data
 
 	var pic *image.RGBA
@@ -192,23 +200,27 @@ func drawPicture(ctx context.Context, c *ink.Canvas, l *layout, i int, f Frame) 
 	} else {
 		fit = fit.Add(image.Pt(area.Min.X-fit.Min.X, 0))
 	}
+	// One card holds picture and caption.
+	foot.Min.X, foot.Max.X = fit.Min.X, fit.Max.X
+	foot.Min.Y = fit.Max.Y
+	foot.Max.Y = foot.Min.Y + c.Px(caption)
+	c.Fill(foot, c.Pal.Panel)
 	if pic != nil && !pic.Rect.Empty() {
 		c.Picture(fit, pic)
 	} else {
 		missing(c, fit, d, sentence)
 	}
 	st := bold(c, 14)
-	cap.Min.X, cap.Max.X = fit.Min.X, fit.Max.X
-	cap.Min.Y = fit.Max.Y + c.Px(2)
-	cap.Max.Y = cap.Min.Y + c.Px(caption-2)
-	w := c.TextIn(cap, d.Name(), st)
+	foot.Min.X += c.Px(7)
+	foot.Max.X -= c.Px(7)
+	w := c.TextIn(foot, d.Name(), st)
 	if d.Base {
-		rest := cap
+		rest := foot
 		rest.Min.X += int(w) + c.Px(6)
 		w += c.TextIn(rest, "base", quiet(c, 12)) + c.U(6)
 	}
-	cap.Min.X += int(w) + c.Px(10)
-	c.TextIn(cap, d.File, quiet(c, 11).Aligned(ink.Right))
+	foot.Min.X += int(w) + c.Px(10)
+	c.TextIn(foot, d.File, quiet(c, 11).Aligned(ink.Right))
 	return nil
 }
 

@@ -75,7 +75,11 @@ func profiles(frames []Frame) (out []string) {
 		}
 	}
 	for _, name := range keys(assumed) {
-		out = append(out, fmt.Sprintf("%s no colour profile: %s was assumed.", carry(who(assumed[name], len(frames)), len(assumed[name])), name))
+		if n := len(assumed[name]); n == len(frames) && n > 1 {
+			out = append(out, fmt.Sprintf("No scan carries a colour profile: %s was assumed.", name))
+		} else {
+			out = append(out, fmt.Sprintf("%s no colour profile: %s was assumed.", carry(who(assumed[name], len(frames)), n), name))
+		}
 	}
 	if len(found) > 0 {
 		out = append(out, "Colour profile of the scans: "+strings.Join(keys(found), ", ")+". The sheet is sRGB.")

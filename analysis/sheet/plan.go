@@ -15,7 +15,7 @@ const (
 	margin    = 36.0
 	centreMin = 600.0 // the axis and its columns
 	flankGap  = 16.0  // between the rows and the pictures
-	caption   = 20.0  // under a picture
+	caption   = 22.0  // under a picture
 	between   = 8.0   // between two pictures of one side, and two rows
 	pitchMax  = 210.0
 	pitchMin  = 64.0
@@ -34,6 +34,7 @@ type layout struct {
 
 	yOf     func(stop float64) float64
 	lo, hi  float64           // ends of the axis, stops
+	at      []float64         // per frame: the middle of its row
 	row     []image.Rectangle // per frame
 	picture []image.Rectangle // per frame: the box a picture and its caption have
 	left    []bool            // the picture stands left of the axis
@@ -50,57 +51,60 @@ func plan(c *ink.Canvas, in Input, frames []Frame) *layout {
 	inner := unitsWide - 2*margin
 	flankMax := (inner-centreMin)/2 - flankGap
 
-	// The pitch is the distance of neighbouring rows. Two rungs hold a picture.
+	// Rows stand at most so far apart that a picture as wide as the flank fills
+	// the height of two.
 	pitch := math.Min(pitchMax, (flankMax/aspect+caption+between)/2)
+	pictureH := 2*pitch - between // with its caption
 	lo, hi, gapMin := extent(frames)
-	span := hi - lo
+	l.lo, l.hi = lo, hi
+	if in.Range != nil && n > 0 && finite(in.Range.Lo) && finite(in.Range.Hi) {
+		l.lo, l.hi = math.Min(lo, in.Range.Lo), math.Max(hi, in.Range.Hi)
+	}
 	// A sheet is not taller than the A series is (1 : sqrt 2), unless the frames
 	// are so many that they could not be read.
 	room := unitsWide*math.Sqrt2 - titleBand - rung.HeaderHeight - 230
-	perStop := 0.0
-	if span > 0 {
-		most := span/gapMin + 1
-		pitch = math.Max(pitchMin, math.Min(pitch, room/most))
-		perStop = pitch / gapMin
-		if span*perStop+pitch > room { // uneven steps: the rows give way, the axis stays true
-			perStop = (math.Max(room, float64(n)*pitch) - pitch) / span
-		}
-	} else {
-		perStop = pitch
+	perStop := math.Min(pitch/gapMin, room/(l.hi-l.lo+gapMin))
+	pitch = math.Max(pitchMin, math.Min(pitch, perStop*gapMin))
+	if hi > lo { // many frames: a taller sheet that is true, not rows moved aside
+		perStop = math.Max(perStop, float64(n-1)*pitch/(hi-lo))
 	}
-	rowsH := span*perStop + math.Max(pitch, 2*pitch) // half a picture beyond each end
-	rowsH = math.Max(rowsH, float64(n)*pitch+pitch)
+
+	above := math.Max(rung.HeaderHeight+pitch/2, (pictureH-caption)/2)
+	below := math.Max(pitch/2, (pictureH+caption)/2)
+	height := (l.hi-l.lo)*perStop + above + below
+	height = math.Max(height, float64(n)*pitch+rung.HeaderHeight)
 	if n == 0 {
-		rowsH = 160
+		height = 160
 	}
-	pictureH := 2*pitch - between // with its caption
+	// Each side holds half of the pictures, whatever their stops.
+	if k := float64((n + 1) / 2); k > 0 {
+		pictureH = math.Min(pictureH, (height+between)/k-between)
+	}
 	flank := math.Min(flankMax, (pictureH-caption)*aspect)
-	if n == 1 {
-		flank = flankMax
-	}
 
 	// From the top down.
 	l.title = image.Rect(u(margin), u(margin*0.8), u(unitsWide-margin), u(margin*0.8+titleBand))
-	top := margin*0.8 + titleBand + rung.HeaderHeight
+	top := margin*0.8 + titleBand
 	cx0, cx1 := margin+flank+flankGap, unitsWide-margin-flank-flankGap
 	if n == 1 {
 		cx1 = unitsWide - margin
 	}
-	l.ladder = image.Rect(u(margin), u(top), u(unitsWide-margin), u(top+rowsH))
+	l.ladder = image.Rect(u(margin), u(top), u(unitsWide-margin), u(top+height))
 	l.axis = image.Rect(u(cx0), l.ladder.Min.Y, u(cx0+rung.AxisWidth), l.ladder.Max.Y)
 	l.rows = image.Rect(l.axis.Max.X, l.ladder.Min.Y, u(cx1), l.ladder.Max.Y)
-	l.head = image.Rect(l.rows.Min.X, u(top-rung.HeaderHeight), l.rows.Max.X, u(top))
 
-	mid := float64(l.ladder.Min.Y+l.ladder.Max.Y) / 2
-	centre := (lo + hi) / 2
-	l.yOf = func(stop float64) float64 { return mid - (stop-centre)*perStop*c.Scale }
-	beyond := 0.5
-	if perStop > 0 {
-		beyond = math.Min(0.5, 0.9*pitch/perStop)
-	}
-	l.lo, l.hi = lo-beyond, hi+beyond
+	// What is left over is shared above and below.
+	y0 := (top + above + math.Max(0, height-above-below-(l.hi-l.lo)*perStop)/2) * c.Scale
+	ends := l.hi
+	l.yOf = func(stop float64) float64 { return y0 + (ends-stop)*perStop*c.Scale }
+	beyond := math.Min(0.5, 0.5*pitch/perStop)
+	l.lo, l.hi = l.lo-beyond, l.hi+beyond
 
 	l.place(c, frames, pitch, pictureH, flank)
+	if n > 0 {
+		y := l.row[0].Min.Y
+		l.head = image.Rect(l.rows.Min.X, y-u(rung.HeaderHeight), l.rows.Max.X, y)
+	}
 	foot := l.ladder.Max.Y + u(18)
 	l.notes = footNotes(c, in, frames)
 	l.foot = image.Rect(u(margin), foot, u(unitsWide-margin), foot+u(footHeight(l.notes)))
@@ -120,7 +124,8 @@ func (l *layout) place(c *ink.Canvas, frames []Frame, pitch, pictureH, flank flo
 	for i, f := range frames {
 		want[i], sizes[i] = l.yOf(f.Data.Stop), u(pitch)-1e-6
 	}
-	at := rung.Spread(want, sizes, float64(l.ladder.Min.Y), float64(l.ladder.Max.Y))
+	at := rung.Spread(want, sizes, float64(l.ladder.Min.Y)+u(rung.HeaderHeight), float64(l.ladder.Max.Y))
+	l.at = at
 	l.row = make([]image.Rectangle, n)
 	l.picture = make([]image.Rectangle, n)
 	l.left = make([]bool, n)
@@ -140,13 +145,15 @@ func (l *layout) place(c *ink.Canvas, frames []Frame, pitch, pictureH, flank flo
 				hs = append(hs, u(pictureH+between)-1e-6)
 			}
 		}
-		ys := rung.Spread(cy, hs, float64(l.ladder.Min.Y), float64(l.ladder.Max.Y)+u(caption))
+		ys := rung.Spread(cy, hs, float64(l.ladder.Min.Y)-u(between)/2, float64(l.ladder.Max.Y)+u(between)/2)
 		for k, i := range idx {
 			x0 := l.ladder.Min.X
 			if !left {
 				x0 = l.ladder.Max.X - int(math.Round(u(flank)))
 			}
-			l.picture[i] = image.Rect(x0, int(math.Round(ys[k]-u(pictureH)/2)), x0+int(math.Round(u(flank))), int(math.Round(ys[k]+u(pictureH)/2)))
+			size := image.Pt(int(math.Round(u(flank))), int(math.Round(u(pictureH)))) // the same for all, whatever they round to
+			at := image.Pt(x0, int(math.Round(ys[k]-u(pictureH)/2)))
+			l.picture[i] = image.Rectangle{Min: at, Max: at.Add(size)}
 		}
 	}
 }
@@ -170,6 +177,8 @@ func extent(frames []Frame) (lo, hi, gap float64) {
 	return lo, hi, gap
 }
 
+func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
+
 // pictureAspect is the median width over height of the frames, kept within what
 // a sheet can hold.
 func pictureAspect(frames []Frame) float64 {
@@ -177,6 +186,8 @@ func pictureAspect(frames []Frame) float64 {
 	for _, f := range frames {
 		d := f.Data
 		switch {
+		case f.Picture == nil && d.Thumb != nil && !d.Thumb.Rect.Empty():
+			all = append(all, float64(d.Thumb.Rect.Dx())/float64(d.Thumb.Rect.Dy()))
 		case d.Look != nil && !d.Look.Area.Empty():
 			all = append(all, float64(d.Look.Area.Dx())/float64(d.Look.Area.Dy()))
 		case d.Thumb != nil && !d.Thumb.Rect.Empty():

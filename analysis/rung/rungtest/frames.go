@@ -88,8 +88,8 @@ func Frames(stops ...float64) []*rung.Data {
 		d := &rung.Data{Stop: stop, State: rung.Ready, File: "courtyard_" + rung.StopLabel(stop) + ".tif"}
 		d.Base = stop == 0 && !hasBase
 		hasBase = hasBase || d.Base
-		l := &measure.Look{Space: space, ProfileAssumed: true, Area: image.Rect(140, 100, 6860, 6900), EffectiveBits: 14}
-		l.Info = scan.Info{Path: "/scans/" + d.File, Format: "TIFF", Width: 7000, Height: 7000, Bits: 16, Channels: 3, Orientation: 1}
+		l := &measure.Look{Space: space, ProfileAssumed: true, Area: image.Rect(140, 100, 6140, 4100), EffectiveBits: 14}
+		l.Info = scan.Info{Path: "/scans/" + d.File, Format: "TIFF", Width: 6280, Height: 4200, Bits: 16, Channels: 3, Orientation: 1}
 		l.Ceiling, l.Floor = measure.RGB[int]{R: 65535, G: 65535, B: 65535}, measure.RGB[int]{R: 0, G: 0, B: 0}
 		d.Thumb = image.NewRGBA(image.Rect(0, 0, W, H))
 		for k := range d.Hist {
