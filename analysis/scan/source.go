@@ -68,11 +68,10 @@ func (s *source) Stream(ctx context.Context, fn func(y int, rows []uint16) error
 	o := s.info.Orientation
 	if o <= 2 {
 		return s.raster.rows(ctx, 0, s.h, func(y int, rows []uint16) error {
-			if o == 2 {
-				for stride := 3 * s.w; len(rows) >= stride; rows = rows[stride:] {
-					mirror(rows[:stride])
+			if o == 2 { // in place: the band is ours
+				for rest, stride := rows, 3*s.w; len(rest) > 0; rest = rest[stride:] {
+					mirror(rest[:stride])
 				}
-				// mirror works in place on the band that fn then gets
 			}
 			return fn(y, rows)
 		})
@@ -133,7 +132,7 @@ func (s *source) Region(ctx context.Context, r image.Rectangle) ([]uint16, error
 	part.Max = part.Max.Add(image.Pt(1, 1))
 	pix := make([]uint16, 0, 3*part.Dx()*part.Dy())
 	err := s.raster.rows(ctx, part.Min.Y, part.Max.Y, func(_ int, rows []uint16) error {
-		for stride := 3 * s.w; len(rows) >= stride; rows = rows[stride:] {
+		for stride := 3 * s.w; len(rows) > 0; rows = rows[stride:] {
 			pix = append(pix, rows[3*part.Min.X:3*part.Max.X]...)
 		}
 		return nil

@@ -184,6 +184,10 @@ func openTIFF(f *os.File, size int64, path string, lim Limits) (*source, error) 
 		return nil, broken(err)
 	}
 
+	if l.oldLZW(f) {
+		return nil, &UnsupportedError{path, "LZW compression of the form before TIFF 5.0"}
+	}
+
 	info := Info{Path: path, Format: "TIFF", Width: l.w, Height: l.h, Bits: l.bits, Channels: 3, Orientation: 1}
 	switch l.photo {
 	case photoWhiteIsZero:
@@ -392,6 +396,9 @@ func (l *tiffLayout) readChunks(d *directory, size int64) (err error) {
 	if d.has(tagTileOffsets) || d.has(tagTileWidth) {
 		tagAt, tagCount = tagTileOffsets, tagTileByteCounts
 	}
+	if !d.has(tagAt) {
+		tagAt, tagCount = tagStripOffsets, tagStripByteCounts // early writers, which libtiff follows, too
+	}
 	n := l.across * l.down * l.planes()
 	if l.offsets, err = d.uints(tagAt); err != nil {
 		return err
@@ -413,7 +420,22 @@ func (l *tiffLayout) readChunks(d *directory, size int64) (err error) {
 	if int64(l.offsets[0]) >= size {
 		return errors.New("its pixels lie beyond the end of the file, which looks like an incomplete copy")
 	}
+	// No compression here makes a chunk twice as long; a chunk that claims much
+	// more is not one.
+	raw := int64(l.rowBytes()) * int64(min(l.chunkH, l.h))
+	for i, c := range l.counts[:n] {
+		if int64(c) > 4*raw+64<<10 {
+			return fmt.Errorf("strip or tile %d claims %s for at most %s of pixels", i, byteSize(int64(c)), byteSize(raw))
+		}
+	}
 	return nil
+}
+
+// oldLZW says whether a file is compressed by the LZW of before 1988, whose bits
+// run the other way: its first code, 256 in nine bits, shows (libtiff's test).
+func (l *tiffLayout) oldLZW(r io.ReaderAt) bool {
+	var b [2]byte
+	return l.pack == packLZW && readFull(r, b[:], int64(l.offsets[0])) == nil && b[0] == 0 && b[1]&1 == 1
 }
 
 // readShape reads the shape of a chunk and works out how many there are.

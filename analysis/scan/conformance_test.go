@@ -1,0 +1,188 @@
+package scan
+
+import (
+	"context"
+	"encoding/csv"
+	"encoding/json"
+	"errors"
+	"math"
+	"os"
+	"path/filepath"
+	"runtime"
+	"strconv"
+	"strings"
+	"testing"
+)
+
+// conformance is a folder of TIFFs beside the repository: the test pictures of
+// image-rs/image-tiff and libtiff's public set, with means decoded by libtiff.
+func conformance(t testing.TB) string {
+	dir := filepath.Join("..", "..", "..", "shared", "tiff-conformance")
+	if _, err := os.Stat(dir); err != nil {
+		t.Skip("SKIPPED: ../shared/tiff-conformance is not there; no foreign TIFF was read")
+	}
+	return dir
+}
+
+// means of the code values per channel.
+func means(p *Pixels) (m [3]float64) {
+	for i, v := range p.Pix {
+		m[i%3] += float64(v)
+	}
+	for c := range m {
+		m[c] /= float64(len(p.Pix) / 3)
+	}
+	return m
+}
+
+// Every well-formed file has libtiff's mean, or is refused by name.
+func TestConformanceValid(t *testing.T) {
+	dir := conformance(t)
+	f, err := os.Open(filepath.Join(dir, "valid.csv"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	rows, err := csv.NewReader(f).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	column := map[string]int{}
+	for i, name := range rows[0] {
+		column[name] = i
+	}
+	read, refused := 0, 0
+	for _, row := range rows[1:] {
+		get := func(name string) string { return row[column[name]] }
+		path := filepath.Join(dir, "valid", get("name"))
+		src, err := Open(path, DefaultLimits)
+		var unsupported *UnsupportedError
+		if errors.As(err, &unsupported) {
+			refused++
+			t.Logf("%s: refused for %s", get("name"), unsupported.Feature)
+			ordinary := (get("bps") == "8" || get("bps") == "16") && get("sampleformat") == "1" && get("bigtiff") == "False" &&
+				strings.Contains("rgb minisblack miniswhite", get("photometric")) && strings.Contains("none lzw deflate deflate-old packbits", get("compression"))
+			if ordinary && !strings.Contains(unsupported.Feature, "before TIFF 5.0") {
+				t.Errorf("%s is of an ordinary kind and was refused: %v", get("name"), err)
+			}
+			continue
+		}
+		if err != nil {
+			t.Errorf("%s: %v", get("name"), err)
+			continue
+		}
+		p, err := Hold(context.Background(), src)
+		if err != nil {
+			t.Errorf("%s: %v", get("name"), err)
+			continue
+		}
+		read++
+		info := src.Info()
+		// vips_mean is after palette and polarity, where vips could read the file.
+		var want []float64
+		text := get("vips_mean")
+		if text == "" || get("vips_agrees") == "False" && get("photometric") != "palette" && get("photometric") != "miniswhite" {
+			text = get("libtiff_raw_mean")
+		}
+		if err := json.Unmarshal([]byte(text), &want); err != nil || len(want) == 0 {
+			t.Errorf("%s: no mean in the list", get("name"))
+			continue
+		}
+		if len(want) < 3 && get("photometric") != "palette" {
+			want = []float64{want[0], want[0], want[0]} // grey, with or without alpha
+		}
+		if info.Bits == 16 && get("photometric") == "palette" {
+			// A colour map has 16 bits (TIFF 6.0, page 23); vips keeps the upper 8.
+			for i := range p.Pix {
+				p.Pix[i] >>= 8
+			}
+		}
+		got := means(p)
+		for c := range 3 {
+			// The list has seven figures.
+			if c < len(want) && math.Abs(got[c]-want[c]) > 1e-6*want[c]+1e-6 {
+				t.Errorf("%s (%s %s bits, %s): mean of channel %d is %.4f, want %.4f", get("name"), get("photometric"), get("bps"), get("compression"), c, got[c], want[c])
+			}
+		}
+		w, _ := strconv.Atoi(get("w"))
+		h, _ := strconv.Atoi(get("h"))
+		if o := info.Orientation; o < 5 && (info.Width != w || info.Height != h) || o >= 5 && (info.Width != h || info.Height != w) {
+			t.Errorf("%s: %d x %d, orientation %d, want %d x %d", get("name"), info.Width, info.Height, o, w, h)
+		}
+	}
+	t.Logf("%d read, %d refused by name", read, refused)
+	if read < 50 {
+		t.Fatalf("only %d files were read", read)
+	}
+}
+
+// Every malformed file is refused or truncated, in bounded memory and without a
+// panic.
+func TestConformanceMalformed(t *testing.T) {
+	files, _ := filepath.Glob(filepath.Join(conformance(t), "malformed", "*"))
+	if len(files) < 100 {
+		t.Fatalf("only %d malformed files", len(files))
+	}
+	lim := Limits{MaxSide: 20_000, MaxPixels: 20_000_000, MaxProfile: 1 << 20}
+	counts := map[string]int{}
+	for _, path := range files {
+		var before, after runtime.MemStats
+		runtime.ReadMemStats(&before)
+		kind, err := readAll(path, lim)
+		runtime.ReadMemStats(&after)
+		counts[kind]++
+		if kind == "other" {
+			t.Errorf("%s: %v", filepath.Base(path), err)
+		}
+		if used := after.TotalAlloc - before.TotalAlloc; used > 64<<20 {
+			t.Errorf("%s took %s", filepath.Base(path), byteSize(int64(used)))
+		}
+		if kind == "read" {
+			t.Errorf("%s was read as if it were sound", filepath.Base(path))
+		}
+	}
+	t.Logf("%v", counts)
+}
+
+// readAll streams a file and says how that ended.
+func readAll(path string, lim Limits) (string, error) {
+	src, err := Open(path, lim)
+	if err == nil {
+		rows := 0
+		err = src.Stream(context.Background(), func(y int, band []uint16) error {
+			if y != rows {
+				return errors.New("a band is out of order")
+			}
+			if n := 3 * src.Info().Width; len(band) == 0 || len(band)%n != 0 {
+				return errors.New("a band is not made of whole rows")
+			} else {
+				rows += len(band) / n
+			}
+			return nil
+		})
+		var short *TruncatedError
+		if err == nil && rows != src.Info().Height {
+			err = errors.New("rows are missing and nobody said so")
+		}
+		if errors.As(err, &short) && (short.RowsRead != rows || short.Rows != src.Info().Height) {
+			err = errors.New("the rows of the error are not those that were given")
+		}
+	}
+	var format *FormatError
+	var unsupported *UnsupportedError
+	var limit *LimitError
+	var short *TruncatedError
+	switch {
+	case err == nil:
+		return "read", nil
+	case errors.As(err, &format):
+		return "broken", err
+	case errors.As(err, &unsupported):
+		return "unsupported", err
+	case errors.As(err, &limit):
+		return "limit", err
+	case errors.As(err, &short):
+		return "truncated", err
+	}
+	return "other", err
+}
