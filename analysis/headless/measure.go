@@ -76,7 +76,7 @@ func broken(result *load.Result, std streams) error {
 func document(result *load.Result) *report.Report {
 	opt := report.Options{Version: Version, NoiseLimit: result.Job.Roll.NoisyLimit, Notes: result.Notes}
 	if p := result.Job.Proposal; p != nil {
-		opt.Notes = append(opt.Notes, "labels are missing: give them with --stops, in the order of the scans")
+		opt.Notes = append(opt.Notes, "Labels are missing: give them with --stops, in the order of the scans.")
 	}
 	return report.Build(result.Job.Roll, result.Base, result.Entries, opt)
 }

@@ -53,7 +53,11 @@ func TestScripts(t *testing.T) {
 // of stops, in an order that looks like a picture and not like a film border.
 const cell = 4
 
-// cells of a scan: light of the k-th of n cells, white = 1, as exposed.
+// walk numbers the cells so that each step of light comes once: 7919 is a prime
+// that divides no number of cells used here.
+func walk(x, y, nx, ny int) int { return (y*nx + x) * 7919 % (nx * ny) }
+
+// cellLight is the light of the k-th of n cells, white = 1, as exposed.
 func cellLight(k, n int, stop float64) float64 {
 	return math.Exp2(-7 + 8*float64(k)/float64(n-1) + stop)
 }
@@ -95,7 +99,7 @@ func cmdScan(ts *testscript.TestScript, neg bool, args []string) {
 	ts.Check(err)
 	for y := 0; y < h; y++ {
 		for x := 0; x < w; x++ {
-			k := (x/cell*7919 + y/cell*104729) % (nx * ny) // a walk that visits cells evenly enough
+			k := walk(x/cell, y/cell, nx, ny)
 			code := codeOf(cellLight(k, nx*ny, stop))
 			row[3*x], row[3*x+1], row[3*x+2] = code, code, code
 		}
@@ -111,7 +115,7 @@ func counts(w, h int, stop float64) (blown, blocked float64) {
 	nx, ny := w/cell, h/cell
 	for y := 0; y < ny; y++ {
 		for x := 0; x < nx; x++ {
-			switch codeOf(cellLight((x*7919+y*104729)%(nx*ny), nx*ny, stop)) {
+			switch codeOf(cellLight(walk(x, y, nx, ny), nx*ny, stop)) {
 			case 65535:
 				blown++
 			case 0:
@@ -372,7 +376,7 @@ func cmdEarly(ts *testscript.TestScript, neg bool, args []string) {
 	b = append(b, make([]byte, 1024-len(b))...)
 	for y := range rows {
 		for x := range w {
-			k := (x/cell*7919 + y/cell*104729) % (w / cell * h / cell)
+			k := walk(x/cell, y/cell, w/cell, h/cell)
 			b = binary.LittleEndian.AppendUint16(b, codeOf(cellLight(k, w/cell*h/cell, stop)))
 		}
 	}

@@ -82,18 +82,32 @@ func change(b *report.Band) string {
 	return fmt.Sprintf("%+5.1f %+5.1f %+5.1f", b.DL, b.Da, b.Db)
 }
 
-// notes gathers those of the roll and of the frames, each once.
+// notes gathers those of the roll and of the frames; one that several frames
+// share is written once.
 func notes(doc *report.Report) []string {
 	out := append([]string{}, doc.Notes...)
+	var texts []string
+	files := map[string][]string{}
 	for _, f := range doc.Frames {
 		if f.Error != nil {
 			out = append(out, *f.Error)
 		}
 		for _, n := range f.Notes {
-			if f.Error == nil || n != *f.Error {
-				out = append(out, f.File+": "+n)
+			if f.Error != nil && n == *f.Error {
+				continue
 			}
+			if files[n] == nil {
+				texts = append(texts, n)
+			}
+			files[n] = append(files[n], f.File)
 		}
+	}
+	for _, n := range texts {
+		who := strings.Join(files[n], ", ")
+		if len(files[n]) == len(doc.Frames) && len(doc.Frames) > 1 {
+			who = "All scans"
+		}
+		out = append(out, who+": "+n)
 	}
 	return out
 }

@@ -147,8 +147,8 @@ func planFiles(files []string, opt Options) (*Job, error) {
 	var ask *stops.Proposal
 	if opt.Stops != nil {
 		if len(opt.Stops) != len(files) {
-			return nil, badCall("the list has %d stops for %d scans (%s); give one stop for each scan in this order",
-				len(opt.Stops), len(files), strings.Join(names, ", "))
+			return nil, badCall("the list has %s for %s (%s); give one stop for each scan in this order",
+				count(len(opt.Stops), "stop"), count(len(files), "scan"), strings.Join(names, ", "))
 		}
 		for i, f := range files {
 			frames[i] = labelled{file: f, stop: opt.Stops[i], origin: roll.ByHand}
@@ -242,6 +242,13 @@ func expand(paths []string) ([]string, error) {
 		}
 	}
 	return files, nil
+}
+
+func count(n int, noun string) string {
+	if n == 1 {
+		return "1 " + noun
+	}
+	return fmt.Sprintf("%d %ss", n, noun)
 }
 
 func isDir(path string) bool {
