@@ -113,6 +113,25 @@ func TestSaveWritesTheSameBytes(t *testing.T) {
 	}
 }
 
+// The example in the package's documentation is a roll file.
+func TestDocumentedExample(t *testing.T) {
+	source, err := os.ReadFile("doc.go")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var example []byte
+	for line := range bytes.Lines(source) {
+		if text, ok := bytes.CutPrefix(line, []byte("//\t")); ok {
+			example = append(example, text...)
+		}
+	}
+	conforms(t, schema(t), example)
+	r, problems, err := decode(example, "/rolls")
+	if err != nil || len(problems) > 0 || r.Frames[0].File != filepath.FromSlash("/rolls/scans/base.tif") || len(r.extra) > 0 {
+		t.Errorf("%v, %v, %+v", err, problems, r)
+	}
+}
+
 func TestDemoRollHasNoFiles(t *testing.T) {
 	dir := t.TempDir()
 	r := &Roll{Demo: "negative", BaseFile: "demo:negative/0", Frames: []Frame{{File: "demo:negative/0", Origin: FromDemo}, {File: "demo:negative/+1", Stop: 1, Origin: FromDemo}}}

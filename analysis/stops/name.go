@@ -182,6 +182,15 @@ func develops(word string) bool {
 	return false
 }
 
+// counts says that the number after such a word is of frames, not of stops.
+func counts(word string) bool {
+	switch word {
+	case "frame", "scan", "picture", "photo", "image", "img", "exposure", "exp", "shot", "no", "nr", "roll", "page", "negative", "neg", "slide", "sheet":
+		return true
+	}
+	return false
+}
+
 // letter reads m2 and p1.5.
 func (r *reader) letter(i int) {
 	if !r.opens(i) || r.tok(i+1).kind != number {
@@ -255,9 +264,14 @@ func (r *reader) sideWord(i int) {
 		return
 	}
 	v := r.tok(left).value
-	if w := left - 1; r.tok(left-1).kind == gap && r.tok(left-2).kind == number && r.tok(left-2).whole && !r.tok(left).whole {
-		w = left - 2
-		v += r.tok(w).value
+	first := left
+	if !r.tok(left).whole && r.tok(left-1).kind == gap && r.tok(left-2).kind == number && r.tok(left-2).whole {
+		first = left - 2 // "1 1/2 over"
+		v += r.tok(first).value
+	}
+	if !glued && r.tok(left).whole && counts(r.wordBefore(left)) || first != left && first > 0 {
+		r.veto = true // "frame 3 over": three stops, or the third frame?
+		return
 	}
 	r.found = append(r.found, v*direction(r.tok(i).text))
 }

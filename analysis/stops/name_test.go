@@ -25,7 +25,7 @@ var labelled = []struct {
 	{"2026-11-25_-3.tif", -3}, {"2026-11-25 +1.tif", 1}, {"IMG_0012_-2.tif", -2}, {"IMG_0012 m2.tif", -2}, {"-3_0012.tif", -3}, {"-3_05.tif", -3}, {"-2-wall.tif", -2},
 	{"film 400 -2.tif", -2}, {"M2.tif", -2}, {"P1.tif", 1}, {"scan_p2.tif", 2}, {"base_0012.tif", 0}, {"scan_base.tif", 0}, {"Base frame.TIFF", 0},
 	{"base+1.tif", 1}, {"base +1.tif", 1}, {"base_-2.tif", -2}, {"minus 1.tif", -1}, {"minus_1.tif", -1}, {"minus-1.tif", -1}, {"plus+2.tif", 2},
-	{"1 stop over.tif", 1}, {"2-stops-under.tif", -2}, {"1/2 under.tif", -0.5}, {"1½ over.tif", 1.5}, {"2_under.tif", -2}, {"under_2.tif", -2}, {"Over_1.tif", 1},
+	{"1 stop over.tif", 1}, {"2-stops-under.tif", -2}, {"1/2 under.tif", -0.5}, {"1½ over.tif", 1.5}, {"wall 2 under.tif", -2}, {"2_under.tif", -2}, {"under_2.tif", -2}, {"Over_1.tif", 1},
 	{"+1ev.tif", 1}, {"-1 EV.tif", -1}, {"ev+1.tif", 1}, {"EV-1.tif", -1}, {"0ev.tif", 0}, {"ev0.tif", 0}, {"+1stop.tif", 1}, {"+01.tif", 1}, {"-03.tif", -3}, {"frame12_+1.tif", 1},
 	{"-1 under.tif", -1}, {"scan_1.5over.tif", 1.5}, {"+3 (2).tif", 3}, {"-16.tif", -16}, {"+1.tar.tif", 1},
 }
@@ -37,6 +37,7 @@ var unlabelled = []string{
 	"base-1.tif", "iso100+1.tif", "N+1.tif", "N-1.tif", "n +1.tif", "push+1.tif", "push +2.tif", "pull -1.tif", "Scan_M6_003.tif", "body M6.tif", "m6x7.tif", "p1080.tif", "1080p.tif",
 	"+17.tif", "-100.tif", "-0012.tif", "+400.tif", "±1.tif", "--3.tif", "overcast 2.tif", "hangover.tif", "over.tif", "under.tif", "minus.tif", "database.tif", "base2.tif", "basement.tif",
 	"+1/1.tif", "+5/2.tif", "+1/7.tif", "+1/2/3.tif", "-3rd.tif", "+2x.tif", "-8bit.tif", "scan - 3.tif", "+.tif", "-.tif", "v1.5.tif", "1.5.tif", "1/2.tif", "scan_0.tif", "0_1.tif", "+1.2345.tif", "ev12.tif", "f-8.tif", "f8.tif", "lamp1.tif", "am2.tif", "+1.5.3.tif",
+	"frame 3 over.tif", "scan_2_under.tif", "frame 12 1/2 over.tif", "IMG 4 over.tif",
 }
 
 func TestFromName(t *testing.T) {
