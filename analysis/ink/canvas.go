@@ -162,10 +162,16 @@ func (c *Canvas) HDash(x0, x1, y int, width, on, off float64, col color.NRGBA) {
 	}
 }
 
+// maxScaled is the longest side, in pixels, that Picture scales to.
+const maxScaled = 1 << 17
+
 // Picture draws src over dst, scaled to fill it; the caller keeps proportions
 // (see Fit). A nil or empty picture draws nothing.
 func (c *Canvas) Picture(dst image.Rectangle, src *image.RGBA) {
 	if src == nil || src.Rect.Empty() || dst.Empty() || dst.Intersect(c.clip).Empty() {
+		return
+	}
+	if dst.Dx() > maxScaled || dst.Dy() > maxScaled {
 		return
 	}
 	target := c.Img

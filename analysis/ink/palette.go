@@ -38,18 +38,18 @@ func Alpha(col color.NRGBA, a float64) color.NRGBA {
 
 // Colours with a meaning: Okabe & Ito, "Color Universal Design", 2008.
 var (
-	Orange       = Hex(0xE69F00)
-	SkyBlue      = Hex(0x56B4E9)
-	BluishGreen  = Hex(0x009E73)
-	Yellow       = Hex(0xF0E442)
-	Vermilion    = Hex(0xD55E00)
-	ReddishPurpl = Hex(0xCC79A7)
+	Orange        = Hex(0xE69F00)
+	SkyBlue       = Hex(0x56B4E9)
+	BluishGreen   = Hex(0x009E73)
+	Yellow        = Hex(0xF0E442)
+	Vermilion     = Hex(0xD55E00)
+	ReddishPurple = Hex(0xCC79A7)
 )
 
 func marks(p Palette) Palette {
 	p.Judge = Orange
 	p.Channel = [3]color.NRGBA{Vermilion, BluishGreen, SkyBlue}
-	p.Blown, p.Blocked, p.Noisy = ReddishPurpl, BluishGreen, Yellow
+	p.Blown, p.Blocked, p.Noisy = ReddishPurple, BluishGreen, Yellow
 	p.ShadowDot, p.MidDot, p.High = Hex(0x000000), Hex(0x8C8C8C), Hex(0xFFFFFF)
 	return p
 }

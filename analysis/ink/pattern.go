@@ -20,7 +20,7 @@ const (
 func MaskColour(k Kind) color.NRGBA {
 	switch k {
 	case Blown:
-		return ReddishPurpl
+		return ReddishPurple
 	case Blocked:
 		return BluishGreen
 	}

@@ -36,12 +36,6 @@ func (p path) rel(a Pt) (float32, float32) {
 
 func (p path) move(a Pt) { x, y := p.rel(a); p.c.rast.MoveTo(x, y) }
 func (p path) line(a Pt) { x, y := p.rel(a); p.c.rast.LineTo(x, y) }
-func (p path) cube(a, b, d Pt) {
-	ax, ay := p.rel(a)
-	bx, by := p.rel(b)
-	dx, dy := p.rel(d)
-	p.c.rast.CubeTo(ax, ay, bx, by, dx, dy)
-}
 func (p path) end(col color.NRGBA) {
 	p.c.rast.Draw(p.c.Img, p.box, image.NewUniform(col), image.Point{})
 }
@@ -87,7 +81,8 @@ func (c *Canvas) Line(x0, y0, x1, y1, width float64, col color.NRGBA) {
 	c.Polyline([]Pt{{x0, y0}, {x1, y1}}, width, col)
 }
 
-// Polyline draws anti-aliased joined segments with round joins and flat ends;
+// Polyline draws anti-aliased joined segments with mitred corners (round where
+// the line turns back) and flat ends;
 // width in units. Points that are not finite break the line.
 func (c *Canvas) Polyline(pts []Pt, width float64, col color.NRGBA) {
 	for len(pts) > 0 {
@@ -110,47 +105,95 @@ func (c *Canvas) stroke(pts []Pt, width float64, col color.NRGBA) {
 	if !ok {
 		return
 	}
-	// Segments and joins all turn the same way round, so that overlaps add up
-	// under the non-zero rule and stay one flat colour.
-	for i := 1; i < len(pts); i++ {
-		a, b := pts[i-1], pts[i]
-		l := math.Hypot(b.X-a.X, b.Y-a.Y)
-		if l == 0 {
-			continue
+	// The outline is one closed shape: the rasterizer adds coverage up, so pieces
+	// that overlap along an edge would draw it too heavy. Only at sharp corners
+	// does the outline end and begin again, with a round join over the two.
+	run := pts[:0:0]
+	for _, q := range pts {
+		if len(run) == 0 || q != run[len(run)-1] {
+			run = append(run, q)
 		}
-		nx, ny := -(b.Y-a.Y)/l*h, (b.X-a.X)/l*h
-		p.move(Pt{a.X - nx, a.Y - ny})
-		p.line(Pt{b.X - nx, b.Y - ny})
-		p.line(Pt{b.X + nx, b.Y + ny})
-		p.line(Pt{a.X + nx, a.Y + ny})
-		c.rast.ClosePath()
-		if i < len(pts)-1 {
-			p.disc(b, h)
+	}
+	for len(run) >= 2 {
+		n := 2
+		for n < len(run) && !sharp(run[n-2], run[n-1], run[n]) {
+			n++
 		}
+		p.outline(run[:n], h)
+		if n == len(run) {
+			break
+		}
+		p.disc(run[n-1], h)
+		run = run[n-1:]
 	}
 	p.end(col)
 }
 
-// kappa makes four cubic arcs a circle to 0.03 %.
-const kappa = 0.5522847498
+// normal is the unit vector a quarter turn from a to b.
+func normal(a, b Pt) Pt {
+	l := math.Hypot(b.X-a.X, b.Y-a.Y)
+	return Pt{-(b.Y - a.Y) / l, (b.X - a.X) / l}
+}
+
+// sharp says that the line turns by more than 90 degrees at b.
+func sharp(a, b, d Pt) bool {
+	m, n := normal(a, b), normal(b, d)
+	return m.X*n.X+m.Y*n.Y < 0
+}
+
+// outline adds the outline of a stroke of half width h with mitred corners.
+func (p path) outline(pts []Pt, h float64) {
+	n := len(pts)
+	off := make([]Pt, n) // from each point to the edge on its left
+	for i := range pts {
+		switch {
+		case i == 0:
+			m := normal(pts[0], pts[1])
+			off[i] = Pt{m.X * h, m.Y * h}
+		case i == n-1:
+			m := normal(pts[n-2], pts[n-1])
+			off[i] = Pt{m.X * h, m.Y * h}
+		default:
+			a, b := normal(pts[i-1], pts[i]), normal(pts[i], pts[i+1])
+			k := h / (1 + a.X*b.X + a.Y*b.Y)
+			off[i] = Pt{(a.X + b.X) * k, (a.Y + b.Y) * k}
+		}
+	}
+	p.move(Pt{pts[0].X - off[0].X, pts[0].Y - off[0].Y})
+	for i := 1; i < n; i++ {
+		p.line(Pt{pts[i].X - off[i].X, pts[i].Y - off[i].Y})
+	}
+	for i := n - 1; i >= 0; i-- {
+		p.line(Pt{pts[i].X + off[i].X, pts[i].Y + off[i].Y})
+	}
+	p.c.rast.ClosePath()
+}
+
+// arc adds points along a circle from angle a0 to a1 (radians, clockwise on the
+// picture), to a fiftieth of a pixel; the rasterizer's own curves are coarser.
+func (p path) arc(o Pt, r, a0, a1 float64, first bool) {
+	n := 8
+	if r > 0.1 {
+		n = max(3, int(math.Ceil(math.Abs(a1-a0)/(2*math.Acos(1-math.Min(1, 0.02/r))))))
+	}
+	for i := 0; i <= min(n, 4096); i++ {
+		a := a0 + (a1-a0)*float64(i)/float64(n)
+		q := Pt{o.X + r*math.Cos(a), o.Y + r*math.Sin(a)}
+		if first && i == 0 {
+			p.move(q)
+		} else {
+			p.line(q)
+		}
+	}
+}
 
 func (p path) disc(o Pt, r float64) {
-	k := kappa * r
-	p.move(Pt{o.X + r, o.Y})
-	p.cube(Pt{o.X + r, o.Y + k}, Pt{o.X + k, o.Y + r}, Pt{o.X, o.Y + r})
-	p.cube(Pt{o.X - k, o.Y + r}, Pt{o.X - r, o.Y + k}, Pt{o.X - r, o.Y})
-	p.cube(Pt{o.X - r, o.Y - k}, Pt{o.X - k, o.Y - r}, Pt{o.X, o.Y - r})
-	p.cube(Pt{o.X + k, o.Y - r}, Pt{o.X + r, o.Y - k}, Pt{o.X + r, o.Y})
+	p.arc(o, r, 0, 2*math.Pi, true)
 	p.c.rast.ClosePath()
 }
 
 func (p path) hole(o Pt, r float64) {
-	k := kappa * r
-	p.move(Pt{o.X + r, o.Y})
-	p.cube(Pt{o.X + r, o.Y - k}, Pt{o.X + k, o.Y - r}, Pt{o.X, o.Y - r})
-	p.cube(Pt{o.X - k, o.Y - r}, Pt{o.X - r, o.Y - k}, Pt{o.X - r, o.Y})
-	p.cube(Pt{o.X - r, o.Y + k}, Pt{o.X - k, o.Y + r}, Pt{o.X, o.Y + r})
-	p.cube(Pt{o.X + k, o.Y + r}, Pt{o.X + r, o.Y + k}, Pt{o.X + r, o.Y})
+	p.arc(o, r, 2*math.Pi, 0, true)
 	p.c.rast.ClosePath()
 }
 
@@ -185,16 +228,10 @@ func (c *Canvas) RoundRect(r image.Rectangle, radius float64, col color.NRGBA) {
 	if !ok {
 		return
 	}
-	k := q * (1 - kappa)
-	p.move(Pt{x0 + q, y0})
-	p.line(Pt{x1 - q, y0})
-	p.cube(Pt{x1 - k, y0}, Pt{x1, y0 + k}, Pt{x1, y0 + q})
-	p.line(Pt{x1, y1 - q})
-	p.cube(Pt{x1, y1 - k}, Pt{x1 - k, y1}, Pt{x1 - q, y1})
-	p.line(Pt{x0 + q, y1})
-	p.cube(Pt{x0 + k, y1}, Pt{x0, y1 - k}, Pt{x0, y1 - q})
-	p.line(Pt{x0, y0 + q})
-	p.cube(Pt{x0, y0 + k}, Pt{x0 + k, y0}, Pt{x0 + q, y0})
+	p.arc(Pt{x0 + q, y0 + q}, q, math.Pi, 1.5*math.Pi, true)
+	p.arc(Pt{x1 - q, y0 + q}, q, 1.5*math.Pi, 2*math.Pi, false)
+	p.arc(Pt{x1 - q, y1 - q}, q, 0, 0.5*math.Pi, false)
+	p.arc(Pt{x0 + q, y1 - q}, q, 0.5*math.Pi, math.Pi, false)
 	c.rast.ClosePath()
 	p.end(col)
 }

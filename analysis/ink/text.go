@@ -55,6 +55,10 @@ func (s Style) Bold() Style { s.Weight = Medium; return s }
 // subpix is how many horizontal positions inside a pixel a glyph is kept for.
 const subpix = 4
 
+// capOverEm is the height of capitals and figures of both weights over the em:
+// the OS/2 table says 1456 of 2048.
+const capOverEm = 1456.0 / 2048
+
 // maxFaces bounds the cache: a window uses a dozen sizes, a resized sheet as
 // many again.
 const maxFaces = 96
@@ -80,7 +84,6 @@ type face struct {
 	glyphs  map[glyphKey]*glyph
 	advance map[rune]fixed.Int26_6
 	kern    map[[2]rune]fixed.Int26_6
-	cap     float64 // height of capitals and figures, device pixels
 }
 
 var type_ struct {
@@ -121,7 +124,6 @@ func faceFor(w Weight, px float64) *face {
 		type_.faces = map[faceKey]*face{}
 	}
 	f := &face{f: of, glyphs: map[glyphKey]*glyph{}, advance: map[rune]fixed.Int26_6{}, kern: map[[2]rune]fixed.Int26_6{}}
-	f.cap = float64(k.px) / 64 * 0.711 // Roboto's capHeight over its em: 1456/2048
 	type_.faces[k] = f
 	return f
 }
@@ -197,7 +199,7 @@ func (c *Canvas) Width(s string, st Style) float64 {
 }
 
 // Cap returns the height of capitals and figures in device pixels.
-func (c *Canvas) Cap(st Style) float64 { return c.U(st.Size) * 0.711 }
+func (c *Canvas) Cap(st Style) float64 { return c.U(st.Size) * capOverEm }
 
 // Ellipsis shortens s to at most width device pixels, ending in "…" where it
 // had to be cut; it returns "" when not even that fits.
