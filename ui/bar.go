@@ -154,7 +154,4 @@ func (e *noteEntry) FocusGained() { e.focused = true; e.Entry.FocusGained() }
 func (e *noteEntry) FocusLost() {
 	e.focused = false
 	e.Entry.FocusLost()
-	if e.done != nil {
-		e.done()
-	}
 }

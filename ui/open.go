@@ -379,8 +379,8 @@ func (w *Window) find(dir string) {
 				return
 			}
 			w.sess.Edit("finding scans", func(r *roll.Roll) {
-				for _, i := range moved {
-					r.Frames[i].File = work.Frames[i].File
+				for _, m := range moved {
+					r.Frames[m.Frame].File = work.Frames[m.Frame].File
 				}
 			})
 			w.notices.remove("missing")

@@ -162,7 +162,7 @@ func (w *Window) build() {
 	w.split = container.NewHSplit(w.ladder, pictures)
 	share := w.settings.Ladder
 	if share == 0 {
-		share = 0.40
+		share = 0.45
 	}
 	w.split.SetOffset(share)
 	w.win.SetContent(container.NewBorder(container.NewStack(canvas.NewRectangle(theme.Raised), top), nil, nil, nil, w.split))

@@ -156,7 +156,6 @@ func (l *Ladder) drawAxis(c *ink.Canvas, r image.Rectangle, yOf func(float64) fl
 	}
 	current := l.sess.Roll.Frames[l.sess.Current()].Stop
 	y := int(math.Round(yOf(l.sess.Playhead())))
-	x := rung.AxisX(r, c.Scale)
 	// Under the axis: a band at the frame that is shown.
 	half := c.Px(11)
 	yc := int(math.Round(yOf(current)))
@@ -186,9 +185,9 @@ func (l *Ladder) drawAxis(c *ink.Canvas, r image.Rectangle, yOf func(float64) fl
 			c.Frame(post.Inset(-c.Px(1)), 1.5, col)
 		}
 	}
-	// The playhead: a wedge that points at the axis from the left.
-	fx, fy := float64(x)-c.U(4), float64(y)+0.5
-	c.Area([]ink.Pt{{X: fx, Y: fy}, {X: fx - c.U(9), Y: fy - c.U(5.5)}, {X: fx - c.U(9), Y: fy + c.U(5.5)}}, c.Pal.White)
+	// The playhead: a wedge at the left edge, level with the stop that is looked at.
+	fx, fy := float64(r.Min.X)+c.U(11), float64(y)+0.5
+	c.Area([]ink.Pt{{X: fx, Y: fy}, {X: fx - c.U(9), Y: fy - c.U(6)}, {X: fx - c.U(9), Y: fy + c.U(6)}}, c.Pal.White)
 }
 
 // drawMore says that there are rungs above or below what is seen.

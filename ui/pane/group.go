@@ -336,9 +336,13 @@ func (g *Group) relayout() {
 		if g.mode == grid {
 			cols, rows = gridShape(len(g.panes), float64(w), float64(h), float64(space), g.aspect())
 		}
+		// The edges lie a hair beyond the device pixel's own, so that float32
+		// noise does not tip them over to the one before.
+		const hair = 0.02
+		unit := func(px int) float32 { return float32((float64(px) + hair) / d) }
 		for i, r := range cells(len(g.panes), cols, rows, w, h, space) {
-			g.panes[i].Move(fyne.NewPos(float32(float64(r.Min.X)/d), float32(float64(r.Min.Y)/d)))
-			g.panes[i].Resize(fyne.NewSize(float32(float64(r.Dx())/d), float32(float64(r.Dy())/d)))
+			g.panes[i].Move(fyne.NewPos(unit(r.Min.X), unit(r.Min.Y)))
+			g.panes[i].Resize(fyne.NewSize(unit(r.Dx()), unit(r.Dy())))
 		}
 	}
 	for _, p := range g.panes {
