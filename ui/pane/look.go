@@ -118,7 +118,7 @@ func (g *Group) zoomAt(p *Pane, x, y, factor float64) {
 	const near = 1e-9
 	from, to := g.view.Zoom, g.view.Zoom*factor
 	g.fit = false
-	if from < 1-near && to > 1+near || from > 1+near && to < 1-near {
+	if from < 1-near && to > 1-near || from > 1+near && to < 1+near {
 		g.setView(port.OneToOne(g.view, x, y))
 	} else {
 		g.setView(port.ZoomAt(g.view, x, y, factor))
