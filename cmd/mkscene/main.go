@@ -1,0 +1,51 @@
+// Command mkscene renders the demo's courtyard and writes it packed, for
+// embedding. It takes some minutes. Run it by go generate ./assets after a
+// change to the scene.
+package main
+
+import (
+	"context"
+	"flag"
+	"fmt"
+	"os"
+	"os/signal"
+
+	"stopladder/analysis/scene"
+)
+
+func main() {
+	out := flag.String("o", "courtyard.slsc", "file to write")
+	samples := flag.Int("samples", scene.EmbeddedSamples, "paths a pixel")
+	flag.Parse()
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	defer stop()
+	if err := run(ctx, *out, *samples); err != nil {
+		fmt.Fprintln(os.Stderr, "mkscene:", err)
+		os.Exit(1)
+	}
+}
+
+func run(ctx context.Context, out string, samples int) error {
+	last := -1
+	r, err := scene.Render(ctx, scene.EmbeddedWidth, scene.EmbeddedHeight, samples, func(done float64) {
+		if p := int(done * 100); p/5 != last/5 || last < 0 {
+			last = p
+			fmt.Fprintf(os.Stderr, "%d %%\n", p)
+		}
+	})
+	if err != nil {
+		return err
+	}
+	f, err := os.Create(out + ".part")
+	if err != nil {
+		return err
+	}
+	if err := r.Pack(f); err != nil {
+		f.Close()
+		return err
+	}
+	if err := f.Close(); err != nil {
+		return err
+	}
+	return os.Rename(out+".part", out)
+}
