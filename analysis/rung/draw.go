@@ -24,6 +24,7 @@ func dim(c *ink.Canvas, size float64) ink.Style  { return ink.Style{Size: size, 
 // DrawHeader draws titles and units of the columns; all gives the scales that
 // the units name and may be nil.
 func DrawHeader(c *ink.Canvas, r image.Rectangle, placed []Placed, all ...*Data) {
+	c = c.Clipped(r)
 	h := r.Dy()
 	two := float64(h) >= c.U(24)
 	for _, p := range placed {

@@ -79,7 +79,7 @@ func Columns() []Column {
 		numbers("floor", "Scan floor", 19, 50, rgb, look(func(l *measure.Look) []string {
 			return []string{grouped(l.Floor.R), grouped(l.Floor.G), grouped(l.Floor.B)}
 		})),
-		numbers("bits", "Bits", 20, 44, []string{"effective"}, look(func(l *measure.Look) []string {
+		numbers("bits", "Depth", 20, 44, []string{"bits"}, look(func(l *measure.Look) []string {
 			return []string{fixedNum(float64(l.EffectiveBits), 0)}
 		})))
 	return cols
