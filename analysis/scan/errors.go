@@ -45,7 +45,7 @@ type TruncatedError struct {
 }
 
 func (e *TruncatedError) Error() string {
-	return fmt.Sprintf("%s ends early: %d of %d rows could be read; copy it again from the source.", filepath.Base(e.Path), e.RowsRead, e.Rows)
+	return fmt.Sprintf("%s ends early or is damaged: %d of %d rows could be read; copy it again from the source.", filepath.Base(e.Path), e.RowsRead, e.Rows)
 }
 
 // fileError wraps an error of the operating system; errors.Is sees through it.
@@ -55,7 +55,7 @@ type fileError struct {
 }
 
 func (e *fileError) Error() string {
-	return fmt.Sprintf("%s cannot be opened (%v); check that it is there and that you may read it.", filepath.Base(e.path), plainOSError(e.err))
+	return fmt.Sprintf("%s could not be read (%v); check that it is there and that you may read it.", filepath.Base(e.path), plainOSError(e.err))
 }
 
 func (e *fileError) Unwrap() error { return e.err }

@@ -87,7 +87,7 @@ func openJPEG(f *os.File, size int64, path string, lim Limits) (*source, error) 
 		}
 	}
 	info.Notes = append(info.Notes, "JPEG compression changes code values; readings of a TIFF of the same scan are more certain.")
-	return newSource(info, &wholeRaster{path, info.Height, jpeg.Decode}), nil
+	return newSource(info, &wholeRaster{path, info.Width, info.Height, jpeg.Decode}), nil
 }
 
 // nextSegment reads a marker and the length of what follows it, and leaves at

@@ -51,14 +51,15 @@ func openPNG(f *os.File, size int64, path string, lim Limits) (*source, error) {
 			if !ok || len(b) != 13 {
 				return nil, broken("its header is damaged")
 			}
-			if err := readIHDR(&info, b); err != nil {
+			pixelBits, err := readIHDR(&info, b)
+			if err != nil {
 				return nil, broken(err.Error())
 			}
 			if err := checkSize(path, info.Width, info.Height, lim); err != nil {
 				return nil, err
 			}
 			// Deflate makes at most 1032 bytes of one (RFC 1951).
-			if promised := int64(info.Width) * int64(info.Height) * int64(info.Bits/8*info.Channels); promised/1032 > 8*size {
+			if promised := int64(info.Width) * int64(info.Height) / 8 * int64(pixelBits); promised/1032 > size {
 				return nil, broken(fmt.Sprintf("its header promises %s of picture but the file has only %s", byteSize(promised), byteSize(size)))
 			}
 		case "iCCP":
@@ -104,19 +105,20 @@ func openPNG(f *os.File, size int64, path string, lim Limits) (*source, error) {
 	case gamma:
 		info.Notes = append(info.Notes, "The file gives a gamma or primaries (gAMA, cHRM) that are not used here.")
 	}
-	return newSource(info, &wholeRaster{path, info.Height, png.Decode}), nil
+	return newSource(info, &wholeRaster{path, info.Width, info.Height, png.Decode}), nil
 }
 
-func readIHDR(info *Info, b []byte) error {
+// readIHDR fills info and returns the bits that a pixel has in the file.
+func readIHDR(info *Info, b []byte) (pixelBits int, err error) {
 	w, h := binary.BigEndian.Uint32(b), binary.BigEndian.Uint32(b[4:])
 	if w == 0 || h == 0 || w > 1<<31-1 || h > 1<<31-1 {
-		return errors.New("it has an impossible width or height")
+		return 0, errors.New("it has an impossible width or height")
 	}
 	info.Width, info.Height = int(w), int(h)
 	depth, kind := b[8], b[9]
 	allowed := map[byte][]byte{0: {1, 2, 4, 8, 16}, 2: {8, 16}, 3: {1, 2, 4, 8}, 4: {8, 16}, 6: {8, 16}}
 	if !bytes.Contains(allowed[kind], []byte{depth}) || b[10] != 0 || b[11] != 0 || b[12] > 1 {
-		return errors.New("its header has values that a PNG cannot have")
+		return 0, errors.New("its header has values that a PNG cannot have")
 	}
 	info.Bits = 8
 	if depth == 16 {
@@ -134,7 +136,8 @@ func readIHDR(info *Info, b []byte) error {
 	if kind == 4 || kind == 6 {
 		info.Notes = append(info.Notes, "The alpha channel was ignored.")
 	}
-	return nil
+	samples := map[byte]int{0: 1, 2: 3, 3: 1, 4: 2, 6: 4}
+	return samples[kind] * int(depth), nil
 }
 
 var errProfileTooLarge = errors.New("profile too large")

@@ -4,7 +4,6 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
-	"io"
 	"os"
 	"slices"
 )
@@ -390,84 +389,6 @@ func (l *tiffLayout) readPalette(d *directory) error {
 	return nil
 }
 
-// readChunks reads where the strips or tiles are.
-func (l *tiffLayout) readChunks(d *directory, size int64) (err error) {
-	tagAt, tagCount := uint16(tagStripOffsets), uint16(tagStripByteCounts)
-	if d.has(tagTileOffsets) || d.has(tagTileWidth) {
-		tagAt, tagCount = tagTileOffsets, tagTileByteCounts
-	}
-	if !d.has(tagAt) {
-		tagAt, tagCount = tagStripOffsets, tagStripByteCounts // early writers, which libtiff follows, too
-	}
-	n := l.across * l.down * l.planes()
-	if l.offsets, err = d.uints(tagAt); err != nil {
-		return err
-	}
-	if len(l.offsets) < n {
-		return fmt.Errorf("it lists %d strips or tiles instead of %d", len(l.offsets), n)
-	}
-	if d.has(tagCount) {
-		if l.counts, err = d.uints(tagCount); err != nil {
-			return err
-		}
-	}
-	if len(l.counts) < n {
-		if l.pack != packNone && n > 1 {
-			return fmt.Errorf("it gives the length of %d strips or tiles instead of %d", len(l.counts), n)
-		}
-		l.counts = make([]uint32, n) // 0: as long as its rows need
-	}
-	if int64(l.offsets[0]) >= size {
-		return errors.New("its pixels lie beyond the end of the file, which looks like an incomplete copy")
-	}
-	// No compression here makes a chunk twice as long; a chunk that claims much
-	// more is not one.
-	raw := int64(l.rowBytes()) * int64(min(l.chunkH, l.h))
-	for i, c := range l.counts[:n] {
-		if int64(c) > 4*raw+64<<10 {
-			return fmt.Errorf("strip or tile %d claims %s for at most %s of pixels", i, byteSize(int64(c)), byteSize(raw))
-		}
-	}
-	return nil
-}
-
-// oldLZW says whether a file is compressed by the LZW of before 1988, whose bits
-// run the other way: its first code, 256 in nine bits, shows (libtiff's test).
-func (l *tiffLayout) oldLZW(r io.ReaderAt) bool {
-	var b [2]byte
-	return l.pack == packLZW && readFull(r, b[:], int64(l.offsets[0])) == nil && b[0] == 0 && b[1]&1 == 1
-}
-
-// readShape reads the shape of a chunk and works out how many there are.
-func (l *tiffLayout) readShape(d *directory) error {
-	if d.has(tagTileOffsets) || d.has(tagTileWidth) {
-		w, err := d.one(tagTileWidth, 0)
-		if err != nil {
-			return err
-		}
-		h, err := d.one(tagTileLength, 0)
-		if err != nil {
-			return err
-		}
-		if w == 0 || h == 0 || w > 1<<24 || h > 1<<24 {
-			return fmt.Errorf("its tiles are said to be %d x %d pixels", w, h)
-		}
-		l.chunkW, l.chunkH = int(w), int(h)
-	} else {
-		rows, err := d.one(tagRowsPerStrip, uint32(l.h))
-		if err != nil {
-			return err
-		}
-		if rows == 0 {
-			return errors.New("its strips have no rows")
-		}
-		l.chunkW, l.chunkH = l.w, int(min(rows, uint32(l.h)))
-	}
-	l.across = (l.w + l.chunkW - 1) / l.chunkW
-	l.down = (l.h + l.chunkH - 1) / l.chunkH
-	return nil
-}
-
 // extraNote says what was done with samples beyond the colours.
 func (l *tiffLayout) extraNote(d *directory, colours int) string {
 	extra := l.samples - colours
@@ -488,14 +409,4 @@ func (l *tiffLayout) extraNote(d *directory, colours int) string {
 		return "One extra channel (such as infrared) was ignored."
 	}
 	return fmt.Sprintf("%d extra channels were ignored.", extra)
-}
-
-// section is the part of the file that a chunk may use.
-func (l *tiffLayout) section(f io.ReaderAt, size int64, chunk int) *io.SectionReader {
-	at := int64(l.offsets[chunk])
-	n := int64(l.counts[chunk])
-	if n == 0 {
-		n = size - at
-	}
-	return io.NewSectionReader(f, at, max(0, min(n, size-at)))
 }

@@ -14,7 +14,7 @@ import (
 // who needs regions calls Hold first.
 type wholeRaster struct {
 	path   string
-	h      int
+	w, h   int // of the header
 	decode func(io.Reader) (image.Image, error)
 }
 
@@ -35,7 +35,10 @@ func (t *wholeRaster) rows(ctx context.Context, y0, y1 int, fn func(y int, rows 
 		// These decoders give no part of a picture.
 		return &TruncatedError{Path: t.path, RowsRead: 0, Rows: t.h}
 	}
-	w := img.Bounds().Dx()
+	if b := img.Bounds(); b.Dx() != t.w || b.Dy() != t.h {
+		return &FormatError{t.path, "it has changed since it was opened"}
+	}
+	w := t.w
 	band := make([]uint16, 3*w*min(bandRows, y1-y0))
 	for y := y0; y < y1; y += bandRows {
 		if err := ctx.Err(); err != nil {
