@@ -125,7 +125,7 @@ func TestAreaKnownTruth(t *testing.T) {
 		"sky at the top":            with(func(s *frameSpec) { s.plainSky = true }),
 		"no right border":           with(func(s *frameSpec) { s.gate[2] = 1200 }),
 		"two sides alone":           with(func(s *frameSpec) { s.gate[0] = -300; s.gate[2] = 1200 }),
-		"large":                     with(func(s *frameSpec) { s.w, s.h = 4300, 3000; s.gate = [4]float64{170, 120, 4100, 2880}; s.turn = 0.2 }),
+		"large":                     with(func(s *frameSpec) { s.w, s.h = 2600, 1900; s.gate = [4]float64{130, 90, 2490, 1810}; s.turn = 0.2 }),
 	}
 	for name, s := range cases {
 		t.Run(name, func(t *testing.T) {

@@ -1,6 +1,9 @@
 package measure
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // depth is what the set of occupied codes says about the data's precision.
 type depth struct {
@@ -93,36 +96,42 @@ func repeatBits(k, n, container int) int {
 	return v
 }
 
-// curvedBits compares the number of codes in use with the range that they span,
-// over the middle 90 % of the pixels, where there are pixels enough (20 a code)
-// that an unused code is a gap and not a chance.
+// curvedBits looks at the gap from each code in use to the next one, as the
+// median pixel sees it: 1 for data of full precision, about 256 for 8-bit data
+// that went through a curve into 16 bits. Codes of fewer than 20 pixels have
+// gaps by chance and do not count; fewer than 32 codes may as well be a chart of
+// flat patches and prove nothing.
 func curvedBits(h *Histogram, c, container int) int {
-	lo, hi := h.quantile(c, 0.05), h.quantile(c, 0.95)
-	span := hi - lo
-	if span < 64 || float64(h.Pixels)*0.9 < 20*float64(span) {
-		return container
-	}
-	used := 0
-	for v := lo; v < hi; v++ {
-		if h.Counts[c][v] != 0 {
-			used++
+	const dense, levels = 20, 32
+	weight := map[int]uint64{} // pixels by gap
+	var total, all uint64
+	used, next := 0, -1
+	for v := h.Max; v >= 0; v-- {
+		n := h.Counts[c][v]
+		if n == 0 {
+			continue
 		}
+		all += n
+		if n >= dense && next > 0 {
+			weight[next-v] += n
+			total += n
+		}
+		used++
+		next = v
 	}
-	// Fewer than 32 levels may as well be a chart of flat patches.
-	if used < 32 || used*2 > span {
+	if used < levels || 2*total < all {
 		return container
 	}
-	return container - int(math.Floor(math.Log2(float64(span)/float64(used))))
-}
-
-// quantile is the lowest code at or below which the share q of the pixels lies.
-func (h *Histogram) quantile(c int, q float64) int {
-	want := uint64(q * float64(h.Pixels))
+	gaps := make([]int, 0, len(weight))
+	for g := range weight {
+		gaps = append(gaps, g)
+	}
+	slices.Sort(gaps)
 	var sum uint64
-	for v, n := range h.Counts[c] {
-		if sum += n; sum > want {
-			return v
+	for _, g := range gaps {
+		if sum += weight[g]; 2*sum >= total {
+			return max(1, container-int(math.Round(math.Log2(float64(g)))))
 		}
 	}
-	return h.Max
+	return container
 }
