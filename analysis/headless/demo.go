@@ -1,12 +1,44 @@
 package headless
 
-import "context"
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"path/filepath"
+
+	"stopladder/analysis/load"
+	"stopladder/analysis/simulate"
+)
 
 type demoCmd struct {
 	Dir   string `arg:"" help:"The folder to write into; it is made if it is not there."`
-	Stock string `enum:"reversal,negative" default:"reversal" help:"Film stock of the demo: reversal or negative."`
-	Size  int    `default:"1800" placeholder:"N" help:"Longest side of the frames in pixels."`
+	Stock string `enum:"reversal,negative" default:"reversal" help:"Film of the demo: reversal or negative."`
+	Size  int    `placeholder:"N" help:"Long side of the scans in pixels, 200 to 20000. Without it as large as the demo's scene was rendered; larger ones are enlarged from that."`
 	Force bool   `help:"Write over the files of an earlier demo."`
 }
 
-func (c *demoCmd) Run(ctx context.Context, std streams) error { return errReported }
+func (c *demoCmd) Run(ctx context.Context, std streams) error {
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	bar := newProgress(std.err)
+	paths, err := simulate.WriteDemo(ctx, c.Dir, simulate.WriteOptions{
+		Kind: c.Stock, Size: c.Size, Force: c.Force,
+		Progress: func(done float64) { bar.show(fmt.Sprintf("demo roll %3.0f %%", 100*done)) },
+	})
+	bar.clear()
+	var file *simulate.DemoFileError
+	switch {
+	case err == nil:
+		_, err = fmt.Fprintf(std.out, "%d frames written to %s\n", len(paths), printable(c.Dir))
+		return err
+	case ctx.Err() != nil && len(paths) > 0:
+		return fmt.Errorf("stopped after %d frames of the demo; those are whole and stay in %s", len(paths), c.Dir)
+	case errors.As(err, &file) && errors.Is(err, fs.ErrExist):
+		return fmt.Errorf("%s exists already and was left alone; choose an empty folder, or say --force", filepath.Base(file.Path))
+	case errors.As(err, &file) || ctx.Err() != nil:
+		return err
+	}
+	return &load.CallError{Text: err.Error()} // the size or the stock
+}

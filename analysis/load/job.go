@@ -24,23 +24,8 @@ type Options struct {
 	Stops  []float64   // labels in the order of the files; nil: from the file names
 	Limits scan.Limits // of a single scan; the zero value is scan.DefaultLimits
 
-	// Open gives a frame of the roll that is not a file; nil opens files.
+	// Open gives a frame of the roll; nil opens its file, or renders the demo's.
 	Open func(r *roll.Roll, i int) (scan.Source, error)
-}
-
-func (o Options) open(job *Job, i int) (scan.Source, error) {
-	if o.Open != nil {
-		return o.Open(job.Roll, i)
-	}
-	lim := o.Limits
-	if lim == (scan.Limits{}) {
-		lim = scan.DefaultLimits
-	}
-	src, err := scan.Open(filepath.FromSlash(job.Roll.Frames[i].File), lim)
-	if text := job.trouble[i]; err != nil && text != "" {
-		return nil, errors.New(text) // the roll file knows more of what is missing
-	}
-	return src, err
 }
 
 // Job is a roll that is about to be read.

@@ -111,12 +111,16 @@ func (r *runner) fail(i int, err error) {
 // open reads all headers, which is quick, so that broken files are known first.
 func (r *runner) open(ctx context.Context) error {
 	r.sources = make([]scan.Source, len(r.looks))
+	open := r.opt.opener(r.job.Roll)
 	for i := range r.looks {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		src, err := r.opt.open(r.job, i)
+		src, err := open(i)
 		if err != nil {
+			if text := r.job.trouble[i]; text != "" {
+				err = errors.New(text) // the roll file knows more of what is missing
+			}
 			r.fail(i, err)
 			continue
 		}
