@@ -9,10 +9,15 @@ import (
 type FormatError struct {
 	Path   string // as given to Open
 	Reason string // what is wrong, a clause without a full stop
+	Advice string // what to do, a clause; "" asks for a fresh copy
 }
 
 func (e *FormatError) Error() string {
-	return fmt.Sprintf("%s cannot be read: %s; ask for a fresh copy or scan the frame again.", filepath.Base(e.Path), e.Reason)
+	advice := e.Advice
+	if advice == "" {
+		advice = "ask for a fresh copy or scan the frame again"
+	}
+	return fmt.Sprintf("%s cannot be read: %s; %s.", filepath.Base(e.Path), e.Reason, advice)
 }
 
 // UnsupportedError says that a file is sound but uses something that is not

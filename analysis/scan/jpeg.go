@@ -11,7 +11,7 @@ import (
 // openJPEG reads the segments of a JPEG up to its first scan (ITU-T T.81, annex
 // B; the ICC segments by ICC.1 annex B.4; the orientation by Exif 2.3).
 func openJPEG(f *os.File, size int64, path string, lim Limits) (*source, error) {
-	broken := func(reason string) error { return &FormatError{path, reason} }
+	broken := func(reason string) error { return &FormatError{Path: path, Reason: reason} }
 	info := Info{Path: path, Format: "JPEG", Bits: 8, Orientation: 1}
 	profile := map[byte][]byte{}
 	var pieces byte

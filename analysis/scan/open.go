@@ -18,7 +18,7 @@ func Open(path string, lim Limits) (Source, error) {
 		return nil, &fileError{path, err}
 	}
 	if !st.Mode().IsRegular() {
-		return nil, &FormatError{path, "it is not a file"}
+		return nil, &FormatError{Path: path, Reason: "it is not a file", Advice: "choose a TIFF, PNG or JPEG file"}
 	}
 	f, err := os.Open(path)
 	if err != nil {
@@ -38,7 +38,7 @@ func Open(path string, lim Limits) (Source, error) {
 	case "JPEG":
 		return opened(openJPEG(f, st.Size(), path, lim))
 	}
-	return nil, &FormatError{path, "it is neither a TIFF, a PNG nor a JPEG"}
+	return nil, &FormatError{Path: path, Reason: "it is neither a TIFF, a PNG nor a JPEG", Advice: "choose a scan in one of these formats"}
 }
 
 // opened keeps a nil *source from becoming a Source that is not nil.

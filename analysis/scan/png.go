@@ -16,7 +16,7 @@ import (
 // openPNG reads the chunks of a PNG that stand before its pixels (W3C PNG
 // Specification, third edition, section 11).
 func openPNG(f *os.File, size int64, path string, lim Limits) (*source, error) {
-	broken := func(reason string) error { return &FormatError{path, reason} }
+	broken := func(reason string) error { return &FormatError{Path: path, Reason: reason} }
 	info := Info{Path: path, Format: "PNG", Channels: 3, Orientation: 1}
 	var srgb, gamma, cicp bool
 	at := int64(8)

@@ -137,7 +137,7 @@ var photometricNames = map[uint32]string{
 
 // openTIFF reads the header of a TIFF.
 func openTIFF(f *os.File, size int64, path string, lim Limits) (*source, error) {
-	broken := func(err error) error { return &FormatError{path, err.Error()} }
+	broken := func(err error) error { return &FormatError{Path: path, Reason: err.Error()} }
 	dirs, err := readDirectories(f, size)
 	if errors.Is(err, errBigTIFF) {
 		return nil, &UnsupportedError{path, "the BigTIFF form"}

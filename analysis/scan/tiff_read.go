@@ -231,8 +231,14 @@ func (c *chunkReader) row(raw []byte) error {
 		return nil
 	}
 	step *= 2
+	low, high := 0, 1 // which byte of a sample is which
+	if c.l.order.String() == "BigEndian" {
+		low, high = 1, 0
+	}
 	for i := step; i+1 < len(raw); i += 2 {
-		c.l.order.PutUint16(raw[i:], c.l.order.Uint16(raw[i:])+c.l.order.Uint16(raw[i-step:]))
+		sum := uint(raw[i+low]) + uint(raw[i-step+low])
+		raw[i+low] = byte(sum)
+		raw[i+high] += raw[i-step+high] + byte(sum>>8)
 	}
 	return nil
 }

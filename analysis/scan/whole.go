@@ -36,7 +36,7 @@ func (t *wholeRaster) rows(ctx context.Context, y0, y1 int, fn func(y int, rows 
 		return &TruncatedError{Path: t.path, RowsRead: 0, Rows: t.h}
 	}
 	if b := img.Bounds(); b.Dx() != t.w || b.Dy() != t.h {
-		return &FormatError{t.path, "it has changed since it was opened"}
+		return &FormatError{Path: t.path, Reason: "it has changed since it was opened"}
 	}
 	w := t.w
 	band := make([]uint16, 3*w*min(bandRows, y1-y0))
