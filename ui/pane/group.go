@@ -123,10 +123,16 @@ func (g *Group) SetFrames(slots []Slot) {
 		g.frames[s.ID] = g.renew(was[s.ID], s)
 		g.order = append(g.order, s.ID)
 	}
+	stay := false
 	for id := range was {
-		if g.frames[id] == nil && g.details != nil {
+		if g.frames[id] != nil {
+			stay = true
+		} else if g.details != nil {
 			g.details.Forget(id)
 		}
+	}
+	if !stay && len(was) > 0 && len(g.frames) > 0 {
+		g.fit = true // another roll
 	}
 	if g.mode == grid {
 		g.sight = append([]int(nil), g.order...)
