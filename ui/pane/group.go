@@ -412,3 +412,14 @@ func (r *groupRenderer) Objects() []fyne.CanvasObject {
 	}
 	return out
 }
+
+// Shown returns the buffer that stands in the pane of frame id, nil when there
+// is none. It may be read until control returns to the toolkit, not written.
+func (g *Group) Shown(id int) *image.RGBA {
+	for _, p := range g.panes {
+		if p.shown != nil && p.shown.ID == id {
+			return p.img
+		}
+	}
+	return nil
+}
