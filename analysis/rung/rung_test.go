@@ -1,6 +1,7 @@
 package rung_test
 
 import (
+	"flag"
 	"image"
 	"math"
 	"math/rand/v2"
@@ -351,4 +352,17 @@ func BenchmarkLadder(b *testing.B) {
 	for b.Loop() {
 		ladder(frames, 700, 1400, 1)
 	}
+}
+
+var update = flag.Bool("update", false, "draw the golden pictures anew")
+
+func TestGoldenRung(t *testing.T) {
+	frames := rungtest.Frames(-2, 0, 1)
+	img := image.NewRGBA(image.Rect(0, 0, 640, 90+36))
+	c := ink.New(img, 1)
+	placed := rung.Arrange(640, 1, rung.Columns())
+	c.Fill(img.Rect, c.Pal.Surround)
+	rung.DrawHeader(c, image.Rect(0, 0, 640, 36), placed, frames...)
+	rung.DrawRung(c, image.Rect(0, 36, 640, 126), placed, frames[0])
+	rungtest.Golden(t, img, "testdata/rung.png", *update)
 }

@@ -55,7 +55,7 @@ func drawTitle(c *ink.Canvas, l *layout, in Input, frames []Frame) {
 		x0, x1 := int(x), int(math.Ceil(x+widths[i]))
 		c.TextIn(image.Rect(x0, y, x1, y+c.Px(16)), it[0], quiet(c, 11))
 		c.TextIn(image.Rect(x0, y+c.Px(17), x1, y+c.Px(38)), it[1], plain(c, 15))
-		if it[0] == rangeItem {
+		if it[0] == rangeItem && in.Range != nil {
 			c.Fill(image.Rect(x0, y+c.Px(40), x1, y+c.Px(43)), c.Pal.Judge)
 		}
 		x += widths[i] + gap

@@ -351,9 +351,11 @@ func drawKey(c *ink.Canvas, r image.Rectangle, in Input) {
 		}
 		word(rung.VerdictWord(v), after)
 	}
-	c.Fill(image.Rect(int(x), int(mid-c.U(2.5)), int(x+c.U(24)), int(mid+c.U(2.5))), c.Pal.Judge)
-	x += c.U(24)
-	word("judge's range", near)
+	if in.Range != nil {
+		c.Fill(image.Rect(int(x), int(mid-c.U(2.5)), int(x+c.U(24)), int(mid+c.U(2.5))), c.Pal.Judge)
+		x += c.U(24)
+		word("judge's range", near)
+	}
 	if in.Measured != nil {
 		c.HLine(int(x), int(x+c.U(24)), int(mid), 2.5, c.Pal.White)
 		x += c.U(24)

@@ -76,9 +76,18 @@ func plan(c *ink.Canvas, in Input, frames []Frame) *layout {
 	if n == 0 {
 		height = 160
 	}
-	// Each side holds half of the pictures, whatever their stops.
+	// Each side holds half of the pictures. They stand at their stops where that
+	// leaves them most of the size they could have, else they move a little.
 	if k := float64((n + 1) / 2); k > 0 {
 		pictureH = math.Min(pictureH, (height+between)/k-between)
+		apart := math.Inf(1)
+		for i := 2; i < n; i++ {
+			d := (frames[i-2].Data.Stop - frames[i].Data.Stop) * perStop
+			apart = math.Min(apart, math.Max(d, 2*pitch)-between)
+		}
+		if apart > 0.7*pictureH {
+			pictureH = math.Min(pictureH, apart)
+		}
 	}
 	flank := math.Min(flankMax, (pictureH-caption)*aspect)
 

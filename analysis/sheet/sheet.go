@@ -83,7 +83,7 @@ func Draw(ctx context.Context, in Input, opt Options) (*image.RGBA, error) {
 	if opt.Width < MinWidth || opt.Width > MaxWidth {
 		return nil, fmt.Errorf("a sheet of %d pixels width cannot be drawn: choose %d to %d", opt.Width, MinWidth, MaxWidth)
 	}
-	frames := ordered(in.Frames)
+	frames := ordered(in.Frames, in.Range)
 	all := make([]*rung.Data, len(frames))
 	for i := range frames {
 		all[i] = frames[i].Data
@@ -119,7 +119,7 @@ func Draw(ctx context.Context, in Input, opt Options) (*image.RGBA, error) {
 
 // ordered copies the frames as they stand on the ladder, from the top (most
 // exposure) down; the copies may be changed.
-func ordered(frames []Frame) []Frame {
+func ordered(frames []Frame, g *roll.Range) []Frame {
 	out := make([]Frame, 0, len(frames))
 	for _, f := range frames {
 		if f.Data == nil {
@@ -127,6 +127,7 @@ func ordered(frames []Frame) []Frame {
 		}
 		d := *f.Data
 		d.Current = false // the playhead belongs to the window
+		d.InRange = g != nil && d.Stop >= g.Lo && d.Stop <= g.Hi
 		f.Data = &d
 		out = append(out, f)
 	}
