@@ -17,7 +17,7 @@ export GOFLAGS
 STATICCHECK = honnef.co/go/tools/cmd/staticcheck@v0.8.2
 
 # What works without a window, a display or cgo. All else needs the toolkit.
-PLAIN = ./analysis/... ./assets/... ./cmd/stopladder-measure/...
+PLAIN = ./analysis/... ./assets/... ./cmd/mkscene/... ./cmd/stopladder-measure/...
 WINDOW = ./ui/... ./cmd/stopladder/...
 
 ARGS ?=
@@ -82,7 +82,7 @@ bench:
 
 ## golden: draw the golden pictures anew (look at them before you commit them)
 golden:
-	STOPLADDER_GOLDEN=write CGO_ENABLED=0 $(GO) test -count=1 ./analysis/... ./ui/...
+	CGO_ENABLED=0 $(GO) test -count=1 $$(grep -rl --include='*_test.go' 'flag.Bool("update"' analysis ui | xargs -n 1 dirname | sort -u | sed 's|^|./|') -update
 
 ## demo: write the demo roll as TIFF files into DIR=
 demo:
