@@ -23,6 +23,7 @@ type judgeBar struct {
 	verdicts map[roll.Verdict]*chip.Chip
 	note     *noteEntry
 	rangeTxt *canvas.Text
+	ends     fyne.CanvasObject // the ends of the range, which stand under the ladder
 	lower    *chip.Chip
 	upper    *chip.Chip
 	file     string // whose note is being edited
@@ -68,8 +69,9 @@ func newJudgeBar(w *Window) *judgeBar {
 	b.lower, b.upper = w.chip("lower", ""), w.chip("upper", "")
 	b.object = container.NewBorder(nil, nil,
 		container.NewHBox(row...),
-		container.NewHBox(container.NewCenter(b.rangeTxt), b.lower, b.upper),
-		container.New(layout.NewCustomPaddedLayout(0, 0, 4, 10), b.note))
+		nil,
+		container.New(layout.NewCustomPaddedLayout(0, 0, 4, 0), b.note))
+	b.ends = container.NewHBox(container.NewGridWrap(fyne.NewSize(138, 26), container.NewCenter(b.rangeTxt)), b.lower, b.upper)
 	return b
 }
 

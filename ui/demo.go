@@ -21,7 +21,7 @@ func (w *Window) openDemo(kind string) {
 		w.say("The demo roll cannot be shown", err)
 		return
 	}
-	r := &roll.Roll{Title: d.Title(), Stock: d.Stock(), Exposure: d.Exposure(), Demo: kind}
+	r := &roll.Roll{Title: d.Title, Stock: d.Stock, Exposure: d.Exposure, Demo: kind}
 	stops := d.Stops()
 	for i, n := range d.Names() {
 		r.Frames = append(r.Frames, roll.Frame{File: n, Stop: stops[i], Origin: roll.FromDemo})

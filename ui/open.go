@@ -13,6 +13,7 @@ import (
 	"stopladder/analysis/render"
 	"stopladder/analysis/roll"
 	"stopladder/analysis/rung"
+	"stopladder/analysis/stops"
 	"stopladder/ui/files"
 	"stopladder/ui/session"
 )
@@ -71,7 +72,7 @@ func (w *Window) labelled(job *load.Job, goOn func()) {
 		for i, f := range job.Roll.Frames {
 			rows[i] = labelRow{file: f.File, stop: f.Stop, known: !job.Unknown[i]}
 		}
-		w.askLabels("These scans carry no stop in their names. Write the stop of each: its distance from the base exposure, −1, +2, 1/3, +1 1/2. "+
+		w.askLabels(unlabelledWords(unknown, len(rows))+" Write the stop of each: its distance from the base exposure, −1, +2, 1/3, +1 1/2. "+
 			"The frame at 0 is the base. A scan that is left empty is left out.", rows, func(labels map[string]float64) {
 			var keep []roll.Frame
 			for _, f := range job.Roll.Frames {
@@ -88,6 +89,7 @@ func (w *Window) labelled(job *load.Job, goOn func()) {
 			}
 			job.Roll.Frames, job.Unknown = keep, make([]bool, len(keep))
 			job.Roll.Sort()
+			job.Notes = labelNotes(job.Roll)
 			goOn()
 		})
 	}
@@ -96,12 +98,13 @@ func (w *Window) labelled(job *load.Job, goOn func()) {
 		for i, f := range job.Roll.Frames {
 			names[i] = filepath.Base(f.File)
 		}
-		w.askOrder(names, p, func(stops []float64) {
+		w.askOrder(names, p, func(at []float64) {
 			for i := range job.Roll.Frames {
-				job.Roll.Frames[i].Stop, job.Roll.Frames[i].Origin = stops[i], roll.FromOrder
+				job.Roll.Frames[i].Stop, job.Roll.Frames[i].Origin = at[i], roll.FromOrder
 				job.Unknown[i] = false
 			}
 			job.Roll.Sort()
+			job.Notes = labelNotes(job.Roll)
 			goOn()
 		}, byHand)
 		return
@@ -387,4 +390,27 @@ func (w *Window) find(dir string) {
 			w.reread("")
 		})
 	}()
+}
+
+func unlabelledWords(unknown, all int) string {
+	switch {
+	case unknown == all:
+		return "These scans carry no stop in their names."
+	case unknown == 1:
+		return "One of these scans carries no stop in its name."
+	}
+	return itoa(unknown) + " of these scans carry no stop in their names."
+}
+
+// labelNotes is what is to be said of labels that a person has decided.
+func labelNotes(r *roll.Roll) []string {
+	names, labels := make([]string, len(r.Frames)), make([]float64, len(r.Frames))
+	for i, f := range r.Frames {
+		names[i], labels[i] = filepath.Base(f.File), f.Stop
+	}
+	var out []string
+	for _, f := range stops.Inspect(names, labels) {
+		out = append(out, f.Text)
+	}
+	return out
 }

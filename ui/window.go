@@ -159,7 +159,9 @@ func (w *Window) build() {
 	foot := padded(5, 3, 10, 10, w.bar.object)
 
 	pictures := container.NewBorder(w.notices.box, container.NewVBox(foot, w.status.object), nil, w.readings.object, w.stage)
-	w.split = container.NewHSplit(w.ladder, pictures)
+	// The ladder may be narrower than what stands under it, which is cut off then.
+	left := container.NewBorder(nil, padded(5, 5, 4, 4, newClip(w.bar.ends)), nil, nil, w.ladder)
+	w.split = container.NewHSplit(left, pictures)
 	share := w.settings.Ladder
 	if share == 0 {
 		share = 0.45

@@ -60,6 +60,7 @@ type Session struct {
 
 	frames    map[string]*Frame
 	playhead  float64
+	picked    string // file of the frame that was chosen itself: one of several at a stop
 	saved     []byte // snapshot at the last save, to tell unsaved work
 	undo      []step
 	redo      []step
@@ -101,8 +102,15 @@ func (s *Session) Base() int {
 	return i
 }
 
-// Current is the index of the frame under the playhead, -1 when there is none.
-func (s *Session) Current() int { return nearest(s.Roll.Frames, s.playhead) }
+// Current is the index of the frame under the playhead, -1 when there is none. Of
+// several frames at one stop it is the one that was chosen.
+func (s *Session) Current() int {
+	at := nearest(s.Roll.Frames, s.playhead)
+	if i := s.Index(s.picked); i >= 0 && at >= 0 && s.Roll.Frames[i].Stop == s.Roll.Frames[at].Stop {
+		return i
+	}
+	return at
+}
 
 // OtherIndex is the frame that Pair shows on the left: the one chosen, else the
 // base. It may be the current frame.
@@ -177,9 +185,15 @@ func (s *Session) MovePlayhead(stop float64) {
 
 // Go moves the playhead onto the i-th frame.
 func (s *Session) Go(i int) {
-	if i >= 0 && i < len(s.Roll.Frames) {
-		s.MovePlayhead(s.Roll.Frames[i].Stop)
+	if i < 0 || i >= len(s.Roll.Frames) {
+		return
 	}
+	f := s.Roll.Frames[i]
+	if s.playhead == f.Stop && s.Current() == i {
+		return
+	}
+	s.playhead, s.picked = f.Stop, f.File
+	s.Emit(PlayheadMoved)
 }
 
 // Step moves the playhead n frames up (towards more exposure) or down.

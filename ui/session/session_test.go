@@ -160,3 +160,21 @@ func TestEmptyRoll(t *testing.T) {
 		t.Error("an empty roll has a current frame")
 	}
 }
+
+func TestEveryFrameOfAStopCanBeReached(t *testing.T) {
+	s := bracket()
+	s.Edit("frame", func(r *roll.Roll) {
+		r.Frames = append(r.Frames, roll.Frame{File: "/scans/base again.tif", Stop: 0, Origin: roll.FromName})
+	})
+	s.Go(0)
+	var seen []string
+	for range s.Roll.Frames {
+		seen = append(seen, s.Roll.Frames[s.Current()].File)
+		s.Step(1)
+	}
+	for i, f := range s.Roll.Frames {
+		if seen[i] != f.File {
+			t.Errorf("step %d shows %s, want %s", i, seen[i], f.File)
+		}
+	}
+}
