@@ -6,7 +6,6 @@ import (
 	"errors"
 	"image"
 	"image/png"
-	"io"
 	"os"
 	"path/filepath"
 	"strings"
@@ -41,41 +40,6 @@ func TestInterrupt(t *testing.T) {
 	}
 	if len(entries) != 1 {
 		t.Errorf("%d files are left, want the scan alone", len(entries))
-	}
-}
-
-// A result is written whole or not at all, over the old one or beside it.
-func TestWriteFile(t *testing.T) {
-	dir := t.TempDir()
-	path := filepath.Join(dir, "result")
-	put := func(text string, fail error) func(io.Writer) error {
-		return func(w io.Writer) error {
-			_, err := io.WriteString(w, text)
-			return errors.Join(err, fail)
-		}
-	}
-	full := errors.New("disk full")
-	if err := writeFile(nil, path, put("half", full)); !errors.Is(err, full) {
-		t.Errorf("error %v", err)
-	}
-	if _, err := os.Stat(path); err == nil {
-		t.Error("half a result was left")
-	}
-	if err := writeFile(nil, path, put("first", nil)); err != nil {
-		t.Error(err)
-	}
-	if err := writeFile(nil, path, put("half", full)); !errors.Is(err, full) {
-		t.Errorf("error %v", err)
-	}
-	if got, _ := os.ReadFile(path); string(got) != "first" {
-		t.Errorf("the old result is %q after a failure", got)
-	}
-	if entries, _ := os.ReadDir(dir); len(entries) != 1 {
-		t.Errorf("%d files, want the result alone", len(entries))
-	}
-	var out bytes.Buffer
-	if err := writeFile(&out, "-", put("through", nil)); err != nil || out.String() != "through" {
-		t.Errorf("standard output got %q, %v", out.String(), err)
 	}
 }
 

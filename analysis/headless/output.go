@@ -1,15 +1,13 @@
 package headless
 
 import (
-	"errors"
 	"fmt"
 	"io"
-	"io/fs"
-	"math/rand/v2"
 	"os"
 	"path/filepath"
 
 	"stopladder/analysis/load"
+	"stopladder/analysis/wholefile"
 )
 
 // standard is the file name that means standard output.
@@ -32,9 +30,9 @@ func checkOutput(path string, job *load.Job, rollFile string) error {
 			}
 		}
 	}
-	tmp, err := beside(path)
+	tmp, err := wholefile.Beside(path)
 	if err != nil {
-		return writeError(path, err)
+		return wholefile.Explain(path, err)
 	}
 	tmp.Close()
 	return os.Remove(tmp.Name())
@@ -48,53 +46,12 @@ func inputs(job *load.Job) []string {
 	return out
 }
 
-// beside creates a new file in path's folder. Unlike os.CreateTemp it leaves the
-// permissions to the user's umask: a result is not a secret.
-func beside(path string) (*os.File, error) {
-	name := fmt.Sprintf(".stopladder-%016x", rand.Uint64())
-	return os.OpenFile(filepath.Join(filepath.Dir(path), name), os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
-}
-
-// writeFile writes path whole or not at all: into a new file beside it that
-// takes its name when everything is on disk. "-" is standard output.
-func writeFile(stdout io.Writer, path string, write func(io.Writer) error) (err error) {
+// writeFile writes path whole or not at all; "-" is standard output.
+func writeFile(stdout io.Writer, path string, write func(io.Writer) error) error {
 	if path == standard {
 		return write(stdout)
 	}
-	tmp, err := beside(path)
-	if err != nil {
-		return writeError(path, err)
-	}
-	defer func() {
-		if err != nil {
-			tmp.Close()
-			os.Remove(tmp.Name())
-			err = writeError(path, err)
-		}
-	}()
-	if err := write(tmp); err != nil {
-		return err
-	}
-	if err := tmp.Sync(); err != nil {
-		return err
-	}
-	if err := tmp.Close(); err != nil {
-		return err
-	}
-	return os.Rename(tmp.Name(), path)
-}
-
-// writeError names the file and the plain reason.
-func writeError(path string, err error) error {
-	var pe *fs.PathError
-	if errors.As(err, &pe) {
-		err = pe.Err
-	}
-	var le *os.LinkError
-	if errors.As(err, &le) {
-		err = le.Err
-	}
-	return fmt.Errorf("%s cannot be written (%w); check that its folder is there, may be written to and has room", filepath.Base(path), err)
+	return wholefile.Write(path, write)
 }
 
 // progress writes one line that is written over, and only for a person to see.
