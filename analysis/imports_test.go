@@ -81,6 +81,46 @@ func TestGuardToolkit(t *testing.T) {
 	}
 }
 
+// The packages of analysis in the order of DEVELOPERS.md: each may import those
+// before it.
+var order = []string{
+	"wholefile", "stops", "exposure", "colour", "tiffwrite", "scan", "ink", "measure", "roll", "report",
+	"render", "rung", "sheet", "scene", "simulate", "load", "headless",
+}
+
+// The way of a scan has one direction; a package that is new is put on the map.
+func TestGuardDirection(t *testing.T) {
+	place := func(path string) (name string, index int) {
+		name, _, _ = strings.Cut(path, "/")
+		return name, slices.Index(order, name)
+	}
+	checked := 0
+	for _, s := range sources(t, "analysis") {
+		rest, inside := strings.CutPrefix(path.Dir(s.file), "analysis/")
+		if !inside || strings.HasSuffix(s.file, "_test.go") {
+			continue
+		}
+		name, at := place(rest)
+		if at < 0 {
+			t.Errorf("%s: the package %s is not on the map; put it into DEVELOPERS.md and into this test", s.file, name)
+			continue
+		}
+		for _, imp := range s.imports {
+			other, ours := strings.CutPrefix(imp, "stopladder/analysis/")
+			if !ours {
+				continue
+			}
+			checked++
+			if to, i := place(other); to != name && (i < 0 || i > at) {
+				t.Errorf("%s imports %s, which comes after it", s.file, to)
+			}
+		}
+	}
+	if checked == 0 {
+		t.Error("no import within analysis was seen, so nothing was checked")
+	}
+}
+
 // Only the program's own main may start the toolkit's driver, which needs cgo;
 // the rest of the window is tested without it.
 func TestGuardDriver(t *testing.T) {
