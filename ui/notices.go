@@ -12,13 +12,15 @@ import (
 )
 
 // notice is one sentence above the pictures that a person should know of, with
-// at most one thing to do about it. It stays until it is closed or the cause is
+// one or two things to do about it. It stays until it is closed or the cause is
 // gone; notices with one id replace each other.
 type notice struct {
-	id     string
-	text   string
-	action string
-	run    func()
+	id       string
+	text     string
+	action   string
+	run      func()
+	other    string // what else can be done, seldom
+	runOther func()
 }
 
 // noticeStrip holds the notices. More than three would push the pictures away,
@@ -95,6 +97,9 @@ func (n *noticeStrip) row(x notice) fyne.CanvasObject {
 	var right []fyne.CanvasObject
 	if x.action != "" {
 		right = append(right, chip.New(x.action, "", func() { n.remove(x.id); x.run() }))
+	}
+	if x.other != "" {
+		right = append(right, chip.New(x.other, "", func() { n.remove(x.id); x.runOther() }))
 	}
 	right = append(right, chip.New("Close", "", func() { n.remove(x.id) }))
 	mark := canvas.NewRectangle(theme.Text)

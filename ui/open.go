@@ -156,13 +156,14 @@ func (w *Window) read(job *load.Job) {
 				w.showProgress()
 			})
 		})
+		missing := missingScans(result)
 		fyne.Do(func() {
 			if w.sess != sess || ctx.Err() != nil {
 				return
 			}
 			w.load, w.loading = nil, false
 			cancel()
-			w.finished(result, err)
+			w.finished(result, missing, err)
 		})
 	}()
 }
@@ -212,21 +213,18 @@ func apply(f *session.Frame, e load.Event, st scanState) {
 const thumbSide = 360
 
 // finished says what the reading of a whole roll brought to light.
-func (w *Window) finished(res *load.Result, err error) {
+func (w *Window) finished(res *load.Result, missing []string, err error) {
 	w.showProgress()
 	if err != nil {
 		w.say("Not measured", err)
 		return
 	}
-	var changed, missing []string
+	var changed []string
 	w.sess.Fill(func(r *roll.Roll) {
 		for _, e := range res.Entries {
 			i := w.sess.Index(e.Frame.File)
 			if i < 0 {
 				continue
-			}
-			if e.Look == nil && errors.Is(e.Err, os.ErrNotExist) {
-				missing = append(missing, filepath.Base(e.Frame.File))
 			}
 			if e.Frame.SHA256 == "" {
 				continue
@@ -413,4 +411,23 @@ func labelNotes(r *roll.Roll) []string {
 		out = append(out, f.Text)
 	}
 	return out
+}
+
+// busy says whether scans are being read.
+func (w *Window) busy() bool { return w.loading }
+
+// missingScans names the scans of a roll that are not where it says.
+func missingScans(res *load.Result) (names []string) {
+	if res == nil || res.Job.Roll.Demo != "" {
+		return nil
+	}
+	for _, e := range res.Entries {
+		if e.Look != nil {
+			continue
+		}
+		if _, err := os.Stat(filepath.FromSlash(e.Frame.File)); errors.Is(err, os.ErrNotExist) {
+			names = append(names, filepath.Base(e.Frame.File))
+		}
+	}
+	return names
 }

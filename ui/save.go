@@ -2,6 +2,7 @@ package ui
 
 import (
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -79,11 +80,24 @@ func (w *Window) startJournal(home string) {
 	for i, r := range found {
 		w.recovered = append(w.recovered, notice{
 			id:     "recovered " + itoa(i),
-			text:   "Stopladder ended before " + recoveredName(r) + " was saved (" + r.When.Format(time.DateTime) + "). Your marks are still there.",
+			text:   "Stopladder ended before " + recoveredName(r) + " was saved (" + r.When.Local().Format(time.DateTime) + "). Your marks are still there.",
 			action: "Take them up again",
-			run:    func() { w.takeUp(r) },
+			run:    func() { w.forget(i); w.takeUp(r) },
+			other:  "Throw them away",
+			runOther: func() {
+				w.forget(i)
+				if err := r.Discard(); err != nil {
+					w.say("Not thrown away", err)
+				}
+			},
 		})
 	}
+}
+
+// forget stops offering what an earlier session left.
+func (w *Window) forget(i int) {
+	id := "recovered " + itoa(i)
+	w.recovered = slices.DeleteFunc(w.recovered, func(n notice) bool { return n.id == id })
 }
 
 func recoveredName(r *roll.Recovered) string {
@@ -103,7 +117,7 @@ func recoveredName(r *roll.Recovered) string {
 func (w *Window) takeUp(r *roll.Recovered) {
 	w.confirmLeave("Open the recovered roll", func() {
 		w.openRoll(r.Roll, r.SavedAs, true)
-		if w.journal.Keep(w.sess.Roll, w.sess.Path) == nil {
+		if w.keep(w.sess.Roll.Clone(), w.sess.Path) == nil {
 			_ = r.Discard() // a copy too many does no harm
 		}
 	})
@@ -123,11 +137,12 @@ func (w *Window) keepBackup() {
 		w.backup = nil
 	}
 	if !w.sess.Unsaved() || w.sess.Empty() {
+		w.dropBackup()
 		return
 	}
-	copied, path, journal := w.sess.Roll.Clone(), w.sess.Path, w.journal
+	copied, path := w.sess.Roll.Clone(), w.sess.Path
 	w.backup = time.AfterFunc(backupDelay, func() {
-		if err := journal.Keep(copied, path); err != nil {
+		if err := w.keep(copied, path); err != nil {
 			fyne.Do(func() {
 				w.notices.add(notice{id: "journal", text: "Marks that are not saved would not survive a crash: " + sentence(err.Error())})
 			})
@@ -135,18 +150,38 @@ func (w *Window) keepBackup() {
 	})
 }
 
+// keep writes a recovery copy. It is called by the timer's goroutine and by the
+// window's.
+func (w *Window) keep(r *roll.Roll, path string) error {
+	w.journalMu.Lock()
+	defer w.journalMu.Unlock()
+	if w.journal == nil {
+		return nil
+	}
+	return w.journal.Keep(r, path)
+}
+
 func (w *Window) dropBackup() {
 	if w.backup != nil {
 		w.backup.Stop()
 	}
+	w.journalMu.Lock()
+	defer w.journalMu.Unlock()
 	if w.journal != nil {
 		_ = w.journal.Clear() // a copy of saved work does no harm
 	}
 }
 
+// endJournal ends the keeping of recovery copies. What was not saved, and not
+// given up on purpose, stays for the next session to find.
 func (w *Window) endJournal() {
-	w.dropBackup()
+	if w.backup != nil {
+		w.backup.Stop()
+	}
+	w.journalMu.Lock()
+	defer w.journalMu.Unlock()
 	if w.journal != nil {
 		_ = w.journal.Close()
+		w.journal = nil
 	}
 }

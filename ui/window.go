@@ -11,6 +11,7 @@ import (
 	"image"
 	"path/filepath"
 	"strings"
+	"sync"
 	"time"
 
 	"fyne.io/fyne/v2"
@@ -34,12 +35,13 @@ import (
 
 // Window is the program's one window.
 type Window struct {
-	app      fyne.App
-	win      fyne.Window
-	settings *settings.Settings
-	journal  *roll.Journal // nil where none can be kept
-	sess     *session.Session
-	cmds     commands.Table
+	app       fyne.App
+	win       fyne.Window
+	settings  *settings.Settings
+	journal   *roll.Journal // nil where none can be kept
+	journalMu sync.Mutex
+	sess      *session.Session
+	cmds      commands.Table
 
 	ladder   *ladder.Ladder
 	pictures *pane.Group
@@ -301,6 +303,7 @@ func (w *Window) close() {
 	w.settings.Ladder = w.split.Offset
 	w.settings.Details = w.sess.Details
 	_ = w.settings.Save() // nothing of the user's work is in it
+	w.dropBackup()        // what is not saved was given up on purpose
 	w.endJournal()
 	w.win.Close()
 }

@@ -1,0 +1,265 @@
+package ui
+
+import (
+	"image"
+	"image/color"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"fyne.io/fyne/v2"
+	"fyne.io/fyne/v2/test"
+	"golang.org/x/image/tiff"
+
+	"stopladder/analysis/roll"
+	"stopladder/analysis/rung"
+	_ "stopladder/ui/early"
+	"stopladder/ui/session"
+)
+
+// open builds the window in the toolkit's test driver. There fyne.Do runs at
+// once on the goroutine that calls it, so the tests wait for work to end before
+// they look.
+func open(t *testing.T, opt Options) *Window {
+	t.Helper()
+	test.NewTempApp(t)
+	w := New(fyne.CurrentApp(), opt)
+	w.win.Resize(fyne.NewSize(1280, 800))
+	t.Cleanup(func() {
+		w.cancelLoad()
+		w.pictures.Close()
+		w.endJournal()
+	})
+	return w
+}
+
+func settled(t *testing.T, w *Window) {
+	t.Helper()
+	end := time.Now().Add(60 * time.Second)
+	for {
+		if done, all := w.sess.Read(); done == all && all > 0 && !w.busy() {
+			return
+		}
+		if time.Now().After(end) {
+			t.Fatal("the roll was not read within a minute")
+		}
+		time.Sleep(20 * time.Millisecond)
+	}
+}
+
+func writeScan(t *testing.T, path string, level uint16) {
+	t.Helper()
+	img := image.NewRGBA64(image.Rect(0, 0, 160, 120))
+	for y := range 120 {
+		for x := range 160 {
+			v := uint16(min(65535, int(level)+x*100+y*37))
+			img.SetRGBA64(x, y, color.RGBA64{v, v, v, 65535})
+		}
+	}
+	f, err := os.Create(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := tiff.Encode(f, img, nil); err != nil {
+		t.Fatal(err)
+	}
+	if err := f.Close(); err != nil {
+		t.Fatal(err)
+	}
+}
+
+func folder(t *testing.T, names ...string) string {
+	t.Helper()
+	dir := t.TempDir()
+	for i, n := range names {
+		writeScan(t, filepath.Join(dir, n), uint16(8000*(i+1)))
+	}
+	return dir
+}
+
+// notices are the sentences above the pictures.
+func (w *Window) said() string {
+	var all []string
+	for _, n := range w.notices.list {
+		all = append(all, n.text)
+	}
+	return strings.Join(all, "\n")
+}
+
+func TestCommandsDoNotClash(t *testing.T) {
+	w := open(t, Options{Demo: "none"})
+	for _, c := range w.cmds.Clashes() {
+		t.Error(c)
+	}
+	for _, c := range w.cmds {
+		if len(c.Keys) > 0 && c.Hint == "" && c.ID != "save-as" {
+			t.Errorf("%s has a key but no line on the page of keys", c.ID)
+		}
+	}
+}
+
+func TestFolderIsReadAndJudged(t *testing.T) {
+	dir := folder(t, "-1.tif", "0.tif", "+1.tif")
+	home := t.TempDir()
+	w := open(t, Options{Paths: []string{dir}, Home: home})
+	settled(t, w)
+	for i := range w.sess.Roll.Frames {
+		row := w.sess.Frame(i).Row
+		if row.State != rung.Ready || row.Look == nil || row.Rel == nil || row.Thumb == nil {
+			t.Fatalf("frame %d: %+v", i, row.State)
+		}
+	}
+	for _, k := range []fyne.KeyName{fyne.KeyUp, fyne.KeyS, fyne.KeyRightBracket, fyne.KeyDown, fyne.KeyDown, fyne.KeyB, fyne.KeyO, fyne.Key3} {
+		w.typedKey(&fyne.KeyEvent{Name: k})
+	}
+	f := w.sess.Roll.Frames
+	if f[2].Verdict != roll.Strains || f[0].Verdict != roll.Breaks || w.sess.Layout != session.Grid || !w.sess.Masks.Blown {
+		t.Errorf("after the keys: %q %q, layout %d, masks %+v", f[2].Verdict, f[0].Verdict, w.sess.Layout, w.sess.Masks)
+	}
+	if rg := w.sess.Range(); rg == nil || rg.Hi != 1 || rg.Lo != -1 {
+		t.Errorf("range %+v", rg)
+	}
+	path := filepath.Join(dir, "yard.stopladder")
+	w.saveTo(path, nil)
+	if w.sess.Unsaved() || w.sess.Path != path {
+		t.Error("the roll counts as unsaved after saving")
+	}
+
+	again := open(t, Options{Paths: []string{path}})
+	settled(t, again)
+	if again.sess.Unsaved() {
+		t.Error("a roll that was only opened counts as unsaved")
+	}
+	if g := again.sess.Roll.Frames; g[2].Verdict != roll.Strains || g[0].SHA256 == "" {
+		t.Errorf("reopened: %+v", g)
+	}
+	if s := again.said(); s != "" {
+		t.Errorf("an unchanged roll is opened with the words %q", s)
+	}
+}
+
+func TestBrokenScanSpoilsNothingElse(t *testing.T) {
+	dir := folder(t, "-1.tif", "0.tif", "+1.tif")
+	if err := os.WriteFile(filepath.Join(dir, "+2.tif"), []byte("not a picture"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	w := open(t, Options{Paths: []string{dir}})
+	settled(t, w)
+	top := w.sess.Frame(3).Row
+	if top.State != rung.Failed || !strings.Contains(top.Message, "+2.tif") {
+		t.Errorf("broken scan: %v %q", top.State, top.Message)
+	}
+	if w.sess.Frame(2).Row.Rel == nil {
+		t.Error("a good scan was not measured beside a broken one")
+	}
+}
+
+func TestMissingAndChangedScans(t *testing.T) {
+	dir := folder(t, "-1.tif", "0.tif", "+1.tif")
+	w := open(t, Options{Paths: []string{dir}})
+	settled(t, w)
+	path := filepath.Join(dir, "roll.stopladder")
+	w.saveTo(path, nil)
+	away := t.TempDir()
+	if err := os.Rename(filepath.Join(dir, "+1.tif"), filepath.Join(away, "+1.tif")); err != nil {
+		t.Fatal(err)
+	}
+	writeScan(t, filepath.Join(dir, "-1.tif"), 99)
+
+	again := open(t, Options{Paths: []string{path}})
+	settled(t, again)
+	said := again.said()
+	if !strings.Contains(said, "+1.tif cannot be found") || !strings.Contains(said, "-1.tif changed") {
+		t.Errorf("said %q", said)
+	}
+	if again.sess.Frame(2).Row.State != rung.Failed || again.sess.Frame(0).Row.State != rung.Ready {
+		t.Error("the missing scan should fail alone")
+	}
+	again.find(away)
+	end := time.Now().Add(30 * time.Second)
+	for again.busy() || again.sess.Roll.Frames[2].File != filepath.Join(away, "+1.tif") {
+		if time.Now().After(end) {
+			t.Fatalf("the scan that was moved is at %s", again.sess.Roll.Frames[2].File)
+		}
+		time.Sleep(20 * time.Millisecond)
+	}
+	settled(t, again)
+	if again.sess.Frame(2).Row.State != rung.Ready {
+		t.Errorf("after finding: %q", again.sess.Frame(2).Row.Message)
+	}
+}
+
+func TestCrashLosesNothing(t *testing.T) {
+	dir := folder(t, "-1.tif", "0.tif")
+	home := t.TempDir()
+	w := open(t, Options{Paths: []string{dir}, Home: home})
+	settled(t, w)
+	w.sess.SetVerdict(0, roll.Breaks)
+	time.Sleep(3 * backupDelay)
+	w.endJournal()
+
+	next := open(t, Options{Paths: []string{dir}, Home: home})
+	settled(t, next)
+	if !strings.Contains(next.said(), "ended before") {
+		t.Fatalf("the next start says %q", next.said())
+	}
+	next.recovered[0].run()
+	settled(t, next)
+	if v := next.sess.Roll.Frames[0].Verdict; v != roll.Breaks {
+		t.Errorf("the verdict came back as %q", v)
+	}
+	if !next.sess.Unsaved() {
+		t.Error("recovered work does not count as unsaved")
+	}
+}
+
+func TestUnwritableFolderKeepsTheMarks(t *testing.T) {
+	dir := folder(t, "0.tif", "+1.tif")
+	w := open(t, Options{Paths: []string{dir}})
+	settled(t, w)
+	w.sess.SetVerdict(0, roll.Holds)
+	w.saveTo(filepath.Join(dir, "no such folder", "a.stopladder"), func() { t.Error("went on as if saved") })
+	if !w.sess.Unsaved() || w.sess.Path != "" {
+		t.Error("a failed save counts as saved")
+	}
+}
+
+func TestExportsBesideTheScans(t *testing.T) {
+	dir := folder(t, "-1.tif", "0.tif", "+1.tif")
+	w := open(t, Options{Paths: []string{dir}})
+	settled(t, w)
+	for _, name := range []string{"out.json", "out.csv"} {
+		w.exportReadings(filepath.Join(dir, name))
+	}
+	w.exportSheet(filepath.Join(dir, "out.png"), 1600)
+	end := time.Now().Add(60 * time.Second)
+	for _, name := range []string{"out.json", "out.csv", "out.png"} {
+		for {
+			if st, err := os.Stat(filepath.Join(dir, name)); err == nil && st.Size() > 100 {
+				break
+			}
+			if time.Now().After(end) {
+				t.Fatalf("%s was not written", name)
+			}
+			time.Sleep(50 * time.Millisecond)
+		}
+	}
+	was, _ := os.ReadFile(filepath.Join(dir, "0.tif"))
+	w.exportReadings(filepath.Join(dir, "0.tif"))
+	time.Sleep(200 * time.Millisecond)
+	if now, _ := os.ReadFile(filepath.Join(dir, "0.tif")); string(now) != string(was) {
+		t.Error("an export wrote over a scan")
+	}
+}
+
+func TestEmptyWindowAndEveryCommand(t *testing.T) {
+	w := open(t, Options{Demo: "none"})
+	for _, k := range []fyne.KeyName{fyne.KeyUp, fyne.KeyH, fyne.KeyO, fyne.Key2, fyne.Key3, fyne.KeyF, fyne.KeyA, fyne.KeyR, fyne.KeyReturn, fyne.KeyLeftBracket, fyne.KeyLeft} {
+		w.typedKey(&fyne.KeyEvent{Name: k})
+	}
+	if len(w.stage.Objects) != 1 || w.stage.Objects[0] != w.empty {
+		t.Error("an empty window does not say what to do")
+	}
+}
