@@ -20,8 +20,9 @@ import (
 // base frame. A picture so small that it fits at more may be shown at its fit.
 const MaxZoom = 16
 
-// overhang is how far the centre of the view may leave the image area, as a
-// share of its sides: enough to look at the film border and the scan's edge.
+// overhang is how much of the buffer, or of the image area where that is larger,
+// may be moved past the edge: enough to look at the film border and the scan's
+// edge, too little to lose the picture out of sight.
 const overhang = 0.1
 
 // View says what part of the scene is looked at. All frames share one View.
@@ -63,9 +64,24 @@ func (p Port) Clamp(v View) View {
 	}
 	least, most := p.ZoomLimits()
 	v.Zoom = math.Min(math.Max(v.Zoom, least), most)
-	v.U = math.Min(math.Max(v.U, -overhang), 1+overhang)
-	v.V = math.Min(math.Max(v.V, -overhang), 1+overhang)
+	if !p.usable() {
+		return v
+	}
+	u, w := p.reach(v.Zoom)
+	v.U = math.Min(math.Max(v.U, 0.5-u), 0.5+u)
+	v.V = math.Min(math.Max(v.V, 0.5-w), 0.5+w)
 	return v
+}
+
+// reach is how far the centre may lie from the area's middle at a zoom. A
+// picture smaller than the buffer stays in it, a larger one covers it, but for
+// the overhang; the two meet where they are of one size.
+func (p Port) reach(zoom float64) (u, v float64) {
+	side := func(area, port int) float64 {
+		s, w := float64(area)*zoom, float64(port)
+		return (math.Abs(s-w)/2 + overhang*math.Max(s, w)) / s
+	}
+	return side(p.Area.Dx(), p.W), side(p.Area.Dy(), p.H)
 }
 
 func finite(f float64) bool { return !math.IsNaN(f) && !math.IsInf(f, 0) }

@@ -96,7 +96,7 @@ func TestZoomAtKeepsThePointUnderTheCursor(t *testing.T) {
 	kept := 0
 	for range 3000 {
 		p := randomPort(r)
-		v := randomView(r, p)
+		v := p.Clamp(randomView(r, p))
 		x, y := r.Float64()*float64(p.W), r.Float64()*float64(p.H)
 		before := [2]float64{}
 		cx, cy := p.centre(v)
@@ -105,7 +105,7 @@ func TestZoomAtKeepsThePointUnderTheCursor(t *testing.T) {
 		if n != p.Clamp(n) {
 			t.Fatalf("ZoomAt gave %+v, outside the limits", n)
 		}
-		if n.U <= -overhang || n.U >= 1+overhang || n.V <= -overhang || n.V >= 1+overhang {
+		if u, w := p.reach(n.Zoom); math.Abs(n.U-0.5) >= u-1e-12 || math.Abs(n.V-0.5) >= w-1e-12 {
 			continue // the limits won
 		}
 		kept++
@@ -175,7 +175,8 @@ func TestClamp(t *testing.T) {
 	}{
 		{View{0.5, 0.5, 1000}, View{0.5, 0.5, 16}},
 		{View{0.5, 0.5, 1e-9}, View{0.5, 0.5, 0.8 * fit}},
-		{View{-3, 9, 1}, View{-0.1, 1.1, 1}},
+		{View{-3, 9, 1}, View{0, 1, 1}}, // (8000-1600)/2 + 800 of 8000 from the middle
+		{View{-3, 0.5, fit}, View{0.4, 0.5, fit}},
 		{View{math.NaN(), 0, 1}, p.Fit()},
 		{View{0.5, 0.5, math.Inf(1)}, p.Fit()},
 		{View{0.5, 0.5, -1}, p.Fit()},
@@ -183,6 +184,18 @@ func TestClamp(t *testing.T) {
 	} {
 		if got := p.Clamp(c.in); got != c.want {
 			t.Errorf("Clamp(%+v) = %+v, want %+v", c.in, got, c.want)
+		}
+	}
+	// Some of the picture stays in sight up to 1.5:1; beyond, the film border may
+	// fill the buffer.
+	for z := 0.8 * fit; z < 1.5; z *= 1.1 {
+		for _, u := range []float64{-9, 9} {
+			pl := p.Place(View{u, u, z})
+			x0, _ := pl.ToDevice(0, 0)
+			x1, _ := pl.ToDevice(8000, 0)
+			if shown := math.Min(x1, 1600) - math.Max(x0, 0); shown < 300 {
+				t.Errorf("zoom %g: only %g pixels of the picture can be in sight", z, shown)
+			}
 		}
 	}
 	// A picture smaller than the window can still be seen at 1:1, and at its fit.
