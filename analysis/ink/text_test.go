@@ -4,6 +4,7 @@ import (
 	"image"
 	"math"
 	"strings"
+	"sync"
 	"testing"
 
 	"golang.org/x/image/font/sfnt"
@@ -165,4 +166,23 @@ func BenchmarkText(b *testing.B) {
 	for b.Loop() {
 		c.Text(2, 20, "Blocked 12.3 %, sky thin, warm light", st)
 	}
+}
+
+// Canvases over different images share the cache of glyphs.
+func TestConcurrentText(t *testing.T) {
+	var wg sync.WaitGroup
+	for g := range 8 {
+		wg.Add(1)
+		go func() {
+			defer wg.Done()
+			c, img := blank(200, 30)
+			for i := range 60 {
+				c.Text(2, 20, "Holds 12.3 %", Style{Size: 8 + float64((i*7+g)%130)/4, Col: Hex(0xFFFFFF)})
+			}
+			if inked(img).Empty() {
+				t.Error("nothing drawn")
+			}
+		}()
+	}
+	wg.Wait()
 }

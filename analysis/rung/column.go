@@ -12,6 +12,7 @@ import (
 type Column struct {
 	ID    string
 	Title string   // first header line
+	Short string   // in its place where it does not fit; "" is Title cut short
 	Unit  string   // second header line: unit or scale
 	Subs  []string // sub-columns of equal width; they take the place of Unit
 

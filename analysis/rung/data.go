@@ -99,7 +99,7 @@ func Share(all []*Data) {
 		if d == nil {
 			continue
 		}
-		if p := histPeak(d.Hist); p > 0 {
+		if p := histPeak(d); p > 0 {
 			peaks = append(peaks, p)
 		}
 		if d.Rel == nil {
@@ -116,8 +116,8 @@ func Share(all []*Data) {
 		s.Hist = math.Max(s.Hist, p)
 	}
 	// One frame of a bare wall must not press all others flat.
-	if m := median(peaks); m > 0 && s.Hist > 2.5*m {
-		s.Hist = 2.5 * m
+	if m := median(peaks); m > 0 {
+		s.Hist = math.Min(s.Hist, 1.6*m)
 	}
 	for _, d := range all {
 		if d != nil {

@@ -38,10 +38,14 @@ func DrawHeader(c *ink.Canvas, r image.Rectangle, placed []Placed, all ...*Data)
 			low.Min.Y = r.Min.Y + h/2
 		}
 		st := dim(c, sizeTitle).Bold().Tinted(c.Pal.Text)
+		title := p.Title
+		if p.Short != "" && c.Width(title, st) > float64(cell.Dx()) {
+			title = p.Short
+		}
 		if len(p.Subs) > 0 && p.Draw != nil {
-			group(c, top, p.Title, st)
+			group(c, top, title, st)
 		} else {
-			c.TextIn(top, p.Title, st)
+			c.TextIn(top, title, st)
 		}
 		if !two {
 			continue

@@ -9,21 +9,31 @@ import (
 	"stopladder/analysis/measure"
 )
 
-// histPeak is the largest share per stop of the inner bins, in a half-stop
-// around each, so that a spike of one code does not count as a peak.
-func histPeak(h [3][]float64) float64 {
+// histPeak is the largest share per stop between the scan's floor and ceiling,
+// in a quarter-stop around each bin: neither what piles up at the limits nor a
+// spike of one code counts as a peak.
+func histPeak(d *Data) float64 {
 	best := 0.0
-	for _, ch := range h {
+	floor, ceiling := [3]float64{d.Floor.R, d.Floor.G, d.Floor.B}, [3]float64{d.Ceiling.R, d.Ceiling.G, d.Ceiling.B}
+	for k, ch := range d.Hist {
 		n := len(ch)
 		if n < 8 {
 			continue
 		}
 		perStop := float64(n) / (HistHi - HistLo)
+		first, last := 1, n-1
+		const clear = 0.1 // stops beside a limit that belong to its pile
+		if v := floor[k]; known(v) && d.Look != nil {
+			first = max(first, int((v+clear-HistLo)*perStop)+1)
+		}
+		if v := ceiling[k]; known(v) && d.Look != nil {
+			last = min(last, int((v-clear-HistLo)*perStop))
+		}
 		win := max(1, int(perStop/4))
 		sum := 0.0
-		for i := 1; i < n-1; i++ {
+		for i := first; i < last; i++ {
 			sum += ch[i]
-			if i-win >= 1 {
+			if i-win >= first {
 				sum -= ch[i-win]
 			}
 			best = math.Max(best, sum/float64(win)*perStop)
@@ -59,7 +69,7 @@ func histX(r image.Rectangle, stop float64) int {
 }
 
 func histogramColumn() Column {
-	return Column{ID: "histogram", Title: "Histogram, stops", Unit: "stops below white", Min: 70, Ideal: 150, Max: 250, Priority: 2,
+	return Column{ID: "histogram", Title: "Histogram, stops", Short: "Histogram", Unit: "stops below white", Min: 70, Ideal: 150, Max: 250, Priority: 2,
 		Draw: drawHistogram, DrawHead: histHead}
 }
 
@@ -109,7 +119,7 @@ func drawHistogram(c *ink.Canvas, r image.Rectangle, d *Data) {
 	}
 	top := d.Scales.Hist
 	if !(top > 0) {
-		top = histPeak(d.Hist)
+		top = histPeak(d)
 	}
 	histCurves(c, plot, d.Hist, top, 1.2)
 	histLimits(c, plot, r, d)

@@ -67,7 +67,7 @@ func HistogramPlot(c *ink.Canvas, r image.Rectangle, d *Data, o PlotOptions) {
 
 	top := d.Scales.Hist
 	if o.OwnPeak || !(top > 0) {
-		top = histPeak(d.Hist)
+		top = histPeak(d)
 	}
 	if len(d.Hist[0]) == 0 {
 		c.TextIn(plot, "no histogram yet", small.Aligned(ink.Centre))

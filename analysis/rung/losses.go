@@ -26,7 +26,7 @@ func losses(d *Data) [3]loss {
 }
 
 func lossColumn() Column {
-	return Column{ID: "losses", Title: "Blown, blocked, noisy", Unit: "% of image area", Min: 70, Ideal: 116, Max: 190, Priority: 3,
+	return Column{ID: "losses", Title: "Blown, blocked, noisy", Short: "Lost, noisy", Unit: "% of image area", Min: 70, Ideal: 116, Max: 190, Priority: 3,
 		Draw: drawLosses, Text: func(d *Data) []string {
 			s := ""
 			for _, l := range losses(d) {

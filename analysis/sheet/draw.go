@@ -138,7 +138,7 @@ func drawThrough(c *ink.Canvas, l *layout, g *roll.Range) {
 	}
 	y0, y1 := int(math.Round(l.yOf(g.Hi))), int(math.Round(l.yOf(g.Lo)))
 	band := image.Rect(0, y0, l.width, y1).Intersect(image.Rect(0, l.ladder.Min.Y, l.width, l.ladder.Max.Y))
-	c.Fill(band, ink.Alpha(c.Pal.White, 0.05))
+	c.Fill(band, ink.Alpha(c.Pal.White, 0.03))
 	for _, y := range []int{y0, y1} {
 		if y > l.ladder.Min.Y && y < l.ladder.Max.Y { // not through the axis and its labels
 			c.HLine(0, l.axis.Min.X, y, 1.5, c.Pal.Judge)

@@ -3,6 +3,7 @@ package sheet
 import (
 	"fmt"
 	"image"
+	"regexp"
 	"sort"
 	"strings"
 
@@ -172,9 +173,18 @@ func origins(frames []Frame) string {
 	return "Stops are as labelled, " + strings.Join(s, ", ") + "; they are not measured."
 }
 
-// shared gathers the frames' own notes, each once, with the frames it is about.
+// number finds what may differ between two frames' notes of one kind.
+var number = regexp.MustCompile(`\d+(?:\.\d+)?`)
+
+// shared gathers the frames' own notes, each kind once, with the frames it is
+// about; figures that differ are listed in the order of the frames.
 func shared(frames []Frame) (out []string) {
-	about := map[string][]string{}
+	type kind struct {
+		about []string
+		text  string
+		nums  [][]string // per frame
+	}
+	kinds := map[string]*kind{}
 	var order []string
 	read := 0
 	for _, f := range frames {
@@ -196,18 +206,40 @@ func shared(frames []Frame) (out []string) {
 		}
 		seen := map[string]bool{}
 		for _, s := range list {
-			if s = strings.TrimSpace(s); s == "" || seen[s] {
+			s = strings.TrimSpace(s)
+			key := number.ReplaceAllString(s, "\x00")
+			if s == "" || seen[s] {
 				continue
 			}
-			seen[s] = true
-			if about[s] == nil {
-				order = append(order, s)
+			if seen[key] { // a second of its kind on one frame stands for itself
+				key = s
 			}
-			about[s] = append(about[s], d.Name())
+			seen[key], seen[s] = true, true
+			k := kinds[key]
+			if k == nil {
+				k = &kind{text: s}
+				kinds[key] = k
+				order = append(order, key)
+			}
+			k.about = append(k.about, d.Name())
+			k.nums = append(k.nums, number.FindAllString(s, -1))
 		}
 	}
-	for _, s := range order {
-		out = append(out, who(about[s], read)+": "+s)
+	for _, key := range order {
+		k, slot := kinds[key], -1
+		text := number.ReplaceAllStringFunc(k.text, func(first string) string {
+			slot++
+			all, same := make([]string, len(k.nums)), true
+			for i, n := range k.nums {
+				all[i] = n[slot]
+				same = same && n[slot] == first
+			}
+			if same {
+				return first
+			}
+			return strings.Join(all, " / ")
+		})
+		out = append(out, who(k.about, read)+": "+text)
 	}
 	return out
 }

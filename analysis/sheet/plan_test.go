@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"stopladder/analysis/ink"
+	"stopladder/analysis/measure"
 	"stopladder/analysis/roll"
 	"stopladder/analysis/rung"
 )
@@ -121,6 +122,12 @@ func TestAssumptionsNameFrames(t *testing.T) {
 		if !strings.Contains(s, want) {
 			t.Errorf("nothing says %q in\n%s", want, s)
 		}
+	}
+	f[1].Data.Rel = &measure.Relation{Notes: []string{"The noise of 1.2 % of 3 areas is unknown."}}
+	f[2].Data.Rel = &measure.Relation{Notes: []string{"The noise of 10 % of 3 areas is unknown.", "The noise of 10 % of 3 areas is unknown."}}
+	s = strings.Join(Assumptions(f), "\n")
+	if want := "Scans 0, −1: The noise of 1.2 / 10 % of 3 areas is unknown."; strings.Count(s, "The noise of") != 1 || !strings.Contains(s, want) {
+		t.Errorf("not %q in\n%s", want, s)
 	}
 	if Assumptions(nil) == nil {
 		t.Error("an empty roll still shows scans")

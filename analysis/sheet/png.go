@@ -24,7 +24,8 @@ type Meta struct {
 // sRGB (with the gAMA and cHRM that W3C PNG, section 11.3.2.5, recommends beside
 // it), pHYs and the texts are set in between IHDR and the pixels.
 func WritePNG(w io.Writer, img image.Image, m Meta) error {
-	enc := png.Encoder{CompressionLevel: png.DefaultCompression}
+	// A third of the time for a tenth more bytes (measured on a sheet 7000 wide).
+	enc := png.Encoder{CompressionLevel: png.BestSpeed}
 	return enc.Encode(&inserter{w: w, extra: extraChunks(m)}, img)
 }
 
