@@ -230,7 +230,7 @@ func (s *searcher) settle(out *places, whole image.Rectangle, first [4]candidate
 		if !d.upright() {
 			along = float64(s.w)
 		}
-		in := math.Max(s.lines[d].depth(0), s.lines[d].depth(along)) + s.blur[d] + 0.5
+		in := math.Max(s.lines[d].depth(0), s.lines[d].depth(along)) + s.blur[d] + 1
 		full := int(math.Ceil(in * float64(f)))
 		switch d {
 		case left:

@@ -176,3 +176,69 @@ func TestAreaBorderless(t *testing.T) {
 		})
 	}
 }
+
+// A roll with dark frames: where an underexposed frame's edges cannot be told
+// from the black rebate, the frame says so, or the roll settles it: after
+// Agree every area lies in the true gate and has nearly its size.
+func TestAgreeAreasOnDarkFrames(t *testing.T) {
+	var specs []frameSpec
+	var looks []*Look
+	for i, gain := range []float64{1.0 / 600, 1.0 / 90, 1.0 / 16, 1, 4} {
+		s := frameSpec{w: 700, h: 620, gate: [4]float64{40, 36, 655, 580}, border: 0.0006, holder: -1, gain: gain, noise: 180, seed: uint64(i)}
+		d := float64(i) - 2
+		s.gate = [4]float64{40 + d, 36 - d, 655 + d, 580 - d}
+		specs = append(specs, s)
+		looks = append(looks, look(t, s.pixels(), Options{}))
+	}
+	if looks[0].AreaFrom == AreaFound && !close4(looks[0].Area, specs[0].inside(), 6) {
+		t.Errorf("the darkest frame is sure of a wrong area %v", looks[0].Area)
+	}
+	if looks[0].AreaFrom != AreaFound && looks[0].AreaNote == "" {
+		t.Error("low confidence without a word")
+	}
+	out, err := Agree(context.Background(), append(looks, nil), 3, func(i int) (scan.Source, error) { return specs[i].pixels(), nil }, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, s := range specs {
+		t.Logf("%d: %v (%v) -> %v (%v) true %v %s", i, looks[i].Area, looks[i].AreaFrom, out[i].Area, out[i].AreaFrom, s.inside(), out[i].AreaNote)
+		if !close4(out[i].Area, s.inside(), 7) {
+			t.Errorf("frame %d: area %v, true %v", i, out[i].Area, s.inside())
+		}
+		if out[i].AreaFrom == AreaAgreed && out[i].AreaNote == "" {
+			t.Errorf("frame %d: no word about the agreed area", i)
+		}
+		if out[i].Hist.Pixels != uint64(out[i].Area.Dx()*out[i].Area.Dy()) {
+			t.Errorf("frame %d: counted over another area", i)
+		}
+	}
+}
+
+func close4(a, b image.Rectangle, px int) bool {
+	return max(abs(a.Min.X-b.Min.X), abs(a.Min.Y-b.Min.Y), abs(a.Max.X-b.Max.X), abs(a.Max.Y-b.Max.Y)) <= px
+}
+
+// A border found on one frame alone of a borderless roll is a strip of picture;
+// an area set by hand is never changed; odd sizes are left alone.
+func TestAgreeAreasVotes(t *testing.T) {
+	mk := func(w int, r image.Rectangle, from AreaFrom) *Look {
+		return &Look{Info: scan.Info{Width: w, Height: 800}, Area: r, AreaFrom: from}
+	}
+	whole := image.Rect(0, 0, 1000, 800)
+	odd := image.Rect(160, 50, 990, 790)
+	got := AgreeAreas([]*Look{mk(1000, whole, AreaWhole), mk(1000, odd, AreaFound), mk(1000, whole, AreaWhole), nil}, 0)
+	if !got[1].Changed || got[1].Area != whole || got[0].Changed || got[2].Changed {
+		t.Errorf("%+v", got)
+	}
+	gate := image.Rect(50, 40, 950, 760)
+	hand := image.Rect(300, 300, 400, 400)
+	got = AgreeAreas([]*Look{mk(1000, gate, AreaFound), mk(1000, gate.Add(image.Pt(3, 2)), AreaFound), mk(1000, hand, AreaByHand), mk(1200, image.Rect(0, 0, 1200, 800), AreaUnsure), mk(1000, whole, AreaUnsure), mk(1000, odd, AreaFound)}, 0)
+	if got[0].Changed || got[1].Changed || got[2].Changed || got[3].Changed {
+		t.Errorf("%+v", got)
+	}
+	for _, i := range []int{4, 5} {
+		if !got[i].Changed || got[i].From != AreaAgreed || got[i].Area.Size() != gate.Size() {
+			t.Errorf("%d: %+v", i, got[i])
+		}
+	}
+}
