@@ -15,12 +15,14 @@ const (
 // where log H = 0 is the exposure of an 18 % grey card as metered. It is a
 // straight line that bends softly into Dmin and Dmax:
 //
-//	negative  D = Dmin + Slope*(s(x-Toe, ToeWidth) - s(x-Shoulder, ShoulderWidth))
-//	reversal  the same with x and the two ends mirrored
-//	s(z, w)   = w*ln(1+exp(z/w))
+//	s(z, w) = w*ln(1+exp(z/w))               a bend from 0 to z, w wide
+//	y       = s(x-Toe, ToeWidth)             the toe (reversal: Toe-x)
+//	D       = Dmin + Slope*k*(y - s(y-L, ShoulderWidth) + s(-L, ShoulderWidth))
 //
-// Toe and Shoulder are where the straight line, drawn on, meets Dmin and Dmax.
-// The form is our own; it has the parts that every sensitometry text names.
+// with L = (Dmax-Dmin)/Slope and k, close to 1, such that Dmax is reached. Toe is
+// where the straight line, drawn on, meets Dmin, and L further on it meets Dmax.
+// The form is our own; it has the parts that every sensitometry text names. It
+// rises (reversal: falls) everywhere. In reversal film the toe is the light end.
 type Layer struct {
 	Dmin, Dmax              float64 // density
 	Slope                   float64 // of the straight line, density per log10 H, positive
@@ -43,7 +45,9 @@ func (l *Layer) density(kind Kind, logH float64) float64 {
 	if kind == ReversalFilm {
 		z = -z
 	}
-	return l.Dmin + l.Slope*(softplus(z, l.ToeWidth)-softplus(z-l.length(), l.ShoulderWidth))
+	y, n := softplus(z, l.ToeWidth), l.length()
+	rest := softplus(-n, l.ShoulderWidth)
+	return l.Dmin + l.Slope*n/(n+rest)*(y-softplus(y-n, l.ShoulderWidth)+rest)
 }
 
 // Stock is an invented film. Channels are in the order R, G, B: the layers that
@@ -95,7 +99,9 @@ const midDensity = 0.755
 
 // Reversal returns the invented reversal film: gamma about 1.7, narrow latitude.
 // The layers differ a little in contrast: overexposure goes warm, underexposure
-// goes cool.
+// goes cool. A metered grey is put where a scan with white at clear film shows it
+// near L* 50; by the rule of ISO 2240, as standards.md has it from memory, the
+// same curve would rate about 170.
 func Reversal() Stock {
 	s := Stock{
 		Name: "sample reversal 100", ISO: 100, Kind: ReversalFilm,
