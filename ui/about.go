@@ -16,5 +16,5 @@ func (w *Window) showAbout() {
 	d := dialog.NewCustom("What Stopladder measures", "Close", container.NewVScroll(text), w.win)
 	size := w.win.Canvas().Size()
 	d.Resize(fyne.NewSize(min(680, size.Width-60), min(620, size.Height-60)))
-	d.Show()
+	w.show(d)
 }

@@ -83,7 +83,7 @@ func (w *Window) commands() commands.Table {
 	run, is = judge(roll.Breaks)
 	onOff(commands.Command{ID: "breaks", Menu: "Judge", Title: "Breaks", Keys: plain(fyne.KeyB), Enabled: some,
 		Hint: "This frame breaks: not usable."}, run, is)
-	add(commands.Command{ID: "note", Menu: "Judge", Title: "Write a note", Keys: plain(fyne.KeyReturn, fyne.KeyEnter), Enabled: some,
+	add(commands.Command{ID: "note", Menu: "Judge", Title: "Write a note", Keys: []commands.Key{{Name: fyne.KeyReturn}, {Name: fyne.KeyEnter, Text: "Enter"}}, Enabled: some,
 		Run: func() { w.win.Canvas().Focus(w.bar.note) }, Hint: "Write a note on this frame; Return or Escape ends it."})
 	add(commands.Command{ID: "lower", Menu: "Judge", Title: "From here", Keys: []commands.Key{{Name: fyne.KeyLeftBracket, Text: "["}}, Enabled: some, Gap: true,
 		Run:  func() { w.sess.SetRangeEnd(false, w.sess.Playhead()) },

@@ -14,6 +14,7 @@ import (
 
 	"stopladder/analysis/roll"
 	"stopladder/analysis/stops"
+	"stopladder/ui/files"
 )
 
 func itoa(n int) string { return strconv.Itoa(n) }
@@ -24,7 +25,7 @@ func (w *Window) say(title string, err error) {
 	text.Wrapping = fyne.TextWrapWord
 	d := dialog.NewCustom(title, "Close", text, w.win)
 	d.Resize(fyne.NewSize(min(520, w.win.Canvas().Size().Width-40), 150))
-	d.Show()
+	w.show(d)
 }
 
 // sentence gives a message its capital and full stop. A file name keeps its own
@@ -76,7 +77,7 @@ func (w *Window) editRoll() {
 		})
 	}, w.win)
 	d.Resize(fyne.NewSize(520, 300))
-	d.Show()
+	w.show(d)
 }
 
 func entry(text string) *widget.Entry {
@@ -106,7 +107,7 @@ func (w *Window) askOrder(names []string, p *stops.Proposal, take func([]float64
 		container.NewHBox(layout.NewSpacer(), hand, no, yes), nil, nil, container.NewVScroll(list)), w.win)
 	size := w.win.Canvas().Size()
 	d.Resize(fyne.NewSize(min(640, size.Width-60), min(480, size.Height-60)))
-	d.Show()
+	w.show(d)
 }
 
 // labelRow is a frame in the dialog of labels.
@@ -179,7 +180,7 @@ func (w *Window) askLabels(question string, frames []labelRow, keep func(labels 
 		container.NewHBox(layout.NewSpacer(), cancel, ok), nil, nil, container.NewVScroll(grid)), w.win)
 	size := w.win.Canvas().Size()
 	d.Resize(fyne.NewSize(min(560, size.Width-60), min(float32(len(rows))*42+190, size.Height-60)))
-	d.Show()
+	w.show(d)
 }
 
 // showKeys is the page of keys, made from the command table.
@@ -203,7 +204,7 @@ func (w *Window) showKeys() {
 	d := dialog.NewCustom("Keys", "Close", container.NewVScroll(grid), w.win)
 	size := w.win.Canvas().Size()
 	d.Resize(fyne.NewSize(min(620, size.Width-60), min(680, size.Height-60)))
-	d.Show()
+	w.show(d)
 }
 
 // confirmLeave asks what to do with unsaved work before go on; it goes straight
@@ -223,5 +224,17 @@ func (w *Window) confirmLeave(doing string, goOn func()) {
 	d = dialog.NewCustomWithoutButtons("Unsaved marks", container.NewBorder(nil,
 		container.NewHBox(layout.NewSpacer(), cancel, drop, save), nil, nil, text), w.win)
 	d.Resize(fyne.NewSize(460, 150))
+	w.show(d)
+}
+
+// show shows a dialog that Escape closes.
+func (w *Window) show(d interface {
+	Show()
+	Hide()
+}) {
+	w.dialog = d
 	d.Show()
 }
+
+// choose asks for files; Escape ends it.
+func (w *Window) choose(ask files.Ask) { w.dialog = files.Show(w.win, ask) }

@@ -50,7 +50,7 @@ func (w *Window) askSheet() {
 	next := widget.NewButton("Choose the file…", func() {
 		d.Hide()
 		width := sheetSizes[size.SelectedIndex()].width
-		files.Show(w.win, files.Ask{Title: "Export the sheet", Exts: []string{".png"}, Save: true, Folder: w.exportFolder(),
+		w.choose(files.Ask{Title: "Export the sheet", Exts: []string{".png"}, Save: true, Folder: w.exportFolder(),
 			Name: fileName(w.rollName()) + " sheet", Verb: "Export", Done: func(paths []string) { w.exportSheet(paths[0], width) }})
 	})
 	next.Importance = widget.HighImportance
@@ -59,7 +59,7 @@ func (w *Window) askSheet() {
 		container.NewHBox(layout.NewSpacer(), cancel, next), nil, nil,
 		widget.NewForm(widget.NewFormItem("Size", size))), w.win)
 	d.Resize(fyne.NewSize(480, 230))
-	d.Show()
+	w.show(d)
 }
 
 // sheetWords says what the sheet will hold and what is still missing on it.
@@ -127,7 +127,7 @@ func (w *Window) exportSheet(path string, width int) {
 
 // askReadings asks for a file for all readings; its ending chooses the kind.
 func (w *Window) askReadings() {
-	files.Show(w.win, files.Ask{Title: "Export the readings (.json or .csv)", Exts: []string{".json", ".csv"}, Save: true,
+	w.choose(files.Ask{Title: "Export the readings (.json or .csv)", Exts: []string{".json", ".csv"}, Save: true,
 		Folder: w.exportFolder(), Name: fileName(w.rollName()) + " readings.json", Verb: "Export",
 		Done: func(paths []string) { w.exportReadings(paths[0]) }})
 }
@@ -173,7 +173,7 @@ func (w *Window) export(path, what string, work func(ctx context.Context, progre
 	d := dialog.NewCustom("Exporting the "+what, "Cancel", bar, w.win)
 	d.SetOnClosed(cancel)
 	d.Resize(fyne.NewSize(380, 120))
-	d.Show()
+	w.show(d)
 	go func() {
 		err := work(ctx, func(p float64) { fyne.Do(func() { bar.SetValue(p) }) })
 		fyne.Do(func() {

@@ -22,12 +22,12 @@ import (
 var scanTypes = []string{".tif", ".tiff", ".png", ".jpg", ".jpeg"}
 
 func (w *Window) askScans() {
-	files.Show(w.win, files.Ask{Title: "Open scans", Exts: scanTypes, Many: true, Folder: w.settings.Folder, Verb: "Open picked scans",
+	w.choose(files.Ask{Title: "Open scans", Exts: scanTypes, Many: true, Folder: w.settings.Folder, Verb: "Open picked scans",
 		Done: w.openPaths})
 }
 
 func (w *Window) askRoll() {
-	files.Show(w.win, files.Ask{Title: "Open a roll file", Exts: []string{roll.Ext}, Folder: w.settings.Folder, Verb: "Open",
+	w.choose(files.Ask{Title: "Open a roll file", Exts: []string{roll.Ext}, Folder: w.settings.Folder, Verb: "Open",
 		Done: w.openPaths})
 }
 
@@ -352,7 +352,7 @@ func (w *Window) relate() {
 
 // askFind looks for scans that are not where the roll says.
 func (w *Window) askFind() {
-	files.Show(w.win, files.Ask{Title: "Where are the scans now?", Exts: scanTypes, Many: true, Folder: w.settings.Folder, Verb: "Look in this folder",
+	w.choose(files.Ask{Title: "Where are the scans now?", Exts: scanTypes, Many: true, Folder: w.settings.Folder, Verb: "Look in this folder",
 		Done: func(paths []string) {
 			dir := paths[0]
 			if st, err := os.Stat(dir); err == nil && !st.IsDir() {

@@ -29,7 +29,7 @@ func (w *Window) saveAs(then func()) {
 	} else if w.sess.Roll.Demo == "" && !w.sess.Empty() {
 		dir = filepath.Dir(w.sess.Roll.Frames[0].File)
 	}
-	files.Show(w.win, files.Ask{Title: "Save the roll file", Exts: []string{roll.Ext}, Save: true, Folder: dir, Name: name, Verb: "Save",
+	w.choose(files.Ask{Title: "Save the roll file", Exts: []string{roll.Ext}, Save: true, Folder: dir, Name: name, Verb: "Save",
 		Done: func(paths []string) { w.saveTo(paths[0], then) }})
 }
 

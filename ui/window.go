@@ -64,7 +64,8 @@ type Window struct {
 	backup    *time.Timer
 	recovered []notice // what an earlier session left, shown with the first roll
 	demos     map[string]*simulate.Demo
-	noteFrom  string // note before the judge began to type, for one undo step
+	noteFrom  string              // note before the judge began to type, for one undo step
+	dialog    interface{ Hide() } // the one that Escape closes
 }
 
 // Options say what the window opens with.
@@ -275,6 +276,17 @@ func (w *Window) rollName() string {
 
 // typedKey gets the keys while no entry has the keyboard.
 func (w *Window) typedKey(k *fyne.KeyEvent) {
+	if over := w.win.Canvas().Overlays().Top(); over != nil { // a dialog: nothing may happen behind it
+		if k.Name == fyne.KeyEscape {
+			if w.dialog != nil {
+				w.dialog.Hide()
+				w.dialog = nil
+			} else {
+				over.Hide()
+			}
+		}
+		return
+	}
 	var mods fyne.KeyModifier
 	if d, ok := w.app.Driver().(desktop.Driver); ok {
 		mods = d.CurrentKeyModifiers()

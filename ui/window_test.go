@@ -263,3 +263,22 @@ func TestEmptyWindowAndEveryCommand(t *testing.T) {
 		t.Error("an empty window does not say what to do")
 	}
 }
+
+func TestNothingHappensBehindADialog(t *testing.T) {
+	w := open(t, Options{Paths: []string{folder(t, "0.tif", "+1.tif")}})
+	settled(t, w)
+	w.editRoll()
+	w.typedKey(&fyne.KeyEvent{Name: fyne.KeyH})
+	w.typedKey(&fyne.KeyEvent{Name: fyne.KeyUp})
+	if w.sess.Unsaved() || w.sess.Playhead() != 0 {
+		t.Error("keys went to the window behind the dialog")
+	}
+	w.typedKey(&fyne.KeyEvent{Name: fyne.KeyEscape})
+	if w.win.Canvas().Overlays().Top() != nil {
+		t.Error("Escape did not close the dialog")
+	}
+	w.typedKey(&fyne.KeyEvent{Name: fyne.KeyH})
+	if w.sess.Roll.Frames[0].Verdict != roll.Holds {
+		t.Error("after the dialog the keys are dead")
+	}
+}

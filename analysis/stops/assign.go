@@ -264,7 +264,9 @@ func (a *Assignment) readContext(names []string, rs []reading) {
 			continue
 		}
 		rs[i] = reading{stop: v + 0, ok: true}
-		read = append(read, i)
+		if v != 0 { // a bare 0 beside -1 or +1 leaves nothing to ask
+			read = append(read, i)
+		}
 	}
 	if len(read) > 0 {
 		said := make([]string, len(read))

@@ -276,3 +276,6 @@ func (c *Chooser) done(paths []string) {
 	c.pop.Hide()
 	c.ask.Done(paths)
 }
+
+// Hide closes the dialog without an answer.
+func (c *Chooser) Hide() { c.pop.Hide() }
