@@ -97,8 +97,9 @@ func TestPatternsDiffer(t *testing.T) {
 		}
 		for j := k + 1; j <= Noisy; j++ {
 			same := 0
-			for i := range Mask(k, false) {
-				if (Mask(k, false)[i] > 0) == (Mask(j, false)[i] > 0) {
+			a, b := Mask(k, false), Mask(j, false)
+			for i := range a {
+				if (a[i] > 0) == (b[i] > 0) {
 					same++
 				}
 			}

@@ -8,6 +8,7 @@ import (
 
 	"golang.org/x/image/font"
 	"golang.org/x/image/font/opentype"
+	"golang.org/x/image/font/sfnt"
 	"golang.org/x/image/math/fixed"
 
 	"stopladder/assets"
@@ -81,6 +82,9 @@ type glyph struct {
 
 type face struct {
 	f       font.Face
+	font    *opentype.Font
+	px      fixed.Int26_6 // the em
+	buf     sfnt.Buffer
 	glyphs  map[glyphKey]*glyph
 	advance map[rune]fixed.Int26_6
 	kern    map[[2]rune]fixed.Int26_6
@@ -123,7 +127,7 @@ func faceFor(w Weight, px float64) *face {
 	if type_.faces == nil || len(type_.faces) >= maxFaces {
 		type_.faces = map[faceKey]*face{}
 	}
-	f := &face{f: of, glyphs: map[glyphKey]*glyph{}, advance: map[rune]fixed.Int26_6{}, kern: map[[2]rune]fixed.Int26_6{}}
+	f := &face{f: of, font: type_.fonts[w], px: k.px, glyphs: map[glyphKey]*glyph{}, advance: map[rune]fixed.Int26_6{}, kern: map[[2]rune]fixed.Int26_6{}}
 	type_.faces[k] = f
 	return f
 }
@@ -143,8 +147,26 @@ func (f *face) kerning(a, b rune) fixed.Int26_6 {
 	}
 	k, ok := f.kern[[2]rune{a, b}]
 	if !ok {
-		k = f.f.Kern(a, b)
+		k = f.kernOf(a, b)
 		f.kern[[2]rune{a, b}] = k
+	}
+	return k
+}
+
+// kernOf asks the font itself: opentype.Face.Kern of x/image v0.47 returns the
+// kerning of an em of 32 pixels at every size.
+func (f *face) kernOf(a, b rune) fixed.Int26_6 {
+	i, err := f.font.GlyphIndex(&f.buf, a)
+	if err != nil {
+		return 0
+	}
+	j, err := f.font.GlyphIndex(&f.buf, b)
+	if err != nil {
+		return 0
+	}
+	k, err := f.font.Kern(&f.buf, i, j, f.px, font.HintingNone)
+	if err != nil {
+		return 0 // sfnt.ErrNotFound: no kerning for the pair
 	}
 	return k
 }

@@ -186,3 +186,18 @@ func TestConcurrentText(t *testing.T) {
 	}
 	wg.Wait()
 }
+
+// Widths scale with the size, kerning included.
+func TestWidthsScale(t *testing.T) {
+	c, _ := blank(1, 1)
+	for _, s := range []string{"AVATAR To scan's court", "rt", "n'", "Holds"} {
+		for _, w := range []Weight{Regular, Medium} {
+			big := c.Width(s, Style{Size: 256, Weight: w}) / 256
+			for _, size := range []float64{9, 11.5, 15} {
+				if got := c.Width(s, Style{Size: size, Weight: w}) / size; math.Abs(got-big) > 0.02*big {
+					t.Errorf("%q at %v is %.3f em wide, at 256 %.3f", s, size, got, big)
+				}
+			}
+		}
+	}
+}
