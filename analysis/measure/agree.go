@@ -58,12 +58,33 @@ func Agree(ctx context.Context, looks []*Look, base int, open func(i int) (scan.
 			continue
 		}
 		n := *l
-		n.Ceiling, n.Floor, n.CeilingFrom, n.FloorFrom = lim.Ceiling, lim.Floor, lim.CeilingFrom, lim.FloorFrom
-		out[i] = &n
+		n.Ceiling, n.CeilingFrom = agreed(l.Ceiling, lim.Ceiling, l.CeilingFrom, lim.CeilingFrom)
+		n.Floor, n.FloorFrom = agreed(l.Floor, lim.Floor, l.FloorFrom, lim.FloorFrom)
+		if n.Ceiling != l.Ceiling || n.Floor != l.Floor {
+			out[i] = &n
+		}
 	}
 	return out, first
 }
 
+// agreed takes the roll's codes; where the frame shows the same code itself, it
+// keeps its own word for it.
+func agreed(own, roll RGB[int], ownFrom, rollFrom RGB[LimitFrom]) (RGB[int], RGB[LimitFrom]) {
+	from := rollFrom
+	if own.R == roll.R {
+		from.R = ownFrom.R
+	}
+	if own.G == roll.G {
+		from.G = ownFrom.G
+	}
+	if own.B == roll.B {
+		from.B = ownFrom.B
+	}
+	return roll, from
+}
+
+// bits is the container that the limits belong to: a 16-bit ceiling is never
+// found below 94 % of its scale.
 func (l Limits) bits() int {
 	if max(l.Ceiling.R, l.Ceiling.G, l.Ceiling.B) > 255 {
 		return 16

@@ -94,9 +94,9 @@ func (e edgeLine) turn(s side) float64 {
 // Layers (holder outside, rebate inside) are taken off one after another.
 func findPlaces(p *Preview, space *colour.Space, whole image.Rectangle) places {
 	out := places{area: whole, from: AreaWhole}
-	h := whole.Dy() / p.Factor
-	if whole.Dy() == p.H*p.Factor || h == 0 || (whole.Dy()+p.Factor-1)/p.Factor == p.H {
-		h = p.H
+	h := (whole.Dy() + p.Factor - 1) / p.Factor
+	if h < p.H {
+		h = whole.Dy() / p.Factor // a truncated file: its last preview row may be part dark
 	}
 	s := &searcher{p: p, w: p.W, h: h}
 	if min(s.w, s.h) < areaMinSide {

@@ -26,8 +26,7 @@ type frameSpec struct {
 	glow       float64 // flare of the picture into the border, share of 0.18
 	plainSky   bool    // top third of the picture of one bright level
 	printed    bool    // lettering on the rebate
-	scanBits   int
-	sideHolder bool // the holder is at the right side alone
+	sideHolder bool    // the holder is at the right side alone
 }
 
 // sceneLight is a texture of several scales, 0.005..0.9, with half of it dark.
@@ -48,9 +47,6 @@ func sceneLight(rng *rand.Rand) func(u, v float64) float64 {
 }
 
 func (s frameSpec) pixels() *scan.Pixels {
-	if s.scanBits == 0 {
-		s.scanBits = 16
-	}
 	rng := rand.New(rand.NewPCG(s.seed, 7))
 	light := sceneLight(rand.New(rand.NewPCG(99, 3)))
 	px := &scan.Pixels{Header: scan.Info{Path: "made-up.tif", Format: "TIFF", Width: s.w, Height: s.h, Bits: 16, Channels: 3}}

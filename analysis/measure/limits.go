@@ -70,7 +70,10 @@ func pileUp(counts []uint64, d depth, pixels uint64, width float64) (int, bool) 
 	top := len(counts) - 1
 	quantum := 1 << max(0, bitsOf(top)-d.bits)
 	zone := int(float64(top) * (1 - pileZone))
-	maxHalf := max(quantum, int(math.Round(float64(top)*width)))
+	// Coarse data (up to 10 bits or so) has no codes to show a smear apart from
+	// a sky of little noise: there only a single code is believed.
+	maxHalf := int(math.Round(float64(top) * width))
+	coarse := maxHalf < 4*quantum
 
 	mode, peak := 0, uint64(0)
 	for v := top; v >= zone; v-- {
@@ -84,15 +87,14 @@ func pileUp(counts []uint64, d depth, pixels uint64, width float64) (int, bool) 
 	// The half width: where the smear has fallen to a tenth, seen through
 	// windows of a few quanta so that a comb does not stop it.
 	half := 0
-	for half < maxHalf {
+	for {
 		edge := mode + half + quantum
 		if edge > top || sum(counts, edge, edge+quantum-1) < (sum(counts, mode, mode+quantum-1)+9)/10 {
 			break
 		}
-		half += quantum
-	}
-	if half >= maxHalf && maxHalf > quantum {
-		return 0, false
+		if half += quantum; coarse || half >= maxHalf {
+			return 0, false
+		}
 	}
 	if half > 0 {
 		// A tenth of a Gaussian is at 2.1 sigma; three sigma hold the pile.

@@ -186,3 +186,24 @@ func TestRecount(t *testing.T) {
 		t.Error("another picture was taken")
 	}
 }
+
+// 8-bit files: a quiet sky below white is no ceiling, white written at 250 is.
+func TestCeilingOfEightBits(t *testing.T) {
+	const w, h = 500, 400
+	make8 := func(f func(u float64, rng *rand.Rand) float64) *scan.Pixels {
+		px := &scan.Pixels{Header: scan.Info{Path: "8.tif", Format: "TIFF", Width: w, Height: h, Bits: 8, Channels: 3}, Pix: make([]uint16, 3*w*h)}
+		rng := rand.New(rand.NewPCG(2, 2))
+		for i := range px.Pix {
+			px.Pix[i] = uint16(math.Min(255, math.Max(0, math.Round(f(float64(i/3%w)/w, rng)))))
+		}
+		return px
+	}
+	sky := look(t, make8(func(u float64, rng *rand.Rand) float64 { return math.Min(245, 400*u) + 1.1*rng.NormFloat64() }), Options{})
+	if sky.Ceiling.G != 255 || sky.Blown.Any != 0 {
+		t.Errorf("a quiet sky: ceiling %d", sky.Ceiling.G)
+	}
+	white := look(t, make8(func(u float64, rng *rand.Rand) float64 { return math.Min(250, 400*u+2*rng.NormFloat64()) }), Options{})
+	if white.Ceiling.G != 250 || white.CeilingFrom.G != LimitPileUp {
+		t.Errorf("white at 250: ceiling %d (%v)", white.Ceiling.G, white.CeilingFrom.G)
+	}
+}
