@@ -30,7 +30,8 @@ type ground struct {
 	core  []uint8         // bands without their edges; 0 elsewhere
 	share [Bands]float64
 	cores [Bands]int
-	local plane // luminance averaged as the noise wants it
+	own   [Bands]bandSum // the base frame's own colours
+	local plane          // luminance averaged as the noise wants it
 }
 
 // lookCache keeps what is derived from a look on first use.
@@ -74,6 +75,9 @@ func (l *Look) makeGround(ctx context.Context, workers int) (*ground, error) {
 	}
 	for b := range n {
 		g.share[b] = float64(n[b]) / float64(max(1, len(g.bands)))
+	}
+	if g.own, err = sumBands(ctx, g, l, Mapping{A: 1, E: 1}, workers); err != nil {
+		return nil, err
 	}
 	l.cache.ground = g
 	return g, nil

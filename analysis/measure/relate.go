@@ -47,18 +47,15 @@ var bandNames = [Bands]string{"shadows", "midtones", "highlights"}
 func (b Band) String() string { return bandNames[b] }
 
 func (r *Relation) readBands(ctx context.Context, g *ground, base, frame *Look, workers int) error {
-	own, err := sumBands(ctx, g, base, Mapping{A: 1, E: 1}, workers)
-	if err != nil {
-		return err
-	}
-	sums := own
+	sums := g.own
 	if frame != base {
+		var err error
 		if sums, err = sumBands(ctx, g, frame, r.Map, workers); err != nil {
 			return err
 		}
 	}
 	for b := range Band(Bands) {
-		s, o := sums[b], own[b]
+		s, o := sums[b], g.own[b]
 		switch {
 		case g.share[b] < bandLeast:
 			r.note("The %s cannot be measured: they take up %.2f %% of the base frame's image area, less than 0.5 %%.", b, 100*g.share[b])
