@@ -29,19 +29,6 @@ type judgeBar struct {
 	file     string // whose note is being edited
 }
 
-// VerdictWord is a verdict as it is written for people.
-func VerdictWord(v roll.Verdict) string {
-	switch v {
-	case roll.Holds:
-		return "Holds"
-	case roll.Strains:
-		return "Strains"
-	case roll.Breaks:
-		return "Breaks"
-	}
-	return "not judged"
-}
-
 func newJudgeBar(w *Window) *judgeBar {
 	b := &judgeBar{w: w, verdicts: map[roll.Verdict]*chip.Chip{}}
 	b.frame = canvas.NewText("", theme.Text)

@@ -4,6 +4,7 @@ import (
 	"image"
 	"math"
 	"sort"
+	"stopladder/analysis/stops"
 
 	"stopladder/analysis/ink"
 	"stopladder/analysis/roll"
@@ -40,14 +41,14 @@ func PostRect(r image.Rectangle, scale, y float64) image.Rectangle {
 // labelled where it stands between whole stops; 0, the base, in the heavier
 // type. More exposure is above. yOf gives the device pixel of a stop; lo and hi
 // are the ends of the axis in stops.
-func DrawAxis(c *ink.Canvas, r image.Rectangle, yOf func(stop float64) float64, lo, hi float64, stops []float64) {
-	DrawAxisTo(c, r, yOf, lo, hi, stops, nil)
+func DrawAxis(c *ink.Canvas, r image.Rectangle, yOf func(stop float64) float64, lo, hi float64, at []float64) {
+	DrawAxisTo(c, r, yOf, lo, hi, at, nil)
 }
 
 // DrawAxisTo is DrawAxis for rows that could not all stand at their stops: rows
 // holds the device pixel of each row's middle, and a frame's line leads there
 // from its true place on the axis.
-func DrawAxisTo(c *ink.Canvas, r image.Rectangle, yOf func(stop float64) float64, lo, hi float64, stops, rows []float64) {
+func DrawAxisTo(c *ink.Canvas, r image.Rectangle, yOf func(stop float64) float64, lo, hi float64, at, rows []float64) {
 	if r.Empty() || yOf == nil || !known(lo) || !known(hi) || hi < lo || hi-lo > 100 {
 		return
 	}
@@ -81,10 +82,10 @@ func DrawAxisTo(c *ink.Canvas, r image.Rectangle, yOf func(stop float64) float64
 			tick(f+2.0/3, 3, 1)
 		}
 	}
-	labels(c, r, yOf, lo, hi, perStop, stops)
+	labels(c, r, yOf, lo, hi, perStop, at)
 
 	// A frame's rung reaches to the axis.
-	for i, s := range stops {
+	for i, s := range at {
 		if !known(s) {
 			continue
 		}
@@ -105,13 +106,13 @@ func DrawAxisTo(c *ink.Canvas, r image.Rectangle, yOf func(stop float64) float64
 
 // labels places the words of the axis: frames first, whole stops where there is
 // room, so that none touches another.
-func labels(c *ink.Canvas, r image.Rectangle, yOf func(float64) float64, lo, hi, perStop float64, stops []float64) {
+func labels(c *ink.Canvas, r image.Rectangle, yOf func(float64) float64, lo, hi, perStop float64, at []float64) {
 	type label struct {
 		stop  float64
 		frame bool
 	}
 	var want []label
-	for _, s := range stops {
+	for _, s := range at {
 		if known(s) {
 			want = append(want, label{s, true})
 		}
@@ -140,11 +141,11 @@ next:
 		case rank(l.stop) > 0:
 			st = text(c, 12)
 		}
-		if w := c.Width(StopLabel(l.stop), st); w > right-float64(r.Min.X) {
+		if w := c.Width(stops.Label(l.stop), st); w > right-float64(r.Min.X) {
 			st = st.Sized(st.Size * (right - float64(r.Min.X)) / w)
 		}
 		taken = append(taken, y)
-		c.Text(right, math.Round(y+c.Cap(st)/2), StopLabel(l.stop), st.Aligned(ink.Right))
+		c.Text(right, math.Round(y+c.Cap(st)/2), stops.Label(l.stop), st.Aligned(ink.Right))
 	}
 }
 

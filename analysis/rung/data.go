@@ -10,6 +10,7 @@ package rung
 import (
 	"image"
 	"math"
+	"stopladder/analysis/stops"
 
 	"stopladder/analysis/measure"
 	"stopladder/analysis/roll"
@@ -39,7 +40,7 @@ const (
 // is not known is left out.
 type Data struct {
 	Stop    float64     // labelled stop
-	Label   string      // "" is StopLabel(Stop)
+	Label   string      // "" is stops.Label(Stop)
 	File    string      // name without folder
 	Base    bool        // the base frame
 	Thumb   *image.RGBA // sRGB, of any size
@@ -74,7 +75,7 @@ func (d *Data) Name() string {
 	if d.Label != "" {
 		return d.Label
 	}
-	return StopLabel(d.Stop)
+	return stops.Label(d.Stop)
 }
 
 // Prepare computes what is drawn from d.Look; call it when Look changes.

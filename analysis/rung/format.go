@@ -9,45 +9,6 @@ import (
 
 const minus = "\u2212"
 
-// StopLabel writes a stop the way the trade does: "0", "+1", "−⅔", "+1½";
-// other parts as decimals.
-func StopLabel(stop float64) string {
-	if math.IsNaN(stop) || math.IsInf(stop, 0) {
-		return "?"
-	}
-	a := math.Abs(stop)
-	whole := math.Floor(a + 1e-3)
-	part := a - whole
-	sign := "+"
-	if stop < 0 {
-		sign = minus
-	}
-	near := func(v float64) bool { return math.Abs(part-v) < 0.004 }
-	frac := ""
-	switch {
-	case near(0):
-		if whole == 0 {
-			return "0"
-		}
-	case near(0.25):
-		frac = "¼"
-	case near(1.0 / 3):
-		frac = "⅓"
-	case near(0.5):
-		frac = "½"
-	case near(2.0 / 3):
-		frac = "⅔"
-	case near(0.75):
-		frac = "¾"
-	default:
-		return sign + strconv.FormatFloat(a, 'f', 2, 64)
-	}
-	if whole == 0 {
-		return sign + frac
-	}
-	return sign + strconv.FormatFloat(whole, 'f', 0, 64) + frac
-}
-
 // Percent writes a share 0..1 for a plot: "0 %", "<0.1 %", "0.4 %", "3.1 %",
 // "12 %". Zero and the whole are written only when they are exact.
 func Percent(v float64) string {

@@ -98,13 +98,8 @@ func VerdictMark(c *ink.Canvas, r image.Rectangle, v roll.Verdict) {
 
 // VerdictWord is the verdict as it is written.
 func VerdictWord(v roll.Verdict) string {
-	switch v {
-	case roll.Holds:
-		return "Holds"
-	case roll.Strains:
-		return "Strains"
-	case roll.Breaks:
-		return "Breaks"
+	if w := v.Word(); w != "" {
+		return w
 	}
 	return "Not judged"
 }

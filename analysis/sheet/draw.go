@@ -4,6 +4,7 @@ import (
 	"context"
 	"image"
 	"math"
+	"stopladder/analysis/stops"
 
 	"stopladder/analysis/ink"
 	"stopladder/analysis/roll"
@@ -73,9 +74,9 @@ func titleItems(in Input, frames []Frame) (items [][2]string) {
 	add("Stock", in.Stock)
 	add("Base exposure", in.Exposure)
 	if n := len(frames); n > 0 {
-		s := rung.StopLabel(frames[n-1].Data.Stop) + " to " + rung.StopLabel(frames[0].Data.Stop) + " stops"
+		s := stops.Label(frames[n-1].Data.Stop) + " to " + stops.Label(frames[0].Data.Stop) + " stops"
 		if n == 1 {
-			s = rung.StopLabel(frames[0].Data.Stop)
+			s = stops.Label(frames[0].Data.Stop)
 		}
 		add(plural(n, "frame", "frames"), s)
 	}
@@ -95,7 +96,7 @@ func titleItems(in Input, frames []Frame) (items [][2]string) {
 }
 
 func rangeWords(g *roll.Range) string {
-	return rung.StopLabel(g.Lo) + " to " + rung.StopLabel(g.Hi) + " stops"
+	return stops.Label(g.Lo) + " to " + stops.Label(g.Hi) + " stops"
 }
 
 // sheetColumns are the ladder's columns without the thumbnail and the table: the

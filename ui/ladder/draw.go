@@ -5,6 +5,7 @@ import (
 	"image/draw"
 	"math"
 	"path/filepath"
+	"stopladder/analysis/stops"
 
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/canvas"
@@ -220,7 +221,7 @@ func (l *Ladder) hint() {
 		if g == lowerPost {
 			end, stop = "lower", lo
 		}
-		l.OnHint("The " + end + " end of your range: " + rung.StopLabel(stop) + ". Drag it in quarter stops.")
+		l.OnHint("The " + end + " end of your range: " + stops.Label(stop) + ". Drag it in quarter stops.")
 	case playhead:
 		l.OnHint("Drag along the axis to scrub through the frames; the wheel and the up and down keys step.")
 	case rungs:

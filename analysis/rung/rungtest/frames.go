@@ -8,6 +8,7 @@ import (
 	"image/color"
 	"math"
 	"math/rand/v2"
+	"stopladder/analysis/stops"
 
 	"stopladder/analysis/colour"
 	"stopladder/analysis/measure"
@@ -85,7 +86,7 @@ func Frames(stops ...float64) []*rung.Data {
 	hasBase := false
 	for n, stop := range stops {
 		px := develop(stop)
-		d := &rung.Data{Stop: stop, State: rung.Ready, File: "courtyard_" + rung.StopLabel(stop) + ".tif"}
+		d := &rung.Data{Stop: stop, State: rung.Ready, File: "courtyard_" + stops.Label(stop) + ".tif"}
 		d.Base = stop == 0 && !hasBase
 		hasBase = hasBase || d.Base
 		l := &measure.Look{Space: space, ProfileAssumed: true, Area: image.Rect(140, 100, 6140, 4100), EffectiveBits: 14}
