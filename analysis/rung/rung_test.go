@@ -15,20 +15,6 @@ import (
 	"stopladder/analysis/scan"
 )
 
-func TestStopLabel(t *testing.T) {
-	for stop, want := range map[float64]string{
-		0: "0", 1: "+1", -3: "−3", 0.5: "+½", -0.25: "−¼", 1.0 / 3: "+⅓", -2.0 / 3: "−⅔", 4.75: "+4¾", -1.5: "−1½",
-		0.9999: "+1", 1.333: "+1⅓", 0.1: "+0.10", -2.15: "−2.15", 10: "+10", math.Inf(1): "?", math.NaN(): "?",
-	} {
-		if got := rung.stops.Label(stop); got != want {
-			t.Errorf("%v is %q, want %q", stop, got, want)
-		}
-	}
-	if got := rung.stops.Label(math.Copysign(0, -1)); got != "0" {
-		t.Errorf("minus zero is %q", got)
-	}
-}
-
 // A share that is not nothing never reads as nothing, nor one short of the whole
 // as the whole.
 func TestPercent(t *testing.T) {

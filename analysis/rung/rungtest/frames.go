@@ -61,10 +61,10 @@ func film(e float64, c int, stop float64) float64 {
 }
 
 // Frames returns one frame per stop, the first at 0 the base.
-func Frames(stops ...float64) []*rung.Data {
+func Frames(at ...float64) []*rung.Data {
 	light := scene()
 	space := colour.AssumedSRGB(65535)
-	out := make([]*rung.Data, len(stops))
+	out := make([]*rung.Data, len(at))
 	base := []float64(nil)
 	lab := func(px []float64) (b [measure.Bands]measure.BandReading) {
 		for i, at := range [measure.Bands][2]int{{70, 150}, {245, 150}, {180, 30}} {
@@ -84,7 +84,7 @@ func Frames(stops ...float64) []*rung.Data {
 	base = develop(0)
 	ref := lab(base)
 	hasBase := false
-	for n, stop := range stops {
+	for n, stop := range at {
 		px := develop(stop)
 		d := &rung.Data{Stop: stop, State: rung.Ready, File: "courtyard_" + stops.Label(stop) + ".tif"}
 		d.Base = stop == 0 && !hasBase
