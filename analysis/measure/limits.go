@@ -16,6 +16,7 @@ const (
 	pileMinPixels = 24
 	pileAbove     = 0.05 // pixels beyond it, of those in it
 	pileStep      = 8    // times as dense as the codes before it
+	coarseStep    = 3    // times the code before it, in data of up to 10 bits or so
 )
 
 // findLimits finds the codes at which the area's histogram piles up.
@@ -115,10 +116,13 @@ func pileUp(counts []uint64, d depth, pixels uint64, width float64) (int, bool) 
 		return 0, false
 	}
 	density := float64(below) / float64(lo-quantum-from)
-	if float64(in) < pileStep*density*float64(hi-lo+quantum) {
-		return 0, false
+	if coarse {
+		// One code holds as many tones as 256 of fine data: a pile stands less
+		// high over a highlight's shoulder, but ends as abruptly.
+		ends := 100*above <= in && in >= coarseStep*sum(counts, lo-quantum, lo-1)
+		return lo, ends && float64(in) >= 2*density*float64(quantum)
 	}
-	return lo, true
+	return lo, float64(in) >= pileStep*density*float64(hi-lo+quantum)
 }
 
 func sum(counts []uint64, lo, hi int) (s uint64) {

@@ -181,3 +181,37 @@ func countAt(px *scan.Pixels, r image.Rectangle, ceiling, floor int) (blown, blo
 	n := float64(r.Dx() * r.Dy())
 	return blown / n, blocked / n
 }
+
+// 8-bit data in a 16-bit file, white at 98 %: the simulator's ceiling is then
+// 0xFA00 (its documentation), and the whole roll must be counted at it.
+func TestEightBitRoll(t *testing.T) {
+	ctx := context.Background()
+	r, err := scene.Embedded()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, stock := range []simulate.Stock{simulate.Reversal(), simulate.Negative()} {
+		var pix []*scan.Pixels
+		var looks []*Look
+		for _, stop := range []float64{-2, 0, 3, 4} {
+			f, err := simulate.Shoot(ctx, r, stock, simulate.Options{Border: true, EightBitInSixteen: true, W: 900, H: 780}, stop)
+			if err != nil {
+				t.Fatal(err)
+			}
+			pix = append(pix, f.Pixels)
+			looks = append(looks, look(t, f.Pixels, Options{}))
+		}
+		looks, err := Agree(ctx, looks, 1, func(i int) (scan.Source, error) { return pix[i], nil }, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i, l := range looks {
+			if l.Ceiling != (RGB[int]{0xFA00, 0xFA00, 0xFA00}) || l.EffectiveBits != 8 {
+				t.Errorf("%s, frame %d: ceiling %v (%v), %d bits", stock.Name, i, l.Ceiling, l.CeilingFrom, l.EffectiveBits)
+			}
+			if blown, _ := countAt(pix[i], l.Area, 0xFA00, 0); blown != l.Blown.Any {
+				t.Errorf("%s, frame %d: blown %.6f, want %.6f", stock.Name, i, l.Blown.Any, blown)
+			}
+		}
+	}
+}
