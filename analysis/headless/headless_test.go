@@ -71,3 +71,14 @@ func tinyPNG(t *testing.T) []byte {
 	}
 	return b.Bytes()
 }
+
+func TestPercent(t *testing.T) {
+	for v, want := range map[float64]string{0: "0.00 %", 1e-9: "<0.01 %", 0.00004: "<0.01 %", 0.00006: "0.01 %", 0.5: "50.00 %", 1: "100.00 %"} {
+		if got := percent(&v); got != want {
+			t.Errorf("%g is written %q, want %q", v, got, want)
+		}
+	}
+	if got := percent(nil); got != dash {
+		t.Errorf("what is not known is written %q", got)
+	}
+}

@@ -72,6 +72,9 @@ func percent(v *float64) string {
 	if v == nil {
 		return dash
 	}
+	if *v > 0 && *v < 0.00005 {
+		return "<0.01 %" // little is not nothing
+	}
 	return fmt.Sprintf("%.2f %%", 100**v)
 }
 
