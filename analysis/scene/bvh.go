@@ -13,9 +13,9 @@ type tri struct {
 }
 
 type node struct {
-	lo, hi [3]float32
-	first  int32 // leaf: first triangle; inner: left child (right = left+1)
-	count  int32 // 0: inner
+	b     [2][4]float32 // lower and upper corner (the fourth is padding)
+	first int32         // leaf: first triangle; inner: left child (right = left+1)
+	count int32         // 0: inner
 }
 
 // bvh is a bounding volume hierarchy built by binned surface area heuristic.
@@ -74,7 +74,9 @@ func (b *bvh) split(at int, refs []buildRef, first int) {
 		grow(&lo, &hi, refs[i].lo, refs[i].hi)
 		grow(&clo, &chi, refs[i].mid, refs[i].mid)
 	}
-	b.nodes[at] = node{lo: lo, hi: hi, first: int32(first), count: int32(len(refs))}
+	b.nodes[at] = node{first: int32(first), count: int32(len(refs))}
+	copy(b.nodes[at].b[0][:], lo[:])
+	copy(b.nodes[at].b[1][:], hi[:])
 	if len(refs) <= 2 {
 		return
 	}
@@ -159,6 +161,7 @@ func (b *bvh) split(at int, refs []buildRef, first int) {
 type ray struct {
 	o, d [3]float32
 	inv  [3]float32
+	neg  [3]uint8 // 1 where the direction is negative: the far corner comes first
 }
 
 func newRay(o, d vec) ray {
@@ -169,36 +172,28 @@ func newRay(o, d vec) ray {
 			v = 1e-12
 		}
 		r.inv[k] = 1 / v
+		if v < 0 {
+			r.neg[k] = 1
+		}
 	}
 	return r
 }
 
+// enter is the distance at which a ray enters the box, MaxFloat32 for a miss.
 func (n *node) enter(r *ray, far float32) float32 {
-	t0 := (n.lo[0] - r.o[0]) * r.inv[0]
-	t1 := (n.hi[0] - r.o[0]) * r.inv[0]
-	if t0 > t1 {
-		t0, t1 = t1, t0
-	}
-	a := (n.lo[1] - r.o[1]) * r.inv[1]
-	b := (n.hi[1] - r.o[1]) * r.inv[1]
-	if a > b {
-		a, b = b, a
-	}
-	if a > t0 {
+	i, j, k := r.neg[0]&1, r.neg[1]&1, r.neg[2]&1
+	t0 := (n.b[i][0] - r.o[0]) * r.inv[0]
+	t1 := (n.b[i^1][0] - r.o[0]) * r.inv[0]
+	if a := (n.b[j][1] - r.o[1]) * r.inv[1]; a > t0 {
 		t0 = a
 	}
-	if b < t1 {
+	if b := (n.b[j^1][1] - r.o[1]) * r.inv[1]; b < t1 {
 		t1 = b
 	}
-	a = (n.lo[2] - r.o[2]) * r.inv[2]
-	b = (n.hi[2] - r.o[2]) * r.inv[2]
-	if a > b {
-		a, b = b, a
-	}
-	if a > t0 {
+	if a := (n.b[k][2] - r.o[2]) * r.inv[2]; a > t0 {
 		t0 = a
 	}
-	if b < t1 {
+	if b := (n.b[k^1][2] - r.o[2]) * r.inv[2]; b < t1 {
 		t1 = b
 	}
 	if t0 > t1 || t1 < 0 || t0 > far {
@@ -241,6 +236,7 @@ type contact struct {
 func (b *bvh) nearest(r *ray) (c contact, ok bool) {
 	c.t = math.MaxFloat32
 	var stack [64]int32
+	var enters [64]float32
 	sp := 0
 	if b.nodes[0].enter(r, c.t) == math.MaxFloat32 {
 		return c, false
@@ -263,7 +259,7 @@ func (b *bvh) nearest(r *ray) (c contact, ok bool) {
 			}
 			if dl != math.MaxFloat32 {
 				if dr != math.MaxFloat32 {
-					stack[sp] = rr
+					stack[sp], enters[sp] = rr, dr
 					sp++
 				}
 				at = l
@@ -276,7 +272,7 @@ func (b *bvh) nearest(r *ray) (c contact, ok bool) {
 			}
 			sp--
 			at = stack[sp]
-			if b.nodes[at].enter(r, c.t) != math.MaxFloat32 {
+			if enters[sp] < c.t {
 				break
 			}
 		}

@@ -2,7 +2,7 @@ package scene
 
 import "math"
 
-// Step reflectances of the grey scale: half-stop steps from 0.72 down, which is
+// greySteps are the reflectances of the grey scale: half-stop steps from 0.72,
 // two stops over the card, to 0.0225, three stops under it.
 func greySteps() []float64 {
 	s := make([]float64, 11)
@@ -17,10 +17,8 @@ const cardGrey = 0.18
 // buildCourtyard builds the scene. Metres; x to the right along the white wall,
 // y up, z out of the wall towards the camera.
 func buildCourtyard() *world {
-	w := &world{mats: makeMaterials(greySteps())}
-	yaw := 9.0 * math.Pi / 180
-	s, c := math.Sincos(yaw)
-	w.cam = camera{eye: vec{0.92, 1.55, 7.5}, forward: vec{-s, 0, -c}, right: vec{c, 0, -s}, half: 0.415, rise: 0.43}
+	w := &world{mats: makeMaterials()}
+	w.cam = courtyardCamera()
 	m := &w.m
 	buildWalls(m)
 	buildRoom(m)
@@ -35,8 +33,12 @@ func buildCourtyard() *world {
 	w.sky = newSkyTable()
 	w.bvh = buildBVH(m)
 	w.balance(cardCentre, vec{0, 0, 1})
-	w.namePlaces()
 	return w
+}
+
+func courtyardCamera() camera {
+	s, c := math.Sincos(9.0 * math.Pi / 180)
+	return camera{eye: vec{0.92, 1.55, 7.5}, forward: vec{-s, 0, -c}, right: vec{c, 0, -s}, half: 0.415, rise: 0.43}
 }
 
 // The arch in the white wall.

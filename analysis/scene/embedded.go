@@ -9,7 +9,7 @@ import (
 const (
 	EmbeddedWidth   = 1260
 	EmbeddedHeight  = 1080
-	EmbeddedSamples = 96
+	EmbeddedSamples = 28
 )
 
 var embedded = sync.OnceValues(func() (*Radiance, error) { return Unpack(assets.Courtyard) })

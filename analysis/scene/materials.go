@@ -95,7 +95,7 @@ func plasterAt(base vec, bricks bool) func(p, n vec, tone float64) surface {
 	}
 }
 
-func makeMaterials(steps []float64) []material {
+func makeMaterials() []material {
 	m := make([]material, matCount)
 	for i := range m {
 		m[i] = material{at: plain(grey(0.3))}
@@ -207,7 +207,7 @@ func makeMaterials(steps []float64) []material {
 		}}
 	}
 	m[matWood] = wood(vec{0.30, 0.19, 0.105})
-	m[matBeam] = wood(vec{0.13, 0.085, 0.055})
+	m[matBeam] = wood(vec{0.17, 0.115, 0.075})
 	m[matShutter] = material{at: func(p, n vec, tone float64) surface {
 		c := vec{0.060, 0.185, 0.235}.scale(0.9 + 0.2*tone + 0.15*fbm2(p.z*9, p.y*60, 3, 93))
 		w := smooth(0.28, 0.5, fbm2(p.z*22, p.y*30, 4, 94))
@@ -216,7 +216,7 @@ func makeMaterials(steps []float64) []material {
 	m[matRoomWall] = material{at: func(p, n vec, _ float64) surface {
 		u, v := planar(p, n)
 		// A painted dado below, limewash above.
-		c := vec{0.50, 0.43, 0.33}.lerp(vec{0.12, 0.20, 0.215}, smooth(0.93, 0.92, v))
+		c := vec{0.62, 0.55, 0.43}.lerp(vec{0.16, 0.265, 0.28}, smooth(0.93, 0.92, v))
 		if v > 0.92 && v < 0.965 {
 			c = vec{0.045, 0.06, 0.065}
 		}
@@ -240,7 +240,7 @@ func makeMaterials(steps []float64) []material {
 		if math.Max(ax, ay) > 0.975 {
 			c = vec{0.16, 0.14, 0.115}
 		}
-		return surface{albedo: c.scale(1 + 0.25*fbm2(p.x*5, p.z*5, 4, 96)), coat: 0.035, rough: 0.45}
+		return surface{albedo: c.scale(1 + 0.25*fbm2(p.x*5, p.z*5, 4, 96))}
 	}}
 	glaze := func(c, d vec) material {
 		return material{at: func(p, _ vec, tone float64) surface {
@@ -290,7 +290,7 @@ func makeMaterials(steps []float64) []material {
 	for mat, c := range map[int]vec{
 		matPlaster: {0.75, 0.71, 0.63}, matOchre: {0.62, 0.375, 0.155}, matPaving: {0.455, 0.30, 0.205},
 		matStone: {0.485, 0.435, 0.355}, matKerb: {0.485, 0.435, 0.355}, matTile: {0.45, 0.245, 0.14},
-		matTerracotta: {0.50, 0.27, 0.16}, matRoomWall: {0.36, 0.32, 0.26}, matRoomFloor: {0.24, 0.19, 0.155},
+		matTerracotta: {0.50, 0.27, 0.16}, matRoomWall: {0.47, 0.45, 0.38}, matRoomFloor: {0.24, 0.19, 0.155},
 		matHill: {0.21, 0.235, 0.22}, matBeam: {0.13, 0.085, 0.055}, matBark: {0.18, 0.145, 0.11},
 	} {
 		m[mat].mean = c

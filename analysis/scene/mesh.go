@@ -159,17 +159,33 @@ func (m *mesh) tube(mat int, tone float64, segments int, pts []vec, radii []floa
 	}
 }
 
-// leaf adds a leaf: two triangles folded along the middle rib.
+// leaf adds a leaf, folded along the middle rib: two triangles a side.
 func (m *mesh) leaf(mat int, tone float64, root, along, up vec, length, width float64) {
 	along = along.unit()
 	side := along.cross(up).unit()
 	n := side.cross(along)
-	tip := root.add(along.scale(length)).sub(n.scale(0.12 * length))
-	mid := root.add(along.scale(0.42 * length))
-	l := mid.add(side.scale(width / 2)).add(n.scale(0.15 * width))
-	r := mid.sub(side.scale(width / 2)).add(n.scale(0.15 * width))
 	nl, nr := n.sub(side.scale(0.35)).unit(), n.add(side.scale(0.35)).unit()
-	a, b, c, d := m.vert(root, n), m.vert(tip, n), m.vert(l, nl), m.vert(r, nr)
+	edge := func(t, w, s float64, n2 vec) int32 {
+		p := root.add(along.scale(t * length)).add(side.scale(s * w * width / 2)).add(n.scale(0.15*w*width - 0.12*t*t*length))
+		return m.vert(p, n2)
+	}
+	a, b := m.vert(root, n), m.vert(root.add(along.scale(length)).sub(n.scale(0.12*length)), n)
+	l1, l2 := edge(0.28, 0.92, 1, nl), edge(0.62, 0.80, 1, nl)
+	r1, r2 := edge(0.28, 0.92, -1, nr), edge(0.62, 0.80, -1, nr)
+	m.face(a, l2, l1, mat, tone)
+	m.face(a, b, l2, mat, tone)
+	m.face(a, r1, r2, mat, tone)
+	m.face(a, r2, b, mat, tone)
+}
+
+// chip adds a cheap leaf of two triangles, for things seen small.
+func (m *mesh) chip(mat int, tone float64, root, along, up vec, length, width float64) {
+	along = along.unit()
+	side := along.cross(up).unit()
+	n := side.cross(along)
+	mid := root.add(along.scale(0.42 * length)).add(n.scale(0.15 * width))
+	a, b := m.vert(root, n), m.vert(root.add(along.scale(length)).sub(n.scale(0.12*length)), n)
+	c, d := m.vert(mid.add(side.scale(width/2)), n.sub(side.scale(0.35)).unit()), m.vert(mid.sub(side.scale(width/2)), n.add(side.scale(0.35)).unit())
 	m.face(a, b, c, mat, tone)
 	m.face(a, d, b, mat, tone)
 }

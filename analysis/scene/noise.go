@@ -49,24 +49,3 @@ func fbm2(x, y float64, octaves, seed int) float64 {
 	}
 	return s
 }
-
-// cell2 is cellular noise: distance to the nearest and second nearest seed
-// point, and a random number of the nearest.
-func cell2(x, y float64, seed int) (d1, d2, id float64) {
-	fx, fy := math.Floor(x), math.Floor(y)
-	ix, iy := int(fx), int(fy)
-	d1, d2 = 9, 9
-	for j := -1; j <= 1; j++ {
-		for i := -1; i <= 1; i++ {
-			px := fx + float64(i) + 0.15 + 0.7*unit(ix+i, iy+j, seed)
-			py := fy + float64(j) + 0.15 + 0.7*unit(ix+i, iy+j, seed+1)
-			d := math.Hypot(px-x, py-y)
-			if d < d1 {
-				d1, d2, id = d, d1, unit(ix+i, iy+j, seed+2)
-			} else if d < d2 {
-				d2 = d
-			}
-		}
-	}
-	return d1, d2, id
-}

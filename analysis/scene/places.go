@@ -39,32 +39,37 @@ func (w *world) buildCard() {
 	m.box(matWood, 0.6, at(vec{}), vec{0.18, 0.45, 1.50}, vec{1.02, 0.472, 1.585})
 }
 
-func (w *world) namePlaces() {
-	project := func(name string, r rect, inset, reflectance float64) {
-		p := Place{Name: name, X0: 1, Y0: 1, Reflectance: reflectance}
-		ix, iy := inset*(r.x1-r.x0), inset*(r.y1-r.y0)
-		// The board is seen at an angle: the place is the upright rectangle
-		// inside its four projected corners.
-		ul, vl := w.cam.project(vec{r.x0 + ix, r.y1 - iy, r.z}, Aspect)
-		ur, vr := w.cam.project(vec{r.x1 - ix, r.y1 - iy, r.z}, Aspect)
-		dl, wl := w.cam.project(vec{r.x0 + ix, r.y0 + iy, r.z}, Aspect)
-		dr, wr := w.cam.project(vec{r.x1 - ix, r.y0 + iy, r.z}, Aspect)
-		p.X0, p.X1 = math.Max(ul, dl), math.Min(ur, dr)
-		p.Y0, p.Y1 = math.Max(vl, vr), math.Min(wl, wr)
-		w.places = append(w.places, p)
-	}
-	project("grey card", cardRect, 0.1, cardGrey)
-	for i, v := range greySteps() {
-		project(fmt.Sprintf("grey step %d", i+1), stepRect(i), 0.14, v)
-	}
-	w.places = append(w.places, courtyardPlaces...)
+// courtyardPlaces were set by eye on the rendered picture.
+var courtyardPlaces = []Place{
+	{Name: "sunlit white wall", X0: 0.657, Y0: 0.350, X1: 0.712, Y1: 0.386},
+	{Name: "shaded white wall", X0: 0.629, Y0: 0.508, X1: 0.757, Y1: 0.575},
+	{Name: "sunlit ochre wall", X0: 0.014, Y0: 0.367, X1: 0.060, Y1: 0.667},
+	{Name: "deep shade", X0: 0.460, Y0: 0.508, X1: 0.486, Y1: 0.633},
+	{Name: "tiled floor in shade", X0: 0.440, Y0: 0.772, X1: 0.486, Y1: 0.812},
+	{Name: "paving", X0: 0.286, Y0: 0.908, X1: 0.471, Y1: 0.967},
+	{Name: "greenery", X0: 0.871, Y0: 0.200, X1: 0.943, Y1: 0.450},
+	{Name: "clouds", X0: 0.270, Y0: 0.070, X1: 0.360, Y1: 0.150},
+	{Name: "blue sky", X0: 0.486, Y0: 0.070, X1: 0.550, Y1: 0.120},
 }
 
-// courtyardPlaces were set by eye on the rendered picture.
-var courtyardPlaces = []Place{}
-
 // Places names areas of the courtyard: the grey card, the steps of the grey
-// scale from light to dark, and areas of known kind.
+// scale from light to dark ("grey step 1" to "grey step 11"), and areas of known
+// kind ("sunlit white wall", "deep shade", "clouds"...).
 func Places() []Place {
-	return append([]Place(nil), courtyard().places...)
+	cam := courtyardCamera()
+	// The board is seen at an angle: the place is the upright rectangle inside
+	// its four projected corners, less a rim.
+	project := func(name string, r rect, inset, reflectance float64) Place {
+		ix, iy := inset*(r.x1-r.x0), inset*(r.y1-r.y0)
+		ul, vl := cam.project(vec{r.x0 + ix, r.y1 - iy, r.z}, Aspect)
+		ur, vr := cam.project(vec{r.x1 - ix, r.y1 - iy, r.z}, Aspect)
+		dl, wl := cam.project(vec{r.x0 + ix, r.y0 + iy, r.z}, Aspect)
+		dr, wr := cam.project(vec{r.x1 - ix, r.y0 + iy, r.z}, Aspect)
+		return Place{name, math.Max(ul, dl), math.Max(vl, vr), math.Min(ur, dr), math.Min(wl, wr), reflectance}
+	}
+	p := []Place{project("grey card", cardRect, 0.1, cardGrey)}
+	for i, v := range greySteps() {
+		p = append(p, project(fmt.Sprintf("grey step %d", i+1), stepRect(i), 0.14, v))
+	}
+	return append(p, courtyardPlaces...)
 }

@@ -24,7 +24,11 @@ func foliage(m *mesh, mat int, centre, radii vec, clumps, leaves int, size float
 			o := vec{r.next() - 0.5, r.next() - 0.5, r.next() - 0.5}.scale(2 * spread * math.Cbrt(r.next()))
 			along := d.add(vec{r.next() - 0.5, r.next() - 0.75, r.next() - 0.5}.scale(2.1))
 			up := vec{r.next() - 0.5, 0.9, r.next() - 0.5}
-			m.leaf(mat, clamp(0.6*tone+0.5*r.next(), 0, 1), c.add(o), along, up, size*(0.7+0.6*r.next()), size*(0.34+0.16*r.next()))
+			put := m.leaf
+			if mat == matDarkLeaf {
+				put = m.chip
+			}
+			put(mat, clamp(0.6*tone+0.5*r.next(), 0, 1), c.add(o), along, up, size*(0.7+0.6*r.next()), size*(0.34+0.16*r.next()))
 		}
 	}
 	return centres
@@ -53,18 +57,19 @@ func buildTree(m *mesh) {
 	var rad []float64
 	for i := range 9 {
 		t := float64(i) / 8
-		p := root.lerp(fork, t).add(vec{0.05 * math.Sin(5*t), 0, 0.03 * math.Cos(4*t)})
+		p := root.lerp(fork, t).add(vec{0.045 * math.Sin(2*math.Pi*t), 0, 0.03 * math.Sin(math.Pi*t)})
 		pts = append(pts, p)
 		rad = append(rad, mix(0.095, 0.062, t)+0.05*math.Exp(-9*t))
 	}
 	m.tube(matBark, 0.6, 14, pts, rad)
-	centre, radii := vec{2.70, 2.60, 0.88}, vec{1.02, 0.86, 0.84}
-	cs := foliage(m, matLeaf, centre, radii, 135, 105, 0.085, 5)
+	centre, radii := vec{2.74, 2.66, 0.82}, vec{0.98, 0.80, 0.76}
+	cs := foliage(m, matLeaf, centre, radii, 125, 110, 0.080, 5)
+	m.ball(matBark, 0.6, at(fork), 0.066, 10)
 	limbs := make([]vec, 7)
 	for i := range limbs {
 		a := 2 * math.Pi * float64(i) / 7
 		limbs[i] = vec{centre.x + 0.45*math.Cos(a), 2.3 + 0.35*unit(i, 2, 2), centre.z + 0.4*math.Sin(a)}
-		branch(m, fork.sub(vec{0, 0.08 * float64(i%3), 0}), limbs[i], 0.045, 0.02, i)
+		branch(m, fork, limbs[i], 0.05, 0.02, i)
 	}
 	for i, c := range cs {
 		best := limbs[0]
@@ -288,7 +293,7 @@ func buildBackdrop(m *mesh) {
 			t := (float64(k) + 0.5) / 30
 			y := 0.4 + (h-0.3)*t
 			rad := 0.52 * math.Pow(math.Sin(math.Pi*math.Pow(0.06+0.94*(1-t), 0.8)*0.62), 0.9)
-			foliage(m, matDarkLeaf, c.add(vec{0, y, 0}), vec{rad, 0.20, rad}, 40, 34, 0.085, 300+40*i+k)
+			foliage(m, matDarkLeaf, c.add(vec{0, y, 0}), vec{rad, 0.20, rad}, 44, 56, 0.062, 300+40*i+k)
 		}
 	}
 	// A far hill.

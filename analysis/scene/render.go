@@ -5,13 +5,14 @@ import (
 	"fmt"
 	"image"
 	"math"
+	"slices"
 )
 
 // Aspect is width over height of the courtyard: roll film 6x7, 70 x 60 parts.
 const Aspect = 7.0 / 6.0
 
 // margin is how far the cleaning of indirect light reaches, in pixels.
-const margin = 16
+const margin = 18
 
 // Render traces the courtyard. The picture depends on w, h and samples only;
 // samples is the number of paths a pixel (64 is clean enough for print, 256 for
@@ -69,6 +70,7 @@ func clean(ctx context.Context, pix []pixel, r image.Rectangle) error {
 	kernel := [3]float64{3.0 / 8, 1.0 / 4, 1.0 / 16}
 	next := make([]vec, len(pix))
 	nextVar := make([]float64, len(pix))
+	despeckle(pix, w, h)
 	blurNoise(pix, w, h)
 	for step := 1; step <= 4; step *= 2 {
 		err := rows(ctx, h, nil, func(y int) {
@@ -149,5 +151,39 @@ func blurNoise(pix []pixel, w, h int) {
 	}
 	for i := range pix {
 		pix[i].noise = out[i]
+	}
+}
+
+// despeckle limits indirect light to twice the level that one in five of its
+// neighbours passes: a single path that found a sun patch is no light to see by.
+func despeckle(pix []pixel, w, h int) {
+	limit := make([]float64, len(pix))
+	var near []float64
+	for y := range h {
+		for x := range w {
+			p := &pix[y*w+x]
+			near = near[:0]
+			for yy := max(y-2, 0); yy <= min(y+2, h-1); yy++ {
+				for xx := max(x-2, 0); xx <= min(x+2, w-1); xx++ {
+					q := &pix[yy*w+xx]
+					if q != p && q.depth > 0 && p.n.dot(q.n) > 0.5 {
+						near = append(near, lum(q.light))
+					}
+				}
+			}
+			limit[y*w+x] = math.Inf(1)
+			if len(near) >= 5 {
+				slices.Sort(near)
+				limit[y*w+x] = 2 * near[len(near)*4/5]
+			}
+		}
+	}
+	for i := range pix {
+		p := &pix[i]
+		if l := lum(p.light); l > limit[i] && l > 0 {
+			k := limit[i] / l
+			p.light = p.light.scale(k)
+			p.noise *= k * k
+		}
 	}
 }

@@ -31,7 +31,7 @@ func cloud(d vec) (float64, vec) {
 		n += 0.30 * (0.35 - b)
 		// Cover is highest in a belt over the horizon; flat bases come from
 		// cutting harder below than above.
-		return n + 0.10 - 0.55*math.Abs(e-0.26)
+		return n + 0.045 - 0.55*math.Abs(e-0.24)
 	}
 	c := dens(az, el)
 	cover := smooth(-0.06, 0.20, c)

@@ -26,13 +26,12 @@ type material struct {
 
 // world is a built scene.
 type world struct {
-	m      mesh
-	mats   []material
-	bvh    *bvh
-	sky    *skyTable
-	cam    camera
-	gain   vec // to the 0.18 of the sunlit grey card
-	places []Place
+	m    mesh
+	mats []material
+	bvh  *bvh
+	sky  *skyTable
+	cam  camera
+	gain vec // to the 0.18 of the sunlit grey card
 }
 
 // camera is a view camera: the film stands upright, and the lens is shifted so
