@@ -1,0 +1,88 @@
+package unpack
+
+import (
+	"bytes"
+	"compress/zlib"
+	"io"
+	"testing"
+
+	"golang.org/x/image/tiff/lzw"
+)
+
+const fuzzMost = 1 << 20
+
+// compare reads src to its end in pieces of two sizes, which must agree, and
+// holds what came against what another decoder makes of it.
+func compare(t *testing.T, d Decoder, src, want []byte, complete bool) {
+	got, err := all(d, bytes.NewReader(src), fuzzMost, 997)
+	again, err2 := all(d, iotest{bytes.NewReader(src)}, fuzzMost, 65536)
+	if !bytes.Equal(got, again) || (err == nil) != (err2 == nil) {
+		t.Fatalf("%d bytes and %v in small pieces, %d and %v in large ones", len(got), err, len(again), err2)
+	}
+	if err != nil && err != ErrCorrupt && err != io.ErrUnexpectedEOF {
+		t.Fatal(err)
+	}
+	if complete && len(want) <= fuzzMost && !bytes.Equal(got, want) {
+		t.Fatalf("%d bytes, the other decoder has %d; %v", len(got), len(want), err)
+	}
+	if n := min(len(got), len(want)); !bytes.Equal(got[:n], want[:n]) {
+		t.Fatalf("the first %d bytes differ from the other decoder's", n)
+	}
+}
+
+// iotest gives one to three bytes at a time.
+type iotest struct{ r *bytes.Reader }
+
+func (r iotest) Read(b []byte) (int, error) { return r.r.Read(b[:min(len(b), 1+r.r.Len()%3)]) }
+
+// FuzzDeflate: any bytes give what compress/zlib gives.
+func FuzzDeflate(f *testing.F) {
+	for _, b := range pictures() {
+		for _, level := range []int{-2, 0, 1, 9} {
+			f.Add(zipped(f, level, b[:min(len(b), 3000)]))
+		}
+	}
+	f.Add([]byte{0x78, 0x9c, 3, 0})
+	var d Deflate
+	f.Fuzz(func(t *testing.T, b []byte) {
+		var want []byte
+		z, err := zlib.NewReader(bytes.NewReader(b))
+		if err == nil {
+			want, err = io.ReadAll(io.LimitReader(z, fuzzMost+1))
+		}
+		compare(t, &d, b, want, err == nil)
+	})
+}
+
+// FuzzLZW: what golang.org/x/image/tiff/lzw reads is read alike.
+func FuzzLZW(f *testing.F) {
+	for _, b := range pictures() {
+		f.Add(lzwEncode(b[:min(len(b), 9000)]))
+	}
+	f.Add([]byte{0x80, 0x40, 0x20})
+	var d LZW
+	f.Fuzz(func(t *testing.T, b []byte) {
+		want, err := io.ReadAll(io.LimitReader(lzw.NewReader(bytes.NewReader(b), lzw.MSB, 8), fuzzMost+1))
+		compare(t, &d, b, want, err == nil)
+	})
+}
+
+// FuzzPackBits: against a reading by the letter of the specification.
+func FuzzPackBits(f *testing.F) {
+	f.Add([]byte{0xFE, 0xAA, 0x02, 0x80, 0x00, 0x2A, 0xFD, 0xAA, 0x80})
+	f.Fuzz(func(t *testing.T, b []byte) {
+		var want []byte
+		for i := 0; i < len(b); {
+			n := int(int8(b[i]))
+			i++
+			if n >= 0 {
+				want = append(want, b[i:min(i+n+1, len(b))]...)
+				i += n + 1
+			} else if n > -128 && i < len(b) {
+				want = append(want, bytes.Repeat(b[i:i+1], 1-n)...)
+				i++
+			}
+		}
+		compare(t, new(PackBits), b, want, true)
+	})
+}
