@@ -19,9 +19,9 @@ import (
 // Kind says what became known of a frame.
 type Kind int
 
-// A frame goes through these in this order. Looked may come twice: once the
-// scan alone was read, and again when the roll as a whole gave it other limits
-// or another image area.
+// A frame goes through these in this order. Looked and Related may come twice:
+// once the scan alone was read, and again when the roll as a whole gave it, or the
+// base frame, other limits or another image area.
 const (
 	Opened   Kind = iota // the header was read and is sound; Info is set
 	Reading              // Progress of the rows read is set
@@ -80,12 +80,13 @@ func Measure(ctx context.Context, job *Job, opt Options, events func(Event)) (*R
 	if events == nil {
 		events = func(Event) {}
 	}
-	run := &runner{job: job, opt: opt, events: events, looks: make([]*measure.Look, len(job.Roll.Frames))}
+	run := &runner{job: job, opt: opt, events: events, looks: make([]*measure.Look, len(job.Roll.Frames)),
+		related: make([][2]*measure.Look, len(job.Roll.Frames))}
 	run.result = &Result{Job: job, Base: job.Base(), Notes: slices.Clone(job.Notes)}
 	for i, f := range job.Roll.Frames {
 		run.result.Entries = append(run.result.Entries, report.Entry{Frame: f, StopUnknown: job.unlabelled(i)})
 	}
-	steps := []func(context.Context) error{run.open, run.look, run.agree, run.relate}
+	steps := []func(context.Context) error{run.open, run.look, run.agree, run.relate, run.fingerprints}
 	for _, step := range steps {
 		if err := step(ctx); err != nil {
 			return nil, err
@@ -100,6 +101,7 @@ type runner struct {
 	events  func(Event)
 	sources []scan.Source // nil: could not be opened
 	looks   []*measure.Look
+	related [][2]*measure.Look // the looks, base and frame, that Entries' relations are of
 	result  *Result
 }
 
@@ -143,10 +145,12 @@ func (r *runner) look(ctx context.Context) error {
 			r.fail(i, err)
 			continue
 		}
-		if err := r.fingerprint(ctx, i, look); err != nil {
+		r.set(i, look)
+		// At once, so that a rung is whole as soon as its scan is read. It is done
+		// again only where the roll as a whole settles on something else.
+		if err := r.relateOne(ctx, i); err != nil {
 			return err
 		}
-		r.set(i, look)
 	}
 	r.noteSizes()
 	if b := r.result.Base; b >= 0 && r.looks[b] == nil {
@@ -181,26 +185,33 @@ func (r *runner) set(i int, look *measure.Look) {
 	r.events(Event{Kind: Looked, Frame: i, Look: look})
 }
 
-// fingerprint takes the hash of the file and says when it is another than the
-// roll remembers. Readings are of the file as it is now.
-func (r *runner) fingerprint(ctx context.Context, i int, look *measure.Look) error {
-	f := &r.result.Entries[i].Frame
+// fingerprints takes the hashes of the files, last because nobody waits for
+// them, and says which file is another than the roll remembers. Readings are of
+// the file as it is now.
+func (r *runner) fingerprints(ctx context.Context) error {
 	if r.job.Roll.Demo != "" {
 		return nil
 	}
-	sum, size, err := roll.Hash(ctx, filepath.FromSlash(f.File))
-	if ctx.Err() != nil {
-		return ctx.Err()
+	for i := range r.result.Entries {
+		if r.looks[i] == nil {
+			continue
+		}
+		e := &r.result.Entries[i]
+		f := &e.Frame
+		sum, size, err := roll.Hash(ctx, filepath.FromSlash(f.File))
+		if ctx.Err() != nil {
+			return ctx.Err()
+		}
+		if err != nil { // it was readable a moment ago: the readings stand, the hash is unknown
+			e.Notes = append(e.Notes, "no content hash: "+err.Error())
+			continue
+		}
+		if f.SHA256 != "" && f.SHA256 != sum {
+			e.Notes = append(e.Notes, fmt.Sprintf(
+				"%s has changed since the roll file was saved: the readings are of the scan as it is now, verdict and note may be of the old one", name(*f)))
+		}
+		f.SHA256, f.Bytes = sum, size
 	}
-	if err != nil { // it was readable a moment ago: the readings stand, the hash is unknown
-		look.Notes = append(look.Notes, "no content hash: "+err.Error())
-		return nil
-	}
-	if f.SHA256 != "" && f.SHA256 != sum {
-		look.Notes = append(look.Notes, fmt.Sprintf(
-			"%s has changed since the roll file was saved: the readings are of the scan as it is now, verdict and note may be of the old one", name(*f)))
-	}
-	f.SHA256, f.Bytes = sum, size
 	return nil
 }
 
@@ -223,26 +234,37 @@ func (r *runner) agree(ctx context.Context) error {
 }
 
 func (r *runner) relate(ctx context.Context) error {
-	base := r.result.Base
-	if base < 0 {
+	for _, i := range outward(r.job) {
+		if err := r.relateOne(ctx, i); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// relateOne compares a frame with the base frame, unless that is done already
+// for these looks or one of the two is not read. The error is ctx's.
+func (r *runner) relateOne(ctx context.Context, i int) error {
+	b := r.result.Base
+	if b < 0 || r.looks[b] == nil || r.looks[i] == nil {
 		return nil
 	}
-	for _, i := range outward(r.job) {
-		if r.looks[i] == nil {
-			continue
-		}
-		rel, err := measure.Relate(ctx, r.looks[base], r.looks[i], measure.Options{NoiseLimit: r.job.Roll.NoisyLimit})
-		if ctx.Err() != nil {
-			return ctx.Err()
-		}
-		if err != nil {
-			r.result.Entries[i].Err = err
-			r.events(Event{Kind: Unlinked, Frame: i, Err: err})
-			continue
-		}
-		r.result.Entries[i].Relation = rel
-		r.events(Event{Kind: Related, Frame: i, Relation: rel})
+	done := [2]*measure.Look{r.looks[b], r.looks[i]}
+	if r.related[i] == done {
+		return nil
 	}
+	rel, err := measure.Relate(ctx, done[0], done[1], measure.Options{NoiseLimit: r.job.Roll.NoisyLimit})
+	if ctx.Err() != nil {
+		return ctx.Err()
+	}
+	r.related[i] = done
+	r.result.Entries[i].Relation, r.result.Entries[i].Err = rel, err
+	if err != nil {
+		r.result.Entries[i].Relation = nil
+		r.events(Event{Kind: Unlinked, Frame: i, Err: err})
+		return nil
+	}
+	r.events(Event{Kind: Related, Frame: i, Relation: rel})
 	return nil
 }
 

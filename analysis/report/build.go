@@ -82,6 +82,7 @@ func frame(e Entry, hasBase bool) Frame {
 		return f
 	}
 	f.look(e.Look)
+	f.Notes = append(f.Notes, e.Notes...)
 	switch {
 	case e.Relation != nil:
 		f.relation(e.Relation)

@@ -22,6 +22,7 @@ type Entry struct {
 	Look        *measure.Look     // nil when the scan could not be read
 	Relation    *measure.Relation // nil when it was not or could not be related to the base
 	Err         error             // why Look or Relation is nil
+	Notes       []string          // what else is to be said of the frame
 }
 
 // Options are what Build cannot know from the roll.
