@@ -100,6 +100,7 @@ func (w *Window) exportFolder() string {
 func (w *Window) exportSheet(path string, width int) {
 	in := sheet.FromRoll(w.sess.Roll.Clone(), w.sess.Rows())
 	in.Program = "Stopladder " + headless.Version
+	in.Title, in.Notes = w.rollName(), w.sess.Notes
 	for i := range in.Frames {
 		in.Frames[i].Data.Current = false // where the window looks is not the sheet's business
 		look := in.Frames[i].Data.Look
@@ -136,7 +137,7 @@ func (w *Window) exportReadings(path string) {
 	entries := make([]report.Entry, len(w.sess.Roll.Frames))
 	for i, f := range w.sess.Roll.Frames {
 		row := w.sess.Frame(i).Row
-		entries[i] = report.Entry{Frame: f, Look: row.Look, Relation: row.Rel}
+		entries[i] = report.Entry{Frame: f, Look: row.Look, Relation: row.Rel, Notes: w.sess.Frame(i).Notes}
 		if row.Message != "" {
 			entries[i].Err = errors.New(row.Message)
 		} else if row.Look == nil {
@@ -147,7 +148,7 @@ func (w *Window) exportReadings(path string) {
 	if limit == 0 {
 		limit = measure.NoisyLimit
 	}
-	doc := report.Build(w.sess.Roll.Clone(), w.sess.Base(), entries, report.Options{Version: headless.Version, NoiseLimit: limit})
+	doc := report.Build(w.sess.Roll.Clone(), w.sess.Base(), entries, report.Options{Version: headless.Version, NoiseLimit: limit, Notes: w.sess.Notes})
 	write := doc.EncodeJSON
 	if strings.EqualFold(filepath.Ext(path), ".csv") {
 		write = doc.EncodeCSV

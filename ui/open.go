@@ -219,6 +219,7 @@ func (w *Window) finished(res *load.Result, missing []string, err error) {
 		w.say("Not measured", err)
 		return
 	}
+	w.sess.Notes = res.Notes
 	var changed []string
 	w.sess.Fill(func(r *roll.Roll) {
 		for _, e := range res.Entries {
@@ -226,6 +227,7 @@ func (w *Window) finished(res *load.Result, missing []string, err error) {
 			if i < 0 {
 				continue
 			}
+			w.sess.Frame(i).Notes = e.Notes
 			if e.Frame.SHA256 == "" {
 				continue
 			}

@@ -24,6 +24,7 @@ import (
 	"stopladder/analysis/roll"
 	"stopladder/analysis/rung"
 	"stopladder/analysis/simulate"
+	"stopladder/assets"
 	"stopladder/ui/chip"
 	"stopladder/ui/commands"
 	"stopladder/ui/ladder"
@@ -79,6 +80,7 @@ type Options struct {
 // app afterwards.
 func New(app fyne.App, opt Options) *Window {
 	app.Settings().SetTheme(theme.Neutral{})
+	app.SetIcon(fyne.NewStaticResource("stopladder.png", assets.Icon))
 	w := &Window{app: app, settings: settings.Load(opt.Home), chips: map[string]*chip.Chip{}, ids: map[string]int{}, demos: map[string]*simulate.Demo{}}
 	w.win = app.NewWindow("Stopladder")
 	w.win.SetPadded(false)

@@ -5,11 +5,13 @@ import (
 	"fmt"
 	"image"
 	"io"
+	"path/filepath"
 	"strings"
 
 	"stopladder/analysis/load"
 	"stopladder/analysis/render"
 	"stopladder/analysis/report"
+	"stopladder/analysis/roll"
 	"stopladder/analysis/rung"
 	"stopladder/analysis/sheet"
 )
@@ -21,6 +23,12 @@ type sheetCmd struct {
 	rollArgs `embed:""`
 	Output   string `short:"o" required:"" placeholder:"FILE.png" help:"The picture to write, - for standard output."`
 	Width    int    `default:"2400" placeholder:"N" help:"Width in pixels, ${minwidth} to ${maxwidth}."`
+
+	Title    string `placeholder:"TEXT" help:"Title block: what the roll is called; the folder of the scans unless said."`
+	Stock    string `placeholder:"TEXT" help:"Title block: the film stock."`
+	Exposure string `placeholder:"TEXT" help:"Title block: the base exposure and how it was metered."`
+	Judge    string `placeholder:"TEXT" help:"Title block: who judged."`
+	Date     string `placeholder:"TEXT" help:"Title block: when."`
 }
 
 func (c *sheetCmd) Run(ctx context.Context, std streams) error {
@@ -41,6 +49,7 @@ func (c *sheetCmd) Run(ctx context.Context, std streams) error {
 	if err != nil {
 		return err
 	}
+	c.fill(job.Roll)
 	bar := newProgress(std.err)
 	img, err := sheet.Draw(ctx, sheetInput(result), sheet.Options{Width: c.Width, Progress: func(done, total int) {
 		bar.show(fmt.Sprintf("%d of %d frames drawn", done, total))
@@ -107,4 +116,23 @@ func rungData(e report.Entry, isBase bool) *rung.Data {
 	}
 	d.Prepare()
 	return d
+}
+
+// fill writes the title block: what the call says goes before what the roll file
+// says. Scans without either are named for their folder.
+func (c *sheetCmd) fill(r *roll.Roll) {
+	for _, s := range []struct {
+		said string
+		to   *string
+	}{{c.Title, &r.Title}, {c.Stock, &r.Stock}, {c.Exposure, &r.Exposure}, {c.Date, &r.Date}} {
+		if s.said != "" {
+			*s.to = s.said
+		}
+	}
+	if c.Judge != "" {
+		r.Judge().Judge = c.Judge
+	}
+	if r.Title == "" && len(r.Frames) > 0 {
+		r.Title = filepath.Base(filepath.Dir(filepath.FromSlash(r.Frames[0].File)))
+	}
 }

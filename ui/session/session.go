@@ -31,8 +31,9 @@ const (
 
 // Frame is what has been read of one scan.
 type Frame struct {
-	Info scan.Info // of the header; the zero value until it was read
-	Row  rung.Data // readings, thumbnail and state, as the ladder draws them
+	Info  scan.Info // of the header; the zero value until it was read
+	Row   rung.Data // readings, thumbnail and state, as the ladder draws them
+	Notes []string  // what else is to be said of the scan, e.g. that it has changed
 }
 
 // Layout of the picture side.
@@ -57,6 +58,8 @@ type Session struct {
 	Other   string // file of the frame that Pair shows beside the playhead's; "" is the base
 	Masks   Masks
 	Details bool // readings panel open
+
+	Notes []string // on the roll as a whole, from the last reading
 
 	frames    map[string]*Frame
 	playhead  float64
