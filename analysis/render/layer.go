@@ -23,11 +23,14 @@ type layer struct {
 	flagsOnly bool // the picture is hidden by the layer above
 	fills     bool // every device pixel is inside
 
-	cols, rows axis // for straight maps
+	cols, rows axis      // for straight maps
+	in, marked fixedRect // inside and area on the level, for turned maps
 }
 
 func newLayer(toFrame f64.Aff3, inside image.Rectangle, origin image.Point, scale float64, area image.Rectangle) layer {
-	return layer{toFrame: toFrame, inside: inside, area: area.Intersect(inside), origin: origin, scale: scale}
+	l := layer{toFrame: toFrame, inside: inside, area: area.Intersect(inside), origin: origin, scale: scale}
+	l.in, l.marked = l.window(l.inside), l.window(l.area)
+	return l
 }
 
 // axis holds where each device column (or row) falls on a straight layer.
@@ -168,44 +171,4 @@ func mix(p, q, w uint32) uint32 {
 	lo := ((p&even)*v + (q&even)*w + round) >> 8 & even
 	hi := ((p>>8&even)*v + (q>>8&even)*w + round) & (even << 8)
 	return lo | hi
-}
-
-// turnedRow draws row y through any affine map, in fixed point with 20 bits of
-// fraction: exact to a thousandth of a pixel over a row of 1000 pixels.
-func (l *layer) turnedRow(dst, flags []uint8, y int, masks bool) {
-	const bits = 20
-	const one = 1 << bits
-	m := l.toFrame
-	fx, fy := Apply(m, 0.5, float64(y)+0.5)
-	fixed := func(f float64) int64 { return int64(math.Floor(f * one)) }
-	u, v := fixed((fx-float64(l.origin.X))/l.scale), fixed((fy-float64(l.origin.Y))/l.scale)
-	du, dv := int64(math.Round(m[0]/l.scale*one)), int64(math.Round(m[3]/l.scale*one))
-	window := func(r image.Rectangle) (x0, y0, x1, y1 int64) {
-		return fixed(float64(r.Min.X-l.origin.X) / l.scale), fixed(float64(r.Min.Y-l.origin.Y) / l.scale),
-			fixed(float64(r.Max.X-l.origin.X) / l.scale), fixed(float64(r.Max.Y-l.origin.Y) / l.scale)
-	}
-	ix0, iy0, ix1, iy1 := window(l.inside)
-	ax0, ay0, ax1, ay1 := window(l.area)
-	w, h := l.pic.w, l.pic.h
-	for x := range flags {
-		if u >= ix0 && u < ix1 && v >= iy0 && v < iy1 {
-			nx, ny := min(int(u>>bits), w-1), min(int(v>>bits), h-1)
-			switch {
-			case l.flagsOnly:
-			case l.nearest:
-				put(dst[4*x:], l.pic.pix[ny*w+nx])
-			default:
-				gu, gv := max(u-one/2, 0), max(v-one/2, 0)
-				x0, y0 := min(int(gu>>bits), w-1), min(int(gv>>bits), h-1)
-				x1, y1 := min(x0+1, w-1), min(y0+1, h-1)
-				wx, wy := uint32(gu&(one-1))>>(bits-8), uint32(gv&(one-1))>>(bits-8)
-				p := l.pic.pix
-				put(dst[4*x:], mix(mix(p[y0*w+x0], p[y0*w+x1], wx), mix(p[y1*w+x0], p[y1*w+x1], wx), wy))
-			}
-			if masks && u >= ax0 && u < ax1 && v >= ay0 && v < ay1 {
-				flags[x] = flags[x]&l.keep | l.flags[ny*w+nx]
-			}
-		}
-		u, v = u+du, v+dv
-	}
 }

@@ -96,4 +96,4 @@ func converted(v uint16) uint8 {
 }
 
 // within compares bytes; two converters may round an exact half differently.
-func within(a, b uint8, tol int) bool { return int(a)-int(b) <= tol && int(b)-int(a) <= tol }
+func near(a, b uint8, tol int) bool { return int(a)-int(b) <= tol && int(b)-int(a) <= tol }

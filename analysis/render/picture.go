@@ -33,6 +33,7 @@ type Picture struct {
 
 	shown *shown
 	marks *marks
+	codes *codes
 }
 
 // Detail holds full-resolution code values of part of a scan, or a reduction of
@@ -111,6 +112,9 @@ func (p *Picture) Prepare(was *Picture) {
 	if p.marks == nil {
 		p.marks = newMarks(p.Look, p.Rel)
 	}
+	if p.codes == nil {
+		p.codes = newCodes(p.Look)
+	}
 	if p.Detail != nil {
 		p.Detail.develop(p.Look, p.Adjust)
 	}
@@ -125,8 +129,14 @@ func (p *Picture) Adopt(was *Picture) {
 	if p.marks != nil && !p.marks.fits(p.Look, p.Rel) {
 		p.marks = nil
 	}
+	if p.codes != nil && p.codes.look != p.Look {
+		p.codes = nil
+	}
 	if was == nil || p.Look == nil {
 		return
+	}
+	if p.codes == nil && was.codes != nil && was.codes.look == p.Look {
+		p.codes = was.codes
 	}
 	if p.shown == nil && was.shown != nil && was.shown.fits(p.Look, p.Adjust) {
 		p.shown = was.shown

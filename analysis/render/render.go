@@ -49,11 +49,10 @@ func paint(dst *image.RGBA, p Picture, v View, o Overlay, draft bool) {
 	if !p.Ready() {
 		p.Prepare(nil)
 	}
-	port := Port{Area: p.BaseArea(), W: b.Dx(), H: b.Dy()}
-	toFrame := port.Place(v).deviceToFrame(p.Map())
+	toFrame, port := p.deviceMap(v, b.Dx(), b.Dy())
 	ls := layers(&p, toFrame, port, draft)
 	pats := patternsOf(o, port.W)
-	straight := toFrame[1] == 0 && toFrame[3] == 0
+	straight := straight(toFrame)
 	for i := range ls {
 		if straight {
 			ls[i].tabulate(port.W, port.H)
@@ -116,22 +115,29 @@ func layers(p *Picture, toFrame f64.Aff3, port Port, draft bool) []layer {
 	}
 	base := newLayer(toFrame, frame, image.Point{}, scale, p.Look.Area)
 	base.pic, base.flags = p.shown.levels[k], p.marks.levels[k].pix
-	base.nearest = draft || scale == 1 && per <= nearOne
+	base.nearest = draft || filesOwn(toFrame, scale)
 
-	d := p.Detail
-	if d == nil || d.Step < 1 || factor <= 1 || per >= factor || per > 2*float64(d.Step)*nearOne {
+	if !p.detailShows(per) {
 		return []layer{base}
 	}
+	d := p.Detail
 	ready := d.develop(p.Look, p.Adjust)
 	top := newLayer(toFrame, d.Rect.Intersect(frame), d.Rect.Min, float64(d.Step), p.Look.Area)
 	top.pic, top.flags = ready.pic, ready.flags
-	top.nearest = draft || d.Step == 1 && per <= nearOne
+	top.nearest = draft || filesOwn(toFrame, float64(d.Step))
 	// Detail knows Blown and Blocked; Noisy is known per preview pixel alone.
 	top.keep = flagNoisy
 	if visible(toFrame, port).Intersect(frame).In(d.Rect) {
 		base.flagsOnly = true
 	}
 	return []layer{base, top}
+}
+
+// detailShows says whether the detail is finer than the preview in a view where
+// a device pixel spans per frame pixels.
+func (p *Picture) detailShows(per float64) bool {
+	d, factor := p.Detail, float64(max(1, p.Look.Preview.Factor))
+	return d != nil && d.Step >= 1 && factor > 1 && per < factor && per <= 2*float64(d.Step)*nearOne
 }
 
 // visible is the part of the frame's plane that the port shows, in whole frame
@@ -153,8 +159,7 @@ func Wanted(p Picture, v View, w, h int) (r image.Rectangle, step int, ok bool) 
 	if p.Look == nil || p.Look.Preview == nil || p.Look.Area.Empty() || w <= 0 || h <= 0 {
 		return image.Rectangle{}, 0, false
 	}
-	port := Port{Area: p.BaseArea(), W: w, H: h}
-	m := port.Place(v).deviceToFrame(p.Map())
+	m, port := p.deviceMap(v, w, h)
 	per := pixelsPerDevice(m)
 	if p.Look.Preview.Factor <= 1 || per >= float64(p.Look.Preview.Factor)/nearOne {
 		return image.Rectangle{}, 0, false
@@ -169,9 +174,8 @@ func FrameAt(p Picture, v View, w, h int, x, y float64) (at image.Point, ok bool
 	if p.Look == nil || w <= 0 || h <= 0 || p.BaseArea().Empty() {
 		return image.Point{}, false
 	}
-	port := Port{Area: p.BaseArea(), W: w, H: h}
-	bx, by := port.Place(v).ToBase(x, y)
-	fx, fy := Apply(p.Map(), bx, by)
+	m, _ := p.deviceMap(v, w, h)
+	fx, fy := Apply(m, x, y)
 	if !finite(fx) || !finite(fy) {
 		return image.Point{}, false
 	}

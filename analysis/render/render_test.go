@@ -42,7 +42,7 @@ func checkExact(t *testing.T, name string, got *image.RGBA, pix []uint16, w, h i
 				if v != exact[4*at+k] {
 					bad++
 				}
-				if !within(v, converted(pix[3*at+k]), 1) {
+				if !near(v, converted(pix[3*at+k]), 1) {
 					far++
 				}
 			}
@@ -228,7 +228,7 @@ func TestTurnedMap(t *testing.T) {
 	tiny := f64.Aff3{1, 1e-9, 0, -1e-9, 1, 0}
 	Render(b, Picture{Look: l, ToThis: &tiny}, v, Overlay{})
 	for i := range a.Pix {
-		if !within(a.Pix[i], b.Pix[i], 1) {
+		if !near(a.Pix[i], b.Pix[i], 1) {
 			t.Fatalf("byte %d: straight %d, turned %d", i, a.Pix[i], b.Pix[i])
 		}
 	}
@@ -240,7 +240,7 @@ func TestTurnedMap(t *testing.T) {
 		f, ok := FrameAt(p, View{0.5, 0.5, 1}, 200, 150, float64(at.X)+0.5, float64(at.Y)+0.5)
 		c := b.RGBAAt(at.X, at.Y)
 		q := s.Pix[3*(f.Y*400+f.X):][:3]
-		if !ok || !within(c.R, converted(q[0]), 1) || !within(c.G, converted(q[1]), 1) || !within(c.B, converted(q[2]), 1) {
+		if !ok || !near(c.R, converted(q[0]), 1) || !near(c.G, converted(q[1]), 1) || !near(c.B, converted(q[2]), 1) {
 			t.Errorf("device %v shows %v, the frame's pixel %v is %v", at, c, f, q)
 		}
 	}
