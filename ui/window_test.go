@@ -282,3 +282,37 @@ func TestNothingHappensBehindADialog(t *testing.T) {
 		t.Error("after the dialog the keys are dead")
 	}
 }
+
+// The README's table of keys is written by hand: no key may be missing from it.
+func TestReadmeListsEveryKey(t *testing.T) {
+	b, err := os.ReadFile("../README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	readme := string(b)
+	table := readme[strings.Index(readme, "| key | does |"):]
+	table = table[:strings.Index(table, "\n\n")]
+	var keys string
+	for _, row := range strings.Split(table, "\n") {
+		if cells := strings.Split(row, "|"); len(cells) > 1 {
+			keys += " " + strings.NewReplacer(",", " ", " and ", " ").Replace(cells[1])
+		}
+	}
+	listed := map[string]bool{}
+	for _, k := range strings.Fields(keys) {
+		listed[k] = true
+	}
+	w := open(t, Options{Demo: "none"})
+	n := 0
+	for _, c := range w.cmds {
+		for _, k := range c.Keys {
+			n++
+			if s := k.String(); !listed[s] && s != "Enter" && s != "Shift++" {
+				t.Errorf("%s (%s) is not in the README", s, c.ID)
+			}
+		}
+	}
+	if n < 20 {
+		t.Errorf("only %d keys were looked up", n)
+	}
+}
