@@ -299,6 +299,13 @@ func FuzzOpen(f *testing.F) {
 		f.Add(buildTIFF(binary.LittleEndian, with(rgb16(4, 3), changes), data))
 	}
 	f.Add(buildTIFF(binary.BigEndian, rgb16(4, 3), data))
+	for _, changes := range []map[uint16]any{
+		{tagBitsPerSample: []uint16{32, 32, 32}, tagSampleFormat: []uint16{3, 3, 3}, tagCompression: []uint16{8}, tagPredictor: []uint16{3}},
+		{tagBitsPerSample: []uint16{12, 12, 12}}, {tagBitsPerSample: []uint16{1}, tagSamplesPerPixel: []uint16{1}, tagPhotometric: []uint16{0}},
+		{tagRowsPerStrip: []uint32{1}, tagPlanarConfig: []uint16{2}, tagOrientation: []uint16{3}}, {tagDescription: []byte("a scan"), tagSubIFDs: []uint32{8}},
+	} {
+		f.Add(buildTIFF(binary.BigEndian, with(rgb16(4, 3), changes), cut(data, 8)...))
+	}
 	f.Add(encodePNG(f, image.NewNRGBA64(image.Rect(0, 0, 5, 4))))
 	f.Add(encodeJPEG(f, image.NewRGBA(image.Rect(0, 0, 5, 4))))
 	dir := f.TempDir()
@@ -315,7 +322,67 @@ func FuzzOpen(f *testing.F) {
 		if err != nil {
 			sentence(t, err, "f")
 		}
+		agree(t, path, lim)
 	})
+}
+
+// agree holds the ways to read a file against each other: in order, in any order
+// with one worker and with three, and by regions.
+func agree(t testing.TB, path string, lim Limits) {
+	t.Helper()
+	src, err := Open(path, lim)
+	if err != nil {
+		return
+	}
+	ctx := context.Background()
+	info := src.Info()
+	var inOrder []uint16
+	err = src.Stream(ctx, func(_ int, rows []uint16) error { inOrder = append(inOrder, rows...); return nil })
+	var short *TruncatedError
+	if err != nil && !errors.As(err, &short) {
+		t.Fatal(err)
+	}
+	p, err2 := Hold(ctx, src)
+	if (err == nil) != (err2 == nil) || err != nil && err.Error() != err2.Error() {
+		t.Fatalf("in order: %v; held: %v", err, err2)
+	}
+	sameCodes(t, "held", p.Pix, inOrder)
+	whole := len(inOrder) / (3 * info.Width)
+	w, h, o := src.(Sweeper).Stored()
+	if o > 2 && err != nil {
+		return
+	}
+	for _, workers := range []int{1, 3} {
+		got := make([]uint16, 3*w*h)
+		sweepErr := src.(Sweeper).Sweep(ctx, SweepOptions{Workers: workers, Align: 3}, func() func(Block) error {
+			return func(b Block) error { copy(got[3*w*b.Y:], b.Rows); return nil }
+		})
+		if (err == nil) != (sweepErr == nil) || err != nil && err.Error() != sweepErr.Error() {
+			t.Fatalf("in order: %v; swept by %d: %v", err, workers, sweepErr)
+		}
+		for y := range whole {
+			for x := range info.Width {
+				fx, fy := place(o, w, h, x, y)
+				for c := range 3 {
+					if g, want := got[3*(fy*w+fx)+c], inOrder[3*(y*info.Width+x)+c]; g != want {
+						t.Fatalf("swept by %d: %d at %d, %d is %d, want %d", workers, c, x, y, g, want)
+					}
+				}
+			}
+		}
+	}
+	held := &Pixels{Header: info, Pix: inOrder}
+	for _, r := range []image.Rectangle{image.Rect(0, 0, info.Width, whole), image.Rect(info.Width/3, whole/3, info.Width/2+1, whole/2+1), image.Rect(info.Width-1, whole-1, info.Width, whole)} {
+		if r = r.Intersect(image.Rect(0, 0, info.Width, whole)); r.Empty() {
+			continue
+		}
+		want, _ := held.Region(ctx, r)
+		got, err := src.Region(ctx, r)
+		if err != nil {
+			t.Fatalf("region %v of %d whole rows: %v", r, whole, err)
+		}
+		sameCodes(t, "region", got, want)
+	}
 }
 
 // A 49-megapixel scan, 294 MB, in strips of 16 rows as scanners write it.

@@ -5,6 +5,9 @@ import (
 	"errors"
 	"fmt"
 	"image"
+	"runtime"
+	"sync"
+	"sync/atomic"
 )
 
 // bandRows is how many rows a Pixels hands out at a time.
@@ -79,6 +82,13 @@ func Hold(ctx context.Context, src Source) (*Pixels, error) {
 		return p, nil
 	}
 	h := src.Info()
+	if own, ok := src.(*source); ok {
+		pix, err := own.hold(ctx)
+		if err != nil && pix == nil {
+			return nil, err
+		}
+		return &Pixels{Header: h, Pix: pix}, err
+	}
 	p := &Pixels{Header: h, Pix: make([]uint16, 0, 3*h.Width*h.Height)}
 	err := src.Stream(ctx, func(y int, rows []uint16) error {
 		p.Pix = append(p.Pix, rows...)
@@ -92,4 +102,59 @@ func Hold(ctx context.Context, src Source) (*Pixels, error) {
 		return nil, err
 	}
 	return p, nil
+}
+
+// Stored is described at Sweeper: what is in memory is upright.
+func (p *Pixels) Stored() (w, h, orientation int) { return p.Header.Width, p.Header.Height, 1 }
+
+// Sweep is described at Sweeper.
+func (p *Pixels) Sweep(ctx context.Context, opt SweepOptions, newWorker func() func(Block) error) error {
+	if opt.Y1 <= 0 || opt.Y1 > p.Header.Height {
+		opt.Y1 = p.Header.Height
+	}
+	opt.Y0 = max(0, opt.Y0)
+	if opt.Workers <= 0 {
+		opt.Workers = runtime.GOMAXPROCS(0)
+	}
+	stride := 3 * p.Header.Width
+	step := max(1, blockBytes/max(1, 2*stride))
+	if a := max(1, opt.Align); step > a {
+		step = step / a * a
+	}
+	have := min(p.rows(), opt.Y1)
+	var next atomic.Int64
+	next.Store(int64(opt.Y0 / step * step))
+	var wg sync.WaitGroup
+	var failed atomic.Pointer[error]
+	for range opt.Workers {
+		fn := newWorker()
+		wg.Add(1)
+		go func() {
+			defer wg.Done()
+			for failed.Load() == nil && ctx.Err() == nil {
+				y := int(next.Add(int64(step))) - step
+				from, end := max(y, opt.Y0), min(y+step, have)
+				if y >= have {
+					return
+				}
+				if from >= end {
+					continue
+				}
+				if err := fn(Block{from, p.Pix[from*stride : end*stride : end*stride]}); err != nil {
+					failed.CompareAndSwap(nil, &err)
+				}
+			}
+		}()
+	}
+	wg.Wait()
+	if err := failed.Load(); err != nil {
+		return *err
+	}
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	if have < opt.Y1 {
+		return &TruncatedError{Path: p.Header.Path, RowsRead: have, Rows: p.Header.Height}
+	}
+	return nil
 }

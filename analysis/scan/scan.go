@@ -17,11 +17,19 @@ type Info struct {
 	Format      string // "TIFF", "PNG", "JPEG"
 	Width       int    // pixels, upright (after Orientation is applied)
 	Height      int
-	Bits        int      // bits per sample of the container: 8 or 16
-	Channels    int      // colour channels in the file: 1 (grey) or 3 (RGB)
-	ICC         []byte   // the embedded profile, nil when there is none
-	Orientation int      // TIFF/EXIF orientation 1..8 as found; already applied to the pixels
-	Notes       []string // what a reader of the results must know, e.g. "alpha channel ignored"
+	Bits        int    // bits per sample of the container: 8 or 16
+	Channels    int    // colour channels in the file: 1 (grey) or 3 (RGB)
+	ICC         []byte // the embedded profile, nil when there is none
+	Orientation int    // TIFF/EXIF orientation 1..8 as found; already applied to the pixels
+
+	// What the file says of itself; "" or 0 where it does not, or where it makes
+	// no sense. Untrusted text, without control characters.
+	Description string  // TIFF ImageDescription
+	Software    string  // that wrote it
+	Date        string  // "2006-01-02 15:04:05": when it was taken or scanned (EXIF), else when the file was written
+	XPPI, YPPI  float64 // resolution in pixels per inch, upright
+
+	Notes []string // what a reader of the results must know, e.g. "alpha channel ignored"
 }
 
 // Max returns the largest code value of the container: 255 or 65535.

@@ -76,30 +76,99 @@ func (s *source) Stream(ctx context.Context, fn func(y int, rows []uint16) error
 			return fn(y, rows)
 		})
 	}
-	held := make([]uint16, 0, 3*s.w*s.h)
-	err := s.raster.rows(ctx, 0, s.h, func(_ int, rows []uint16) error {
-		held = append(held, rows...)
-		return nil
-	})
-	var short *TruncatedError
-	if errors.As(err, &short) {
-		// The rows that are missing are not the last ones when upright.
-		return &TruncatedError{Path: s.info.Path, RowsRead: 0, Rows: s.info.Height}
-	}
+	pix, err := s.hold(ctx)
 	if err != nil {
 		return err
 	}
-	for y := 0; y < s.info.Height; y += bandRows {
-		if err := ctx.Err(); err != nil {
-			return err
+	return (&Pixels{Header: s.info, Pix: pix}).Stream(ctx, fn)
+}
+
+// hold decodes the whole picture upright, on all processors. When rows are
+// missing at its end as stored, it returns the rows before them, none when they
+// are not the last ones upright, and the *TruncatedError.
+func (s *source) hold(ctx context.Context) ([]uint16, error) {
+	pix := make([]uint16, 3*s.w*s.h)
+	stride := 3 * s.info.Width
+	o := s.info.Orientation
+	err := s.Sweep(ctx, SweepOptions{}, func() func(Block) error {
+		return func(b Block) error {
+			if o <= 2 {
+				if o == 2 {
+					for rest := b.Rows; len(rest) > 0; rest = rest[stride:] {
+						mirror(rest[:stride])
+					}
+				}
+				copy(pix[b.Y*stride:], b.Rows)
+				return nil
+			}
+			for fy := b.Y; fy < b.Y+len(b.Rows)/(3*s.w); fy++ {
+				row := b.Rows[3*s.w*(fy-b.Y):]
+				x, y := upright(o, s.w, s.h, 0, fy)
+				x1, y1 := upright(o, s.w, s.h, 1, fy)
+				at, step := y*stride+3*x, (y1-y)*stride+3*(x1-x)
+				for i := 0; i < 3*s.w; i += 3 {
+					pix[at], pix[at+1], pix[at+2] = row[i], row[i+1], row[i+2]
+					at += step
+				}
+			}
+			return nil
 		}
-		n := min(bandRows, s.info.Height-y)
-		band := s.turn(held, image.Rect(0, 0, s.w, s.h), image.Rect(0, y, s.info.Width, y+n))
-		if err := fn(y, band); err != nil {
-			return err
+	})
+	var short *TruncatedError
+	if errors.As(err, &short) {
+		rows := short.RowsRead
+		if o > 2 {
+			rows = 0 // the rows that are missing are not the last ones when upright
 		}
+		return pix[:rows*stride], &TruncatedError{Path: s.info.Path, RowsRead: rows, Rows: s.info.Height}
 	}
-	return nil
+	if err != nil {
+		return nil, err
+	}
+	return pix, nil
+}
+
+// upright is where the file's pixel fx, fy comes to stand: the inverse of place.
+func upright(orientation, w, h, fx, fy int) (x, y int) {
+	if orientation >= 5 {
+		w, h = h, w
+	}
+	switch orientation {
+	case 6:
+		orientation = 8
+	case 8:
+		orientation = 6
+	}
+	return place(orientation, w, h, fx, fy)
+}
+
+// Stored is described at Sweeper.
+func (s *source) Stored() (w, h, orientation int) { return s.w, s.h, s.info.Orientation }
+
+// sweeper is a raster that decodes on several goroutines.
+type sweeper interface {
+	sweep(ctx context.Context, opt SweepOptions, newWorker func() func(Block) error) error
+}
+
+// Sweep is described at Sweeper. Formats that can only be decoded from top to
+// bottom have one worker.
+func (s *source) Sweep(ctx context.Context, opt SweepOptions, newWorker func() func(Block) error) error {
+	if r, ok := s.raster.(sweeper); ok {
+		return r.sweep(ctx, opt, newWorker)
+	}
+	if opt.Y1 <= 0 || opt.Y1 > s.h {
+		opt.Y1 = s.h
+	}
+	fn := newWorker()
+	return s.raster.rows(ctx, max(0, opt.Y0), opt.Y1, func(y int, rows []uint16) error { return fn(Block{y, rows}) })
+}
+
+// ReadsRegions says that Region costs about what the region's share of the
+// picture does: no strip or tile that it touches is much larger than a region
+// that is looked at.
+func (s *source) ReadsRegions() bool {
+	t, ok := s.raster.(*tiffRaster)
+	return ok && (t.l.pack == packNone || t.l.rowBytes()*min(t.l.chunkH, t.l.h) <= 16<<20)
 }
 
 // turn returns the upright pixels of r out of the file's pixels of part.
@@ -130,13 +199,7 @@ func (s *source) Region(ctx context.Context, r image.Rectangle) ([]uint16, error
 	x1, y1 := place(s.info.Orientation, s.w, s.h, r.Max.X-1, r.Max.Y-1)
 	part := image.Rect(x0, y0, x1, y1) // swaps the ends where they are turned
 	part.Max = part.Max.Add(image.Pt(1, 1))
-	pix := make([]uint16, 0, 3*part.Dx()*part.Dy())
-	err := s.raster.rows(ctx, part.Min.Y, part.Max.Y, func(_ int, rows []uint16) error {
-		for stride := 3 * s.w; len(rows) > 0; rows = rows[stride:] {
-			pix = append(pix, rows[3*part.Min.X:3*part.Max.X]...)
-		}
-		return nil
-	})
+	pix, err := s.part(ctx, part)
 	if err != nil {
 		return nil, err
 	}
@@ -144,6 +207,21 @@ func (s *source) Region(ctx context.Context, r image.Rectangle) ([]uint16, error
 		return pix, nil
 	}
 	return s.turn(pix, part, r), nil
+}
+
+// part decodes a part of the file's pixels.
+func (s *source) part(ctx context.Context, part image.Rectangle) ([]uint16, error) {
+	if t, ok := s.raster.(*tiffRaster); ok {
+		return t.region(ctx, part)
+	}
+	pix := make([]uint16, 0, 3*part.Dx()*part.Dy())
+	err := s.raster.rows(ctx, part.Min.Y, part.Max.Y, func(_ int, rows []uint16) error {
+		for stride := 3 * s.w; len(rows) > 0; rows = rows[stride:] {
+			pix = append(pix, rows[3*part.Min.X:3*part.Max.X]...)
+		}
+		return nil
+	})
+	return pix, err
 }
 
 // checkSize compares a header with the limits.

@@ -12,6 +12,7 @@ import (
 // specification's names.
 const (
 	tagNewSubfileType  = 254
+	tagSubfileType     = 255
 	tagImageWidth      = 256
 	tagImageLength     = 257
 	tagBitsPerSample   = 258
@@ -19,20 +20,30 @@ const (
 	tagPhotometric     = 262
 	tagFillOrder       = 266
 	tagStripOffsets    = 273
+	tagDescription     = 270
 	tagOrientation     = 274
 	tagSamplesPerPixel = 277
 	tagRowsPerStrip    = 278
 	tagStripByteCounts = 279
+	tagXResolution     = 282
+	tagYResolution     = 283
 	tagPlanarConfig    = 284
+	tagResolutionUnit  = 296
+	tagSoftware        = 305
+	tagDateTime        = 306
 	tagPredictor       = 317
 	tagColorMap        = 320
 	tagTileWidth       = 322
 	tagTileLength      = 323
 	tagTileOffsets     = 324
 	tagTileByteCounts  = 325
+	tagSubIFDs         = 330
 	tagExtraSamples    = 338
 	tagSampleFormat    = 339
+	tagEXIF            = 34665
 	tagICC             = 34675
+	tagDateOriginal    = 36867 // in the EXIF directory
+	tagDateDigitized   = 36868
 )
 
 const (
@@ -55,22 +66,24 @@ const maxSamples = 16
 
 // tiffLayout is a checked description of where the pixels of a TIFF are.
 type tiffLayout struct {
-	w, h       int
-	bits       int // of a sample: 8 or 16
-	samples    int // in the file, per pixel
-	photo      int
-	pack       int
-	predict    bool // horizontal differences have to be added up
-	planar     bool
-	order      binary.ByteOrder
-	chunkW     int // a strip is a chunk as wide as the picture
-	chunkH     int
-	across     int // chunks beside each other
-	down       int // chunks below each other, in one plane
-	offsets    []uint32
-	counts     []uint32
-	palette    []uint16 // 3 x 256, interleaved RGB
-	paletteMax int
+	w, h        int
+	bits        int // of a sample: 1 to 16, 24 or 32
+	kind        sampleKind
+	samples     int // in the file, per pixel
+	photo       int
+	pack        int
+	predict     predictor
+	planar      bool
+	order       binary.ByteOrder
+	chunkW      int // a strip is a chunk as wide as the picture
+	chunkH      int
+	across      int // chunks beside each other
+	down        int // chunks below each other, in one plane
+	offsets     []uint64
+	counts      []uint64
+	palette     []uint16 // 3 x 2^bits, interleaved RGB
+	paletteMax  int      // largest value of its colours
+	paletteMask int      // largest index
 }
 
 // planes is the number of separate sets of chunks.
@@ -101,7 +114,15 @@ func (l *tiffLayout) chunkSamples() int {
 }
 
 // rowBytes is the length of one row of a chunk, uncompressed.
-func (l *tiffLayout) rowBytes() int { return l.chunkW * l.chunkSamples() * l.bits / 8 }
+func (l *tiffLayout) rowBytes() int { return (l.chunkW*l.chunkSamples()*l.bits + 7) / 8 }
+
+// max is the largest code value that a row becomes.
+func (l *tiffLayout) max() int {
+	if l.bits <= 8 {
+		return 255
+	}
+	return 65535
+}
 
 // most that a byte can become, by compression: used to refuse a header that
 // promises more than its file can hold. Deflate: 258 bytes for two bits
@@ -120,7 +141,7 @@ func mostExpansion(pack int) int64 {
 	return 16
 }
 
-var compressionNames = map[uint32]string{
+var compressionNames = map[uint64]string{
 	2: "fax compression (CCITT)", 3: "fax compression (CCITT Group 3)", 4: "fax compression (CCITT Group 4)",
 	6: "old-style JPEG compression inside a TIFF", 7: "JPEG compression inside a TIFF", 9: "JBIG compression", 10: "JBIG compression",
 	32766: "NeXT compression", 32809: "ThunderScan compression", 34661: "JBIG compression",
@@ -129,7 +150,7 @@ var compressionNames = map[uint32]string{
 	50000: "Zstandard compression", 50001: "WebP compression", 50002: "JPEG XL compression", 52546: "JPEG XL compression",
 }
 
-var photometricNames = map[uint32]string{
+var photometricNames = map[uint64]string{
 	4: "a transparency mask as its picture", 5: "CMYK or other ink colours", 6: "YCbCr colour", 8: "CIELAB colour", 9: "ICCLab colour",
 	10: "ITULab colour", 32803: "raw sensor data (a colour filter array)", 32844: "LogL colour", 32845: "LogLuv colour",
 	34892: "raw linear sensor data", 51177: "a depth map",
@@ -139,20 +160,10 @@ var photometricNames = map[uint32]string{
 func openTIFF(f *os.File, size int64, path string, lim Limits) (*source, error) {
 	broken := func(err error) error { return &FormatError{Path: path, Reason: err.Error()} }
 	dirs, err := readDirectories(f, size)
-	if errors.Is(err, errBigTIFF) {
-		return nil, &UnsupportedError{path, "the BigTIFF form"}
-	}
 	if err != nil {
 		return nil, broken(err)
 	}
-	d, main := dirs[0], 0
-	for i, c := range dirs {
-		// Bit 0: a reduced picture of another; bit 2: a mask (TIFF 6.0, page 36).
-		if sub, err := c.one(tagNewSubfileType, 0); err == nil && sub&5 == 0 {
-			d, main = c, i
-			break
-		}
-	}
+	d, choice := choosePicture(dirs)
 
 	l := &tiffLayout{order: d.order}
 	if err := l.readSize(d); err != nil {
@@ -172,10 +183,10 @@ func openTIFF(f *os.File, size int64, path string, lim Limits) (*source, error) 
 	if l.chunkW > 2*lim.MaxSide || l.chunkH > 2*lim.MaxSide && d.has(tagTileLength) {
 		return nil, &LimitError{path, fmt.Sprintf("its tiles of %d x %d pixels are larger than a picture may be", l.chunkW, l.chunkH)}
 	}
-	if n := l.across * l.usedPlanes(); n > maxOpenChunks {
-		return nil, &LimitError{path, fmt.Sprintf("%d tiles beside each other are more than the %d allowed", n, maxOpenChunks)}
+	if cost := l.cost(); cost > maxCost {
+		return nil, &LimitError{path, fmt.Sprintf("reading its strips or tiles takes %s at once, more than the %s allowed", byteSize(cost), byteSize(maxCost))}
 	}
-	promised := int64(l.w) * int64(l.h) * int64(l.samples) * int64(l.bits/8)
+	promised := int64(l.w) * int64(l.h) * int64(l.samples) * int64(l.bits) / 8
 	if promised/mostExpansion(l.pack) > size {
 		return nil, broken(fmt.Errorf("its header promises %s of picture but the file has only %s", byteSize(promised), byteSize(size)))
 	}
@@ -187,7 +198,13 @@ func openTIFF(f *os.File, size int64, path string, lim Limits) (*source, error) 
 		return nil, &UnsupportedError{path, "LZW compression of the form before TIFF 5.0"}
 	}
 
-	info := Info{Path: path, Format: "TIFF", Width: l.w, Height: l.h, Bits: l.bits, Channels: 3, Orientation: 1}
+	info := Info{Path: path, Format: "TIFF", Width: l.w, Height: l.h, Bits: 8, Channels: 3, Orientation: 1}
+	if l.max() > 255 {
+		info.Bits = 16
+	}
+	if note := l.depthNote(); note != "" {
+		info.Notes = append(info.Notes, note)
+	}
 	switch l.photo {
 	case photoWhiteIsZero:
 		info.Channels = 1
@@ -195,24 +212,24 @@ func openTIFF(f *os.File, size int64, path string, lim Limits) (*source, error) 
 	case photoBlackIsZero:
 		info.Channels = 1
 	case photoPalette:
+		info.Bits = 8
 		if l.paletteMax > 255 {
 			info.Bits = 16
 		}
-		info.Notes = append(info.Notes, "The file stores a palette of at most 256 colours.")
+		info.Notes = append(info.Notes, fmt.Sprintf("The file stores a palette of at most %d colours.", l.paletteMask+1))
 	}
 	if note := l.extraNote(d, info.Channels); note != "" {
 		info.Notes = append(info.Notes, note)
 	}
-	if main > 0 {
-		info.Notes = append(info.Notes, "The file begins with a reduced picture; the first full picture was read.")
-	} else if len(dirs) > 1 {
-		info.Notes = append(info.Notes, fmt.Sprintf("The file holds %d pictures; the first was read.", len(dirs)))
+	if choice != "" {
+		info.Notes = append(info.Notes, choice)
 	}
 	if o, err := d.one(tagOrientation, 1); err == nil && o >= 1 && o <= 8 {
 		info.Orientation = int(o)
 	} else {
 		info.Notes = append(info.Notes, "The orientation tag is not valid and was ignored.")
 	}
+	describe(&info, d, dirs[0])
 	if d.has(tagICC) {
 		if n := d.tags[tagICC].count; n > uint64(lim.MaxProfile) {
 			return nil, &LimitError{path, fmt.Sprintf("its colour profile of %s is larger than the %s allowed", byteSize(int64(n)), byteSize(int64(lim.MaxProfile)))}
@@ -237,16 +254,16 @@ func (l *tiffLayout) readSize(d *directory) error {
 	if w == 0 || h == 0 {
 		return errors.New("it has no width or no height")
 	}
-	l.w, l.h = int(w), int(h)
+	l.w, l.h = int(min(w, 1<<40)), int(min(h, 1<<40)) // the limits come next
 	return nil
 }
 
 // readKind reads what a sample means. feature names what is not supported.
 func (l *tiffLayout) readKind(d *directory) (feature string, err error) {
-	var v [6]uint32
+	var v [6]uint64
 	for i, t := range []struct {
 		tag uint16
-		def uint32
+		def uint64
 	}{
 		{tagCompression, packNone}, {tagSamplesPerPixel, 1}, {tagPhotometric, 1 << 31},
 		{tagPlanarConfig, 1}, {tagPredictor, 1}, {tagFillOrder, 1},
@@ -285,7 +302,7 @@ func (l *tiffLayout) readKind(d *directory) (feature string, err error) {
 	}
 	l.samples = int(samples)
 
-	bits := []uint32{1}
+	bits := []uint64{1}
 	if d.has(tagBitsPerSample) {
 		if bits, err = d.uints(tagBitsPerSample); err != nil {
 			return "", err
@@ -294,13 +311,13 @@ func (l *tiffLayout) readKind(d *directory) (feature string, err error) {
 	if len(bits) == 0 {
 		return "", errors.New("it does not say how many bits a sample has")
 	}
-	if slices.ContainsFunc(bits, func(b uint32) bool { return b != bits[0] }) {
+	if slices.ContainsFunc(bits, func(b uint64) bool { return b != bits[0] }) {
 		return "samples of different depths", nil
 	}
 	if len(bits) != 1 && len(bits) < l.samples {
 		return "", fmt.Errorf("it gives the depth of %d samples but has %d", len(bits), l.samples)
 	}
-	l.bits = int(bits[0])
+	l.bits = int(min(bits[0], 1<<20))
 	if d.has(tagSampleFormat) {
 		formats, err := d.uints(tagSampleFormat)
 		if err != nil {
@@ -312,13 +329,18 @@ func (l *tiffLayout) readKind(d *directory) (feature string, err error) {
 			case 2:
 				return "signed samples", nil
 			case 3:
-				return "floating-point samples", nil
+				l.kind = kindFloat
 			default:
 				return "complex or unknown samples", nil
 			}
 		}
 	}
-	if l.bits != 8 && l.bits != 16 {
+	switch {
+	case l.kind == kindFloat && (l.bits == 16 || l.bits == 32):
+	case l.kind == kindFloat:
+		return fmt.Sprintf("%d-bit floating-point samples", l.bits), nil
+	case l.bits >= 1 && l.bits <= 16, l.bits == 24, l.bits == 32:
+	default:
 		return fmt.Sprintf("%d bits per sample", l.bits), nil
 	}
 	if l.photo == photoRGB && l.samples < 3 {
@@ -340,16 +362,22 @@ func (l *tiffLayout) readKind(d *directory) (feature string, err error) {
 		switch predictor {
 		case 1:
 		case 2:
-			l.predict = true
+			l.predict = predictHorizontal
+			if l.bits != 8 && l.bits != 16 && l.bits != 32 {
+				return "", fmt.Errorf("its predictor is not defined for %d bits", l.bits)
+			}
 		case 3:
-			return "a floating-point predictor", nil
+			l.predict = predictFloat
+			if l.kind != kindFloat {
+				return "", errors.New("its predictor is for floating-point samples and it has none")
+			}
 		default:
 			return "", fmt.Errorf("its predictor %d is not known", predictor)
 		}
 	}
 	if l.photo == photoPalette {
-		if l.bits != 8 {
-			return "a palette of more than 256 colours", nil
+		if l.bits > 16 {
+			return "", fmt.Errorf("its palette would need %d bits", l.bits)
 		}
 		return "", l.readPalette(d)
 	}
@@ -364,22 +392,23 @@ func (l *tiffLayout) readPalette(d *directory) error {
 	if err != nil {
 		return err
 	}
-	if len(m) < 3*256 {
-		return fmt.Errorf("its palette has %d values instead of 768", len(m))
+	n := 1 << l.bits
+	if len(m) < 3*n {
+		return fmt.Errorf("its palette has %d values instead of %d", len(m), 3*n)
 	}
-	m = m[:3*256]
+	m = m[:3*n]
 	wide, low := false, true
 	for _, v := range m {
 		wide = wide || v>>8 != v&255
 		low = low && v < 256
 	}
-	l.palette, l.paletteMax = make([]uint16, 3*256), 255
+	l.palette, l.paletteMax, l.paletteMask = make([]uint16, 3*n), 255, n-1
 	if wide && !low {
 		l.paletteMax = 65535
 	}
-	for i := range 256 {
+	for i := range n {
 		for c := range 3 {
-			v := uint16(m[256*c+i])
+			v := uint16(m[n*c+i])
 			if l.paletteMax == 255 {
 				v &= 255
 			}

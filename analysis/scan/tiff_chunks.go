@@ -31,17 +31,17 @@ func (l *tiffLayout) readChunks(d *directory, size int64) (err error) {
 		if l.pack != packNone && n > 1 {
 			return fmt.Errorf("it gives the length of %d strips or tiles instead of %d", len(l.counts), n)
 		}
-		l.counts = make([]uint32, n) // 0: as long as its rows need
+		l.counts = make([]uint64, n) // 0: as long as its rows need
 	}
-	if int64(l.offsets[0]) >= size {
+	if l.offsets[0] >= uint64(size) {
 		return errors.New("its pixels lie beyond the end of the file, which looks like an incomplete copy")
 	}
 	// No compression here makes a chunk twice as long; a chunk that claims much
 	// more is not one.
 	raw := int64(l.rowBytes()) * int64(min(l.chunkH, l.h))
 	for i, c := range l.counts[:n] {
-		if int64(c) > 4*raw+64<<10 {
-			return fmt.Errorf("strip or tile %d claims %s for at most %s of pixels", i, byteSize(int64(c)), byteSize(raw))
+		if c > uint64(4*raw+64<<10) {
+			return fmt.Errorf("strip or tile %d claims %s for at most %s of pixels", i, byteSize(int64(min(c, 1<<62))), byteSize(raw))
 		}
 	}
 	return nil
@@ -70,14 +70,14 @@ func (l *tiffLayout) readShape(d *directory) error {
 		}
 		l.chunkW, l.chunkH = int(w), int(h)
 	} else {
-		rows, err := d.one(tagRowsPerStrip, uint32(l.h))
+		rows, err := d.one(tagRowsPerStrip, uint64(l.h))
 		if err != nil {
 			return err
 		}
 		if rows == 0 {
 			return errors.New("its strips have no rows")
 		}
-		l.chunkW, l.chunkH = l.w, int(min(rows, uint32(l.h)))
+		l.chunkW, l.chunkH = l.w, int(min(rows, uint64(l.h)))
 	}
 	l.across = (l.w + l.chunkW - 1) / l.chunkW
 	l.down = (l.h + l.chunkH - 1) / l.chunkH
@@ -85,11 +85,11 @@ func (l *tiffLayout) readShape(d *directory) error {
 }
 
 // section is the part of the file that a chunk may use.
-func (l *tiffLayout) section(f io.ReaderAt, size int64, chunk int) *io.SectionReader {
-	at := int64(l.offsets[chunk])
-	n := int64(l.counts[chunk])
+func (l *tiffLayout) section(size int64, chunk int) (at, n int64) {
+	at = int64(min(l.offsets[chunk], uint64(size)))
+	n = int64(l.counts[chunk])
 	if n == 0 {
-		n = size - at
+		n = size
 	}
-	return io.NewSectionReader(f, at, max(0, min(n, size-at)))
+	return at, min(n, size-at)
 }

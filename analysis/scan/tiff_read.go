@@ -1,284 +1,303 @@
 package scan
 
 import (
-	"bufio"
-	"compress/zlib"
 	"context"
-	"errors"
+	"image"
 	"io"
 	"os"
 
-	"golang.org/x/image/tiff/lzw"
+	"stopladder/analysis/unpack"
 )
 
-// maxOpenChunks bounds the decoders that are open at once: one for each tile
-// beside another, in each plane. A decoder takes some 50 kB.
-const maxOpenChunks = 4096
+// What reading may take at once, apart from the caller's own memory.
+const (
+	blockBytes   = 384 << 10 // of code values that are handed out together: they stay in a processor's cache
+	decoderBytes = 320 << 10 // one decoder with its windows
+	maxCost      = 256 << 20 // of a file that needs more than this at once is refused
+	workerCost   = 48 << 20  // above it a single worker decodes
+)
 
-// tiffRaster streams a TIFF. It holds one band of rows and, of each chunk beside
-// another, a decoder and one row, whatever the size of the file, its strips or
-// its tiles.
+// A row of strips or tiles is decoded in one of two ways. In step: every strip or
+// tile of it has a decoder of its own and all advance by the same rows. In turn:
+// one decoder goes through them one after the other and the row of tiles is
+// assembled as a whole.
+
+// inStepCost and inTurnCost are the bytes that the two ways take.
+func (l *tiffLayout) inStepCost() int64 { return int64(l.across*l.usedPlanes()) * decoderBytes }
+
+func (l *tiffLayout) inTurnCost() int64 {
+	return 6*int64(l.w)*int64(min(l.chunkH, l.h)) + decoderBytes
+}
+
+func (l *tiffLayout) inTurn() bool {
+	return l.across*l.usedPlanes() > 4 && l.inTurnCost() < l.inStepCost() || l.inStepCost() > maxCost
+}
+
+func (l *tiffLayout) cost() int64 {
+	if l.pack == packNone {
+		return 6*int64(l.w) + blockBytes
+	}
+	if l.inTurn() {
+		return l.inTurnCost()
+	}
+	return l.inStepCost()
+}
+
+// cutter decodes rows of a TIFF for one goroutine. What it allocates it keeps.
+type cutter struct {
+	l        *tiffLayout
+	f        io.ReaderAt
+	size     int64
+	cx0, cx1 int // columns of strips or tiles that are wanted
+	x0, x1   int // pixels that they cover
+	block    int // rows handed out together
+	sampler  sampler
+	decoders []unpack.Decoder
+	raw      rawReader
+}
+
+// newCutter is for the columns of pixels x0 <= x < x1, widened to whole strips or
+// tiles.
+func (l *tiffLayout) newCutter(f io.ReaderAt, size int64, x0, x1 int) *cutter {
+	c := &cutter{l: l, f: f, size: size, cx0: x0 / l.chunkW, cx1: (x1-1)/l.chunkW + 1, sampler: sampler{l: l}}
+	c.x0, c.x1 = c.cx0*l.chunkW, min(c.cx1*l.chunkW, l.w)
+	c.block = max(1, blockBytes/(6*(c.x1-c.x0)))
+	return c
+}
+
+func (l *tiffLayout) newDecoder() unpack.Decoder {
+	switch l.pack {
+	case packLZW:
+		return new(unpack.LZW)
+	case packPackBits:
+		return new(unpack.PackBits)
+	case packNone:
+		return new(rawReader)
+	}
+	return new(unpack.Deflate)
+}
+
+// rows decodes y0 <= y < y1. It asks buffer for room for n rows and hands the
+// rows in it to fn. When a row cannot be read, the whole rows before it have
+// been handed out; read is their end.
+func (c *cutter) rows(ctx context.Context, y0, y1 int, buffer func(n int) []uint16, fn func(y, n int, rows []uint16) error) (read int, err error) {
+	l := c.l
+	for y := y0; y < y1; {
+		top := y / l.chunkH * l.chunkH
+		end := min(top+l.chunkH, y1)
+		if l.pack != packNone && l.inTurn() {
+			read, err = c.turn(ctx, top, y, end, buffer, fn)
+		} else {
+			read, err = c.step(ctx, top, y, end, buffer, fn)
+		}
+		if err != nil {
+			return read, err
+		}
+		y = end
+	}
+	return y1, nil
+}
+
+// chunk goes to a strip or tile and past its first skip rows.
+func (c *cutter) open(d unpack.Decoder, plane, cx, top, skip int) error {
+	l := c.l
+	at, n := l.section(c.size, (plane*l.down+top/l.chunkH)*l.across+cx)
+	rowBytes := l.rowBytes()
+	if l.pack == packNone {
+		past := min(int64(skip)*int64(rowBytes), n)
+		d.Reset(io.NewSectionReader(c.f, at+past, n-past))
+		return nil
+	}
+	d.Reset(io.NewSectionReader(c.f, at, n))
+	for skip > 0 {
+		n := min(skip, max(1, (64<<10)/rowBytes))
+		if _, err := d.Next(n * rowBytes); err != nil {
+			return err
+		}
+		skip -= n
+	}
+	return nil
+}
+
+// step decodes the rows y0 <= y < y1 of the row of chunks that begins at top.
+func (c *cutter) step(ctx context.Context, top, y0, y1 int, buffer func(n int) []uint16, fn func(y, n int, rows []uint16) error) (int, error) {
+	l := c.l
+	across := c.cx1 - c.cx0
+	n := across * l.usedPlanes()
+	for len(c.decoders) < n {
+		c.decoders = append(c.decoders, l.newDecoder())
+	}
+	for i := range n {
+		if err := c.open(c.decoders[i], i/across, c.cx0+i%across, top, y0-top); err != nil {
+			return y0, err
+		}
+	}
+	width := 3 * (c.x1 - c.x0)
+	rowBytes := l.rowBytes()
+	for y := y0; y < y1; {
+		if err := ctx.Err(); err != nil {
+			return y, err
+		}
+		rows := min(c.block, y1-y)
+		band := buffer(rows)[:rows*width]
+		got := rows
+		var failure error
+		for i := range n {
+			if l.straight() {
+				k, err := c.decoders[i].(*rawReader).into(bytesView(band[:got*width]))
+				if err != nil {
+					got, failure = min(got, k/rowBytes), err
+				}
+				continue
+			}
+			x := (c.cx0+i%across)*l.chunkW - c.x0
+			end := min(x+l.chunkW, c.x1-c.x0)
+			raw, err := c.decoders[i].Next(got * rowBytes)
+			if err != nil {
+				got, failure = min(got, len(raw)/rowBytes), err
+			}
+			for r := range got {
+				c.sampler.place(band[r*width+3*x:r*width+3*end], raw[r*rowBytes:(r+1)*rowBytes], i/across)
+			}
+		}
+		if got > 0 {
+			if err := fn(y, got, band[:got*width]); err != nil {
+				return y, err
+			}
+		}
+		if failure != nil {
+			return y + got, failure
+		}
+		y += rows
+	}
+	return y1, nil
+}
+
+// turn is step with one decoder.
+func (c *cutter) turn(ctx context.Context, top, y0, y1 int, buffer func(n int) []uint16, fn func(y, n int, rows []uint16) error) (int, error) {
+	l := c.l
+	if len(c.decoders) == 0 {
+		c.decoders = append(c.decoders, l.newDecoder())
+	}
+	d := c.decoders[0]
+	width := 3 * (c.x1 - c.x0)
+	rowBytes := l.rowBytes()
+	piece := max(1, (64<<10)/rowBytes)
+	band := buffer(y1 - y0)[:(y1-y0)*width]
+	got := y1 - y0
+	var failure error
+	for plane := range l.usedPlanes() {
+		for cx := c.cx0; cx < c.cx1 && got > 0; cx++ {
+			if err := ctx.Err(); err != nil {
+				return y0, err
+			}
+			x := cx*l.chunkW - c.x0
+			end := min(x+l.chunkW, c.x1-c.x0)
+			if err := c.open(d, plane, cx, top, y0-top); err != nil {
+				got, failure = 0, err
+				break
+			}
+			for r := 0; r < got; {
+				k := min(piece, got-r)
+				raw, err := d.Next(k * rowBytes)
+				if err != nil {
+					k = len(raw) / rowBytes
+					got, failure = r+k, err
+				}
+				for j := range k {
+					at := (r + j) * width
+					c.sampler.place(band[at+3*x:at+3*end], raw[j*rowBytes:(j+1)*rowBytes], plane)
+				}
+				r += k
+			}
+		}
+	}
+	if got > 0 {
+		if err := fn(y0, got, band[:got*width]); err != nil {
+			return y0, err
+		}
+	}
+	if failure != nil {
+		return y0 + got, failure
+	}
+	return y1, nil
+}
+
+// straight says that rows as stored are rows of code values already.
+func (l *tiffLayout) straight() bool {
+	return l.pack == packNone && l.bits == 16 && l.kind == kindUint && l.photo == photoRGB && l.samples == 3 && !l.planar && l.across == 1 &&
+		(l.order.String() == "LittleEndian") == littleEndian
+}
+
+// rawReader is the decoder of what is not compressed.
+type rawReader struct {
+	src io.Reader
+	buf []byte
+}
+
+func (r *rawReader) Reset(src io.Reader) { r.src = src }
+
+func (r *rawReader) Next(n int) ([]byte, error) {
+	if len(r.buf) < n {
+		r.buf = make([]byte, n)
+	}
+	k, err := r.into(r.buf[:n])
+	return r.buf[:k], err
+}
+
+func (r *rawReader) into(b []byte) (int, error) {
+	k, err := io.ReadFull(r.src, b)
+	if err == io.EOF {
+		err = io.ErrUnexpectedEOF
+	}
+	return k, err
+}
+
+// tiffRaster reads a TIFF.
 type tiffRaster struct {
 	path string
 	l    *tiffLayout
 }
 
-func (t *tiffRaster) rows(ctx context.Context, y0, y1 int, fn func(y int, rows []uint16) error) error {
+// opened is the file for one reading.
+func (t *tiffRaster) opened() (*os.File, int64, error) {
 	f, err := os.Open(t.path)
 	if err != nil {
-		return &fileError{t.path, err}
+		return nil, 0, &fileError{t.path, err}
 	}
-	defer f.Close()
 	st, err := f.Stat()
 	if err != nil {
-		return &fileError{t.path, err}
+		f.Close()
+		return nil, 0, &fileError{t.path, err}
 	}
-	l := t.l
-	chunks := make([]chunkReader, l.across*l.usedPlanes())
-	raw := make([]byte, l.rowBytes())
-	band := make([]uint16, 3*l.w*min(bandRows, l.chunkH, y1-y0))
-	for cy := y0 / l.chunkH; cy < l.down; cy++ {
-		top := cy * l.chunkH
-		if top >= y1 {
-			break
-		}
-		for i := range chunks {
-			plane, cx := i/l.across, i%l.across
-			n := (plane*l.down+cy)*l.across + cx
-			skip := max(0, y0-top)
-			if err := chunks[i].open(l, f, st.Size(), n, skip, raw); err != nil {
-				return t.ended(err, max(y0, top), f)
-			}
-		}
-		end := min(top+l.chunkH, y1, l.h)
-		for y := max(y0, top); y < end; {
-			if err := ctx.Err(); err != nil {
-				return err
-			}
-			n := min(len(band)/(3*l.w), end-y)
-			got, failure := t.band(chunks, band, raw, n)
-			if got > 0 {
-				if err := fn(y, band[:3*l.w*got]); err != nil {
-					return err
-				}
-			}
-			if failure != nil {
-				return t.ended(failure, y+got, f)
-			}
-			y += n
-		}
-	}
-	return ctx.Err()
+	return f, st.Size(), nil
 }
 
-// ended tells an error of the disk from a file that ends or is damaged.
-func (t *tiffRaster) ended(err error, rows int, f *os.File) error {
-	var pe *os.PathError
-	if errors.As(err, &pe) {
-		return &fileError{t.path, err}
+// region decodes the strips or tiles that r touches.
+func (t *tiffRaster) region(ctx context.Context, r image.Rectangle) ([]uint16, error) {
+	f, size, err := t.opened()
+	if err != nil {
+		return nil, err
 	}
-	return &TruncatedError{Path: t.path, RowsRead: rows, Rows: t.l.h}
-}
-
-// band fills n rows from all chunks beside each other and returns how many of
-// them are whole.
-func (t *tiffRaster) band(chunks []chunkReader, band []uint16, raw []byte, n int) (got int, err error) {
-	l := t.l
-	got = n
-	for i := range chunks {
-		plane, x := i/l.across, i%l.across*l.chunkW
-		for y := range got {
-			if e := chunks[i].row(raw); e != nil {
-				got, err = y, e
-				break
-			}
-			l.place(band[3*(y*l.w+x):3*(y*l.w+min(x+l.chunkW, l.w))], raw, plane)
+	defer f.Close()
+	c := t.l.newCutter(f, size, r.Min.X, r.Max.X)
+	width := 3 * (c.x1 - c.x0)
+	var band []uint16
+	out := make([]uint16, 0, 3*r.Dx()*r.Dy())
+	read, err := c.rows(ctx, r.Min.Y, r.Max.Y, func(n int) []uint16 {
+		if len(band) < n*width {
+			band = make([]uint16, n*width)
 		}
-	}
-	return got, err
-}
-
-// place converts one row of a chunk to RGB codes.
-func (l *tiffLayout) place(dst []uint16, raw []byte, plane int) {
-	n := len(dst) / 3
-	step := l.chunkSamples()
-	if l.bits == 16 {
-		little := l.order.String() == "LittleEndian"
-		switch {
-		case l.photo == photoRGB && l.planar:
-			for i := range n {
-				dst[3*i+plane] = l.order.Uint16(raw[2*i:])
-			}
-		case l.photo == photoRGB && step == 3:
-			raw = raw[:6*n]
-			dst = dst[:3*n]
-			if little {
-				for i := range dst {
-					dst[i] = uint16(raw[2*i]) | uint16(raw[2*i+1])<<8
-				}
-			} else {
-				for i := range dst {
-					dst[i] = uint16(raw[2*i])<<8 | uint16(raw[2*i+1])
-				}
-			}
-		case l.photo == photoRGB:
-			for i := range n {
-				p := raw[2*i*step : 2*i*step+6]
-				dst[3*i], dst[3*i+1], dst[3*i+2] = l.order.Uint16(p), l.order.Uint16(p[2:]), l.order.Uint16(p[4:])
-			}
-		default:
-			flip := uint16(0)
-			if l.photo == photoWhiteIsZero {
-				flip = 0xFFFF
-			}
-			for i := range n {
-				v := l.order.Uint16(raw[2*i*step:]) ^ flip
-				dst[3*i], dst[3*i+1], dst[3*i+2] = v, v, v
-			}
-		}
-		return
-	}
-	switch {
-	case l.photo == photoRGB && l.planar:
+		return band
+	}, func(_, n int, rows []uint16) error {
 		for i := range n {
-			dst[3*i+plane] = uint16(raw[i])
-		}
-	case l.photo == photoRGB:
-		for i := range n {
-			p := raw[i*step : i*step+3]
-			dst[3*i], dst[3*i+1], dst[3*i+2] = uint16(p[0]), uint16(p[1]), uint16(p[2])
-		}
-	case l.photo == photoPalette:
-		for i := range n {
-			copy(dst[3*i:3*i+3], l.palette[3*int(raw[i*step]):])
-		}
-	default:
-		flip := byte(0)
-		if l.photo == photoWhiteIsZero {
-			flip = 0xFF
-		}
-		for i := range n {
-			v := uint16(raw[i*step] ^ flip)
-			dst[3*i], dst[3*i+1], dst[3*i+2] = v, v, v
-		}
-	}
-}
-
-// chunkReader gives the rows of one strip or tile, one after the other.
-type chunkReader struct {
-	l    *tiffLayout
-	file *bufio.Reader
-	zip  io.ReadCloser
-	r    io.Reader
-}
-
-// open goes to a chunk and past its first skip rows. The buffers of the chunk
-// before are used again.
-func (c *chunkReader) open(l *tiffLayout, f *os.File, size int64, chunk, skip int, raw []byte) error {
-	c.l = l
-	part := l.section(f, size, chunk)
-	if l.pack == packNone {
-		if _, err := part.Seek(int64(skip)*int64(len(raw)), io.SeekStart); err != nil {
-			return err
-		}
-		skip = 0
-	}
-	if c.file == nil {
-		c.file = bufio.NewReaderSize(part, 32<<10)
-	} else {
-		c.file.Reset(part)
-	}
-	switch l.pack {
-	case packNone:
-		c.r = c.file
-	case packPackBits:
-		c.r = &packBits{r: c.file}
-	case packLZW:
-		c.r = lzw.NewReader(c.file, lzw.MSB, 8)
-	default:
-		if c.zip == nil {
-			z, err := zlib.NewReader(c.file)
-			if err != nil {
-				return err
-			}
-			c.zip = z
-		} else if err := c.zip.(zlib.Resetter).Reset(c.file, nil); err != nil {
-			return err
-		}
-		c.r = c.zip
-	}
-	for range skip {
-		if _, err := io.ReadFull(c.r, raw); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-// row reads the next row and adds up its differences.
-func (c *chunkReader) row(raw []byte) error {
-	if _, err := io.ReadFull(c.r, raw); err != nil {
-		return err
-	}
-	if !c.l.predict {
-		return nil
-	}
-	step := c.l.chunkSamples()
-	if c.l.bits == 8 {
-		for i := step; i < len(raw); i++ {
-			raw[i] += raw[i-step]
+			at := i*width + 3*(r.Min.X-c.x0)
+			out = append(out, rows[at:at+3*r.Dx()]...)
 		}
 		return nil
+	})
+	if err != nil {
+		return nil, t.ended(ctx, err, read)
 	}
-	step *= 2
-	low, high := 0, 1 // which byte of a sample is which
-	if c.l.order.String() == "BigEndian" {
-		low, high = 1, 0
-	}
-	for i := step; i+1 < len(raw); i += 2 {
-		sum := uint(raw[i+low]) + uint(raw[i-step+low])
-		raw[i+low] = byte(sum)
-		raw[i+high] += raw[i-step+high] + byte(sum>>8)
-	}
-	return nil
-}
-
-// packBits undoes PackBits (TIFF 6.0, section 9).
-type packBits struct {
-	r      *bufio.Reader
-	left   int  // bytes left of the run
-	repeat bool // the run repeats value
-	value  byte
-}
-
-func (p *packBits) Read(b []byte) (n int, err error) {
-	for n < len(b) {
-		if p.left == 0 {
-			head, err := p.r.ReadByte()
-			if err != nil {
-				return n, err
-			}
-			switch k := int8(head); {
-			case k >= 0:
-				p.left, p.repeat = int(k)+1, false
-			case k == -128:
-				continue
-			default:
-				if p.value, err = p.r.ReadByte(); err != nil {
-					return n, err
-				}
-				p.left, p.repeat = 1-int(k), true
-			}
-		}
-		k := min(p.left, len(b)-n)
-		if p.repeat {
-			for i := range k {
-				b[n+i] = p.value
-			}
-		} else if k, err = io.ReadFull(p.r, b[n:n+k]); err != nil {
-			return n + k, err
-		}
-		n, p.left = n+k, p.left-k
-	}
-	return n, nil
+	return out, nil
 }
