@@ -112,12 +112,18 @@ func (p *Picture) Prepare(was *Picture) {
 	if p.marks == nil {
 		p.marks = newMarks(p.Look, p.Rel)
 	}
-	if p.codes == nil {
-		p.codes = newCodes(p.Look)
-	}
 	if p.Detail != nil {
 		p.Detail.develop(p.Look, p.Adjust)
 	}
+}
+
+// PrepareCodes is Prepare for pictures that are made of code values, by a
+// Sampler: nothing is developed.
+func (p *Picture) PrepareCodes(was *Picture) {
+	if p.Look == nil || p.Look.Preview == nil {
+		return
+	}
+	p.Adopt(was)
 }
 
 // Adopt takes over what was holds ready if it is of the same look, relation and
@@ -132,11 +138,17 @@ func (p *Picture) Adopt(was *Picture) {
 	if p.codes != nil && p.codes.look != p.Look {
 		p.codes = nil
 	}
-	if was == nil || p.Look == nil {
+	if p.Look == nil {
 		return
 	}
-	if p.codes == nil && was.codes != nil && was.codes.look == p.Look {
+	if p.codes == nil && was != nil && was.codes != nil && was.codes.look == p.Look {
 		p.codes = was.codes
+	}
+	if p.codes == nil && p.Look.Preview != nil {
+		p.codes = newCodes(p.Look)
+	}
+	if was == nil {
+		return
 	}
 	if p.shown == nil && was.shown != nil && was.shown.fits(p.Look, p.Adjust) {
 		p.shown = was.shown

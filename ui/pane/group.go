@@ -69,6 +69,8 @@ type Group struct {
 	hovered  *Pane
 	relaying bool
 	closed   bool
+	diff     difference
+	mixTime  time.Duration // for a fine picture between frames
 }
 
 // NewGroup makes an empty group. Close ends its workers.
@@ -166,14 +168,19 @@ func (g *Group) renew(was *frame, s Slot) *frame {
 	}
 	f.prep = was.prep
 	f.ver = was.ver
+	f.maps = was.maps
 	f.shot = was.shot
 	a, b := &was.Picture, &s.Picture
 	if a.Look == b.Look {
 		f.detail, f.detailErr = was.detail, was.detailErr
+		f.mapped = was.mapped
 	}
 	if a.Look != b.Look || a.Rel != b.Rel || a.Adjust != b.Adjust || a.Detail != b.Detail || a.Base != b.Base ||
-		a.ToThis != b.ToThis || was.State != s.State {
+		was.State != s.State {
 		f.ver++
+	}
+	if was.place(g.base) != f.place(g.base) {
+		f.maps++
 	}
 	for _, p := range g.panes {
 		if p.shown == was {
@@ -250,6 +257,7 @@ func (g *Group) ShowGrid(ids ...int) {
 func (g *Group) InSight() []int { return append([]int(nil), g.sight...) }
 
 func (g *Group) show(mode layoutMode, ids []int) {
+	g.dropMixes()
 	relay := mode != g.mode || len(ids) != len(g.sight) || len(g.panes) != max(1, len(ids))
 	g.mode, g.sight = mode, ids
 	if relay {

@@ -35,6 +35,7 @@ type Pane struct {
 	frame *frame      // the frame wanted
 	shown *frame      // the frame whose picture stands there
 	img   *image.RGBA // the ready buffer; nil: surround
+	mix   *mix        // shown in the frame's place; nil: none
 	w, h  int         // exact size in device pixels; 0 before the first layout
 
 	raster *canvas.Raster
@@ -197,6 +198,11 @@ func (p *Pane) caption() {
 	label, note := "", ""
 	if p.shown != nil {
 		label, note = p.shown.Label, p.shown.Note
+		if p.mix != nil && p.img != nil && p.img == p.mix.shot.img {
+			label, note = p.mix.said.Label, p.mix.said.Note
+		} else if a := p.group.differs(p.shown); a != nil {
+			note = "difference against " + a.Label
+		}
 		if extra := p.group.sharpness(p); extra != "" {
 			if note != "" {
 				note += ", "

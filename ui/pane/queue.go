@@ -3,6 +3,7 @@ package pane
 import (
 	"image"
 	"sync"
+	"time"
 
 	"stopladder/analysis/render"
 )
@@ -15,6 +16,13 @@ type task struct {
 	draft bool
 	pic   render.Picture
 	prep  *prep
+
+	// Of pictures that are made from two frames.
+	other     render.Picture
+	otherPrep *prep
+	mix       *mix // nil: not between frames
+	spec      BetweenSpec
+	took      time.Duration // to mix
 }
 
 // same says that a and b would give the same picture.
@@ -34,17 +42,26 @@ func (p *prep) prepare(pic *render.Picture) {
 	p.was = *pic
 }
 
+// codes is prepare for pictures made of code values: nothing is developed.
+func (p *prep) codes(pic *render.Picture) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	pic.PrepareCodes(&p.was)
+	p.was = *pic
+}
+
 // queue holds what is to be rendered: only the newest wishes count. One worker
 // serves what is in sight, another what may come into sight, so that a slow
 // development of a neighbour never stands before a pan.
 type queue struct {
-	mu     sync.Mutex
-	wake   *sync.Cond
-	wish   [2][]*task // urgent, idle
-	run    [2]*task
-	closed bool
-	bufs   bufs
-	done   func(*task, *image.RGBA)
+	mu      sync.Mutex
+	wake    *sync.Cond
+	wish    [2][]*task // urgent, idle
+	run     [2]*task
+	closed  bool
+	bufs    bufs
+	sampler *render.Sampler
+	done    func(*task, *image.RGBA)
 }
 
 const (
@@ -53,7 +70,7 @@ const (
 )
 
 func newQueue(done func(*task, *image.RGBA)) *queue {
-	q := &queue{done: done}
+	q := &queue{done: done, sampler: render.NewSampler(samplerBudget)}
 	q.wake = sync.NewCond(&q.mu)
 	go q.work(urgent)
 	go q.work(idle)
@@ -106,13 +123,8 @@ func (q *queue) work(k int) {
 		q.run[k] = t
 		q.mu.Unlock()
 
-		t.prep.prepare(&t.pic)
 		img := q.bufs.get(t.key.w, t.key.h)
-		if t.draft {
-			render.Draft(img, t.pic, t.key.view, t.key.overlay)
-		} else {
-			render.Render(img, t.pic, t.key.view, t.key.overlay)
-		}
+		q.draw(t, img)
 
 		q.mu.Lock()
 		q.run[k] = nil

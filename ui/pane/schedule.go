@@ -37,7 +37,12 @@ func (g *Group) key(f *frame, w, h int, density float64) shotKey {
 	if o.Blown || o.Blocked || o.Noisy {
 		o.Scale = density
 	}
-	return shotKey{view: g.view, w: w, h: h, overlay: o, ver: f.ver}
+	k := shotKey{view: g.view, w: w, h: h, overlay: o, ver: f.ver, maps: f.maps}
+	if a := g.differs(f); a != nil {
+		k.overlay, k.diff = render.Overlay{}, g.diff
+		k.otherVer, k.otherMaps = a.ver, a.maps
+	}
+	return k
 }
 
 // schedule shows what is ready and asks for what is not.
@@ -68,6 +73,12 @@ func (g *Group) inSight() []*task {
 		if p.w == 0 || g.base.Empty() {
 			continue
 		}
+		if lower, upper, ok := g.mixFrames(p); ok {
+			if t := g.mixTask(p, lower, upper); t != nil {
+				now = append(now, t)
+			}
+			continue
+		}
 		k := g.key(f, p.w, p.h, p.density())
 		if f.shot.usable(k) {
 			p.swap(f.shot.img)
@@ -81,7 +92,11 @@ func (g *Group) inSight() []*task {
 
 func (g *Group) task(f *frame, k shotKey, draft bool) *task {
 	g.seq++
-	return &task{id: f.ID, key: k, seq: g.seq, draft: draft, pic: f.picture(g.base), prep: f.prep}
+	t := &task{id: f.ID, key: k, seq: g.seq, draft: draft, pic: f.picture(g.base), prep: f.prep}
+	if a := g.differs(f); k.diff.on && a != nil {
+		t.other, t.otherPrep = a.picture(g.base), a.prep
+	}
+	return t
 }
 
 // aheadBytes bounds the buffers that are rendered ahead: sixteen frames of a
@@ -166,6 +181,10 @@ func (g *Group) sees(id int) bool {
 // arrived takes a rendered picture over, unless something newer stands already
 // or the picture is of a view that is no longer wanted.
 func (g *Group) arrived(t *task, img *image.RGBA) {
+	if t.mix != nil {
+		g.mixArrived(t, img)
+		return
+	}
 	f := g.frames[t.id]
 	if g.closed || f == nil || !f.ready() || f.prep != t.prep {
 		g.queue.bufs.put(img)
@@ -203,9 +222,16 @@ func (g *Group) welcome(f *frame, t *task) bool {
 	if t.key == k {
 		return !f.shot.fine(k) && !(t.draft && f.shot.usable(k))
 	}
+	if !visible || t.seq <= f.shot.seq || f.shot.usable(k) {
+		return false
+	}
+	// A frame that is being nudged goes on as well.
 	moved := t.key
-	moved.view = k.view
-	return visible && g.moving && moved == k && t.seq > f.shot.seq && !f.shot.usable(k)
+	moved.maps, moved.otherMaps = k.maps, k.otherMaps
+	if g.moving {
+		moved.view = k.view
+	}
+	return moved == k
 }
 
 // release gives a buffer back when neither a pane nor a frame holds it.
@@ -240,6 +266,12 @@ func (g *Group) Settled() bool {
 		return false
 	}
 	for _, p := range g.panes {
+		if lower, upper, ok := g.mixFrames(p); ok && p.w > 0 && !g.base.Empty() {
+			if !p.mix.shot.fine(g.mixKey(p, lower, upper)) || g.missing(lower, p.w, p.h) || g.missing(upper, p.w, p.h) {
+				return false
+			}
+			continue
+		}
 		if p.frame.ready() && !g.base.Empty() && p.w > 0 {
 			if !p.frame.shot.fine(g.key(p.frame, p.w, p.h, p.density())) {
 				return false

@@ -9,6 +9,8 @@ import (
 
 	"stopladder/analysis/render"
 	"stopladder/analysis/scan"
+
+	"golang.org/x/image/math/f64"
 )
 
 // State says how far a frame has come.
@@ -40,8 +42,11 @@ type Slot struct {
 type frame struct {
 	Slot
 	ver  uint64 // counts changes of what is shown
+	maps uint64 // counts changes of where it lies
 	shot shot
 	prep *prep
+
+	mapped *f64.Aff3 // by SetMaps
 
 	detail    *render.Detail
 	detailErr error
@@ -60,7 +65,13 @@ type shotKey struct {
 	view    render.View
 	w, h    int
 	overlay render.Overlay
-	ver     uint64
+
+	ver, maps uint64
+
+	// Of pictures that are made from two frames.
+	mix                 uint64 // the mix's number, 0: none
+	diff                difference
+	otherVer, otherMaps uint64
 }
 
 // fine says that the shot is the final picture for key.
@@ -75,10 +86,19 @@ func (f *frame) picture(base image.Rectangle) render.Picture {
 	if p.Base.Empty() {
 		p.Base = base
 	}
+	if p.ToThis == nil {
+		p.ToThis = f.mapped
+	}
 	if f.detail != nil {
 		p.Detail = f.detail
 	}
 	return p
+}
+
+// place is where the frame lies: base pixels to its own.
+func (f *frame) place(base image.Rectangle) f64.Aff3 {
+	p := f.picture(base)
+	return p.Map()
 }
 
 func (f *frame) ready() bool {
