@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"image"
 	"math"
+
+	"golang.org/x/image/math/f64"
 )
 
 // Mapping carries positions in the base frame's preview to positions in
@@ -72,4 +74,15 @@ func (l *Look) cutShort() bool {
 
 func centre(r image.Rectangle) (x, y float64) {
 	return float64(r.Min.X+r.Max.X) / 2, float64(r.Min.Y+r.Max.Y) / 2
+}
+
+// MapRegistered takes a registration, which carries full-resolution pixels of
+// the base frame to full-resolution pixels of the frame (the same convention of
+// centres), to preview pixels.
+func MapRegistered(base, frame *Look, reg f64.Aff3) Mapping {
+	fb, ff := float64(base.Preview.Factor), float64(frame.Preview.Factor)
+	return Mapping{
+		A: reg[0] * fb / ff, B: reg[1] * fb / ff, C: reg[2] / ff,
+		D: reg[3] * fb / ff, E: reg[4] * fb / ff, F: reg[5] / ff,
+	}
 }

@@ -21,9 +21,13 @@ func Relate(ctx context.Context, base, frame *Look, opt Options) (*Relation, err
 	if err != nil {
 		return nil, err
 	}
-	var note string
-	if r.Map, note = MapAreas(base, frame); note != "" {
-		r.Notes = append(r.Notes, note)
+	if opt.Map != nil {
+		r.Map, r.Registered = MapRegistered(base, frame, *opt.Map), true
+	} else {
+		var note string
+		if r.Map, note = MapAreas(base, frame); note != "" {
+			r.Notes = append(r.Notes, note)
+		}
 	}
 	if err := r.readBands(ctx, g, base, frame, workers); err != nil {
 		return nil, err

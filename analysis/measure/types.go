@@ -11,6 +11,8 @@ package measure
 import (
 	"image"
 
+	"golang.org/x/image/math/f64"
+
 	"stopladder/analysis/colour"
 	"stopladder/analysis/scan"
 )
@@ -124,6 +126,7 @@ type Options struct {
 	Area           *image.Rectangle      // image area set by hand, full-resolution pixels; nil: find it
 	Limits         *Limits               // ceiling and floor known beforehand; nil: detect them
 	NoiseLimit     float64               // L* units; 0 is NoisyLimit
+	Map            *f64.Aff3             // for Relate: base full-resolution px -> frame full-resolution px, from registration; nil: the image areas are laid over each other
 	AssumedProfile string                // one of AssumedProfiles, for scans without a usable profile; "" is sRGB
 	Progress       func(done, total int) // rows read so far; called from one goroutine at a time; may be nil
 	Workers        int                   // goroutines for pixel loops; 0 is GOMAXPROCS. Results do not depend on it
@@ -164,6 +167,7 @@ type BandReading struct {
 type Relation struct {
 	Bands      [Bands]*BandReading // nil where the band could not be measured
 	Map        Mapping             // base preview pixels -> this frame's preview pixels
+	Registered bool                // Map is from a registration, not from the image areas
 	Noisy      *float64            // fraction 0..1 of the image area over the limit; nil when not measurable
 	NoiseKnown float64             // fraction 0..1 of the image area where noise could be measured
 	NoiseL     []float32           // noise after salvage in L* of shadow areas, one value per preview pixel of the frame (NaN: unknown, or no shadow area); for the mask
