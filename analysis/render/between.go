@@ -69,7 +69,8 @@ func (s *Sampler) Between(dst *image.RGBA, b *Between, v View, o Overlay, draft 
 type mixer struct {
 	lower, upper   [3]*[1 << 16]uint32
 	look           *Picture
-	ceiling, floor [3]uint16
+	ceiling, floor measure.RGB[int]
+	flat           Flat
 }
 
 func newMixer(b *Between) *mixer {
@@ -78,7 +79,7 @@ func newMixer(b *Between) *mixer {
 		m.lower[k], m.upper[k] = moveTable(b.LowerTable, k), moveTable(b.UpperTable, k)
 	}
 	if l := b.Lower.Look; l != nil {
-		m.ceiling, m.floor = limitCodes(l.Ceiling), limitCodes(l.Floor)
+		m.ceiling, m.floor, m.flat = l.Ceiling, l.Floor, flatOf(b.Lower.Flat)
 	}
 	return m
 }
@@ -107,13 +108,6 @@ var unmoved = sync.OnceValue(func() *[1 << 16]uint32 {
 	}
 	return t
 })
-
-func limitCodes(c measure.RGB[int]) (l [3]uint16) {
-	for k, v := range [3]int{c.R, c.G, c.B} {
-		l[k] = uint16(min(max(v, 0), 1<<16-1))
-	}
-	return l
-}
 
 // mixBuf holds the buffers of one goroutine.
 type mixBuf struct {
@@ -179,12 +173,11 @@ func (m *mixer) row(out []uint8, buf *mixBuf, flags []uint8, lower, upper *sampl
 			i = 3 * lo
 		}
 		c := codes[i : i+3 : i+3]
-		if c[0] >= m.ceiling[0] || c[1] >= m.ceiling[1] || c[2] >= m.ceiling[2] {
-			flags[x] |= flagBlown
+		f := clipFlags(c, m.ceiling, m.floor)
+		if m.flat != (Flat{}) {
+			f = unlessClipped(f | flatFlags(c, m.flat))
 		}
-		if c[0] <= m.floor[0] || c[1] <= m.floor[1] || c[2] <= m.floor[2] {
-			flags[x] |= flagBlocked
-		}
+		flags[x] = f
 	}
 }
 

@@ -332,11 +332,13 @@ func (d *Detailer) heldFor(key any) *scan.Pixels {
 	return nil
 }
 
-// stripRows is how many rows are read at a time: small against the picture,
-// large against the cost of a call.
-const stripRows = 64
+// stripBytes is how much is read at a time: all that a window shows at 1:1 with
+// its margin, since a compressed strip of the file is decoded anew by every call
+// that touches it; and far less than a whole scan.
+const stripBytes = 32 << 20
 
 func (c *cutter) fromRegions(ctx context.Context, src scan.Source, r image.Rectangle) (*Detail, error) {
+	stripRows := max(64, stripBytes/(6*r.Dx()))
 	for y := r.Min.Y; y < r.Max.Y; y += stripRows {
 		if err := ctx.Err(); err != nil {
 			return nil, err

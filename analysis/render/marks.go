@@ -6,8 +6,12 @@ import (
 	"stopladder/analysis/measure"
 )
 
-// Flags of one pixel. The film-flat flags are reserved for the response of
-// method.md section 6; nothing sets them yet.
+// Flat says, per channel, where the film no longer separates tones although the
+// scan is not clipped (method.md section 3): codes at or above Light, and codes at
+// or below Dark.
+type Flat struct{ Light, Dark measure.RGB[int] }
+
+// Flags of one pixel. The flat flags stand only where the clipped ones do not.
 const (
 	flagBlown uint8 = 1 << iota
 	flagBlocked
@@ -23,6 +27,7 @@ const halfShare = 128
 type marks struct {
 	look   *measure.Look
 	rel    *measure.Relation
+	flat   Flat // zero: not known
 	levels []flagLevel
 }
 
@@ -31,24 +36,38 @@ type flagLevel struct {
 	pix  []uint8
 }
 
-func (m *marks) fits(look *measure.Look, rel *measure.Relation) bool {
-	return m.look == look && m.rel == rel
+func (m *marks) fits(p *Picture) bool {
+	return m.look == p.Look && m.rel == p.Rel && m.flat == flatOf(p.Flat)
+}
+
+func flatOf(f *Flat) Flat {
+	if f == nil {
+		return Flat{}
+	}
+	return *f
 }
 
 // newMarks builds the masks from shares; reductions average the shares, so that
 // a pixel is marked where half of what it stands for is, at any size.
-func newMarks(look *measure.Look, rel *measure.Relation) *marks {
+func newMarks(look *measure.Look, rel *measure.Relation, flat Flat) *marks {
 	pv := look.Preview
-	m := &marks{look: look, rel: rel}
-	shares := [3][]uint8{whole(look.BlownShare, pv.W*pv.H), whole(look.BlockedShare, pv.W*pv.H), noisyShare(rel, pv.W*pv.H)}
+	m := &marks{look: look, rel: rel, flat: flat}
+	light, dark := flatShares(pv, flat)
+	n := pv.W * pv.H
+	shares := [5][]uint8{whole(look.BlownShare, n), whole(look.BlockedShare, n), noisyShare(rel, n), light, dark}
 	w, h := pv.W, pv.H
 	for {
 		f := flagLevel{w: w, h: h, pix: make([]uint8, w*h)}
-		for k, flag := range [3]uint8{flagBlown, flagBlocked, flagNoisy} {
+		for k, flag := range [5]uint8{flagBlown, flagBlocked, flagNoisy, flagBlownFlat, flagBlockedFlat} {
 			for i, s := range shares[k] {
 				if s >= halfShare {
 					f.pix[i] |= flag
 				}
+			}
+		}
+		if light != nil {
+			for i, v := range f.pix {
+				f.pix[i] = unlessClipped(v)
 			}
 		}
 		m.levels = append(m.levels, f)
@@ -60,6 +79,43 @@ func newMarks(look *measure.Look, rel *measure.Relation) *marks {
 		}
 		w, h = (w+1)/2, (h+1)/2
 	}
+}
+
+// unlessClipped drops the weaker flags where the stronger ones stand.
+func unlessClipped(f uint8) uint8 {
+	if f&flagBlown != 0 {
+		f &^= flagBlownFlat
+	}
+	if f&flagBlocked != 0 {
+		f &^= flagBlockedFlat
+	}
+	return f
+}
+
+// flatShares marks preview pixels by their mean code: what has no tones has no
+// texture that the mean would hide.
+func flatShares(pv *measure.Preview, flat Flat) (light, dark []uint8) {
+	if flat == (Flat{}) || len(pv.Pix) != 3*pv.W*pv.H {
+		return nil, nil
+	}
+	light, dark = make([]uint8, pv.W*pv.H), make([]uint8, pv.W*pv.H)
+	for i := range light {
+		f := flatFlags(pv.Pix[3*i:3*i+3:3*i+3], flat)
+		light[i], dark[i] = -(f & flagBlownFlat / flagBlownFlat), -(f & flagBlockedFlat / flagBlockedFlat)
+	}
+	return light, dark
+}
+
+// flatFlags says whether any channel is in the film's flat parts.
+func flatFlags(p []uint16, t Flat) (f uint8) {
+	r, g, b := int(p[0]), int(p[1]), int(p[2])
+	if r >= t.Light.R || g >= t.Light.G || b >= t.Light.B {
+		f = flagBlownFlat
+	}
+	if r <= t.Dark.R || g <= t.Dark.G || b <= t.Dark.B {
+		f |= flagBlockedFlat
+	}
+	return f
 }
 
 // whole returns s when it has a share for every pixel, else nil: a mask of the
@@ -107,7 +163,17 @@ func halfShares(s []uint8, w, h int) []uint8 {
 
 // flags marks the detail's pixels: exactly by their code values, or by half of
 // the pixels that they stand for when the detail is reduced.
-func (d *Detail) flags(look *measure.Look) []uint8 {
+func (d *Detail) flags(look *measure.Look, flat Flat) []uint8 {
+	f := d.clipped(look)
+	if flat != (Flat{}) {
+		for i := range f {
+			f[i] = unlessClipped(f[i] | flatFlags(d.Pix[3*i:3*i+3:3*i+3], flat))
+		}
+	}
+	return f
+}
+
+func (d *Detail) clipped(look *measure.Look) []uint8 {
 	f := make([]uint8, d.W*d.H)
 	if d.Step > 1 {
 		for i := range whole(d.BlownShare, len(f)) {

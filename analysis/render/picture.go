@@ -30,6 +30,7 @@ type Picture struct {
 	ToThis *f64.Aff3       // base pixels -> this frame's pixels; nil: AreaMap(Base, Look.Area)
 
 	Adjust *Correction // view correction; nil shows the scan as it is
+	Flat   *Flat       // film-flat codes, for the masks' weaker strength; nil: not known
 
 	shown *shown
 	marks *marks
@@ -64,8 +65,9 @@ func (d *Detail) Bytes() int64 {
 type detailShown struct {
 	look   *measure.Look
 	adjust *Correction
+	flat   Flat
 	pic    *level
-	flags  []uint8 // Blown and Blocked only
+	flags  []uint8 // all but Noisy
 }
 
 // BaseArea is the image area that views of p refer to.
@@ -94,8 +96,8 @@ func (p *Picture) Map() f64.Aff3 {
 func (p *Picture) Ready() bool {
 	return p.Look == nil || p.Look.Preview == nil ||
 		p.shown != nil && p.shown.fits(p.Look, p.Adjust) &&
-			p.marks != nil && p.marks.fits(p.Look, p.Rel) &&
-			(p.Detail == nil || p.Detail.ready(p.Look, p.Adjust))
+			p.marks != nil && p.marks.fits(p) &&
+			(p.Detail == nil || p.Detail.ready(p.Look, p.Adjust, flatOf(p.Flat)))
 }
 
 // Prepare develops the preview, its masks and the detail: some tenths of a
@@ -110,10 +112,10 @@ func (p *Picture) Prepare(was *Picture) {
 		p.shown = newShown(p.Look, p.Adjust)
 	}
 	if p.marks == nil {
-		p.marks = newMarks(p.Look, p.Rel)
+		p.marks = newMarks(p.Look, p.Rel, flatOf(p.Flat))
 	}
 	if p.Detail != nil {
-		p.Detail.develop(p.Look, p.Adjust)
+		p.Detail.develop(p.Look, p.Adjust, flatOf(p.Flat))
 	}
 }
 
@@ -132,7 +134,7 @@ func (p *Picture) Adopt(was *Picture) {
 	if p.shown != nil && !p.shown.fits(p.Look, p.Adjust) {
 		p.shown = nil
 	}
-	if p.marks != nil && !p.marks.fits(p.Look, p.Rel) {
+	if p.marks != nil && !p.marks.fits(p) {
 		p.marks = nil
 	}
 	if p.codes != nil && p.codes.look != p.Look {
@@ -153,7 +155,7 @@ func (p *Picture) Adopt(was *Picture) {
 	if p.shown == nil && was.shown != nil && was.shown.fits(p.Look, p.Adjust) {
 		p.shown = was.shown
 	}
-	if p.marks == nil && was.marks != nil && was.marks.fits(p.Look, p.Rel) {
+	if p.marks == nil && was.marks != nil && was.marks.fits(p) {
 		p.marks = was.marks
 	}
 }
@@ -190,21 +192,26 @@ func spaceOf(look *measure.Look) *colour.Space {
 	return colour.AssumedSRGB(look.Info.Max())
 }
 
-func (d *Detail) ready(look *measure.Look, adjust *Correction) bool {
+func (d *Detail) ready(look *measure.Look, adjust *Correction, flat Flat) bool {
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	return d.shown != nil && d.shown.look == look && d.shown.adjust == adjust
+	return d.shown != nil && d.shown.look == look && d.shown.adjust == adjust && d.shown.flat == flat
 }
 
 // develop makes the detail's picture and flags ready and returns them.
-func (d *Detail) develop(look *measure.Look, adjust *Correction) *detailShown {
+func (d *Detail) develop(look *measure.Look, adjust *Correction, flat Flat) *detailShown {
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	if s := d.shown; s != nil && s.look == look && s.adjust == adjust {
-		return s
+	s := d.shown
+	if s != nil && s.look == look && s.adjust == adjust {
+		if s.flat == flat {
+			return s
+		}
+		s = &detailShown{look: look, adjust: adjust, pic: s.pic}
+	} else {
+		s = &detailShown{look: look, adjust: adjust, pic: develop(spaceOf(look), adjust, d.Pix, d.W, d.H)}
 	}
-	s := &detailShown{look: look, adjust: adjust, pic: develop(spaceOf(look), adjust, d.Pix, d.W, d.H)}
-	s.flags = d.flags(look)
+	s.flat, s.flags = flat, d.flags(look, flat)
 	d.shown = s
 	return s
 }

@@ -121,7 +121,7 @@ func layers(p *Picture, toFrame f64.Aff3, port Port, draft bool) []layer {
 		return []layer{base}
 	}
 	d := p.Detail
-	ready := d.develop(p.Look, p.Adjust)
+	ready := d.develop(p.Look, p.Adjust, flatOf(p.Flat))
 	top := newLayer(toFrame, d.Rect.Intersect(frame), d.Rect.Min, float64(d.Step), p.Look.Area)
 	top.pic, top.flags = ready.pic, ready.flags
 	top.nearest = draft || filesOwn(toFrame, float64(d.Step))

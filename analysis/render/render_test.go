@@ -351,7 +351,7 @@ func TestReducedDetailMasks(t *testing.T) {
 	}
 	l := lookOf(s, 4, image.Rect(0, 0, 64, 64))
 	d := detailOf(s, l, image.Rect(0, 0, 64, 64), 4)
-	f := d.flags(l)
+	f := d.flags(l, Flat{})
 	for i, v := range f {
 		if want := i%16 < 8; (v&flagBlown != 0) != want && d.BlownShare[i] != 127 {
 			t.Fatalf("value pixel %d: flagged %v, share %d", i, v, d.BlownShare[i])

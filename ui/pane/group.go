@@ -176,7 +176,7 @@ func (g *Group) renew(was *frame, s Slot) *frame {
 		f.mapped = was.mapped
 	}
 	if a.Look != b.Look || a.Rel != b.Rel || a.Adjust != b.Adjust || a.Detail != b.Detail || a.Base != b.Base ||
-		was.State != s.State {
+		a.Flat != b.Flat || was.State != s.State {
 		f.ver++
 	}
 	if was.place(g.base) != f.place(g.base) {
