@@ -225,7 +225,7 @@ func (c *cutter) turn(ctx context.Context, top, y0, y1 int, buffer func(n int) [
 
 // straight says that rows as stored are rows of code values already.
 func (l *tiffLayout) straight() bool {
-	return l.pack == packNone && l.bits == 16 && l.kind == kindUint && l.photo == photoRGB && l.samples == 3 && !l.planar && l.across == 1 &&
+	return l.pack == packNone && l.bits == 16 && l.kind == kindUint && l.photo == photoRGB && l.samples == 3 && !l.planar && l.chunkW == l.w &&
 		(l.order.String() == "LittleEndian") == littleEndian
 }
 

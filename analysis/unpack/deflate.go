@@ -48,22 +48,19 @@ func (z *Deflate) Reset(src io.Reader) {
 	if z.out.buf == nil {
 		z.out.buf = make([]byte, deflateWindow)
 	}
-	z.out.read, z.out.end = 0, 0
+	z.out.reset()
 	z.bits, z.count, z.state, z.last = 0, 0, deflateStart, false
 }
 
 // Next is described at Decoder.
-func (z *Deflate) Next(n int) ([]byte, error) {
-	for z.out.end-z.out.read < n {
-		if from := min(z.out.read, z.out.end-deflateHistory); from > 0 && len(z.out.buf)-z.out.end < deflateWindow/2 {
-			z.out.slide(from)
-		}
-		z.out.grow(z.out.read + n + 2*deflateSlack)
-		if err := z.step(); err != nil {
-			return z.out.take(n), err
-		}
+func (z *Deflate) Next(n int) ([]byte, error) { return z.out.next(n, z.more) }
+
+func (z *Deflate) more(n int) error {
+	if from := min(z.out.read, z.out.end-deflateHistory); from > 0 && len(z.out.buf)-z.out.end < deflateWindow/2 {
+		z.out.slide(from)
 	}
-	return z.out.take(n), nil
+	z.out.grow(z.out.read + n + 2*deflateSlack)
+	return z.step()
 }
 
 // step decodes up to the end of a block, or until the window is full.

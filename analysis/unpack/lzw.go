@@ -57,7 +57,7 @@ func (z *LZW) Reset(src io.Reader) {
 			z.short[i] = uint64(i) | 1<<56
 		}
 	}
-	z.out.read, z.out.end = 0, 0
+	z.out.reset()
 	z.bits, z.count, z.ended = 0, 0, false
 	z.clear()
 }
@@ -68,17 +68,14 @@ func (z *LZW) clear() {
 }
 
 // Next is described at Decoder.
-func (z *LZW) Next(n int) ([]byte, error) {
-	for z.out.end-z.out.read < n {
-		if z.ended {
-			return z.out.take(n), io.ErrUnexpectedEOF
-		}
-		z.room(n)
-		if err := z.run(); err != nil {
-			return z.out.take(n), err
-		}
+func (z *LZW) Next(n int) ([]byte, error) { return z.out.next(n, z.more) }
+
+func (z *LZW) more(n int) error {
+	if z.ended {
+		return io.ErrUnexpectedEOF
 	}
-	return z.out.take(n), nil
+	z.room(n)
+	return z.run()
 }
 
 // room makes sure that n bytes from the read position on, and one string more,

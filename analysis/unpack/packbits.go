@@ -15,7 +15,8 @@ type PackBits struct {
 // Reset begins anew.
 func (p *PackBits) Reset(src io.Reader) {
 	p.in.reset(src)
-	p.out.read, p.out.end, p.left = 0, 0, 0
+	p.out.reset()
+	p.left = 0
 }
 
 // Next is described at Decoder.

@@ -81,9 +81,26 @@ func (in *input) why() error {
 // before it what later bytes may refer to.
 type window struct {
 	buf  []byte
-	read int // next byte to hand out
-	end  int // decoded so far
+	read int   // next byte to hand out
+	end  int   // decoded so far
+	err  error // why no more will be decoded
 }
+
+// next hands out n bytes; more decodes some or says why it cannot. An error is
+// kept until what was decoded before it has been handed out.
+func (w *window) next(n int, more func(n int) error) ([]byte, error) {
+	for w.end-w.read < n {
+		if w.err == nil {
+			w.err = more(n)
+		}
+		if w.err != nil && w.end-w.read < n {
+			return w.take(n), w.err
+		}
+	}
+	return w.take(n), nil
+}
+
+func (w *window) reset() { w.read, w.end, w.err = 0, 0, nil }
 
 // take hands out n bytes, or what there is.
 func (w *window) take(n int) []byte {
