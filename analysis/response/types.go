@@ -92,7 +92,9 @@ type Result struct {
 	Labels []LabelFinding
 	Notes  []string // what a reader of the results must know, one sentence each
 
-	spaces []frameSpace
+	in   []Frame
+	fit  *fit
+	line line
 }
 
 // Reading is what the fit says about one frame.
@@ -106,8 +108,8 @@ type Reading struct {
 }
 
 // Flat is the share 0..1 of the image area where the film no longer separates
-// tones, in the channel that has most of it; clipped pixels are included. It is
-// counted from the exact histograms with the curve's FlatLight and FlatDark.
+// tones although the scan is not clipped, in the channel that has most of it. It
+// is counted from the exact histogram with the limits of FlatCodes.
 type Flat struct {
 	Light float64 `json:"light"`
 	Dark  float64 `json:"dark"`

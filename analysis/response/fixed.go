@@ -1,0 +1,238 @@
+package response
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"path/filepath"
+	"slices"
+	"strings"
+)
+
+// Were all frames scanned alike? One response for the whole roll must explain
+// every frame: what it leaves over, bin by bin of tone, is the misfit of a frame's
+// channel. Limits come from simulated rolls of known truth (see the tests): fixed
+// scans leave up to 0.008 of density, levelled ones, or single frames with a gain
+// of their own in some channel, 0.04 and more in at least one channel.
+//
+// What the test cannot see: a gain that is equal in all channels and leaves the
+// frame within the straight part of the curve looks like another exposure. It is
+// then reported as a label that disagrees.
+const (
+	misfitBad    = 0.025 // density: not scanned alike
+	misfitUnsure = 0.016 // density: cannot be told
+	misfitBins   = 10    // of tone, per frame and channel
+	misfitLeast  = 12    // readings in a bin
+	gainLeast    = 0.1   // stops: smaller gains are not named
+	// levelledRate is the change of u per labelled stop under which a roll shows
+	// no exposure at all: a slope of 0.3 where even a soft negative's scan has 0.6.
+	levelledRate = 0.09
+)
+
+// misfit is what one response leaves unexplained of a frame's channel: the RMS
+// over bins of tone of the median residual, in density, less what chance makes of
+// it; NaN where it cannot be told.
+func (f *fit) misfit(j, c int) float64 {
+	type reading struct{ u, r float64 }
+	var v []reading
+	m := f.m
+	for i := range m.cells {
+		at := m.index(i, c, j)
+		x := f.x[i*3+c]
+		if m.s[at] <= 0 || math.IsNaN(x) {
+			continue
+		}
+		g, _ := f.g[c].at(x + f.e[j])
+		v = append(v, reading{m.u[at], (m.u[at] - g) * densityPerWork(m.u[at])})
+	}
+	slices.SortFunc(v, func(a, b reading) int { return cmp.Compare(a.u, b.u) })
+	bins := min(misfitBins, len(v)/misfitLeast)
+	sum, n := 0.0, 0.0
+	for b := range bins {
+		q := v[b*len(v)/bins : (b+1)*len(v)/bins]
+		r := make([]float64, len(q))
+		for i := range q {
+			r[i] = q[i].r
+		}
+		d := median(r)
+		for i := range r {
+			r[i] = math.Abs(r[i] - d)
+		}
+		// Variance of a median of normal values: pi/2 sigma^2/n.
+		sigma := median(r) / 0.6745
+		sum += d*d - math.Pi/2*sigma*sigma/float64(len(q))
+		n++
+	}
+	if n == 0 {
+		return math.NaN()
+	}
+	return math.Sqrt(math.Max(0, sum/n))
+}
+
+// judgeScan answers the question from the misfits.
+func (r *Result) judgeScan(f *fit, labels, stop []float64) {
+	used, off, worst, worstAt := 0, 0, 0.0, 0
+	for j, ok := range f.used {
+		if !ok {
+			continue
+		}
+		used++
+		if !math.IsNaN(labels[j]) && math.Abs(labels[j]-stop[j]) > LabelLimit {
+			off++
+		}
+		for c := range 3 {
+			if d := f.misfit(j, c); d > worst {
+				worst, worstAt = d, j
+			}
+		}
+	}
+	no, yes := false, true
+	switch {
+	case used < framesLeast:
+		r.Scan.Reason = "Two frames can always be explained by one response; from three on it can be told whether they were scanned alike."
+	case worst > misfitBad:
+		r.Scan.Fixed = &no
+		r.gains(f, labels)
+		r.Scan.Reason = fmt.Sprintf("One response for the roll leaves up to %.3f of density unexplained (limit %.3f), most in %s.", worst, misfitBad, r.name(worstAt))
+		r.Scan.Findings = append(r.Scan.Findings, r.correctedText(f))
+	case worst > misfitUnsure:
+		r.Scan.Reason = fmt.Sprintf("One response for the roll leaves up to %.3f of density unexplained, most in %s: too much to be sure that the frames were scanned alike, too little to say that they were not.", worst, r.name(worstAt))
+	case 2*off > used:
+		r.Scan.Reason = "One response explains the frames, but most labels disagree with the pictures: either the labels are wrong or the scanner changed the brightness of each frame."
+	default:
+		r.Scan.Fixed = &yes
+		r.Scan.Reason = fmt.Sprintf("One response for the roll explains all frames to %.3f of density.", worst)
+	}
+}
+
+// gains are how far each frame's channels lie from where its label puts them on
+// the curve.
+func (r *Result) gains(f *fit, labels []float64) {
+	m := f.m
+	shift := make([][3]float64, m.frames)
+	have := make([]bool, m.frames)
+	for j := range m.frames {
+		if !f.used[j] || math.IsNaN(labels[j]) {
+			continue
+		}
+		e := (labels[j] - r.line.origin) / r.line.per
+		have[j] = true
+		for c := range 3 {
+			d, ok := f.shiftOf(j, c, e)
+			have[j] = have[j] && ok
+			shift[j][c] = d * r.line.per
+		}
+	}
+	zero := [3]float64{}
+	if have[r.Base] {
+		zero = shift[r.Base]
+	}
+	for j, ok := range have {
+		if ok {
+			r.Scan.Gains = append(r.Scan.Gains, Gain{Frame: j, R: shift[j][0] - zero[0], G: shift[j][1] - zero[1], B: shift[j][2] - zero[2]})
+		}
+	}
+}
+
+// shiftOf is the exposure beside e that channel c of frame j shows, in fit units.
+func (f *fit) shiftOf(j, c int, e float64) (float64, bool) {
+	m := f.m
+	var v []float64
+	for i := range m.cells {
+		at := m.index(i, c, j)
+		x := f.x[i*3+c]
+		if m.s[at] <= 0 || math.IsNaN(x) {
+			continue
+		}
+		if _, slope := f.g[c].at(x + e); slope < 0.3 {
+			continue // a flat part tells no exposure
+		}
+		if y, ok := f.g[c].find(m.u[at]); ok {
+			v = append(v, y-x-e)
+		}
+	}
+	return median(v), len(v) >= 20
+}
+
+// correctedText names the frames that were not scanned as the base frame was.
+func (r *Result) correctedText(f *fit) string {
+	var parts []string
+	for _, g := range r.Scan.Gains {
+		bad := false
+		for c := range 3 {
+			bad = bad || f != nil && f.misfit(g.Frame, c) > misfitUnsure
+		}
+		if g.Frame == r.Base || !bad && math.Max(math.Abs(g.R), math.Max(math.Abs(g.G), math.Abs(g.B))) < gainLeast {
+			continue
+		}
+		parts = append(parts, fmt.Sprintf("%s (R %+.2f, G %+.2f, B %+.2f)", r.name(g.Frame), g.R, g.G, g.B))
+	}
+	s := "The frames were not scanned alike: the scanner corrected frames one by one"
+	if len(parts) > 0 {
+		s += ", in stops against the base frame and as far as it can be told: " + strings.Join(parts, ", ")
+	}
+	return s + ". Readings compare the scanner's corrections as much as the film; ask the lab for scans with fixed settings."
+}
+
+// levelled is the answer for a roll whose frames hardly differ.
+func (r *Result) levelled(labels []float64, used []bool, e []float64) {
+	no := false
+	r.Scan.Fixed = &no
+	at := labels[r.Base]
+	if math.IsNaN(at) {
+		at = 0
+	}
+	for j := range labels {
+		if used[j] && !math.IsNaN(labels[j]) {
+			// Fit units of the first guess are log10 exposure at startSlope.
+			d := e[j]/stopLog - (labels[j] - at)
+			r.Scan.Gains = append(r.Scan.Gains, Gain{Frame: j, R: d, G: d, B: d})
+		}
+	}
+	const why = "The frames hardly differ in brightness though their labels differ: each was brought to the same look, or all were exposed alike. Their exposure cannot be read from the pictures."
+	r.Scan.Reason, r.Reason = why, why
+	for j := range r.Frames {
+		if r.Frames[j].Reason == "" {
+			r.Frames[j].Reason = why
+		}
+	}
+	r.Scan.Findings = append(r.Scan.Findings, r.correctedText(nil))
+}
+
+// depthFindings names 8-bit data in 16-bit files.
+func (r *Result) depthFindings(frames []Frame) {
+	var names []string
+	n := 0
+	for j, f := range frames {
+		if f.Look == nil || f.Look.Info.Bits != 16 {
+			continue
+		}
+		n++
+		if b := f.Look.EffectiveBits; b > 0 && b <= 8 {
+			names = append(names, r.name(j))
+		}
+	}
+	switch {
+	case len(names) == 0:
+	case len(names) == n && n > 1:
+		r.Scan.Findings = append(r.Scan.Findings, fmt.Sprintf("All %d frames hold 8-bit data in 16-bit files; ask the lab for real 16-bit scans.", n))
+	default:
+		r.Scan.Findings = append(r.Scan.Findings, fmt.Sprintf("8-bit data in a 16-bit file: %s; ask the lab for a real 16-bit scan.", strings.Join(names, ", ")))
+	}
+}
+
+// name of a frame in findings: its file and its label.
+func (r *Result) name(j int) string {
+	f := r.in[j]
+	s := ""
+	if f.Look != nil && f.Look.Info.Path != "" {
+		s = filepath.Base(strings.ReplaceAll(f.Look.Info.Path, "\\", "/"))
+	}
+	switch {
+	case s == "" && f.StopKnown:
+		return fmt.Sprintf("the frame at %+.2f stops", f.Stop)
+	case s == "":
+		return fmt.Sprintf("frame %d", j+1)
+	}
+	return s
+}

@@ -1,0 +1,156 @@
+package response
+
+import (
+	"cmp"
+	"math"
+	"slices"
+)
+
+// Labels fix the scale of the exposures, and the base frame their origin.
+const (
+	// shutterSigma is what is believed of labels before the roll speaks: mechanical
+	// shutters are commonly off by up to a third of a stop (standards.md section
+	// 14, from memory); a quarter of that as standard deviation, worth two frames.
+	shutterSigma  = 0.08
+	shutterWorth  = 2.0
+	labelScaleMin = 0.03 // stops: the robust scale of labels' errors is no less
+	baseOff       = 0.25 // stops: a base frame further from the labels' line gives no origin
+)
+
+// line says how exposures in fit units become stops: stop = origin + per*e.
+type line struct {
+	per, origin float64
+	perSigma    float64 // standard error of per over per
+	originSigma float64 // stops
+	baseOff     bool    // the origin comes from the labels, not from the base frame
+	sigma       float64 // of labels about the line, stops
+	flat        float64 // u per stop at startSlope: how much pictures differ per labelled stop
+}
+
+// labelLine fits the line. e and labels (stops, NaN: none) are per frame; frames
+// with ok false are left out. It is false when fewer than two different labels
+// are known, or all exposures are equal.
+func labelLine(e, labels []float64, ok []bool, base int) (l line, good bool) {
+	var at []int
+	for j := range e {
+		if ok[j] && !math.IsNaN(labels[j]) {
+			at = append(at, j)
+		}
+	}
+	// Theil-Sen: e per stop over all pairs, each weighted by its stops.
+	type pair struct{ v, w float64 }
+	var pairs []pair
+	total := 0.0
+	for i, a := range at {
+		for _, b := range at[:i] {
+			if d := labels[a] - labels[b]; d != 0 {
+				pairs = append(pairs, pair{(e[a] - e[b]) / d, math.Abs(d)})
+				total += math.Abs(d)
+			}
+		}
+	}
+	if len(pairs) == 0 {
+		return l, false
+	}
+	slices.SortFunc(pairs, func(a, b pair) int { return cmp.Compare(a.v, b.v) })
+	sum, ePer := 0.0, pairs[len(pairs)-1].v
+	for _, p := range pairs {
+		if sum += p.w; sum >= total/2 {
+			ePer = p.v
+			break
+		}
+	}
+	l.flat = ePer * startSlope
+	if !(ePer > 1e-6) {
+		return l, false
+	}
+	l.per = 1 / ePer
+	res := make([]float64, len(at))
+	for i, j := range at {
+		res[i] = labels[j] - l.per*e[j]
+	}
+	l.origin = median(res)
+	// Iteratively reweighted (Tukey's bisquare) line through the labels.
+	for range 30 {
+		s := l.spreadAbout(e, labels, at)
+		var sw, se, sl, see, sel float64
+		for _, j := range at {
+			w := bisquare((labels[j] - l.origin - l.per*e[j]) / (4 * s))
+			sw += w
+			se += w * e[j]
+			sl += w * labels[j]
+			see += w * e[j] * e[j]
+			sel += w * e[j] * labels[j]
+		}
+		d := sw*see - se*se
+		if !(d > 1e-12) {
+			break
+		}
+		l.per, l.origin = (sw*sel-se*sl)/d, (see*sl-se*sel)/d
+	}
+	if !(l.per > 0) {
+		return l, false
+	}
+	baseStop := 0.0
+	if !math.IsNaN(labels[base]) {
+		baseStop = labels[base]
+	}
+	l.baseOff = len(at) > 3 && !math.IsNaN(labels[base]) && math.Abs(baseStop-l.origin-l.per*e[base]) > baseOff
+	if !l.baseOff {
+		for range 30 {
+			s := l.spreadAbout(e, labels, at)
+			var num, den float64
+			for _, j := range at {
+				w := bisquare((labels[j] - l.origin - l.per*e[j]) / (4 * s))
+				d := e[j] - e[base]
+				num += w * d * (labels[j] - baseStop)
+				den += w * d * d
+			}
+			if !(den > 1e-12) {
+				break
+			}
+			l.per = num / den
+			l.origin = baseStop - l.per*e[base]
+		}
+	}
+	if !(l.per > 0) {
+		return l, false
+	}
+	// What the labels' own errors make of scale and origin.
+	sw, se, see, rr := 0.0, 0.0, 0.0, 0.0
+	s := l.spreadAbout(e, labels, at)
+	for _, j := range at {
+		r := labels[j] - l.origin - l.per*e[j]
+		w := bisquare(r / (4 * s))
+		d := l.per * (e[j] - e[base])
+		sw += w
+		se += w * d
+		see += w * d * d
+		rr += w * r * r
+	}
+	l.sigma = math.Sqrt((shutterWorth*shutterSigma*shutterSigma + rr) / (shutterWorth + math.Max(0, sw-1)))
+	if l.baseOff && sw > 1 {
+		v := see - se*se/sw
+		l.perSigma = l.sigma / math.Sqrt(math.Max(v, 1e-6))
+		l.originSigma = l.sigma / math.Sqrt(sw)
+	} else {
+		l.perSigma = l.sigma / math.Sqrt(math.Max(see, 1e-6))
+	}
+	return l, true
+}
+
+// spreadAbout is the robust standard deviation of labels about the line.
+func (l *line) spreadAbout(e, labels []float64, at []int) float64 {
+	v := make([]float64, len(at))
+	for i, j := range at {
+		v[i] = math.Abs(labels[j] - l.origin - l.per*e[j])
+	}
+	return math.Max(labelScaleMin, median(v)/0.6745)
+}
+
+func bisquare(t float64) float64 {
+	if t = 1 - t*t; t > 0 {
+		return t * t
+	}
+	return 0
+}

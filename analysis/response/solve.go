@@ -1,0 +1,400 @@
+package response
+
+import (
+	"context"
+	"math"
+	"runtime"
+	"slices"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// The fit proper minimises, over curves G, cells x and exposures e,
+//
+//	sum w[i,j,c] (u[i,j,c] - G[c](x[i,c] + e[j]))^2 + smoothness + labels
+//
+// by Gauss-Newton steps in which the x are eliminated one by one. Its weights
+// are those of the readings, so that, unlike the linear guess, it is not drawn
+// to a stretched or shrunk solution.
+const (
+	knotStep  = 0.12 // log10 exposure
+	bend      = 0.05 // u: standard deviation of second differences of G's coefficients (a slope that changes by 0.4 within a third of a stop)
+	labelPull = 0.5  // stops: the labels hold the scale while the curves are found, softly
+	outlier   = 3.0  // standard deviations at which a reading counts half
+	chunks    = 16   // of cells; sums are made in their order whatever the workers
+)
+
+type fit struct {
+	m     *samples
+	base  int
+	label []float64 // log10; NaN without one
+	used  []bool
+	g     [3]spline
+	x     []float64 // NaN: the cell has no place
+	e     []float64
+	scale float64 // robust standard deviation of residuals over s
+	// Of the last step: covariance of coefficients and exposures.
+	chol   *mat.Cholesky
+	origin *[3]float64 // while the covariance is taken
+}
+
+func newFit(m *samples, base int, label []float64, s *start) *fit {
+	f := &fit{m: m, base: base, label: label, x: s.x, e: s.e, scale: 1}
+	for c := range 3 {
+		lo, hi := math.Inf(1), math.Inf(-1)
+		for i := range m.cells {
+			for j := range m.frames {
+				if k := m.index(i, c, j); m.s[k] > 0 {
+					v := f.x[i*3+c] + f.e[j]
+					lo, hi = math.Min(lo, v), math.Max(hi, v)
+				}
+			}
+		}
+		lo, hi = lo-0.3, hi+0.3
+		n := min(max(4, int(math.Ceil((hi-lo)/knotStep))), 90)
+		f.g[c] = spline{lo: lo, step: (hi - lo) / float64(n), coef: make([]float64, n+3)}
+		for k := range f.g[c].coef {
+			f.g[c].coef[k] = startSlope * (lo + (float64(k)-1)*f.g[c].step)
+		}
+	}
+	return f
+}
+
+// offsets of the unknowns: three curves, then the frames.
+func (f *fit) offsets() (o [3]int, frames, p int) {
+	for c := range 3 {
+		o[c] = p
+		p += len(f.g[c].coef)
+	}
+	return o, p, p + f.m.frames
+}
+
+// run iterates until the exposures stand still.
+func (f *fit) run(ctx context.Context, workers int) bool {
+	if !f.step(ctx, workers, true, 1) { // curves alone
+		return false
+	}
+	f.rescale()
+	damp := 1e-3
+	last := f.cost()
+	for range 40 {
+		if ctx.Err() != nil {
+			return false
+		}
+		g, x, e := f.g, slices.Clone(f.x), slices.Clone(f.e)
+		for c := range g {
+			g[c].coef = slices.Clone(g[c].coef)
+		}
+		if !f.step(ctx, workers, false, damp) {
+			return false
+		}
+		cost := f.cost()
+		if !(cost <= last*(1+1e-9)) {
+			f.g, f.x, f.e = g, x, e
+			damp *= 10
+			if damp > 1e6 {
+				break
+			}
+			continue
+		}
+		moved := 0.0
+		for j := range e {
+			moved = math.Max(moved, math.Abs(f.e[j]-e[j]))
+		}
+		damp = math.Max(damp/5, 1e-7)
+		f.rescale()
+		next := f.cost()
+		settled := moved < 2e-5 && math.Abs(next-last) < 1e-4*last
+		last = next
+		if settled {
+			break
+		}
+	}
+	return ctx.Err() == nil
+}
+
+// finish takes the covariance at the solution, with what only labels and
+// mid-grey decide held fast: each curve's place at origin[c], and the scale along
+// the exposures themselves. Those uncertainties are added by who knows them.
+func (f *fit) finish(ctx context.Context, workers int, origin [3]float64) bool {
+	f.origin = &origin
+	defer func() { f.origin = nil }()
+	return f.step(ctx, workers, false, 0) && ctx.Err() == nil
+}
+
+// pins of finish.
+func (f *fit) pins(n *normal) {
+	o, fo, p := f.offsets()
+	row := make([]float64, p)
+	for c := range 3 {
+		clear(row)
+		k, b, _ := f.g[c].basis(f.origin[c])
+		copy(row[o[c]+k:], b[:])
+		n.dense(row, 0, 1e9)
+	}
+	clear(row)
+	norm := 0.0
+	for j, e := range f.e {
+		row[fo+j] = e
+		norm += e * e
+	}
+	if norm > 0 {
+		n.dense(row, 0, 1e9/norm)
+	}
+}
+
+// weight of a residual r of standard deviation s (Cauchy).
+func (f *fit) weight(r, s float64) float64 {
+	s *= f.scale
+	t := r / (outlier * s)
+	return 1 / (s * s * (1 + t*t))
+}
+
+// step makes one Gauss-Newton step; curvesOnly leaves x and e as they are.
+func (f *fit) step(ctx context.Context, workers int, curvesOnly bool, damp float64) bool {
+	o, fo, p := f.offsets()
+	m := f.m
+	parts := make([]*normal, chunks)
+	if workers <= 0 {
+		workers = runtime.GOMAXPROCS(0)
+	}
+	sumX := make([]float64, m.cells*3)
+	// What the local unknown's own equation needs for going back: kept per chunk.
+	type back struct {
+		at   []int32
+		v    []float64
+		from []int32
+		rhs  []float64
+	}
+	backs := make([]back, chunks)
+	err := parallel(ctx, workers, chunks, func(q int) {
+		n := newNormal(p)
+		bk := &backs[q]
+		for i := q * m.cells / chunks; i < (q+1)*m.cells/chunks; i++ {
+			for c := range 3 {
+				n.clearLocal()
+				s := 0.0
+				x := f.x[i*3+c]
+				if !math.IsNaN(x) {
+					for j := range m.frames {
+						at := m.index(i, c, j)
+						if m.s[at] <= 0 {
+							continue
+						}
+						k, b, db := f.g[c].basis(x + f.e[j])
+						v, slope := 0.0, 0.0
+						for t := range b {
+							v += b[t] * f.g[c].coef[k+t]
+							slope += db[t] * f.g[c].coef[k+t]
+						}
+						r := m.u[at] - v
+						w := f.weight(r, m.s[at])
+						if curvesOnly {
+							n.row(fo+j, 0, o[c]+k, b, w, m.u[at], 0)
+							continue
+						}
+						n.row(fo+j, slope, o[c]+k, b, w, r, slope)
+						s += w * slope * slope
+					}
+				}
+				if !curvesOnly && s > 0 {
+					s = s*(1+damp) + 1e-3
+					n.eliminate(s)
+				}
+				sumX[i*3+c] = s
+				bk.from = append(bk.from, int32(len(bk.at)))
+				bk.rhs = append(bk.rhs, n.lr)
+				for _, t := range n.touched {
+					bk.at = append(bk.at, int32(t))
+					bk.v = append(bk.v, n.l[t])
+				}
+			}
+		}
+		bk.from = append(bk.from, int32(len(bk.at)))
+		parts[q] = n
+	})
+	if err != nil {
+		return false
+	}
+	n := parts[0]
+	for _, q := range parts[1:] {
+		n.add(q)
+	}
+	f.priors(n, curvesOnly, damp)
+	d, chol, ok := n.solve(1e-9)
+	if !ok {
+		return false
+	}
+	if curvesOnly {
+		for c := range 3 {
+			copy(f.g[c].coef, d[o[c]:])
+		}
+		return true
+	}
+	f.chol = chol
+	if damp == 0 {
+		return true
+	}
+	for c := range 3 {
+		for k := range f.g[c].coef {
+			f.g[c].coef[k] += d[o[c]+k]
+		}
+	}
+	for j := range f.e {
+		f.e[j] += math.Min(math.Max(d[fo+j], -0.3), 0.3)
+	}
+	for q := range backs {
+		bk := &backs[q]
+		first := q * m.cells / chunks * 3
+		for t := range bk.rhs {
+			s := sumX[first+t]
+			if !(s > 0) {
+				continue
+			}
+			v := bk.rhs[t]
+			for a := bk.from[t]; a < bk.from[t+1]; a++ {
+				v -= bk.v[a] * d[bk.at[a]]
+			}
+			f.x[first+t] += math.Min(math.Max(v/s, -0.3), 0.3)
+		}
+	}
+	return true
+}
+
+// priors adds smoothness, the fall of the curves' mirror (u rises), and labels.
+func (f *fit) priors(n *normal, curvesOnly bool, damp float64) {
+	o, fo, _ := f.offsets()
+	const d2 = 1 / (bend * bend)
+	diff := [3]float64{1, -2, 1}
+	for c := range 3 {
+		g := &f.g[c]
+		for k := 0; k+2 < len(g.coef); k++ {
+			n.second(o[c]+k, d2)
+			if !curvesOnly {
+				v := g.coef[k] - 2*g.coef[k+1] + g.coef[k+2]
+				for a := range 3 {
+					n.r[o[c]+k+a] -= d2 * diff[a] * v
+				}
+			}
+		}
+		if curvesOnly {
+			continue
+		}
+		// u rises with exposure: a fall is held against the curve.
+		for k := 0; k+1 < len(g.coef); k++ {
+			if v := g.coef[k+1] - g.coef[k]; v < 0 {
+				const w = 1e6
+				a, b := o[c]+k, o[c]+k+1
+				n.n[a*n.p+a] += w
+				n.n[b*n.p+b] += w
+				n.n[a*n.p+b] -= w
+				n.r[a] += w * v
+				n.r[b] -= w * v
+			}
+		}
+	}
+	if curvesOnly {
+		for j := range f.e {
+			n.n[(fo+j)*n.p+fo+j] += 1
+		}
+		return
+	}
+	for j := range f.e {
+		at := fo + j
+		n.n[at*n.p+at] += 1e-3
+		if j == f.base {
+			n.n[at*n.p+at] += 1e12
+			continue
+		}
+		if w, r := f.labelWeight(j); w > 0 && f.origin == nil {
+			n.n[at*n.p+at] += w
+			n.r[at] += w * r
+		}
+	}
+	if f.origin != nil {
+		f.pins(n)
+	}
+	if damp > 0 {
+		for i := range n.p {
+			n.n[i*n.p+i] *= 1 + damp
+		}
+	}
+}
+
+// labelWeight is the pull of frame j's label and how far it is away.
+func (f *fit) labelWeight(j int) (w, r float64) {
+	if math.IsNaN(f.label[j]) {
+		return 0, 0
+	}
+	const s = labelPull * stopLog
+	r = f.label[j] - f.e[j]
+	return 1 / (s * s * (1 + r*r/(s*s))), r
+}
+
+// cost is what is minimised, with the weights' robust loss.
+func (f *fit) cost() float64 {
+	m := f.m
+	sum := 0.0
+	for i := range m.cells {
+		for c := range 3 {
+			x := f.x[i*3+c]
+			if math.IsNaN(x) {
+				continue
+			}
+			for j := range m.frames {
+				at := m.index(i, c, j)
+				if m.s[at] <= 0 {
+					continue
+				}
+				v, _ := f.g[c].at(x + f.e[j])
+				t := (m.u[at] - v) / (outlier * f.scale * m.s[at])
+				sum += outlier * outlier * math.Log1p(t*t)
+			}
+		}
+	}
+	for c := range 3 {
+		k := f.g[c].coef
+		for i := 0; i+2 < len(k); i++ {
+			v := (k[i] - 2*k[i+1] + k[i+2]) / bend
+			sum += v * v
+		}
+		for i := 0; i+1 < len(k); i++ {
+			if v := k[i+1] - k[i]; v < 0 {
+				sum += 1e6 * v * v
+			}
+		}
+	}
+	const s = labelPull * stopLog
+	for j, l := range f.label {
+		if !math.IsNaN(l) && j != f.base {
+			r := (l - f.e[j]) / s
+			sum += math.Log1p(r * r)
+		}
+	}
+	return sum
+}
+
+// rescale sets the residuals' robust standard deviation over their own.
+func (f *fit) rescale() {
+	m := f.m
+	var v []float64
+	for i := range m.cells {
+		for c := range 3 {
+			x := f.x[i*3+c]
+			if math.IsNaN(x) {
+				continue
+			}
+			for j := range m.frames {
+				at := m.index(i, c, j)
+				if m.s[at] > 0 {
+					g, _ := f.g[c].at(x + f.e[j])
+					v = append(v, math.Abs(m.u[at]-g)/m.s[at])
+				}
+			}
+		}
+	}
+	// 0.6745: the median of |normal|.
+	f.scale = math.Max(0.1, median(v)/0.6745)
+}
+
+const stopLog = 0.30102999566398119521 // log10 2
