@@ -30,7 +30,7 @@ type Between struct {
 // Between draws b into the whole of dst. Masks are of the synthesised codes: a
 // pixel is Blown where one of its channels is at or above Lower's ceiling, and
 // Blocked at or below its floor; what is Noisy is not known between frames.
-// draft takes half the resolution and no interpolation, for playheads in motion.
+// draft takes half the resolution, for playheads in motion.
 func (s *Sampler) Between(dst *image.RGBA, b *Between, v View, o Overlay, draft bool) {
 	if b.Exact {
 		paint(dst, b.Lower, v, o, draft)
@@ -40,7 +40,7 @@ func (s *Sampler) Between(dst *image.RGBA, b *Between, v View, o Overlay, draft 
 	if size.X == 0 || size.Y == 0 {
 		return
 	}
-	lower, upper := s.of(&b.Lower, v, size.X, size.Y, false), s.of(&b.Upper, v, size.X, size.Y, false)
+	lower, upper := s.of(&b.Lower, v, size.X, size.Y), s.of(&b.Upper, v, size.X, size.Y)
 	m := newMixer(b)
 	o.Noisy = false
 	pats := patternsOf(o, size.X)

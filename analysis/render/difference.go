@@ -116,7 +116,7 @@ func (s *Sampler) Difference(dst *image.RGBA, a, b Picture, v View, o Difference
 	if size.X == 0 || size.Y == 0 {
 		return
 	}
-	pa, pb := s.of(&a, v, size.X, size.Y, false), s.of(&b, v, size.X, size.Y, false)
+	pa, pb := s.of(&a, v, size.X, size.Y), s.of(&b, v, size.X, size.Y)
 	var d differ
 	if a.Look != nil && b.Look != nil {
 		d = newDiffer(a.Look, b.Look, o)

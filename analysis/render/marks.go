@@ -8,8 +8,8 @@ import (
 
 // Flat says, per channel, where the film no longer separates tones although the
 // scan is not clipped (method.md section 3): codes at or above Light, and codes at
-// or below Dark.
-type Flat struct{ Light, Dark measure.RGB[int] }
+// or below Dark. Bounds beyond the scale mark nothing.
+type Flat struct{ Light, Dark [3]int }
 
 // Flags of one pixel. The flat flags stand only where the clipped ones do not.
 const (
@@ -109,10 +109,10 @@ func flatShares(pv *measure.Preview, flat Flat) (light, dark []uint8) {
 // flatFlags says whether any channel is in the film's flat parts.
 func flatFlags(p []uint16, t Flat) (f uint8) {
 	r, g, b := int(p[0]), int(p[1]), int(p[2])
-	if r >= t.Light.R || g >= t.Light.G || b >= t.Light.B {
+	if r >= t.Light[0] || g >= t.Light[1] || b >= t.Light[2] {
 		f = flagBlownFlat
 	}
-	if r <= t.Dark.R || g <= t.Dark.G || b <= t.Dark.B {
+	if r <= t.Dark[0] || g <= t.Dark[1] || b <= t.Dark[2] {
 		f |= flagBlockedFlat
 	}
 	return f

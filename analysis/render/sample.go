@@ -88,36 +88,15 @@ func (a run) meet(b run) run {
 
 // sample takes a picture's code values at the device pixels of a view: from the
 // detail where that covers all that is in sight and is finer, else from the
-// preview; draft takes the nearest pixel, else pixels are interpolated wherever
-// Render would do so.
-func sample(p *Picture, v View, w, h int, draft bool) *samples {
+// preview. Pixels are interpolated where Render would do so.
+func sample(p *Picture, v View, w, h int) *samples {
 	s := &samples{w: w, h: h, in: make([]run, h), area: make([]run, h)}
 	if p.Look == nil || p.Look.Preview == nil || p.Look.Area.Empty() {
 		return s
 	}
 	toFrame, port := p.deviceMap(v, w, h)
-	per := pixelsPerDevice(toFrame)
-	scale := float64(max(1, p.Look.Preview.Factor))
-	frame := image.Rect(0, 0, p.Look.Info.Width, p.Look.Info.Height)
-	var origin image.Point
-	var src codeLevel
-	d := p.Detail
-	if p.detailShows(per) && visible(toFrame, port).Intersect(frame).In(d.Rect) {
-		src, origin, scale = codeLevel{d.W, d.H, d.Pix}, d.Rect.Min, float64(d.Step)
-		frame = d.Rect.Intersect(frame)
-	} else {
-		all := p.codes
-		if all == nil || all.look != p.Look {
-			all = newCodes(p.Look)
-		}
-		k := 0
-		for k < maxHalvings(p.Look.Preview) && 2*scale <= per*nearOne {
-			k, scale = k+1, 2*scale
-		}
-		src = all.level(k)
-	}
-	l := newLayer(toFrame, frame, origin, scale, p.Look.Area)
-	nearest := draft || filesOwn(toFrame, scale)
+	src, l := p.codesFor(toFrame, port)
+	nearest := filesOwn(toFrame, l.scale)
 	s.pix = make([]uint16, 3*w*h)
 	bands(h, func(y0, y1 int) {
 		for y := y0; y < y1; y++ {
@@ -139,6 +118,35 @@ func sample(p *Picture, v View, w, h int, draft bool) *samples {
 		}
 	})
 	return s
+}
+
+// codesFor are the code values that serve a view, and where they lie in it.
+func (p *Picture) codesFor(toFrame f64.Aff3, port Port) (codeLevel, layer) {
+	per := pixelsPerDevice(toFrame)
+	scale := float64(max(1, p.Look.Preview.Factor))
+	frame := image.Rect(0, 0, p.Look.Info.Width, p.Look.Info.Height)
+	if d := p.Detail; p.detailShows(per) && visible(toFrame, port).Intersect(frame).In(d.Rect) {
+		return codeLevel{d.W, d.H, d.Pix}, newLayer(toFrame, d.Rect.Intersect(frame), d.Rect.Min, float64(d.Step), p.Look.Area)
+	}
+	all := p.codes
+	if all == nil || all.look != p.Look {
+		all = newCodes(p.Look)
+	}
+	k := 0
+	for k < maxHalvings(p.Look.Preview) && 2*scale <= per*nearOne {
+		k, scale = k+1, 2*scale
+	}
+	return all.level(k), newLayer(toFrame, frame, image.Point{}, scale, p.Look.Area)
+}
+
+// WarmCodes makes ready what PrepareCodes leaves to the first picture of a view:
+// some hundredths of a second for a view that is smaller than half the preview.
+func (p *Picture) WarmCodes(v View, w, h int) {
+	if p.Look == nil || p.Look.Preview == nil || p.Look.Area.Empty() {
+		return
+	}
+	toFrame, port := p.deviceMap(v, w, h)
+	p.codesFor(toFrame, port)
 }
 
 func maxHalvings(pv *measure.Preview) (n int) {
@@ -204,7 +212,6 @@ type sampleKey struct {
 	base   image.Rectangle
 	view   View
 	w, h   int
-	draft  bool
 }
 
 // Sampler draws pictures that are computed from two frames: in-between pictures
@@ -238,14 +245,11 @@ func (s *Sampler) Forget() {
 	s.held, s.used = nil, 0
 }
 
-// Warm takes the samples of a frame ahead of need.
-func (s *Sampler) Warm(p Picture, v View, w, h int) { s.of(&p, v, w, h, false) }
-
-func (s *Sampler) of(p *Picture, v View, w, h int, draft bool) *samples {
+func (s *Sampler) of(p *Picture, v View, w, h int) *samples {
 	if s == nil || s.keep <= 0 {
-		return sample(p, v, w, h, draft)
+		return sample(p, v, w, h)
 	}
-	key := sampleKey{look: p.Look, toThis: p.Map(), base: p.BaseArea(), view: v, w: w, h: h, draft: draft}
+	key := sampleKey{look: p.Look, toThis: p.Map(), base: p.BaseArea(), view: v, w: w, h: h}
 	if p.Look != nil && p.Look.Preview != nil {
 		m, _ := p.deviceMap(v, w, h)
 		if p.detailShows(pixelsPerDevice(m)) {
@@ -253,7 +257,7 @@ func (s *Sampler) of(p *Picture, v View, w, h int, draft bool) *samples {
 		}
 	}
 	e := s.find(key)
-	e.once.Do(func() { e.s = sample(p, v, w, h, draft) })
+	e.once.Do(func() { e.s = sample(p, v, w, h) })
 	return e.s
 }
 

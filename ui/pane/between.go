@@ -12,7 +12,8 @@ import (
 type BetweenSpec struct {
 	Label string // e.g. "+0.4"
 	Note  string // e.g. "interpolated from 0 and +1"
-	// Tables are those of render.Between. They must not change once given.
+	// Tables are those of render.Between. They must not change once given. They
+	// are not looked at when both frames are the same: then the picture is its own.
 	LowerTable, UpperTable *[3][]uint32
 }
 
@@ -135,7 +136,7 @@ func (g *Group) mixTask(p *Pane, lower, upper *frame) *task {
 		return nil
 	}
 	t := g.task(lower, k, g.moving && g.mixTime > slowMix)
-	t.mix, t.spec = m, m.spec
+	t.mix, t.spec, t.exact = m, m.spec, lower == upper
 	t.other, t.otherPrep = upper.picture(g.base), upper.prep
 	return t
 }
@@ -169,9 +170,13 @@ func (q *queue) draw(t *task, img *image.RGBA) {
 	k := t.key
 	switch {
 	case t.mix != nil:
-		t.prep.codes(&t.pic)
-		t.otherPrep.codes(&t.other)
-		b := &render.Between{Lower: t.pic, Upper: t.other, LowerTable: t.spec.LowerTable, UpperTable: t.spec.UpperTable}
+		if t.exact {
+			t.prep.prepare(&t.pic)
+		} else {
+			t.prep.codes(&t.pic)
+			t.otherPrep.codes(&t.other)
+		}
+		b := &render.Between{Lower: t.pic, Upper: t.other, LowerTable: t.spec.LowerTable, UpperTable: t.spec.UpperTable, Exact: t.exact}
 		from := time.Now()
 		q.sampler.Between(img, b, k.view, k.overlay, t.draft)
 		t.took = time.Since(from)

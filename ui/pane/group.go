@@ -135,6 +135,7 @@ func (g *Group) SetFrames(slots []Slot) {
 	}
 	if !stay && len(was) > 0 && len(g.frames) > 0 {
 		g.fit = true // another roll
+		g.queue.sampler.Forget()
 	}
 	if g.mode == grid {
 		g.sight = append([]int(nil), g.order...)
@@ -236,6 +237,9 @@ func (g *Group) findBase() {
 func (g *Group) Reset() {
 	g.baseSet, g.base = false, image.Rectangle{}
 	g.fit, g.active, g.sight = true, -1, nil
+	g.diff = difference{look: g.diff.look}
+	g.dropMixes()
+	g.queue.sampler.Forget()
 	g.SetFrames(nil)
 }
 

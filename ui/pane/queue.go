@@ -22,11 +22,15 @@ type task struct {
 	otherPrep *prep
 	mix       *mix // nil: not between frames
 	spec      BetweenSpec
+	exact     bool          // on a rung
 	took      time.Duration // to mix
+	warm      bool          // no picture: makes code values ready for one between frames
 }
 
 // same says that a and b would give the same picture.
-func (a *task) same(b *task) bool { return a.id == b.id && a.key == b.key && a.draft == b.draft }
+func (a *task) same(b *task) bool {
+	return a.id == b.id && a.key == b.key && a.draft == b.draft && a.warm == b.warm
+}
 
 // prep keeps a frame's developed picture between tasks; its lock makes sure
 // that two workers do not develop the same one.
@@ -123,6 +127,14 @@ func (q *queue) work(k int) {
 		q.run[k] = t
 		q.mu.Unlock()
 
+		if t.warm {
+			t.prep.codes(&t.pic)
+			t.pic.WarmCodes(t.key.view, t.key.w, t.key.h)
+			q.mu.Lock()
+			q.run[k] = nil
+			q.mu.Unlock()
+			continue
+		}
 		img := q.bufs.get(t.key.w, t.key.h)
 		q.draw(t, img)
 

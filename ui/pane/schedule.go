@@ -124,7 +124,28 @@ func (g *Group) ahead() []*task {
 			out = append(out, g.task(f, k, false))
 		}
 	}
+	if len(out) > 0 {
+		return out
+	}
+	// What the playhead may glide to first.
+	for i, f := range append(g.framesInSight(), g.neighbours()...) {
+		if k := (warmKey{g.view.Zoom, p.w, p.h}); i < 4 && f.warmed != k {
+			f.warmed = k
+			t := g.task(f, g.key(f, p.w, p.h, p.density()), false)
+			t.warm = true
+			out = append(out, t)
+		}
+	}
 	return out
+}
+
+func (g *Group) framesInSight() (fs []*frame) {
+	for _, p := range g.panes {
+		if p.frame.ready() && !has(fs, p.frame) {
+			fs = append(fs, p.frame)
+		}
+	}
+	return fs
 }
 
 // drop frees a shot that nobody shows.
@@ -359,6 +380,8 @@ func (g *Group) sharpness(p *Pane) string {
 	r, step, ok := render.Wanted(f.picture(g.base), g.view, p.w, p.h)
 	d := f.picture(g.base).Detail
 	switch {
+	case g.view.Zoom >= 1 && d != nil && render.Resampled(f.picture(g.base), g.view, p.w, p.h):
+		return "resampled"
 	case !ok || d != nil && d.Covers(r) && 2*d.Step > step && d.Step <= step:
 		return ""
 	case f.detailErr != nil, f.Open == nil, g.details == nil:

@@ -46,10 +46,17 @@ type frame struct {
 	shot shot
 	prep *prep
 
+	warmed warmKey   // what code values were made ready for
 	mapped *f64.Aff3 // by SetMaps
 
 	detail    *render.Detail
 	detailErr error
+}
+
+// warmKey is what the size of the code values that a picture takes depends on.
+type warmKey struct {
+	zoom float64
+	w, h int
 }
 
 // shot is a rendered picture and what it was rendered for.
