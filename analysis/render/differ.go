@@ -16,10 +16,13 @@ type differ interface {
 type diffRow struct {
 	codes []uint16
 	a, b  []float32
+
+	thinA, thinB []uint16
 }
 
 func newDiffRow(w int) *diffRow {
-	return &diffRow{codes: make([]uint16, 3*w), a: make([]float32, 3*w), b: make([]float32, 3*w)}
+	return &diffRow{codes: make([]uint16, 3*w), a: make([]float32, 3*w), b: make([]float32, 3*w),
+		thinA: make([]uint16, 3*w), thinB: make([]uint16, 3*w)}
 }
 
 func newDiffer(a, b *measure.Look, o DifferenceOptions) differ {

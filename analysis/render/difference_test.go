@@ -186,6 +186,29 @@ func TestColourDifference(t *testing.T) {
 	}
 }
 
+// A draft shows every fourth pixel, four wide and high.
+func TestColourDraft(t *testing.T) {
+	a, b := smoothScan(103, 81), testScan(103, 81)
+	m := f64.Aff3{1, 0, 9, 0, 1, 0}
+	full := image.Rect(0, 0, 103, 81)
+	p, q := Picture{Look: lookOf(a, 1, full)}, Picture{Look: lookOf(b, 1, full), ToThis: &m}
+	fine, draft := canvas(103, 81), canvas(103, 81)
+	o := DifferenceOptions{Kind: DifferenceColour, AsIs: true}
+	(*Sampler)(nil).Difference(fine, p, q, View{0.5, 0.5, 1}, o, false)
+	(*Sampler)(nil).Difference(draft, p, q, View{0.5, 0.5, 1}, o, true)
+	for y := range 81 {
+		for x := range 103 {
+			want := fine.RGBAAt(x/4*4, y/4*4)
+			if x >= 94 {
+				want = grey
+			}
+			if got := draft.RGBAAt(x, y); got != want {
+				t.Fatalf("%d,%d is %v, want %v", x, y, got, want)
+			}
+		}
+	}
+}
+
 func TestMatching(t *testing.T) {
 	n := func(codes ...int) []uint64 {
 		h := make([]uint64, 256)

@@ -64,6 +64,9 @@ func (g *Group) SetMaps(maps map[int]f64.Aff3) {
 		}
 	}
 	if changed {
+		if g.diff.on && g.diff.look.Kind == render.DifferenceColour {
+			g.move() // it takes long: drafts while it is nudged
+		}
 		g.schedule()
 		g.caption()
 	}
