@@ -44,6 +44,7 @@ func Build(r *roll.Roll, base int, entries []Entry, opt Options) *Report {
 	for _, e := range entries {
 		out.Frames = append(out.Frames, frame(e, base >= 0))
 	}
+	out.truth(opt.Response)
 	slices.SortStableFunc(out.Frames, func(a, b Frame) int {
 		switch {
 		case a.Stop == nil && b.Stop == nil:
@@ -82,6 +83,7 @@ func frame(e Entry, hasBase bool) Frame {
 		return f
 	}
 	f.look(e.Look)
+	f.Registration = e.Registration
 	f.Notes = append(f.Notes, e.Notes...)
 	switch {
 	case e.Relation != nil:

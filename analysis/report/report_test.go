@@ -16,6 +16,7 @@ import (
 	"github.com/santhosh-tekuri/jsonschema/v6"
 
 	"stopladder/analysis/measure"
+	"stopladder/analysis/response"
 	"stopladder/analysis/roll"
 	"stopladder/analysis/scan"
 	"stopladder/assets"
@@ -260,5 +261,56 @@ func TestAssumptionsAreListed(t *testing.T) {
 		if !strings.Contains(all, want) {
 			t.Errorf("no %q in %s", want, all)
 		}
+	}
+}
+
+// What the roll as a whole told goes to the frames that it is of, whatever their
+// order, and nothing that is not a number reaches the document.
+func TestTruthInTheDocument(t *testing.T) {
+	nan, one, fixed := math.NaN(), 1.02, false
+	entries := []Entry{
+		{Frame: roll.Frame{File: "over.tif", Stop: 1}, Err: errors.New("x")},
+		{Frame: roll.Frame{File: "base.tif", Stop: 0}, Err: errors.New("x")},
+	}
+	res := &response.Result{
+		Frames: []response.Reading{{MeasuredStop: &one, MeasuredStopError: &nan, Flat: &response.Flat{Light: 0.25, Dark: 0}}, {Reason: "one colour only"}},
+		Curve: &response.Curve{LogE: []float64{-1, 0}, Density: [3][]float64{{2, nan}, {2, 1}, {nan, nan}},
+			Channels: [3]response.Channel{{Gamma: 1.5, UsefulStops: 4}, {Gamma: 1.6}, {Gamma: math.Inf(1)}}, MidGrey: response.MidGreyMetered},
+		Scan:   response.Scan{Fixed: &fixed, Gains: []response.Gain{{Frame: 0, R: 0.5, G: 0.4, B: 0.3}}, Findings: []string{"over.tif was lightened."}},
+		Labels: []response.LabelFinding{{Frame: 0, Text: "over.tif is labelled +1 and measures +2."}},
+	}
+	doc := Build(&roll.Roll{}, 1, entries, Options{Version: "test", Response: res})
+	var b bytes.Buffer
+	if err := doc.EncodeJSON(&b); err != nil {
+		t.Fatal(err)
+	}
+	var got struct {
+		Frames []struct {
+			File              string
+			MeasuredStop      *float64
+			MeasuredStopError *float64
+			Flat              *response.Flat
+			Notes             []string
+		}
+		Scan     Scan
+		Labels   Labels
+		Response *Response
+	}
+	if err := json.Unmarshal(b.Bytes(), &got); err != nil {
+		t.Fatal(err)
+	}
+	base, over := got.Frames[0], got.Frames[1]
+	if over.File != "over.tif" || over.MeasuredStop == nil || *over.MeasuredStop != 1.02 || over.MeasuredStopError != nil || over.Flat.Light != 0.25 {
+		t.Errorf("over: %+v", over)
+	}
+	if base.MeasuredStop != nil || !strings.Contains(strings.Join(base.Notes, " "), "one colour only") {
+		t.Errorf("base: %+v", base)
+	}
+	if g := got.Scan.Gains["over.tif"]; *got.Scan.Fixed || g.G != 0.4 || len(got.Scan.Findings) != 1 || len(got.Labels.Findings) != 1 {
+		t.Errorf("scan %+v, labels %+v", got.Scan, got.Labels)
+	}
+	r := got.Response
+	if r.R[1] != nil || *r.R[0] != 2 || r.B[0] != nil || *r.Gamma.R != 1.5 || r.Gamma.B != nil || *r.UsefulStops.R != 4 {
+		t.Errorf("response %+v", r)
 	}
 }

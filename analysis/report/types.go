@@ -8,6 +8,7 @@ package report
 
 import (
 	"stopladder/analysis/measure"
+	"stopladder/analysis/response"
 	"stopladder/analysis/roll"
 )
 
@@ -23,6 +24,8 @@ type Entry struct {
 	Relation    *measure.Relation // nil when it was not or could not be related to the base
 	Err         error             // why Look or Relation is nil
 	Notes       []string          // what else is to be said of the frame
+
+	Registration *Registration // nil: the frame is not registered, Notes say why
 }
 
 // Options are what Build cannot know from the roll.
@@ -31,19 +34,26 @@ type Options struct {
 	NoiseLimit  float64  // L* units; 0 is measure.NoisyLimit
 	Assumptions []string // the caller's own, put before those that Build finds
 	Notes       []string // on the roll as a whole
+
+	// Response is what the roll as a whole told, its frames in the order of the
+	// entries; nil: not measured.
+	Response *response.Result
 }
 
 // Report is the whole document.
 type Report struct {
-	Schema      string   `json:"schema"`
-	Tool        Tool     `json:"tool"`
-	Roll        Roll     `json:"roll"`
-	Base        *string  `json:"base"` // file name without folder; null: no frame at stop 0
-	NoiseLimit  float64  `json:"noiseLimit"`
-	Frames      []Frame  `json:"frames"` // from under to over, unlabelled last
-	Judges      []Judge  `json:"judges"`
-	Assumptions []string `json:"assumptions"`
-	Notes       []string `json:"notes"`
+	Schema      string    `json:"schema"`
+	Tool        Tool      `json:"tool"`
+	Roll        Roll      `json:"roll"`
+	Base        *string   `json:"base"` // file name without folder; null: no frame at stop 0
+	NoiseLimit  float64   `json:"noiseLimit"`
+	Frames      []Frame   `json:"frames"` // from under to over, unlabelled last
+	Scan        Scan      `json:"scan"`
+	Labels      Labels    `json:"labels"`
+	Response    *Response `json:"response"`
+	Judges      []Judge   `json:"judges"`
+	Assumptions []string  `json:"assumptions"`
+	Notes       []string  `json:"notes"`
 }
 
 // Tool is what wrote the document.
@@ -68,34 +78,38 @@ type Judge struct {
 
 // Frame is one frame's readings, the contract's keys first.
 type Frame struct {
-	File          string     `json:"file"` // without folder
-	Stop          *float64   `json:"stop"`
-	Width         *int       `json:"width"`  // pixels, upright
-	Height        *int       `json:"height"` // pixels
-	Bits          *int       `json:"bits"`   // of the container
-	EffectiveBits *int       `json:"effectiveBits"`
-	Profile       *Profile   `json:"profile"`
-	Image         *Area      `json:"image"`
-	Ceiling       *RGBInt    `json:"ceiling"` // code values
-	Floor         *RGBInt    `json:"floor"`
-	Blown         *Clip      `json:"blown"` // fractions of the image area
-	Blocked       *Clip      `json:"blocked"`
-	Bands         BandSet    `json:"bands"`
-	Mean          *RGBFloat  `json:"mean"`  // code values
-	Noisy         *float64   `json:"noisy"` // fraction of the image area
-	NoiseKnown    *float64   `json:"noiseKnown"`
-	StopFrom      *string    `json:"stopFrom"` // "name", "order", "hand", "demo"
-	ImageFrom     *string    `json:"imageFrom"`
-	CeilingFrom   *RGBString `json:"ceilingFrom"`
-	FloorFrom     *RGBString `json:"floorFrom"`
-	MissingRows   *int       `json:"missingRows"`
-	Format        *string    `json:"format"`
-	Channels      *int       `json:"channels"`
-	SHA256        *string    `json:"sha256"`
-	Verdict       *string    `json:"verdict"` // "holds", "strains", "breaks"; null: not judged
-	Note          *string    `json:"note"`    // the judge's
-	Error         *string    `json:"error"`   // why the frame could not be read
-	Notes         []string   `json:"notes"`   // reasons for what is null, and what a reader must know
+	File              string         `json:"file"` // without folder
+	Stop              *float64       `json:"stop"`
+	Width             *int           `json:"width"`  // pixels, upright
+	Height            *int           `json:"height"` // pixels
+	Bits              *int           `json:"bits"`   // of the container
+	EffectiveBits     *int           `json:"effectiveBits"`
+	Profile           *Profile       `json:"profile"`
+	Image             *Area          `json:"image"`
+	Ceiling           *RGBInt        `json:"ceiling"` // code values
+	Floor             *RGBInt        `json:"floor"`
+	Blown             *Clip          `json:"blown"` // fractions of the image area
+	Blocked           *Clip          `json:"blocked"`
+	Bands             BandSet        `json:"bands"`
+	MeasuredStop      *float64       `json:"measuredStop"`      // stops against the base frame
+	MeasuredStopError *float64       `json:"measuredStopError"` // standard error, stops
+	Registration      *Registration  `json:"registration"`
+	Flat              *response.Flat `json:"flat"`  // fractions of the image area where the film no longer separates tones
+	Mean              *RGBFloat      `json:"mean"`  // code values
+	Noisy             *float64       `json:"noisy"` // fraction of the image area
+	NoiseKnown        *float64       `json:"noiseKnown"`
+	StopFrom          *string        `json:"stopFrom"` // "name", "order", "hand", "demo"
+	ImageFrom         *string        `json:"imageFrom"`
+	CeilingFrom       *RGBString     `json:"ceilingFrom"`
+	FloorFrom         *RGBString     `json:"floorFrom"`
+	MissingRows       *int           `json:"missingRows"`
+	Format            *string        `json:"format"`
+	Channels          *int           `json:"channels"`
+	SHA256            *string        `json:"sha256"`
+	Verdict           *string        `json:"verdict"` // "holds", "strains", "breaks"; null: not judged
+	Note              *string        `json:"note"`    // the judge's
+	Error             *string        `json:"error"`   // why the frame could not be read
+	Notes             []string       `json:"notes"`   // reasons for what is null, and what a reader must know
 }
 
 // Profile names the colour profile.
