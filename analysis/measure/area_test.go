@@ -92,7 +92,7 @@ func (s frameSpec) inside() image.Rectangle {
 	return image.Rect(int(math.Ceil(s.gate[0]+ex)), int(math.Ceil(s.gate[1]+ey)), int(s.gate[2]-ex), int(s.gate[3]-ey))
 }
 
-func look(t testing.TB, px *scan.Pixels, opt Options) *Look {
+func look(t testing.TB, px scan.Source, opt Options) *Look {
 	t.Helper()
 	l, err := NewLook(context.Background(), px, opt)
 	if err != nil {

@@ -2,11 +2,8 @@ package measure
 
 import (
 	"context"
-	"errors"
 	"fmt"
-	"image"
 	"slices"
-	"sync"
 
 	"stopladder/analysis/scan"
 )
@@ -16,25 +13,33 @@ import (
 // so, and the rows that are missing are left out of everything. An error is
 // the reader's own, ctx's, or says that nothing of the picture could be read.
 func NewLook(ctx context.Context, src scan.Source, opt Options) (*Look, error) {
-	px, present, err := hold(ctx, src, opt)
+	r, err := newReader(ctx, src, opt)
 	if err != nil {
 		return nil, err
 	}
-	l := &Look{Info: px.Header, MissingRows: px.Header.Height - present}
-	l.Notes = append(l.Notes, px.Header.Notes...)
-	if l.MissingRows > 0 {
-		l.Notes = append(l.Notes, fmt.Sprintf("The file ends early: %d of %d rows are missing and are not measured.", l.MissingRows, px.Header.Height))
-	}
+	l := &Look{Info: r.info}
+	l.Notes = append(l.Notes, r.info.Notes...)
+	spaceAt := len(l.Notes)
 	l.setSpace(opt)
-	progress := opt.sweepProgress(px.Header.Height)
-	if l.Preview, err = buildPreview(ctx, px, present, l.Space, opt.workers(), progress); err != nil {
+	light := newLightTable(l.Space, r.grid.f)
+	area, lim, err := r.guess(ctx, l, light)
+	if err != nil {
 		return nil, err
 	}
-	l.places = findPlaces(l.Preview, l.Space, image.Rect(0, 0, px.Header.Width, present))
+	p, err := r.pass(ctx, light, lim, area, r.margins(area))
+	if err != nil {
+		return nil, err
+	}
+	if l.MissingRows = r.grid.h - r.present; l.MissingRows > 0 {
+		l.Notes = slices.Insert(l.Notes, spaceAt, fmt.Sprintf("The file ends early: %d of %d rows are missing and are not measured.", l.MissingRows, r.info.Height))
+	}
+	l.Preview = r.preview(p.pix)
+	l.places = findPlaces(l.Preview, l.Space, r.whole())
 	l.Area, l.AreaFrom, l.AreaNote = l.places.area, l.places.from, l.places.note
-	if err := l.count(ctx, px, opt); err != nil {
+	if err := l.count(ctx, r, p, lim); err != nil {
 		return nil, err
 	}
+	r.finished()
 	return l, nil
 }
 
@@ -47,13 +52,14 @@ func (l *Look) Recount(ctx context.Context, src scan.Source, opt Options) (*Look
 }
 
 func (l *Look) recount(ctx context.Context, src scan.Source, opt Options, from AreaFrom, note string) (*Look, error) {
-	px, present, err := hold(ctx, src, opt)
+	r, err := newReader(ctx, src, opt)
 	if err != nil {
 		return nil, err
 	}
-	if px.Header.Width != l.Info.Width || px.Header.Height != l.Info.Height || px.Header.Bits != l.Info.Bits {
+	if r.info.Width != l.Info.Width || r.info.Height != l.Info.Height || r.info.Bits != l.Info.Bits {
 		return nil, fmt.Errorf("%s has changed since it was measured; open the roll again", base(l.Info.Path))
 	}
+	r.present -= l.MissingRows
 	n := l.copy()
 	if opt.Area == nil {
 		if opt.Limits == nil {
@@ -64,10 +70,12 @@ func (l *Look) recount(ctx context.Context, src scan.Source, opt Options, from A
 		n.Area, n.AreaFrom, n.AreaNote = area, from, note
 		opt.Area = nil
 	}
-	n.Area = n.Area.Intersect(image.Rect(0, 0, px.Header.Width, present))
-	if err := n.count(ctx, px, opt); err != nil {
+	n.Area = n.Area.Intersect(r.whole())
+	r.opt.Area, r.opt.Limits = opt.Area, opt.Limits
+	if err := n.count(ctx, r, nil, l.limits()); err != nil {
 		return nil, err
 	}
+	r.finished()
 	return n, nil
 }
 
@@ -80,63 +88,54 @@ func (l *Look) copy() *Look {
 	}
 }
 
-// count takes everything that depends on the area and the limits.
-func (l *Look) count(ctx context.Context, px *scan.Pixels, opt Options) error {
-	present := px.Header.Height - l.MissingRows
+// count takes everything that depends on the area and the limits. p is a pass
+// with a guess at both, nil when there was none yet; lim is a guess at the limits.
+func (l *Look) count(ctx context.Context, r *reader, p *pass, lim Limits) error {
+	opt := r.opt
 	if opt.Area != nil {
-		area := opt.Area.Intersect(image.Rect(0, 0, px.Header.Width, present))
+		area := opt.Area.Intersect(r.whole())
 		if area.Empty() {
-			return fmt.Errorf("the image area set for %s lies outside its picture of %d x %d pixels; set it again", base(px.Header.Path), px.Header.Width, present)
+			return fmt.Errorf("the image area set for %s lies outside its picture of %d x %d pixels; set it again", base(r.info.Path), r.whole().Dx(), r.whole().Dy())
 		}
 		l.Area, l.AreaFrom, l.AreaNote = area, AreaByHand, ""
 	}
+	area := r.grid.stored(l.Area)
+	ok := false
 	var err error
-	if l.Hist, err = countCodes(ctx, px, l.Area, opt.workers()); err != nil {
-		return err
+	if p != nil {
+		if ok, err = r.correct(ctx, p, area); err != nil {
+			return err
+		}
+		lim = findLimits(&p.hist, effectiveDepth(&p.hist, r.info.Bits))
 	}
-	d := effectiveDepth(&l.Hist, px.Header.Bits)
-	l.EffectiveBits = d.bits
-	lim := findLimits(&l.Hist, d)
-	if opt.Limits != nil {
-		lim = *opt.Limits
+	for {
+		if opt.Limits != nil {
+			lim = *opt.Limits
+		}
+		if ok && p.lim.Ceiling == lim.Ceiling && p.lim.Floor == lim.Floor {
+			break
+		}
+		if p, err = r.pass(ctx, nil, lim, area, [2]span{}); err != nil {
+			return err
+		}
+		if p.count != area { // rows that were there a moment ago are not
+			return &scan.TruncatedError{Path: r.info.Path, RowsRead: r.present, Rows: r.info.Height}
+		}
+		ok = true
+		lim = findLimits(&p.hist, effectiveDepth(&p.hist, r.info.Bits))
 	}
+	l.Hist = p.hist
+	l.EffectiveBits = effectiveDepth(&l.Hist, r.info.Bits).bits
 	l.Ceiling, l.Floor, l.CeilingFrom, l.FloorFrom = lim.Ceiling, lim.Floor, lim.CeilingFrom, lim.FloorFrom
 	l.Mean = l.Hist.mean()
-	clip, err := countClipped(ctx, px, present, l.Preview, l.Area, lim, opt.workers())
-	if err != nil {
-		return err
-	}
-	l.Blown, l.Blocked = clip.high.of(l.Hist.Pixels), clip.low.of(l.Hist.Pixels)
-	l.BlownShare, l.BlockedShare = clip.highShare, clip.lowShare
+	l.Blown, l.Blocked = p.high.of(l.Hist.Pixels), p.low.of(l.Hist.Pixels)
+	l.BlownShare, l.BlockedShare = upright(r.grid, 1, p.highShare), upright(r.grid, 1, p.lowShare)
 	l.cache = new(lookCache)
 	return nil
 }
 
-// hold brings the scan into memory and says how many rows there are. The sweeps
-// of this package go over it twice (preview, then counts over the area that the
-// preview shows); a reader that streams rows twice can stand in its place.
-func hold(ctx context.Context, src scan.Source, opt Options) (px *scan.Pixels, present int, err error) {
-	if _, held := src.(*scan.Pixels); !held && opt.Progress != nil {
-		h := src.Info().Height
-		src = progressSource{src, func(rows int) { opt.Progress(rows/2, h) }}
-	}
-	px, err = scan.Hold(ctx, src)
-	var short *scan.TruncatedError
-	if err != nil && !errors.As(err, &short) {
-		return nil, 0, err
-	}
-	if px.Header.Width <= 0 || px.Header.Height <= 0 {
-		return nil, 0, fmt.Errorf("%s holds no pixels; scan the frame again", base(px.Header.Path))
-	}
-	present = min(px.Header.Height, len(px.Pix)/(3*px.Header.Width))
-	if present == 0 {
-		if err == nil {
-			err = &scan.TruncatedError{Path: px.Header.Path, Rows: px.Header.Height}
-		}
-		return nil, 0, err
-	}
-	return px, present, nil
-}
+// limits are those that the look was counted with.
+func (l *Look) limits() Limits { return Limits{l.Ceiling, l.Floor, l.CeilingFrom, l.FloorFrom} }
 
 // progressSource reports the rows that its source hands out.
 type progressSource struct {
@@ -151,21 +150,6 @@ func (p progressSource) Stream(ctx context.Context, fn func(y int, rows []uint16
 		p.report(y + len(rows)/w)
 		return err
 	})
-}
-
-// sweepProgress reports the second half of the way, one goroutine at a time.
-func (o Options) sweepProgress(height int) func(rows int) {
-	if o.Progress == nil {
-		return nil
-	}
-	var mu sync.Mutex
-	done := 0
-	return func(rows int) {
-		mu.Lock()
-		defer mu.Unlock()
-		done = min(done+rows, height)
-		o.Progress((height+done)/2, height)
-	}
 }
 
 // base is the last element of a path in either notation.

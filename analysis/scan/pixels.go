@@ -107,6 +107,9 @@ func Hold(ctx context.Context, src Source) (*Pixels, error) {
 // Stored is described at Sweeper: what is in memory is upright.
 func (p *Pixels) Stored() (w, h, orientation int) { return p.Header.Width, p.Header.Height, 1 }
 
+// SweepsWell says that sweeping again costs nothing but the sweeping.
+func (p *Pixels) SweepsWell() bool { return true }
+
 // Sweep is described at Sweeper.
 func (p *Pixels) Sweep(ctx context.Context, opt SweepOptions, newWorker func() func(Block) error) error {
 	if opt.Y1 <= 0 || opt.Y1 > p.Header.Height {
@@ -122,6 +125,19 @@ func (p *Pixels) Sweep(ctx context.Context, opt SweepOptions, newWorker func() f
 		step = step / a * a
 	}
 	have := min(p.rows(), opt.Y1)
+	if opt.Sample > 0 {
+		fn := newWorker()
+		last := -1
+		for i := range opt.Sample {
+			if y := opt.Y0 + int(int64(have-opt.Y0)*int64(i)/int64(opt.Sample)); y > last && y < have {
+				last = y
+				if err := fn(Block{y, p.Pix[y*stride : (y+1)*stride : (y+1)*stride]}); err != nil {
+					return err
+				}
+			}
+		}
+		return ctx.Err()
+	}
 	var next atomic.Int64
 	next.Store(int64(opt.Y0 / step * step))
 	var wg sync.WaitGroup

@@ -163,6 +163,14 @@ func (s *source) Sweep(ctx context.Context, opt SweepOptions, newWorker func() f
 	return s.raster.rows(ctx, max(0, opt.Y0), opt.Y1, func(y int, rows []uint16) error { return fn(Block{y, rows}) })
 }
 
+// SweepsWell says that Sweep decodes on several goroutines and that a second
+// sweep, or one of few rows, costs what its rows cost. Formats that are decoded
+// whole each time do not.
+func (s *source) SweepsWell() bool {
+	_, ok := s.raster.(sweeper)
+	return ok
+}
+
 // ReadsRegions says that Region costs about what the region's share of the
 // picture does: no strip or tile that it touches is much larger than a region
 // that is looked at.

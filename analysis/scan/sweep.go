@@ -15,6 +15,7 @@ type SweepOptions struct {
 	Workers int // goroutines; 0 is GOMAXPROCS
 	Y0, Y1  int // stored rows Y0 <= y < Y1; Y1 = 0 is the last row
 	Align   int // blocks begin at multiples of it where the file's layout allows; 0 is 1
+	Sample  int // above 0: only about so many single rows, spread evenly, those that are quickest to decode
 }
 
 // Sweeper is what a Source offers besides when its rows can be decoded on all
@@ -25,6 +26,9 @@ type Sweeper interface {
 	// 1 to 8 that turns them upright: width and height are exchanged against
 	// Info's for 5 to 8.
 	Stored() (w, h, orientation int)
+	// SweepsWell says that Sweep is worth using: it decodes on all processors, and
+	// a second sweep, or one of few rows, costs no more than its rows do.
+	SweepsWell() bool
 	// Sweep decodes the rows and hands each of them out once, in blocks and in
 	// no particular order. newWorker is called once for every goroutine, before
 	// any of them starts; the function that it returns is called by one goroutine
@@ -38,3 +42,7 @@ type Sweeper interface {
 	// alone sweeps again with Y1 = RowsRead.
 	Sweep(ctx context.Context, opt SweepOptions, newWorker func() func(Block) error) error
 }
+
+// FilePixel gives the stored pixel of an upright pixel x, y for the orientations
+// 1 to 8 of TIFF 6.0, page 36; w and h are the stored size.
+func FilePixel(orientation, w, h, x, y int) (fx, fy int) { return place(orientation, w, h, x, y) }

@@ -54,6 +54,23 @@ func (t *tiffRaster) plan(y0, y1, align int) (pieces [][2]int) {
 	return pieces
 }
 
+// sample picks about n rows of y0 <= y < y1; of compressed strips and tiles the
+// first ones.
+func (t *tiffRaster) sample(y0, y1, n int) (pieces [][2]int) {
+	last := -1
+	for i := range n {
+		y := y0 + int(int64(y1-y0)*int64(i)/int64(n))
+		if t.l.pack != packNone {
+			y = max(y0, y/t.l.chunkH*t.l.chunkH)
+		}
+		if y > last {
+			pieces = append(pieces, [2]int{y, y + 1})
+			last = y
+		}
+	}
+	return pieces
+}
+
 func (t *tiffRaster) workers(want, pieces int) int {
 	if want <= 0 {
 		want = runtime.GOMAXPROCS(0)
@@ -79,12 +96,15 @@ func (t *tiffRaster) sweep(ctx context.Context, opt SweepOptions, newWorker func
 	}
 	defer f.Close()
 	pieces := t.plan(opt.Y0, opt.Y1, align)
+	if opt.Sample > 0 {
+		pieces = t.sample(opt.Y0, opt.Y1, opt.Sample)
+	}
 	receivers := opt.Workers
 	if receivers <= 0 {
 		receivers = runtime.GOMAXPROCS(0)
 	}
 	decoders := t.workers(opt.Workers, len(pieces))
-	if decoders < receivers {
+	if decoders < receivers && opt.Sample <= 0 {
 		return t.spread(ctx, f, size, opt, receivers, newWorker)
 	}
 	inner, cancel := context.WithCancel(ctx)

@@ -1,0 +1,315 @@
+package measure
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"image"
+	"sync"
+
+	"stopladder/analysis/scan"
+)
+
+// A look needs one pass over the pixels, and which pixels to count and what
+// counts as clipped is only known once it is over. So both are guessed from a few
+// rows read beforehand, and after the pass the counts are put right: what the
+// area gained or lost at its edges is counted by itself, from columns that were
+// kept and from rows that are read again. When the guess was far off, or the
+// limits turn out to be others, there is a second pass. The counts are exact
+// either way.
+const (
+	sampleRows  = 96       // read beforehand
+	keptCells   = 8        // of columns kept on each side of a guessed edge, in cells of the preview
+	keptBytes   = 24 << 20 // at most, for all columns kept
+	rereadShare = 4        // at most a fourth of the rows is read again; else all are
+)
+
+// reader is one look at one scan.
+type reader struct {
+	src      scan.Sweeper
+	info     scan.Info
+	grid     grid
+	present  int // stored rows
+	opt      Options
+	progress func(rows int)
+}
+
+// newReader makes the source ready for sweeping: formats that are decoded whole
+// each time are held in memory.
+func newReader(ctx context.Context, src scan.Source, opt Options) (*reader, error) {
+	in := src.Info()
+	s, ok := src.(scan.Sweeper)
+	if !ok || !s.SweepsWell() {
+		if opt.Progress != nil {
+			report, h := opt.Progress, in.Height
+			src = progressSource{src, func(rows int) { report(rows/2, h) }}
+			opt.Progress = func(done, total int) { report((total+done)/2, total) }
+		}
+		px, err := scan.Hold(ctx, src)
+		var short *scan.TruncatedError
+		if err != nil && !errors.As(err, &short) {
+			return nil, err
+		}
+		s = px
+	}
+	w, h, o := s.Stored()
+	if w <= 0 || h <= 0 {
+		return nil, fmt.Errorf("%s holds no pixels; scan the frame again", base(in.Path))
+	}
+	r := &reader{src: s, info: in, grid: newGrid(w, h, o), present: h, opt: opt}
+	r.setProgress()
+	return r, nil
+}
+
+// setProgress reports rows of all passes, never backwards and the whole only once.
+func (r *reader) setProgress() {
+	if r.opt.Progress == nil {
+		return
+	}
+	var mu sync.Mutex
+	done, h := 0, r.info.Height
+	r.progress = func(rows int) {
+		mu.Lock()
+		defer mu.Unlock()
+		if next := min(done+rows*h/max(1, r.grid.h), h-1); next > done {
+			done = next
+			r.opt.Progress(done, h)
+		}
+	}
+}
+
+func (r *reader) finished() {
+	if r.opt.Progress != nil {
+		r.opt.Progress(r.info.Height, r.info.Height)
+	}
+}
+
+// whole is the part of the upright picture that is there.
+func (r *reader) whole() image.Rectangle {
+	if r.present < r.grid.h { // orientations 1 and 2 only
+		return image.Rect(0, 0, r.grid.w, r.present)
+	}
+	return image.Rect(0, 0, r.info.Width, r.info.Height)
+}
+
+// pass makes one pass. When rows turn out to be missing it is made again over
+// those that are there.
+func (r *reader) pass(ctx context.Context, light *lightTable, lim Limits, count image.Rectangle, keep [2]span) (*pass, error) {
+	for {
+		if r.present < r.grid.h {
+			count = count.Intersect(image.Rect(0, 0, r.grid.w, r.present))
+		}
+		p := newPass(r.grid, r.info.Max(), light, lim, count, true)
+		p.keep = keep
+		err := p.run(ctx, r.src, 0, r.present, r.opt.workers(), r.progress)
+		var short *scan.TruncatedError
+		if err == nil || !errors.As(err, &short) || short.RowsRead >= r.present {
+			return p, err
+		}
+		if short.RowsRead <= 0 || r.grid.orientation > 2 { // turned, what is missing does not lie below
+			return nil, &scan.TruncatedError{Path: r.info.Path, Rows: r.info.Height}
+		}
+		r.present = short.RowsRead
+	}
+}
+
+// guess is what a few rows say about area and limits, in stored pixels.
+func (r *reader) guess(ctx context.Context, l *Look, light *lightTable) (area image.Rectangle, lim Limits, err error) {
+	g := r.grid
+	all := image.Rect(0, 0, g.w, g.h)
+	var mu sync.Mutex
+	rows := map[int][]uint16{}
+	err = r.src.Sweep(ctx, scan.SweepOptions{Workers: r.opt.workers(), Sample: sampleRows}, func() func(scan.Block) error {
+		return func(b scan.Block) error {
+			mu.Lock()
+			defer mu.Unlock()
+			rows[b.Y] = append([]uint16(nil), b.Rows[:3*g.w]...)
+			return nil
+		}
+	})
+	var short *scan.TruncatedError
+	if err != nil && !errors.As(err, &short) {
+		return all, lim, err
+	}
+	if err != nil || len(rows) == 0 {
+		return all, fullLimits(r.info.Max()), nil
+	}
+	area = all
+	if r.opt.Area == nil && len(rows) >= sampleRows/4 {
+		area = g.stored(findPlaces(r.sketch(rows, light), l.Space, r.whole()).area)
+	} else if r.opt.Area != nil {
+		area = g.stored(r.opt.Area.Intersect(r.whole()))
+	}
+	if r.opt.Limits != nil {
+		return area, *r.opt.Limits, nil
+	}
+	h := Histogram{Max: r.info.Max()}
+	for c := range h.Counts {
+		h.Counts[c] = make([]uint64, h.Max+1)
+	}
+	for y, row := range rows {
+		if y < area.Min.Y || y >= area.Max.Y {
+			continue
+		}
+		for i := 3 * area.Min.X; i+2 < 3*area.Max.X; i += 3 {
+			h.Counts[0][row[i]]++
+			h.Counts[1][row[i+1]]++
+			h.Counts[2][row[i+2]]++
+		}
+		h.Pixels += uint64(area.Dx())
+	}
+	return area, findLimits(&h, effectiveDepth(&h, r.info.Bits)), nil
+}
+
+func fullLimits(top int) Limits { return Limits{Ceiling: RGB[int]{top, top, top}} }
+
+// sketch is a preview whose rows are averages of single rows of pixels, each cell
+// row taking the sampled one that is nearest.
+func (r *reader) sketch(rows map[int][]uint16, light *lightTable) *Preview {
+	g := r.grid
+	near := make([]int, g.h) // the sampled row nearest to each row
+	last := -1
+	for y := range near {
+		if _, ok := rows[y]; ok {
+			last = y
+		}
+		near[y] = last
+	}
+	next := -1
+	for y := g.h - 1; y >= 0; y-- {
+		if _, ok := rows[y]; ok {
+			next = y
+		}
+		if near[y] < 0 || next >= 0 && next-y < y-near[y] {
+			near[y] = next
+		}
+	}
+	made := map[int][]uint16{}
+	pix := make([]uint16, 0, 3*g.W*g.H)
+	for j := range g.H {
+		y0, y1 := g.rows(j)
+		y := near[(y0+y1)/2]
+		if made[y] == nil {
+			row, out := rows[y], make([]uint16, 3*g.W)
+			for i := range g.W {
+				x0, x1 := g.columns(i)
+				for c := range 3 {
+					var sum uint64
+					for x := x0; x < x1; x++ {
+						sum += uint64(light.light[c][row[3*x+c]])
+					}
+					out[3*i+c] = light.code[c].nearest(uint32(sum / uint64(x1-x0)))
+				}
+			}
+			made[y] = out
+		}
+		pix = append(pix, made[y]...)
+	}
+	return r.preview(pix)
+}
+
+func (r *reader) preview(pix []uint16) *Preview {
+	g := r.grid
+	p := &Preview{Factor: g.f, W: g.W, H: g.H, Pix: upright(g, 3, pix)}
+	if g.orientation >= 5 {
+		p.W, p.H = p.H, p.W
+	}
+	return p
+}
+
+// margins are the columns worth keeping around the edges of a guessed area: none
+// where it reaches the picture's own.
+func (r *reader) margins(area image.Rectangle) (keep [2]span) {
+	g := r.grid
+	m := min(keptCells*g.f, keptBytes/(6*4*max(1, g.h)))
+	for i, x := range []int{area.Min.X, area.Max.X} {
+		if x > 0 && x < g.w && m > 0 {
+			keep[i] = span{max(0, x-m), min(g.w, x+m)}
+		}
+	}
+	return keep
+}
+
+// correct turns counts over p.count into counts over area, both stored. It says
+// whether it could.
+func (r *reader) correct(ctx context.Context, p *pass, area image.Rectangle) (bool, error) {
+	have := p.count
+	if area == have {
+		return true, nil
+	}
+	for i, x := range [][2]int{{have.Min.X, area.Min.X}, {have.Max.X, area.Max.X}} {
+		lo, hi := min(x[0], x[1]), max(x[0], x[1])
+		if lo != hi && (lo < p.keep[i].x0 || hi > p.keep[i].x1) {
+			return false, nil
+		}
+	}
+	strips := [][2]int{{have.Min.Y, area.Min.Y}, {have.Max.Y, area.Max.Y}}
+	again := 0
+	for _, s := range strips {
+		again += max(s[0], s[1]) - min(s[0], s[1])
+	}
+	if again > r.grid.h/rereadShare || area.Min.Y >= have.Max.Y || area.Max.Y <= have.Min.Y {
+		return false, nil
+	}
+	// Columns, over the rows that were counted.
+	for i, x := range [][2]int{{have.Min.X, area.Min.X}, {have.Max.X, area.Max.X}} {
+		lo, hi := min(x[0], x[1]), max(x[0], x[1])
+		gained := (x[1] < x[0]) == (i == 0)
+		k := p.keep[i]
+		for y := have.Min.Y; lo < hi && y < have.Max.Y; y++ {
+			row := p.kept[i][3*(k.x1-k.x0)*y:]
+			p.adjust(row[3*(lo-k.x0):3*(hi-k.x0)], gained)
+		}
+	}
+	// Rows, over the columns of the area.
+	for i, s := range strips {
+		if s[0] == s[1] {
+			continue
+		}
+		gained := (s[1] < s[0]) == (i == 0)
+		q := newPass(p.grid, p.max, nil, p.lim, image.Rect(area.Min.X, min(s[0], s[1]), area.Max.X, max(s[0], s[1])), false)
+		if err := q.run(ctx, r.src, q.count.Min.Y, q.count.Max.Y, r.opt.workers(), nil); err != nil {
+			return false, err
+		}
+		p.combine(q, gained)
+	}
+	p.count = area
+	p.hist.Pixels = uint64(area.Dx()) * uint64(area.Dy())
+	return true, nil
+}
+
+// adjust adds pixels to the counts or takes them away.
+func (p *pass) adjust(row []uint16, gained bool) {
+	one := uint64(1)
+	if !gained {
+		one = ^uint64(0) // minus one
+	}
+	for i := 0; i+2 < len(row); i += 3 {
+		p.hist.Counts[0][row[i]] += one
+		p.hist.Counts[1][row[i+1]] += one
+		p.hist.Counts[2][row[i+2]] += one
+	}
+	h, l := clipRow(row, p.lim)
+	p.high, p.low = p.high.plus(h, gained), p.low.plus(l, gained)
+}
+
+func (p *pass) combine(q *pass, gained bool) {
+	for c := range p.hist.Counts {
+		for i, n := range q.hist.Counts[c] {
+			if gained {
+				p.hist.Counts[c][i] += n
+			} else {
+				p.hist.Counts[c][i] -= n
+			}
+		}
+	}
+	p.high, p.low = p.high.plus(q.high, gained), p.low.plus(q.low, gained)
+}
+
+// plus adds d, or takes it away.
+func (c clipCount) plus(d clipCount, gained bool) clipCount {
+	if !gained {
+		d = clipCount{-d.r, -d.g, -d.b, -d.any, -d.all} // whole numbers wrap round
+	}
+	return c.add(d)
+}
