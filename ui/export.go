@@ -18,6 +18,7 @@ import (
 
 	"stopladder/analysis/headless"
 	"stopladder/analysis/measure"
+	"stopladder/analysis/register"
 	"stopladder/analysis/render"
 	"stopladder/analysis/report"
 	"stopladder/analysis/sheet"
@@ -137,7 +138,7 @@ func (w *Window) exportReadings(path string) {
 	entries := make([]report.Entry, len(w.sess.Roll.Frames))
 	for i, f := range w.sess.Roll.Frames {
 		row := w.sess.Frame(i).Row
-		entries[i] = report.Entry{Frame: f, Look: row.Look, Relation: row.Rel, Notes: w.sess.Frame(i).Notes}
+		entries[i] = report.Entry{Frame: f, Look: row.Look, Relation: row.Rel, Notes: w.sess.Frame(i).Notes, Registration: registrationOf(w.sess.Frame(i).Reg)}
 		if row.Message != "" {
 			entries[i].Err = errors.New(row.Message)
 		} else if row.Look == nil {
@@ -148,7 +149,7 @@ func (w *Window) exportReadings(path string) {
 	if limit == 0 {
 		limit = measure.NoisyLimit
 	}
-	doc := report.Build(w.sess.Roll.Clone(), w.sess.Base(), entries, report.Options{Version: headless.Version, NoiseLimit: limit, Notes: w.sess.Notes})
+	doc := report.Build(w.sess.Roll.Clone(), w.sess.Base(), entries, report.Options{Version: headless.Version, NoiseLimit: limit, Notes: w.sess.Notes, Response: w.sess.ResponseInOrder()})
 	write := doc.EncodeJSON
 	if strings.EqualFold(filepath.Ext(path), ".csv") {
 		write = doc.EncodeCSV
@@ -190,4 +191,13 @@ func (w *Window) export(path, what string, work func(ctx context.Context, progre
 			}
 		})
 	}()
+}
+
+// registrationOf is a registration as the readings carry it, nil where it was
+// refused.
+func registrationOf(g register.Registration) *report.Registration {
+	if g.Refused() {
+		return nil
+	}
+	return &report.Registration{DX: g.DX, DY: g.DY, Rotation: g.Rotation, Scale: g.Scale, Confidence: g.Confidence}
 }

@@ -138,24 +138,9 @@ func (w *Window) read(job *load.Job) {
 	work := *job
 	work.Roll = job.Roll.Clone() // the session's own may change while this runs
 	opt := w.loadOptions()
-	handed := map[int]scanState{}
 	w.showProgress()
 	go func() {
-		result, err := load.Measure(ctx, &work, opt, func(e load.Event) {
-			file := work.Roll.Frames[e.Frame].File
-			st := handed[e.Frame]
-			if !st.take(e) {
-				return
-			}
-			handed[e.Frame] = st
-			fyne.Do(func() {
-				if w.sess != sess || ctx.Err() != nil {
-					return
-				}
-				sess.Update(file, func(f *session.Frame) { apply(f, e, st) })
-				w.showProgress()
-			})
-		})
+		result, err := load.Measure(ctx, &work, opt, w.follow(ctx, sess, &work))
 		missing := missingScans(result)
 		fyne.Do(func() {
 			if w.sess != sess || ctx.Err() != nil {
@@ -166,6 +151,42 @@ func (w *Window) read(job *load.Job) {
 			w.finished(result, missing, err)
 		})
 	}()
+}
+
+// follow hands the events of a reading to the window. It is called by the reading
+// goroutine, which also prepares what is drawn.
+func (w *Window) follow(ctx context.Context, sess *session.Session, job *load.Job) func(load.Event) {
+	states := map[int]scanState{}
+	return func(e load.Event) {
+		if e.Kind == load.Fitted {
+			files := make([]string, len(job.Roll.Frames))
+			for i, f := range job.Roll.Frames {
+				files[i] = f.File
+			}
+			fit := session.NewFitted(e.Response, e.Fitted, files)
+			fyne.Do(func() {
+				if w.sess == sess && ctx.Err() == nil {
+					sess.SetFitted(fit)
+				}
+			})
+			return
+		}
+		file := job.Roll.Frames[e.Frame].File
+		st, known := states[e.Frame]
+		if !known {
+			st.row = sess.FrameOf(file).Row // of an earlier reading; nobody writes to it meanwhile
+		}
+		if !st.take(e) {
+			return
+		}
+		states[e.Frame] = st
+		fyne.Do(func() {
+			if w.sess == sess && ctx.Err() == nil {
+				sess.Update(file, func(f *session.Frame) { apply(f, e, st) })
+				w.showProgress()
+			}
+		})
+	}
 }
 
 // scanState is what the reading goroutine prepares of one frame for drawing, so
@@ -203,6 +224,8 @@ func apply(f *session.Frame, e load.Event, st scanState) {
 	switch e.Kind {
 	case load.Opened:
 		f.Info = e.Info
+	case load.Registered:
+		f.Reg, f.Map = e.Registration, e.Map
 	default:
 		f.Row = st.row
 	}
@@ -304,48 +327,30 @@ func (w *Window) relabel(labels map[string]float64, from roll.Origin) {
 	}
 }
 
-// relate compares all frames that were read with the base frame again.
+// relate compares all frames that were read with the base frame again, and fits
+// the roll anew: the base, the labels or a placement have changed.
 func (w *Window) relate() {
-	b := w.sess.Base()
-	if b < 0 || w.loading {
+	if w.loading || w.sess.Base() < 0 {
 		return
 	}
-	base := w.sess.Frame(b).Row.Look
-	if base == nil {
-		return
-	}
-	type todo struct {
-		file string
-		look *measure.Look
-	}
-	var work []todo
-	for i, f := range w.sess.Roll.Frames {
-		if l := w.sess.Frame(i).Row.Look; l != nil {
-			work = append(work, todo{f.File, l})
-		}
+	sess := w.sess
+	job := &load.Job{Roll: sess.Roll.Clone()}
+	looks := make([]*measure.Look, len(job.Roll.Frames))
+	for i := range looks {
+		looks[i] = sess.Frame(i).Row.Look
 	}
 	ctx, cancel := context.WithCancel(context.Background())
 	w.load, w.loading = cancel, true
-	sess, limit := w.sess, w.sess.Roll.NoisyLimit
+	follow := w.follow(ctx, sess, job)
 	go func() {
-		for _, t := range work {
-			rel, err := measure.Relate(ctx, base, t.look, measure.Options{NoiseLimit: limit})
-			fyne.Do(func() {
-				if w.sess != sess || ctx.Err() != nil {
-					return
-				}
-				sess.Update(t.file, func(f *session.Frame) {
-					f.Row.Rel, f.Row.Message = rel, ""
-					if err != nil {
-						f.Row.Message = sentence(err.Error())
-					}
-				})
-			})
-		}
+		_, err := load.Again(ctx, job, looks, follow)
 		fyne.Do(func() {
 			if w.sess == sess && ctx.Err() == nil {
 				w.load, w.loading = nil, false
 				w.showProgress()
+				if err != nil {
+					w.say("Not compared", err)
+				}
 			}
 			cancel()
 		})

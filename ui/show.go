@@ -36,7 +36,7 @@ func (w *Window) showPictures() {
 	for i, f := range w.sess.Roll.Frames {
 		row := w.sess.Frame(i).Row
 		slot := pane.Slot{ID: w.id(f.File), Label: stops.Label(f.Stop), Note: "as scanned", Message: row.Message,
-			Picture: render.Picture{Look: row.Look, Rel: row.Rel, Base: base}}
+			Picture: render.Picture{Look: row.Look, Rel: row.Rel, Base: base, ToThis: w.sess.Frame(i).Map}}
 		if row.Thumb != nil {
 			slot.Thumb = row.Thumb
 		}

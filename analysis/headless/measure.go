@@ -74,7 +74,7 @@ func broken(result *load.Result, std streams) error {
 }
 
 func document(result *load.Result) *report.Report {
-	opt := report.Options{Version: Version, NoiseLimit: result.Job.Roll.NoisyLimit, Notes: result.Notes}
+	opt := report.Options{Version: Version, NoiseLimit: result.Job.Roll.NoisyLimit, Notes: result.Notes, Response: result.Response}
 	if p := result.Job.Proposal; p != nil {
 		opt.Notes = append(opt.Notes, "Labels are missing: give them with --stops, in the order of the scans.")
 	}
@@ -85,11 +85,16 @@ type measureCmd struct {
 	rollArgs `embed:""`
 	JSON     string `name:"json" placeholder:"FILE|-" help:"Write the readings as JSON (schema in assets/schema)."`
 	CSV      string `name:"csv" placeholder:"FILE|-" help:"Write the readings as CSV, a row for each frame."`
+
+	FirstLook bool `name:"first-look" help:"Only what each scan says by itself: no labels, no comparison."`
 }
 
 func (c *measureCmd) Run(ctx context.Context, std streams) error {
 	if c.JSON == c.CSV && c.JSON != "" {
 		return badCall("--json and --csv cannot both go to %s; give one of them another name", c.JSON)
+	}
+	if c.FirstLook {
+		return c.runFirstLook(ctx, std)
 	}
 	job, opt, err := c.plan()
 	if err != nil {

@@ -74,10 +74,13 @@ func TestMeasureEvents(t *testing.T) {
 		}
 		return frameSource("frame", 4+4*i), nil
 	}}
+	fitted := 0
 	seen := map[int][]Kind{}
 	var looked []int
 	res, err := Measure(t.Context(), job, opt, func(e Event) {
-		if e.Kind != Reading {
+		if e.Kind == Fitted {
+			fitted++
+		} else if e.Kind != Reading {
 			seen[e.Frame] = append(seen[e.Frame], e.Kind)
 		} else if e.Progress < 0 || e.Progress > 1 {
 			t.Errorf("progress %v", e.Progress)
@@ -99,15 +102,18 @@ func TestMeasureEvents(t *testing.T) {
 			}
 			continue
 		}
-		// Read and related; then again what the roll as a whole, or the base
-		// frame, made different.
-		ok := len(kinds) >= 3 && slices.Equal(kinds[:3], []Kind{Opened, Looked, Related}) && kinds[len(kinds)-1] == Related
+		// Read and related; then again what the roll as a whole, the base
+		// frame or the registration made different.
+		ok := len(kinds) >= 3 && slices.Equal(kinds[:3], []Kind{Opened, Looked, Related}) && (kinds[len(kinds)-1] == Related || kinds[len(kinds)-1] == Registered)
 		for _, k := range kinds[min(3, len(kinds)):] {
-			ok = ok && (k == Looked || k == Related)
+			ok = ok && (k == Looked || k == Registered || k == Related)
 		}
 		if !ok {
 			t.Errorf("frame %d: %v", i, kinds)
 		}
+	}
+	if fitted > 1 {
+		t.Errorf("fitted %d times", fitted)
 	}
 	if res.Base != 1 || len(res.Entries) != 4 {
 		t.Fatalf("base %d, %d entries", res.Base, len(res.Entries))

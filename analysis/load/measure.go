@@ -11,9 +11,13 @@ import (
 	"sort"
 
 	"stopladder/analysis/measure"
+	"stopladder/analysis/register"
 	"stopladder/analysis/report"
+	"stopladder/analysis/response"
 	"stopladder/analysis/roll"
 	"stopladder/analysis/scan"
+
+	"golang.org/x/image/math/f64"
 )
 
 // Kind says what became known of a frame.
@@ -23,12 +27,14 @@ type Kind int
 // once the scan alone was read, and again when the roll as a whole gave it, or the
 // base frame, other limits or another image area.
 const (
-	Opened   Kind = iota // the header was read and is sound; Info is set
-	Reading              // Progress of the rows read is set
-	Looked               // Look is set
-	Related              // Relation is set
-	Failed               // Err is set; nothing more comes of this frame
-	Unlinked             // Err is set: read, but could not be related to the base frame
+	Opened     Kind = iota // the header was read and is sound; Info is set
+	Reading                // Progress of the rows read is set
+	Looked                 // Look is set
+	Related                // Relation is set
+	Failed                 // Err is set; nothing more comes of this frame
+	Unlinked               // Err is set: read, but could not be related to the base frame
+	Registered             // Registration is set, and Map unless it was refused; comes before the second Related
+	Fitted                 // Response and Fitted are set, for the whole roll; Frame is -1
 )
 
 // Event is one step of the way. Pointers are not changed afterwards.
@@ -40,6 +46,11 @@ type Event struct {
 	Look     *measure.Look
 	Relation *measure.Relation
 	Err      error
+
+	Registration register.Registration
+	Map          *f64.Aff3 // base full-resolution px -> frame full-resolution px; nil: not registered
+	Response     *response.Result
+	Fitted       []response.Frame // what the response was fitted to, in the order of the roll
 }
 
 // Result is a measured roll.
@@ -48,6 +59,9 @@ type Result struct {
 	Base    int            // index of the base frame, -1 when there is none that could be read
 	Entries []report.Entry // one a frame, in the order of Job.Roll.Frames
 	Notes   []string       // on the roll as a whole, the Job's among them
+
+	Response *response.Result // nil: Notes say why
+	Fitted   []response.Frame // what it was fitted to
 }
 
 // Failures are the errors of the frames that could not be read whole, in the
@@ -77,16 +91,8 @@ func Measure(ctx context.Context, job *Job, opt Options, events func(Event)) (*R
 	if len(job.Roll.Frames) == 0 {
 		return nil, errors.New("there is no scan to measure; name a folder with scans, or the scans themselves")
 	}
-	if events == nil {
-		events = func(Event) {}
-	}
-	run := &runner{job: job, opt: opt, events: events, looks: make([]*measure.Look, len(job.Roll.Frames)),
-		related: make([][2]*measure.Look, len(job.Roll.Frames))}
-	run.result = &Result{Job: job, Base: job.Base(), Notes: slices.Clone(job.Notes)}
-	for i, f := range job.Roll.Frames {
-		run.result.Entries = append(run.result.Entries, report.Entry{Frame: f, StopUnknown: job.unlabelled(i)})
-	}
-	steps := []func(context.Context) error{run.open, run.look, run.agree, run.relate, run.fingerprints}
+	run := newRunner(job, opt, events)
+	steps := []func(context.Context) error{run.open, run.look, run.agree, run.register, run.relate, run.fit, run.fingerprints}
 	for _, step := range steps {
 		if err := step(ctx); err != nil {
 			return nil, err
@@ -95,13 +101,35 @@ func Measure(ctx context.Context, job *Job, opt Options, events func(Event)) (*R
 	return run.result, nil
 }
 
+func newRunner(job *Job, opt Options, events func(Event)) *runner {
+	if events == nil {
+		events = func(Event) {}
+	}
+	n := len(job.Roll.Frames)
+	run := &runner{job: job, opt: opt, events: events, looks: make([]*measure.Look, n),
+		related: make([]link, n), maps: make([]*f64.Aff3, n)}
+	run.result = &Result{Job: job, Base: job.Base(), Notes: slices.Clone(job.Notes)}
+	for i, f := range job.Roll.Frames {
+		run.result.Entries = append(run.result.Entries, report.Entry{Frame: f, StopUnknown: job.unlabelled(i)})
+	}
+	return run
+}
+
+// link is what a relation was made of.
+type link struct {
+	base, frame *measure.Look
+	placed      f64.Aff3 // the zero value: by image areas
+}
+
 type runner struct {
 	job     *Job
 	opt     Options
 	events  func(Event)
 	sources []scan.Source // nil: could not be opened
 	looks   []*measure.Look
-	related [][2]*measure.Look // the looks, base and frame, that Entries' relations are of
+	related []link // what Entries' relations are of
+	regs    []register.Registration
+	maps    []*f64.Aff3 // nil: not registered
 	result  *Result
 }
 
@@ -153,12 +181,17 @@ func (r *runner) look(ctx context.Context) error {
 		}
 	}
 	r.noteSizes()
+	r.baseReadable()
+	return nil
+}
+
+// baseReadable gives up the base frame when it could not be read.
+func (r *runner) baseReadable() {
 	if b := r.result.Base; b >= 0 && r.looks[b] == nil {
 		r.result.Base = -1
 		r.result.Notes = append(r.result.Notes, fmt.Sprintf(
 			"the base frame %s could not be read, so no frame could be compared with it: give a readable scan of it, or choose another base frame", name(r.job.Roll.Frames[b])))
 	}
-	return nil
 }
 
 // options are those of one frame: what the judge set by hand comes first.
@@ -249,11 +282,14 @@ func (r *runner) relateOne(ctx context.Context, i int) error {
 	if b < 0 || r.looks[b] == nil || r.looks[i] == nil {
 		return nil
 	}
-	done := [2]*measure.Look{r.looks[b], r.looks[i]}
+	done := link{base: r.looks[b], frame: r.looks[i]}
+	if r.maps[i] != nil {
+		done.placed = *r.maps[i]
+	}
 	if r.related[i] == done {
 		return nil
 	}
-	rel, err := measure.Relate(ctx, done[0], done[1], measure.Options{NoiseLimit: r.job.Roll.NoisyLimit})
+	rel, err := measure.Relate(ctx, done.base, done.frame, measure.Options{NoiseLimit: r.job.Roll.NoisyLimit, Map: r.maps[i]})
 	if ctx.Err() != nil {
 		return ctx.Err()
 	}

@@ -102,6 +102,10 @@ func (r *Roll) clean(dir string) (problems []Problem, err error) {
 		default:
 			f.Origin = ByHand
 		}
+		if f.Placed != nil && !f.Placed.valid() {
+			say(Damaged, at, "The placement of %s in the roll file is impossible: the program finds it anew, correct it by hand.", quote(name))
+			f.Placed = nil
+		}
 		if f.Area != nil && !f.Area.valid() {
 			say(Damaged, at, "The image area of %s in the roll file is impossible: the program finds it anew, correct it by hand.", quote(name))
 			f.Area, f.areaExtra = nil, nil
@@ -169,6 +173,8 @@ func (r *Roll) Validate() error {
 			return fmt.Errorf("the note on %s has more than %d characters or holds control characters: shorten or clean it", quote(f.Name()), MaxNote)
 		case f.Area != nil && !f.Area.valid():
 			return fmt.Errorf("the image area of %s is impossible: set it again", quote(f.Name()))
+		case f.Placed != nil && !f.Placed.valid():
+			return fmt.Errorf("the placement of %s is impossible: place it again", quote(f.Name()))
 		case f.SHA256 != "" && !isHash(f.SHA256):
 			return fmt.Errorf("the fingerprint of %s is damaged: open the scan again", quote(f.Name()))
 		case f.Verdict != Unjudged && f.Verdict != Holds && f.Verdict != Strains && f.Verdict != Breaks:
@@ -185,6 +191,12 @@ func (r *Roll) Validate() error {
 		}
 	}
 	return nil
+}
+
+// valid: scans of one gate differ by far less; more is no placement of a frame.
+func (p Placement) valid() bool {
+	shift := func(v float64) bool { return math.Abs(v) <= MaxSide }
+	return shift(p.DX) && shift(p.DY) && math.Abs(p.Rotation) <= 45 && p.Scale >= 0.25 && p.Scale <= 4
 }
 
 func (a Area) valid() bool {

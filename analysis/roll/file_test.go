@@ -429,3 +429,26 @@ func FuzzLoad(f *testing.F) {
 		}
 	})
 }
+func TestPlacementTravels(t *testing.T) {
+	dir := t.TempDir()
+	path := filepath.Join(dir, "a.stopladder")
+	put := &Placement{DX: 3.25, DY: -7, Rotation: 0.12, Scale: 1}
+	r := &Roll{Frames: []Frame{{File: filepath.Join(dir, "0.tif"), Origin: ByHand, Placed: put}}}
+	if c := r.Clone(); c.Frames[0].Placed == put {
+		t.Error("a clone shares the placement")
+	}
+	if err := r.Save(path); err != nil {
+		t.Fatal(err)
+	}
+	back, _, err := Load(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if p := back.Frames[0].Placed; p == nil || *p != *put {
+		t.Errorf("placement came back as %+v", p)
+	}
+	r.Frames[0].Placed = &Placement{Scale: 9}
+	if r.Save(path) == nil {
+		t.Error("an impossible placement was saved")
+	}
+}

@@ -137,6 +137,10 @@ func (r *Roll) Clone() *Roll {
 			a := *f.Area
 			f.Area = &a
 		}
+		if f.Placed != nil {
+			p := *f.Placed
+			f.Placed = &p
+		}
 	}
 	c.Marks = slices.Clone(r.Marks)
 	for i := range c.Marks {

@@ -19,16 +19,27 @@ const (
 
 // Frame is one exposure and its scan.
 type Frame struct {
-	File    string  `json:"file"`             // path; relative to the roll file with forward slashes when saved, absolute in memory
-	SHA256  string  `json:"sha256,omitempty"` // lower-case hex, of the whole file when it was last read
-	Bytes   int64   `json:"bytes,omitempty"`  // size of the file when it was last read; 0 unknown
-	Stop    float64 `json:"stop"`             // labelled stop
-	Origin  Origin  `json:"stopFrom"`         // where the label came from
-	Verdict Verdict `json:"verdict,omitempty"`
-	Note    string  `json:"note,omitempty"`
-	Area    *Area   `json:"imageArea,omitempty"` // set by hand; nil: found by the program
+	File    string     `json:"file"`             // path; relative to the roll file with forward slashes when saved, absolute in memory
+	SHA256  string     `json:"sha256,omitempty"` // lower-case hex, of the whole file when it was last read
+	Bytes   int64      `json:"bytes,omitempty"`  // size of the file when it was last read; 0 unknown
+	Stop    float64    `json:"stop"`             // labelled stop
+	Origin  Origin     `json:"stopFrom"`         // where the label came from
+	Verdict Verdict    `json:"verdict,omitempty"`
+	Note    string     `json:"note,omitempty"`
+	Area    *Area      `json:"imageArea,omitempty"` // set by hand; nil: found by the program
+	Placed  *Placement `json:"placement,omitempty"` // registration set by hand; nil: found by the program
 
 	extra, areaExtra extra
+}
+
+// Placement lays the base frame's content on this frame's by hand: rotation in
+// degrees, counter-clockwise as seen, about the picture's centre, and scale come
+// first, then the shift in full-resolution pixels, right and down.
+type Placement struct {
+	DX       float64 `json:"dx"`
+	DY       float64 `json:"dy"`
+	Rotation float64 `json:"rotation"`
+	Scale    float64 `json:"scale"`
 }
 
 // Area is an image area in full-resolution pixels of the upright scan.

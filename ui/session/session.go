@@ -12,9 +12,12 @@ import (
 	"path/filepath"
 	"slices"
 
+	"stopladder/analysis/register"
 	"stopladder/analysis/roll"
 	"stopladder/analysis/rung"
 	"stopladder/analysis/scan"
+
+	"golang.org/x/image/math/f64"
 )
 
 // Changed tells a listener what to redraw.
@@ -31,9 +34,11 @@ const (
 
 // Frame is what has been read of one scan.
 type Frame struct {
-	Info  scan.Info // of the header; the zero value until it was read
-	Row   rung.Data // readings, thumbnail and state, as the ladder draws them
-	Notes []string  // what else is to be said of the scan, e.g. that it has changed
+	Info  scan.Info             // of the header; the zero value until it was read
+	Row   rung.Data             // readings, thumbnail and state, as the ladder draws them
+	Notes []string              // what else is to be said of the scan, e.g. that it has changed
+	Reg   register.Registration // the zero value while it is not registered
+	Map   *f64.Aff3             // base full-resolution px -> this frame's; nil: by image areas
 }
 
 // Layout of the picture side.
@@ -60,6 +65,8 @@ type Session struct {
 	Details bool // readings panel open
 
 	Notes []string // on the roll as a whole, from the last reading
+
+	Fitted *Fitted // what the roll as a whole told; nil while it is not measured
 
 	frames    map[string]*Frame
 	playhead  float64
