@@ -65,6 +65,10 @@ func (w *Window) commands() commands.Table {
 		Run: w.editRoll, Hint: "Write the title block: roll, stock, base exposure, judge, date."})
 	add(commands.Command{ID: "labels", Menu: "Roll", Title: "Label the frames…", Keys: plain(fyne.KeyL), Enabled: some,
 		Run: w.editLabels, Hint: "Write the stop of every frame by hand."})
+	add(commands.Command{ID: "area", Menu: "Roll", Title: "Image area…", Keys: plain(fyne.KeyI), Enabled: some,
+		Run: w.editArea, Hint: "Set by hand which part of the scan is measured."})
+	add(commands.Command{ID: "place", Menu: "Roll", Title: "Place the frame by hand…", Keys: plain(fyne.KeyP), Enabled: some,
+		Run: w.startPlacing, Hint: "Lay the frame under the playhead on the base frame by hand, under a difference view."})
 	add(commands.Command{ID: "find", Menu: "Roll", Title: "Find missing scans…", Enabled: some, Run: w.askFind})
 	add(commands.Command{ID: "close-roll", Menu: "Roll", Title: "Close the roll", Enabled: some, Gap: true, Run: func() {
 		w.confirmLeave("Close the roll", func() { w.cancelLoad(); w.swap(session.New(&roll.Roll{}, "")) })
@@ -129,6 +133,9 @@ func (w *Window) commands() commands.Table {
 	run, is = mask(func() *bool { return &w.sess.Masks.Noisy })
 	onOff(commands.Command{ID: "noisy", Menu: "View", Title: "Noisy", Keys: plain(fyne.KeyN),
 		Hint: "Mark what is Noisy: areas whose noise passes the limit once the frame is brought to the base frame's brightness."}, run, is)
+	onOff(commands.Command{ID: "difference", Menu: "View", Title: "Difference", Keys: plain(fyne.KeyD), Enabled: some,
+		Hint: "Show every frame as its difference against the base frame: plain grey where both agree, brightness aside."},
+		w.toggleDifference, func() bool { return w.difference })
 	onOff(commands.Command{ID: "readings", Menu: "View", Title: "Readings", Keys: plain(fyne.KeyR), Gap: true,
 		Hint: "Open or close the large histogram and the readings of the frame under the playhead."},
 		func() { w.settings.Details = !w.sess.Details; w.sess.ToggleDetails() }, func() bool { return w.sess.Details })

@@ -1,6 +1,8 @@
 package ui
 
 import (
+	"strings"
+
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/canvas"
 	"fyne.io/fyne/v2/container"
@@ -107,4 +109,25 @@ func (n *noticeStrip) row(x notice) fyne.CanvasObject {
 	back := canvas.NewRectangle(theme.Raised)
 	return container.NewStack(back, container.NewBorder(nil, nil, mark,
 		container.New(layout.NewCustomPaddedLayout(4, 4, 6, 8), container.NewHBox(right...)), text))
+}
+
+// showFindings says what the roll as a whole brought to light that a judge must
+// know before judging: scans that were not scanned alike, and labels that the
+// pictures contradict.
+func (w *Window) showFindings() {
+	for i := len(w.notices.list) - 1; i >= 0; i-- {
+		if strings.HasPrefix(w.notices.list[i].id, "finding ") {
+			w.notices.remove(w.notices.list[i].id)
+		}
+	}
+	f := w.sess.Fitted
+	if f == nil || f.Result == nil {
+		return
+	}
+	if fixed := f.Result.Scan.Fixed; fixed != nil && !*fixed {
+		w.notices.add(notice{id: "finding scan", text: strings.Join(f.Result.Scan.Findings, " ")})
+	}
+	for i, l := range f.Result.Labels {
+		w.notices.add(notice{id: "finding label " + itoa(i), text: sentence(l.Text), action: "Label the frames…", run: w.editLabels})
+	}
 }

@@ -167,6 +167,7 @@ func (w *Window) follow(ctx context.Context, sess *session.Session, job *load.Jo
 			fyne.Do(func() {
 				if w.sess == sess && ctx.Err() == nil {
 					sess.SetFitted(fit)
+					w.showFindings()
 				}
 			})
 			return
@@ -208,8 +209,7 @@ func (s *scanState) take(e load.Event) bool {
 		s.row.State, s.row.Progress = rung.Reading, e.Progress
 	case load.Looked:
 		s.row.State, s.row.Look = rung.Ready, e.Look
-		s.row.Prepare()
-		s.row.Thumb = render.Area(e.Look, thumbSide, thumbSide)
+		s.prepare()
 	case load.Related:
 		s.row.Rel = e.Relation
 	case load.Failed:
@@ -218,6 +218,12 @@ func (s *scanState) take(e load.Event) bool {
 		s.row.Message = sentence(e.Err.Error())
 	}
 	return true
+}
+
+// prepare makes what is drawn of a look.
+func (s *scanState) prepare() {
+	s.row.Prepare()
+	s.row.Thumb = render.Area(s.row.Look, thumbSide, thumbSide)
 }
 
 func apply(f *session.Frame, e load.Event, st scanState) {

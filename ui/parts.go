@@ -14,6 +14,7 @@ import (
 
 	"stopladder/analysis/ink"
 	"stopladder/ui/chip"
+	"stopladder/ui/paper"
 	"stopladder/ui/theme"
 )
 
@@ -140,3 +141,42 @@ func swatch(draw func(c *ink.Canvas, r image.Rectangle)) image.Image {
 	draw(c, img.Rect)
 	return img
 }
+
+// dragPaper is a paper on which something is dragged. Positions are device
+// pixels inside it.
+type dragPaper struct {
+	paper.Paper
+	onPress func(x, y, unit float64)
+	onDrag  func(x, y float64)
+}
+
+func newDragPaper(draw func(c *ink.Canvas, r image.Rectangle), press func(x, y, unit float64), drag func(x, y float64)) *dragPaper {
+	d := &dragPaper{onPress: press, onDrag: drag}
+	d.Draw = draw
+	d.SetMinSize(fyne.NewSize(200, 160))
+	d.ExtendBaseWidget(d)
+	return d
+}
+
+func (d *dragPaper) rect() image.Rectangle {
+	w, h, _ := paper.Device(d)
+	return image.Rect(0, 0, w, h)
+}
+
+// MouseDown implements desktop.Mouseable.
+func (d *dragPaper) MouseDown(e *desktop.MouseEvent) {
+	s := d.Scale()
+	d.onPress(float64(e.Position.X)*s, float64(e.Position.Y)*s, s)
+}
+
+// MouseUp implements desktop.Mouseable.
+func (d *dragPaper) MouseUp(*desktop.MouseEvent) {}
+
+// Dragged implements fyne.Draggable.
+func (d *dragPaper) Dragged(e *fyne.DragEvent) {
+	s := d.Scale()
+	d.onDrag(float64(e.Position.X)*s, float64(e.Position.Y)*s)
+}
+
+// DragEnd implements fyne.Draggable.
+func (d *dragPaper) DragEnd() {}

@@ -11,6 +11,7 @@ import (
 	"fyne.io/fyne/v2/container"
 	"fyne.io/fyne/v2/layout"
 	"fyne.io/fyne/v2/widget"
+	"golang.org/x/image/math/f64"
 
 	"stopladder/analysis/ink"
 	"stopladder/analysis/measure"
@@ -36,7 +37,7 @@ func (w *Window) showPictures() {
 	for i, f := range w.sess.Roll.Frames {
 		row := w.sess.Frame(i).Row
 		slot := pane.Slot{ID: w.id(f.File), Label: stops.Label(f.Stop), Note: "as scanned", Message: row.Message,
-			Picture: render.Picture{Look: row.Look, Rel: row.Rel, Base: base, ToThis: w.sess.Frame(i).Map}}
+			Picture: render.Picture{Look: row.Look, Rel: row.Rel, Base: base}}
 		if row.Thumb != nil {
 			slot.Thumb = row.Thumb
 		}
@@ -59,6 +60,7 @@ func (w *Window) showPictures() {
 		slots = append(slots, slot)
 	}
 	w.pictures.SetFrames(slots)
+	w.showMaps()
 }
 
 // showLayout shows the frames that the layout asks for.
@@ -181,4 +183,17 @@ func (w *Window) emptyPage() fyne.CanvasObject {
 	buttons := container.NewHBox(layout.NewSpacer(), w.chip("open", "Open scans"), w.chip("open-roll", "Open a roll file"),
 		w.chip("demo-reversal", "Show the demo roll"), layout.NewSpacer())
 	return container.NewCenter(container.NewVBox(head, text, newGap(1), buttons))
+}
+
+// showMaps tells the pictures how the frames lie on each other. They are not
+// part of the slots, so that a frame can be nudged without being handed over
+// again.
+func (w *Window) showMaps() {
+	maps := map[int]f64.Aff3{}
+	for i, f := range w.sess.Roll.Frames {
+		if m := w.sess.Frame(i).Map; m != nil {
+			maps[w.id(f.File)] = *m
+		}
+	}
+	w.pictures.SetMaps(maps)
 }

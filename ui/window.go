@@ -57,16 +57,18 @@ type Window struct {
 	stage    *fyne.Container // pictures, or the page of an empty window
 	empty    fyne.CanvasObject
 
-	ids       map[string]int // file -> id for the pictures; kept while the window lives
-	files     []string       // id -> file
-	load      context.CancelFunc
-	loading   bool
-	lastNote  time.Time
-	backup    *time.Timer
-	recovered []notice // what an earlier session left, shown with the first roll
-	demos     map[string]*simulate.Demo
-	noteFrom  string              // note before the judge began to type, for one undo step
-	dialog    interface{ Hide() } // the one that Escape closes
+	ids        map[string]int // file -> id for the pictures; kept while the window lives
+	files      []string       // id -> file
+	load       context.CancelFunc
+	loading    bool
+	lastNote   time.Time
+	backup     *time.Timer
+	recovered  []notice // what an earlier session left, shown with the first roll
+	demos      map[string]*simulate.Demo
+	noteFrom   string              // note before the judge began to type, for one undo step
+	dialog     interface{ Hide() } // the one that Escape closes
+	placing    *placing            // nil: no frame is being placed by hand
+	difference bool                // frames are shown as their difference against the base
 }
 
 // Options say what the window opens with.
@@ -193,6 +195,11 @@ func (w *Window) chip(id, text string) *chip.Chip {
 
 // swap shows another session.
 func (w *Window) swap(s *session.Session) {
+	w.placing = nil
+	if w.difference {
+		w.difference = false
+		w.pictures.SetDifference(false, 0)
+	}
 	w.sess = s
 	s.Details = w.settings.Details
 	s.Listen(w.changed)
@@ -296,7 +303,11 @@ func (w *Window) typedKey(k *fyne.KeyEvent) {
 	if mods&^fyne.KeyModifierShift != 0 {
 		return
 	}
-	w.cmds.Typed(k.Name, mods&fyne.KeyModifierShift != 0)
+	shift := mods&fyne.KeyModifierShift != 0
+	if w.placeKey(k.Name, shift) {
+		return
+	}
+	w.cmds.Typed(k.Name, shift)
 }
 
 // leaveEntry gives the keyboard back to the window.

@@ -316,3 +316,73 @@ func TestReadmeListsEveryKey(t *testing.T) {
 		t.Errorf("only %d keys were looked up", n)
 	}
 }
+
+func TestImageAreaByHand(t *testing.T) {
+	w := open(t, Options{Paths: []string{folder(t, "-1.tif", "0.tif", "+1.tif")}})
+	settled(t, w)
+	before := w.sess.Frame(0).Row.Look.Hist.Pixels
+	area := image.Rect(10, 20, 90, 80)
+	var files []string
+	for _, f := range w.sess.Roll.Frames {
+		files = append(files, f.File)
+	}
+	w.setArea(files, &area)
+	settled(t, w)
+	for i := range files {
+		l := w.sess.Frame(i).Row.Look
+		if l.Area != area || l.Hist.Pixels != uint64(area.Dx()*area.Dy()) {
+			t.Errorf("frame %d: area %v, %d pixels counted", i, l.Area, l.Hist.Pixels)
+		}
+		if w.sess.Frame(i).Row.Rel == nil {
+			t.Errorf("frame %d was not related again", i)
+		}
+	}
+	w.setArea(files[:1], nil)
+	settled(t, w)
+	if l := w.sess.Frame(0).Row.Look; l.Hist.Pixels != before {
+		t.Errorf("found again: %d pixels, were %d", l.Hist.Pixels, before)
+	}
+	if w.sess.CanUndo() != "image area" {
+		t.Errorf("undo offers %q", w.sess.CanUndo())
+	}
+}
+
+func TestPlacingByHand(t *testing.T) {
+	w := open(t, Options{Paths: []string{folder(t, "-1.tif", "0.tif", "+1.tif")}})
+	settled(t, w)
+	w.startPlacing() // on the base frame: refused with a sentence
+	if w.placing != nil {
+		t.Fatal("the base frame is being placed on itself")
+	}
+	w.typedKey(&fyne.KeyEvent{Name: fyne.KeyEscape})
+	w.sess.Step(1)
+	w.startPlacing()
+	if w.placing == nil {
+		t.Fatal("placing did not begin")
+	}
+	start := w.placing.put
+	for _, k := range []fyne.KeyName{fyne.KeyRight, fyne.KeyRight, fyne.KeyUp, fyne.KeyComma} {
+		w.typedKey(&fyne.KeyEvent{Name: k})
+	}
+	if w.sess.Playhead() != 1 {
+		t.Error("the arrow keys moved the playhead while placing")
+	}
+	w.typedKey(&fyne.KeyEvent{Name: fyne.KeyReturn})
+	settled(t, w)
+	p := w.sess.Roll.Frames[2].Placed
+	if p == nil || p.DX != start.DX+0.5 || p.DY != start.DY-0.25 || p.Rotation != start.Rotation+0.01 {
+		t.Fatalf("placed at %+v from %+v", p, start)
+	}
+	if g := w.sess.Frame(2).Reg; g.DX != p.DX || !g.Reliable() {
+		t.Errorf("registration is %+v, want what was set by hand", g)
+	}
+	if rel := w.sess.Frame(2).Row.Rel; rel == nil || !rel.Registered {
+		t.Error("the bands are not read through the placement")
+	}
+	w.startPlacing()
+	w.typedKey(&fyne.KeyEvent{Name: fyne.KeyRight})
+	w.typedKey(&fyne.KeyEvent{Name: fyne.KeyEscape})
+	if q := w.sess.Roll.Frames[2].Placed; *q != *p {
+		t.Error("Escape kept the nudge")
+	}
+}

@@ -36,6 +36,14 @@ func New(min fyne.Size, draw func(c *ink.Canvas, r image.Rectangle)) *Paper {
 	return p
 }
 
+// self is the widget that the toolkit knows: a type that embeds a Paper is another.
+func (p *Paper) self() fyne.CanvasObject {
+	if p.raster != nil {
+		return p.raster
+	}
+	return p
+}
+
 // SetMinSize changes the least size and says whether it was another.
 func (p *Paper) SetMinSize(s fyne.Size) bool {
 	if p.min == s {
@@ -66,7 +74,7 @@ func (p *Paper) Refresh() {
 }
 
 func (p *Paper) paint() image.Image {
-	w, h, scale := Device(p)
+	w, h, scale := Device(p.self())
 	img := p.sheets.Next(w, h)
 	p.scale = scale
 	c := ink.New(img, scale)
