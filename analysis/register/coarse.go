@@ -9,7 +9,7 @@ import (
 )
 
 // fieldSide is the side of the square on which the coarse search runs.
-const fieldSide = 256
+const fieldSide = 128
 
 // field is the direction of the picture's gradient as a complex number, of
 // length near 1 where there is structure and near 0 where there is none: it

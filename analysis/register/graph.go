@@ -14,7 +14,8 @@ type link struct {
 
 // settle lays all frames on the base so that every link is met as well as its
 // errors ask (least squares), links that the others contradict counting less
-// (weights of a t distribution with 4 degrees of freedom). fixed is the base.
+// (as in a t distribution with 4 degrees of freedom, never more than once).
+// fixed is the base.
 // Only frames that links reach from it are in the result.
 //
 // A frame's covariance is that of the least squares plus what its own links
@@ -90,13 +91,14 @@ func settle(n, fixed int, links []link) (at []pose, cov []cov4, reached []bool) 
 		for k, l := range links {
 			if l.ok && reached[l.from] && reached[l.to] {
 				r := residual(l, at)
-				weight[k] = 8 / (4 + distance(r, l.cov))
+				weight[k] = math.Min(1, 8/(4+distance(r, l.cov)))
 			}
 		}
 	}
 	if inverse.IsEmpty() {
 		return at, cov, reached
 	}
+	tension := strain(links, weight, at, reached, count)
 	for i := range n {
 		s := slot[i]
 		if s < 0 {
@@ -104,7 +106,7 @@ func settle(n, fixed int, links []link) (at []pose, cov []cov4, reached []bool) 
 		}
 		for a := range 4 {
 			for b := range 4 {
-				cov[i][4*a+b] = inverse.At(4*s+a, 4*s+b)
+				cov[i][4*a+b] = tension * inverse.At(4*s+a, 4*s+b)
 			}
 		}
 		// What the frame's links say of it, beside where it came to lie.
@@ -129,6 +131,23 @@ func settle(n, fixed int, links []link) (at []pose, cov []cov4, reached []bool) 
 		}
 	}
 	return at, cov, reached
+}
+
+// strain is how much larger the links' errors prove to be than they say, as a
+// factor of variance, from how far the roll's circles fail to close; 1 or more.
+func strain(links []link, weight []float64, at []pose, reached []bool, count int) float64 {
+	var sum float64
+	used := 0
+	for k, l := range links {
+		if l.ok && reached[l.from] && reached[l.to] {
+			sum += weight[k] * distance(residual(l, at), l.cov)
+			used++
+		}
+	}
+	if used <= count {
+		return 1
+	}
+	return math.Max(1, sum/float64(4*(used-count)))
 }
 
 // surest is the least covariance of the links from the base to frame i, nil

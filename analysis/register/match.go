@@ -1,9 +1,11 @@
 package register
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math"
+	"slices"
 
 	"stopladder/analysis/measure"
 )
@@ -61,9 +63,18 @@ var (
 	wideGrows = []float64{0, -0.025, 0.025}
 )
 
+// search says how far seek goes.
+type search int
+
+const (
+	plain    search = iota // no turn, no growth to begin with: all that a roll of scans should need
+	thorough               // and then widely
+	wideOnly               // plain was tried before
+)
+
 // seek finds b on a. guess, where not nil, is a pose in full-resolution pixels
 // that is tried before any search.
-func seek(ctx context.Context, a, b *frame, guess *pose, wide bool, s *scratch) match {
+func seek(ctx context.Context, a, b *frame, guess *pose, how search, s *scratch) match {
 	for _, f := range []*frame{a, b} {
 		if l := f.levels[0]; min(l.w, l.h) < leastSide {
 			return match{why: fmt.Sprintf("one of the pictures is only %d x %d pixels", f.look.Info.Width, f.look.Info.Height)}
@@ -84,37 +95,49 @@ func seek(ctx context.Context, a, b *frame, guess *pose, wide bool, s *scratch) 
 	base := start(a.look, b.look)
 	step := math.Max(spacing(a.pyramid)*math.Exp(base.grow), spacing(b.pyramid))
 	fb := directions(b.pyramid, pose{}, step)
-	best := match{why: "nothing in common was found"}
-	try := func(turn, grow float64, count int) bool {
+	// look finds the likeliest poses at one turn and growth.
+	look := func(turn, grow float64, count int) (out []candidate) {
 		q := pose{turn: turn * math.Pi / 180, grow: grow + base.grow}
-		// The square is in b's pixels: a is brought to them by its growth.
-		fa := directions(a.pyramid, q, step)
-		for _, p := range peaks(fa, fb, count, reach) {
-			at := q
-			at.x, at.y = p.x*step, p.y*step
-			if m := refine(ctx, a, b, at, 0, s); m.ok && (!best.ok || m.fit.corr > best.fit.corr) {
+		for _, p := range peaks(directions(a.pyramid, q, step), fb, count, reach) {
+			out = append(out, candidate{pose{p.x * step, p.y * step, q.turn, q.grow}, p.strength})
+		}
+		return out
+	}
+	best := match{why: "nothing in common was found"}
+	try := func(list []candidate) bool {
+		for _, c := range list {
+			if m := refine(ctx, a, b, c.pose, 0, s); m.ok && (!best.ok || m.fit.corr > best.fit.corr) {
 				best = m
 			}
-			if best.ok && best.fit.z > 2*leastZ {
-				return true
+			if best.ok && best.fit.corr > clearCorr {
+				break
 			}
 		}
 		return best.ok
 	}
-	if try(0, 0, 3) || !wide {
+	if how != wideOnly && try(look(0, 0, 3)) || how == plain {
 		return best
 	}
+	var list []candidate
 	for _, g := range wideGrows {
 		for _, t := range wideTurns {
 			if ctx.Err() != nil {
 				return best
 			}
-			if (t != 0 || g != 0) && try(t, g, 1) {
-				return best
+			if t != 0 || g != 0 {
+				list = append(list, look(t, g, 1)...)
 			}
 		}
 	}
+	slices.SortStableFunc(list, func(p, q candidate) int { return cmp.Compare(q.strength, p.strength) })
+	try(list[:min(len(list), 4)])
 	return best
+}
+
+// candidate is a pose that the coarse search likes.
+type candidate struct {
+	pose     pose
+	strength float64
 }
 
 // refine takes a pose from coarse to fine. skip leaves out that many of the
@@ -136,17 +159,14 @@ func refine(ctx context.Context, a, b *frame, at pose, skip int, s *scratch) mat
 			return none
 		}
 		at = q.in(la.f, lb.f)
-		if lost(at, a, b) || i == min(1, n-1) && (fit.z < leastZ/2 || fit.share < leastShare) {
+		if lost(at, a, b) || i <= min(2, n-1) && (fit.z < 0.8*leastZ || fit.share < leastShare || fit.corr < leastCorr) {
 			return none
 		}
 		if i > 0 {
 			continue
 		}
-		if !fit.evident() {
-			return none
-		}
 		cov, ok := fit.spread(al.radius())
-		if !ok {
+		if !ok || !fit.evident(cov) || !distinct(a, b, at, &fit, s) {
 			return none
 		}
 		for j := range 4 {

@@ -26,7 +26,7 @@ func Pair(ctx context.Context, a, b *measure.Look, opt Options) (Registration, e
 			return Registration{}, err
 		}
 	}
-	m := seek(ctx, fa, fb, nil, true, &scratch{})
+	m := seek(ctx, fa, fb, nil, thorough, &scratch{})
 	if err := ctx.Err(); err != nil {
 		return Registration{}, err
 	}

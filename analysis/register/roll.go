@@ -136,7 +136,7 @@ func (r *roll) measure(ctx context.Context) error {
 		}
 		near[i] = link{from: r.toward[i], to: i}
 		if f := r.toward[i]; f >= 0 {
-			near[i].match = seek(ctx, r.frames[f], r.frames[i], nil, false, s)
+			near[i].match = seek(ctx, r.frames[f], r.frames[i], nil, plain, s)
 		}
 		r.tick()
 		return ctx.Err()
@@ -157,7 +157,7 @@ func (r *roll) measure(ctx context.Context) error {
 			if reached[i] {
 				guess = &chain[i]
 			}
-			far[i].match = seek(ctx, r.frames[r.base], r.frames[i], guess, false, s)
+			far[i].match = seek(ctx, r.frames[r.base], r.frames[i], guess, plain, s)
 		}
 		r.tick()
 		return ctx.Err()
@@ -180,12 +180,12 @@ func (r *roll) rescue(ctx context.Context) error {
 			if r.frames[i] == nil || reached[i] {
 				return nil
 			}
-			from := r.base
+			from, how := r.base, wideOnly
 			if round == 1 {
-				from = r.companion(i, reached)
+				from, how = r.companion(i, reached), thorough
 			}
 			if from >= 0 {
-				extra[i] = link{from: from, to: i, match: seek(ctx, r.frames[from], r.frames[i], nil, true, s)}
+				extra[i] = link{from: from, to: i, match: seek(ctx, r.frames[from], r.frames[i], nil, how, s)}
 			}
 			return ctx.Err()
 		})

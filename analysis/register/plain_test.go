@@ -1,0 +1,457 @@
+package register
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"image"
+	"math"
+	"math/rand/v2"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"reflect"
+	"strings"
+	"testing"
+
+	"gonum.org/v1/gonum/dsp/fourier"
+
+	"stopladder/analysis/measure"
+	"stopladder/analysis/scan"
+)
+
+// paint is a picture whose light is known at every point: soft discs.
+type paint struct{ discs [][5]float64 } // x, y, radius, softness, light
+
+func newPaint(seed uint64, n int) *paint {
+	r := rand.New(rand.NewPCG(seed, 1))
+	p := &paint{}
+	for range n {
+		p.discs = append(p.discs, [5]float64{r.Float64()*520 - 260, r.Float64()*460 - 230, 4 + 30*r.Float64()*r.Float64(), 0.8 + r.Float64(), 0.9*r.Float64() - 0.3})
+	}
+	return p
+}
+
+// look paints w x h pixels, the content moved by p about the centre, at a gain
+// of stops, with a little noise.
+func (pt *paint) look(t testing.TB, w, h int, p pose, stops float64, seed uint64) *measure.Look {
+	t.Helper()
+	light := make([]float64, w*h)
+	for i := range light {
+		light[i] = 0.35
+	}
+	grow := math.Exp(p.grow)
+	for _, d := range pt.discs {
+		x, y := p.at(d[0], d[1])
+		x, y = x+float64(w)/2, y+float64(h)/2
+		r, s := d[2]*grow, d[3]*grow
+		for j := max(int(y-r-8*s), 0); j < min(int(y+r+8*s), h); j++ {
+			for i := max(int(x-r-8*s), 0); i < min(int(x+r+8*s), w); i++ {
+				q := math.Hypot(float64(i)+0.5-x, float64(j)+0.5-y)
+				light[j*w+i] += d[4] / (1 + math.Exp((q-r)/s*2))
+			}
+		}
+	}
+	rnd := rand.New(rand.NewPCG(seed, 2))
+	px := &scan.Pixels{Header: scan.Info{Path: "painted", Format: "TIFF", Width: w, Height: h, Bits: 16, Channels: 3}}
+	for _, v := range light {
+		e := math.Max(v, 0.02) * math.Exp2(stops)
+		for range 3 {
+			c := math.Pow(e/(e+0.5), 0.7) + 0.004*rnd.NormFloat64() // a shoulder of our own
+			px.Pix = append(px.Pix, uint16(math.Max(0, math.Min(1, c))*65535))
+		}
+	}
+	return lookAt(t, px)
+}
+
+func lookAt(t testing.TB, px *scan.Pixels) *measure.Look {
+	t.Helper()
+	l, err := measure.NewLook(context.Background(), px, measure.Options{Area: &image.Rectangle{Max: image.Pt(px.Header.Width, px.Header.Height)}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return l
+}
+
+func pair(t testing.TB, a, b *measure.Look) Registration {
+	t.Helper()
+	r, err := Pair(context.Background(), a, b, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
+}
+
+// Known movement, from the plain to the far: signs, turns, scales.
+func TestKnownMovement(t *testing.T) {
+	pt := newPaint(3, 220)
+	a := pt.look(t, 480, 400, pose{}, 0, 1)
+	for i, c := range []struct{ dx, dy, deg, scale, stops float64 }{
+		{0, 0, 0, 1, 0},
+		{0.10, 0.25, 0, 1, 0},
+		{0.40, -0.5, 0, 1, 1},
+		{4.8, 0, 0.5, 1, 2},
+		{-4.8, 4.8, -0.5, 1, -2},
+		{3.3, -2.1, 0.3, 0.98, 1},
+		{-3.3, 2.1, -0.3, 1.02, -1},
+		{19.25, -14.5, 0.2, 1, 1},
+		{40, 30, 0, 1, 0},
+		{6, 4, 3.5, 1, 1},
+		{-6, 9, -2.2, 1.025, -1},
+	} {
+		b := pt.look(t, 480, 400, pose{c.dx, c.dy, c.deg * math.Pi / 180, math.Log(c.scale)}, c.stops, uint64(10+i))
+		r := pair(t, a, b)
+		if math.Abs(r.DX-c.dx) > 0.05 || math.Abs(r.DY-c.dy) > 0.05 || math.Abs(r.Rotation-c.deg) > 0.01 || math.Abs(r.Scale-c.scale) > 1e-4 || !r.Reliable() {
+			t.Errorf("%+v: %+v", c, r)
+		}
+		// And back again.
+		q := pair(t, b, a)
+		if o := r.Then(q); math.Hypot(o.DX, o.DY) > 0.08 || math.Abs(o.Rotation) > 0.015 || math.Abs(o.Scale-1) > 1e-4 {
+			t.Errorf("%+v: there and back is %+v", c, o)
+		}
+	}
+}
+
+// standards.md section 8: the shift of scikit-image's worked example (y, x) =
+// (-22.4, 13.32), and the sub-pixel shifts of Foroosh, Zerubia & Berthod's
+// check, here applied to a picture of our own by the Fourier shift theorem.
+func TestFourierShift(t *testing.T) {
+	const n = 384
+	pt := newPaint(9, 200)
+	a := pt.look(t, n, n, pose{}, 0, 1)
+	for _, s := range [][2]float64{{13.32, -22.4}, {0.10, 0}, {0.25, 0}, {0.40, 0}, {0, -0.4}} {
+		px := &scan.Pixels{Header: a.Info}
+		px.Pix = make([]uint16, 3*n*n)
+		g := make([]complex128, n*n)
+		for c := range 3 {
+			for i := range g {
+				g[i] = complex(float64(a.Preview.Pix[3*i+c]), 0)
+			}
+			fft2(g, n, false)
+			f := fourier.NewCmplxFFT(n)
+			for y := range n {
+				for x := range n {
+					g[y*n+x] *= cexp(-2 * math.Pi * (f.Freq(x)*s[0] + f.Freq(y)*s[1]))
+				}
+			}
+			fft2(g, n, true)
+			for i := range g {
+				px.Pix[3*i+c] = uint16(math.Max(0, math.Min(65535, math.Round(real(g[i])/n/n))))
+			}
+		}
+		r := pair(t, a, lookAt(t, px))
+		if math.Abs(r.DX-s[0]) > 0.02 || math.Abs(r.DY-s[1]) > 0.02 || math.Abs(r.Rotation) > 0.005 {
+			t.Errorf("shift %v: %+v", s, r)
+		}
+	}
+}
+
+func cexp(x float64) complex128 { return complex(math.Cos(x), math.Sin(x)) }
+
+func TestDegenerate(t *testing.T) {
+	pt, other := newPaint(4, 200), newPaint(5, 200)
+	a := pt.look(t, 400, 340, pose{}, 0, 1)
+	if r := pair(t, a, a); r.DX != 0 || r.DY != 0 || r.Rotation != 0 || r.Scale != 1 || !r.Reliable() {
+		t.Errorf("a frame beside itself: %+v", r)
+	}
+	if r := pair(t, a, pt.look(t, 400, 340, pose{}, 0, 1)); r.DX != 0 || r.DY != 0 || r.Rotation != 0 || r.Scale != 1 || !r.Reliable() {
+		t.Errorf("a frame beside its copy: %+v", r)
+	}
+	flat := func(w, h int, v uint16) *measure.Look {
+		px := &scan.Pixels{Header: scan.Info{Path: "flat", Width: w, Height: h, Bits: 16, Channels: 3}, Pix: make([]uint16, 3*w*h)}
+		for i := range px.Pix {
+			px.Pix[i] = v
+		}
+		return lookAt(t, px)
+	}
+	noise := flat(400, 340, 30000)
+	rnd := rand.New(rand.NewPCG(1, 1))
+	for i := range noise.Preview.Pix {
+		noise.Preview.Pix[i] += uint16(rnd.IntN(6000))
+	}
+	ramp := func(seed uint64) *measure.Look {
+		l := flat(400, 340, 0)
+		r := rand.New(rand.NewPCG(seed, 3))
+		for i := range l.Preview.Pix {
+			l.Preview.Pix[i] = uint16(8000 + 40000*(i/3/400)/340 + r.IntN(1500))
+		}
+		return l
+	}
+	turned := flat(400, 340, 0)
+	for i := range 400 * 340 {
+		copy(turned.Preview.Pix[3*i:3*i+3], a.Preview.Pix[3*(400*340-1-i):])
+	}
+	for name, p := range map[string][2]*measure.Look{
+		"one colour":                {a, flat(400, 340, 20000)},
+		"one colour and itself":     {flat(400, 340, 20000), flat(400, 340, 20000)},
+		"all blown":                 {a, flat(400, 340, 65535)},
+		"all blocked":               {flat(400, 340, 0), a},
+		"one pixel wide":            {flat(1, 300, 9), flat(1, 300, 9)},
+		"one pixel high":            {a, flat(300, 1, 9)},
+		"one pixel":                 {flat(1, 1, 9), a},
+		"nothing but noise":         {a, noise},
+		"another scene":             {a, other.look(t, 400, 340, pose{}, 0, 1)},
+		"another scene, wide frame": {a, other.look(t, 600, 200, pose{}, 0, 1)},
+		"a ramp and a ramp":         {ramp(1), ramp(2)},
+		"upside down":               {a, turned},
+	} {
+		r := pair(t, p[0], p[1])
+		if !r.Refused() || r.Confidence != 0 || r.Note == "" || r.Scale <= 0 || math.IsNaN(r.DX+r.DY+r.Rotation+r.Scale) {
+			t.Errorf("%s: %+v", name, r)
+		}
+	}
+}
+
+// Many pairs of unrelated pictures: none may pass for registered.
+func TestUnrelated(t *testing.T) {
+	n := uint64(40)
+	if testing.Short() {
+		n = 8
+	}
+	for seed := range n {
+		a := newPaint(1000+seed, 20+int(seed)*8).look(t, 320, 280, pose{}, 0, 1)
+		b := newPaint(2000+seed, 20+int(seed)*8).look(t, 320, 280, pose{}, 1, 2)
+		if r := pair(t, a, b); r.Reliable() {
+			t.Errorf("seed %d: %+v", seed, r)
+		}
+	}
+}
+
+func TestComposition(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(8, 8))
+	one := func() Registration {
+		r := Registration{DX: 200*rnd.Float64() - 100, DY: 200*rnd.Float64() - 100, Rotation: 20*rnd.Float64() - 10, Scale: 0.5 + rnd.Float64(), Confidence: 1}
+		return r
+	}
+	s := []image.Point{{4000, 3000}, {3900, 3100}, {2000, 1500}}
+	for range 200 {
+		p, q := one(), one()
+		x, y := 4000*rnd.Float64(), 3000*rnd.Float64()
+		ax, ay := apply(p.Affine(s[0], s[1]), x, y)
+		bx, by := apply(q.Affine(s[1], s[2]), ax, ay)
+		cx, cy := apply(p.Then(q).Affine(s[0], s[2]), x, y)
+		ix, iy := apply(p.Inverse().Affine(s[1], s[0]), ax, ay)
+		if math.Hypot(cx-bx, cy-by) > 1e-8 || math.Hypot(ix-x, iy-y) > 1e-8 {
+			t.Fatalf("%+v then %+v: (%g, %g) and (%g, %g); back (%g, %g) from (%g, %g)", p, q, bx, by, cx, cy, ix, iy, x, y)
+		}
+	}
+	// A quarter turn counter-clockwise takes what is right of the centre above it.
+	x, y := apply(Registration{Rotation: 90, Scale: 1}.Affine(image.Pt(10, 10), image.Pt(10, 10)), 9, 5)
+	if math.Hypot(x-5, y-1) > 1e-12 {
+		t.Errorf("a quarter turn takes (9, 5) to (%g, %g)", x, y)
+	}
+}
+
+func apply(m [6]float64, x, y float64) (float64, float64) {
+	return m[0]*x + m[1]*y + m[2], m[3]*x + m[4]*y + m[5]
+}
+
+// The ends share no light with the base: the chain carries them. Every frame
+// shows an eighth of the range; frame 3 does not exist.
+func TestRollByChain(t *testing.T) {
+	ctx := context.Background()
+	pt := newPaint(12, 260)
+	stops := []float64{-2, -1, 0, 1, 2, math.NaN()}
+	var looks []*measure.Look
+	for i, s := range stops[:5] {
+		looks = append(looks, pt.look(t, 360, 300, pose{x: 2 * s, y: -s}, s, uint64(i)))
+	}
+	looks[3] = nil
+	looks = append(looks, looks[4])
+	var last, calls int
+	got, err := Roll(ctx, looks, stops, 2, Options{Workers: 3}, func(done, total int) {
+		if done < last || done > total {
+			t.Errorf("progress %d of %d after %d", done, total, last)
+		}
+		last = done
+		calls++
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if calls == 0 {
+		t.Error("no progress")
+	}
+	for i, s := range append(stops[:5:5], 2) {
+		r := got[i]
+		if looks[i] == nil {
+			if r.How != Unknown || r.Scale != 0 {
+				t.Errorf("frame that is not there: %+v", r)
+			}
+			continue
+		}
+		if math.Abs(r.DX-2*s) > 0.05 || math.Abs(r.DY+s) > 0.05 || !r.Reliable() {
+			t.Errorf("%+g: %+v", s, r)
+		}
+	}
+	again, err := Roll(ctx, looks, stops, 2, Options{Workers: 1}, nil)
+	if err != nil || fmt.Sprint(got) != fmt.Sprint(again) {
+		t.Errorf("other workers, other results: %v", err)
+	}
+	if r, err := Roll(ctx, looks, stops, -1, Options{}, nil); err != nil || r[0].Note == "" || !reflect.DeepEqual(r[0].How, Unknown) {
+		t.Errorf("no base: %+v, %v", r, err)
+	}
+	if _, err := Roll(ctx, looks, stops[:2], 0, Options{}, nil); err == nil {
+		t.Error("labels are missing and nothing was said")
+	}
+	dead, cancel := context.WithCancel(ctx)
+	cancel()
+	if _, err := Roll(dead, looks, stops, 2, Options{}, nil); !errors.Is(err, context.Canceled) {
+		t.Errorf("cancelled: %v", err)
+	}
+}
+
+// settle: a chain where no direct link exists, and a wrong link that two right
+// ones contradict.
+func TestSettle(t *testing.T) {
+	c := cov4{0: 1e-4, 5: 1e-4, 10: 1e-10, 15: 1e-10}
+	mk := func(from, to int, p pose, k float64) link {
+		v := c
+		for i := range v {
+			v[i] *= k
+		}
+		return link{from, to, match{pose: p, cov: v, ok: true}}
+	}
+	one, two := pose{1, 2, 0.001, 0}, pose{-3, 1, -0.002, 0.001}
+	at, cov, reached := settle(4, 0, []link{mk(0, 1, one, 1), mk(1, 2, two, 1)})
+	want := one.then(two)
+	if !reached[2] || reached[3] || math.Hypot(at[2].x-want.x, at[2].y-want.y) > 1e-9 || cov[2][0] < 1.9e-4 {
+		t.Errorf("chain: %+v %v %v", at, cov[2], reached)
+	}
+	wrong := want
+	wrong.x += 5
+	at, cov, _ = settle(4, 0, []link{mk(0, 1, one, 1), mk(1, 2, two, 1), mk(0, 2, wrong, 400), mk(0, 2, want, 1)})
+	if math.Hypot(at[2].x-want.x, at[2].y-want.y) > 0.3 {
+		t.Errorf("with a wrong link: %+v", at[2])
+	}
+	at, cov, _ = settle(3, 0, []link{mk(0, 1, one, 1), mk(1, 2, two, 1), mk(0, 2, wrong, 1)})
+	if e := cov[2].errors(1); e.DX < 1 {
+		t.Errorf("two ways 5 px apart and an error of %v, at %+v", e, at[2])
+	}
+}
+
+// OpenCV's phaseCorrelate (Debian python3-opencv) on pairs moved by a shift
+// alone.
+func TestAgainstOpenCV(t *testing.T) {
+	if exec.Command("/usr/bin/python3", "-c", "import cv2, numpy").Run() != nil {
+		t.Skip("SKIPPED: python3-opencv is not here, registration was not checked against it")
+	}
+	pt := newPaint(21, 240)
+	dir := t.TempDir()
+	a := pt.look(t, 420, 360, pose{}, 0, 1)
+	save := func(name string, l *measure.Look) string {
+		buf := make([]byte, 0, 2*420*360)
+		for i := 1; i < len(l.Preview.Pix); i += 3 {
+			buf = append(buf, byte(l.Preview.Pix[i]), byte(l.Preview.Pix[i]>>8))
+		}
+		p := filepath.Join(dir, name)
+		if err := os.WriteFile(p, buf, 0o600); err != nil {
+			t.Fatal(err)
+		}
+		return p
+	}
+	pa := save("a", a)
+	for i, s := range [][2]float64{{1.3, -0.6}, {-4.2, 3.75}, {4.8, 4.8}, {0, -9.5}} {
+		b := pt.look(t, 420, 360, pose{x: s[0], y: s[1]}, 0.5, uint64(i+2))
+		out, err := exec.Command("/usr/bin/python3", "-c", `
+import cv2, numpy, sys
+a, b = (numpy.fromfile(f, dtype='<u2').reshape(360, 420).astype(numpy.float64) for f in sys.argv[1:])
+w = cv2.createHanningWindow((420, 360), cv2.CV_64F)
+(x, y), r = cv2.phaseCorrelate(a, b, w)
+print(x, y)
+`, pa, save(fmt.Sprint(i), b)).Output()
+		if err != nil {
+			t.Fatal(err)
+		}
+		var x, y float64
+		if _, err := fmt.Sscan(strings.TrimSpace(string(out)), &x, &y); err != nil {
+			t.Fatal(err)
+		}
+		r := pair(t, a, b)
+		t.Logf("true %v, OpenCV %.3f %.3f, here %.3f %.3f", s, x, y, r.DX, r.DY)
+		// Its sub-pixel centroid is good to about a tenth of a pixel.
+		if math.Abs(r.DX-x) > 0.15 || math.Abs(r.DY-y) > 0.15 {
+			t.Errorf("shift %v: OpenCV says %.3f %.3f, here %.3f %.3f", s, x, y, r.DX, r.DY)
+		}
+		if e := math.Hypot(r.DX-s[0], r.DY-s[1]); e > math.Hypot(x-s[0], y-s[1])+0.02 {
+			t.Errorf("shift %v: off by %.3f, OpenCV by %.3f", s, e, math.Hypot(x-s[0], y-s[1]))
+		}
+	}
+}
+
+// Real bracketed exposures (see the README beside them).
+func TestRealBrackets(t *testing.T) {
+	root := os.Getenv("STOPLADDER_SHARED")
+	if root == "" {
+		root = "../../../shared"
+	}
+	root = filepath.Join(root, "real-brackets")
+	if _, err := os.Stat(root); err != nil {
+		t.Skip("SKIPPED: the real brackets are not here, hand-held frames were not registered")
+	}
+	if testing.Short() {
+		t.Skip("SKIPPED: reading the real brackets takes seconds")
+	}
+	read := func(pattern string) (looks []*measure.Look, stops []float64) {
+		files, _ := filepath.Glob(filepath.Join(root, pattern))
+		for i, f := range files {
+			src, err := scan.Open(f, scan.DefaultLimits)
+			if err != nil {
+				t.Fatal(err)
+			}
+			l, err := measure.NewLook(context.Background(), src, measure.Options{})
+			if err != nil {
+				t.Fatal(err)
+			}
+			looks, stops = append(looks, l), append(stops, float64(i))
+		}
+		if len(looks) < 8 {
+			t.Fatalf("%s: only %d files", pattern, len(looks))
+		}
+		return looks, stops
+	}
+	// On a tripod: nothing moves. Where a frame is relied upon it lies still.
+	looks, stops := read("lb_1/*.jpg")
+	got, err := Roll(context.Background(), looks, stops, 5, Options{}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	relied := 0
+	for i, r := range got {
+		t.Logf("tripod %d: %.3f %.3f %.4f %.5f confidence %.3f %v", i+1, r.DX, r.DY, r.Rotation, r.Scale, r.Confidence, r.How)
+		if r.Reliable() {
+			relied++
+			if math.Hypot(r.DX, r.DY) > 0.5 || math.Abs(r.Rotation) > 0.02 {
+				t.Errorf("tripod %d moved: %+v", i+1, r)
+			}
+		}
+	}
+	if relied < 9 {
+		t.Errorf("tripod: only %d of %d frames are relied upon", relied, len(got))
+	}
+	// Hand-held: shifts of about 19 px, and circles of three frames close.
+	looks, stops = read("syc_scene1/*.JPG")
+	got, err = Roll(context.Background(), looks, stops, 4, Options{}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	most := 0.0
+	for i, r := range got {
+		t.Logf("hand-held %d: %.2f %.2f %.4f %.5f errors %.2f %.2f confidence %.3f %v via %d", i+1, r.DX, r.DY, r.Rotation, r.Scale, r.StdErr.DX, r.StdErr.DY, r.Confidence, r.How, r.Via)
+		if r.Refused() {
+			t.Errorf("hand-held %d: %+v", i+1, r)
+		}
+		most = math.Max(most, math.Max(math.Abs(r.DX), math.Abs(r.DY)))
+	}
+	if most < 15 || most > 25 {
+		t.Errorf("the largest shift is %.1f px", most)
+	}
+	for i := range 6 {
+		p, q, pq := pair(t, looks[i], looks[i+1]), pair(t, looks[i+1], looks[i+2]), pair(t, looks[i], looks[i+2])
+		o := p.Then(q).Then(pq.Inverse())
+		t.Logf("circle %d: open by %.2f %.2f px, %.4f degrees", i+1, o.DX, o.DY, o.Rotation)
+		if math.Hypot(o.DX, o.DY) > 1.6 || math.Abs(o.Rotation) > 0.05 {
+			t.Errorf("circle %d: open by %.2f %.2f px, %.4f degrees", i+1, o.DX, o.DY, o.Rotation)
+		}
+	}
+}
