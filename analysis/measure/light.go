@@ -47,26 +47,40 @@ func newLightTable(space *colour.Space, f int) *lightTable {
 // dark codes, which lie closer together, are found as quickly as bright ones.
 type codeTable struct {
 	light []uint32 // ascending
-	start []int32  // by leading bits: the first code whose light is not less
+	// border[k] is the largest light that is no further from code k-1 than from
+	// code k; one entry more than codes.
+	border []uint32
+	start  []int32 // by leading bits: the code of the least light that has them
+	twins  int     // codes below it may have the light of the one before
 }
 
 const leadingShift = 23 - 8 // eight bits below the leading one
 
+var leadingOne = math.Float32bits(1) >> leadingShift
+
 func newCodeTable(light []uint32) *codeTable {
-	t := &codeTable{light: make([]uint32, len(light))}
+	n := len(light)
+	t := &codeTable{light: make([]uint32, n), border: make([]uint32, n+1)}
 	// An insane profile may fall somewhere: the running maximum keeps the
 	// search defined (its light is then an upper bound).
 	var m uint32
 	for i, v := range light {
+		if v <= m && i > 0 {
+			t.twins = i + 1
+		}
 		m = max(m, v)
 		t.light[i] = m
 	}
-	bins := int(math.Float32bits(1<<32)>>leadingShift-math.Float32bits(1)>>leadingShift) + 2
+	for k := 1; k < n; k++ {
+		t.border[k] = uint32((uint64(t.light[k-1]) + uint64(t.light[k])) / 2)
+	}
+	t.border[n] = math.MaxUint32
+	bins := int(math.Float32bits(1<<32)>>leadingShift-leadingOne) + 2
 	t.start = make([]int32, bins)
 	k := 0
 	for i := range t.start {
-		edge := float64(math.Float32frombits((uint32(i) + math.Float32bits(1)>>leadingShift) << leadingShift))
-		for k < len(t.light)-1 && float64(t.light[k]) < edge {
+		edge := float64(math.Float32frombits((uint32(i) + leadingOne) << leadingShift))
+		for k < n-1 && float64(t.border[k+1]) < edge {
 			k++
 		}
 		t.start[i] = int32(k)
@@ -76,35 +90,41 @@ func newCodeTable(light []uint32) *codeTable {
 
 // nearest returns the nearest code; of codes with equal light the first.
 func (t *codeTable) nearest(v uint32) uint16 {
-	if v <= t.light[0] {
+	if v == 0 {
 		return 0
 	}
-	if last := len(t.light) - 1; v >= t.light[last] {
-		return uint16(t.first(t.light[last], 0, last))
-	}
 	b := math.Float32bits(float32(v))
-	bin := b>>leadingShift - math.Float32bits(1)>>leadingShift
+	bin := b>>leadingShift - leadingOne
 	lo, hi := int(t.start[bin]), int(t.start[bin+1])
-	// Within a bin codes are nearly evenly spread.
-	k := lo + (hi-lo)*int(b&(1<<leadingShift-1))>>leadingShift
-	for n := 0; t.light[k] < v || k > 0 && t.light[k-1] >= v; n++ {
-		if n == 8 {
-			k = t.first(v, 0, len(t.light)-1)
-			break
-		}
-		if t.light[k] < v {
-			k++
-		} else {
-			k--
-		}
+	// Within a bin codes are nearly evenly spread: the guess is right or one off,
+	// and put right without a branch.
+	k := lo + ((hi-lo)*int(b&(1<<leadingShift-1))+1<<(leadingShift-1))>>leadingShift
+	k += int(uint64(int64(t.border[k+1])-int64(v)) >> 63)
+	k -= int(uint64(int64(v)-int64(t.border[k])-1) >> 63)
+	k = max(k, 0)
+	if k > 0 && t.border[k] >= v || t.border[k+1] < v {
+		k = t.search(v)
 	}
-	if k > 0 && v-t.light[k-1] <= t.light[k]-v {
-		k--
-		if k > 0 && t.light[k-1] == t.light[k] {
+	if k < t.twins {
+		for k > 0 && t.light[k-1] == t.light[k] {
 			k = t.first(t.light[k], 0, k)
 		}
 	}
 	return uint16(k)
+}
+
+// search finds the code without a guess.
+func (t *codeTable) search(v uint32) int {
+	lo, hi := 0, len(t.light)-1
+	for lo < hi {
+		m := (lo + hi + 1) / 2
+		if t.border[m] < v {
+			lo = m
+		} else {
+			hi = m - 1
+		}
+	}
+	return lo
 }
 
 // first is the lowest code in lo..hi whose light is >= v, hi when there is none.

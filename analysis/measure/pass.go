@@ -244,22 +244,27 @@ func (p *pass) cells(t *tally, row []uint16, i0, i1 int, counted bool) {
 	sums := t.row.sums
 	from, _ := g.columns(i0)
 	for i := i0; i < i1; i++ {
-		_, end := g.columns(i)
+		end := from + g.f
+		if i == 0 || i == g.W-1 {
+			_, end = g.columns(i)
+		}
 		cell := row[3*from : 3*end]
+		start := from
 		from = end
-		var r, gr, b uint64
-		var clip uint64
+		// The upper halves overflow into nothing: only the sums' lower 32 bits are
+		// used, and the light of a cell fits them.
+		var r, gr, b, clip uint64
 		if counted {
-			for k := 0; k+2 < len(cell); k += 3 {
-				vr, vg, vb := cell[k], cell[k+1], cell[k+2]
+			for ; len(cell) >= 3; cell = cell[3:] {
+				vr, vg, vb := cell[0], cell[1], cell[2]
 				er, eg, eb := tr[vr], tg[vg], tb[vb]
 				tr[vr], tg[vg], tb[vb] = er+oneCode, eg+oneCode, eb+oneCode
 				r, gr, b = r+er, gr+eg, b+eb
 				clip |= er | eg | eb
 			}
 		} else {
-			for k := 0; k+2 < len(cell); k += 3 {
-				er, eg, eb := tr[cell[k]], tg[cell[k+1]], tb[cell[k+2]]
+			for ; len(cell) >= 3; cell = cell[3:] {
+				er, eg, eb := tr[cell[0]], tg[cell[1]], tb[cell[2]]
 				r, gr, b = r+er, gr+eg, b+eb
 				clip |= er | eg | eb
 			}
@@ -269,13 +274,18 @@ func (p *pass) cells(t *tally, row []uint16, i0, i1 int, counted bool) {
 		s[1] += uint32(gr)
 		s[2] += uint32(b)
 		if int64(clip) < 0 {
-			h, l := clipRow(cell, p.lim)
-			t.row.high[i] += uint32(h.any)
-			t.row.low[i] += uint32(l.any)
-			if counted {
-				t.high, t.low = t.high.add(h), t.low.add(l)
-			}
+			p.clipped(t, i, row[3*start:3*end], counted)
 		}
+	}
+}
+
+// clipped counts the clipped pixels of a cell that has some.
+func (p *pass) clipped(t *tally, i int, cell []uint16, counted bool) {
+	h, l := clipRow(cell, p.lim)
+	t.row.high[i] += uint32(h.any)
+	t.row.low[i] += uint32(l.any)
+	if counted {
+		t.high, t.low = t.high.add(h), t.low.add(l)
 	}
 }
 
