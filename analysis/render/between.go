@@ -40,14 +40,14 @@ func (s *Sampler) Between(dst *image.RGBA, b *Between, v View, o Overlay, draft 
 	if size.X == 0 || size.Y == 0 {
 		return
 	}
-	lower, upper := s.of(&b.Lower, v, size.X, size.Y), s.of(&b.Upper, v, size.X, size.Y)
-	m := newMixer(b)
-	o.Noisy = false
-	pats := patternsOf(o, size.X)
 	step := 1
 	if draft {
 		step = 2
 	}
+	lower, upper := s.of(&b.Lower, v, size.X, size.Y, step), s.of(&b.Upper, v, size.X, size.Y, step)
+	m := newMixer(b)
+	o.Noisy = false
+	pats := patternsOf(o, size.X)
 	bands((size.Y+step-1)/step, func(y0, y1 int) {
 		buf := &mixBuf{codes: make([]uint16, 3*size.X), bytes: make([]uint8, 4*size.X), light: make([]float32, 3*size.X)}
 		flags := make([]uint8, size.X)
@@ -57,9 +57,7 @@ func (s *Sampler) Between(dst *image.RGBA, b *Between, v View, o Overlay, draft 
 				copy(line(dst, y+i), line(dst, y))
 			}
 			for i := 0; i < step && y+i < size.Y; i++ {
-				for _, t := range pats {
-					t.blend(line(dst, y+i), flags, y+i)
-				}
+				lay(pats, line(dst, y+i), flags, y+i)
 			}
 		}
 	})

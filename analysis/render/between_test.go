@@ -200,23 +200,30 @@ func TestSamplerKeeps(t *testing.T) {
 	p := Picture{Look: l}
 	s := NewSampler(3 * 6 * 50 * 40)
 	v := View{0.5, 0.5, 1}
-	first := s.of(&p, v, 50, 40)
-	if s.of(&p, v, 50, 40) != first {
+	first := s.of(&p, v, 50, 40, 1)
+	if s.of(&p, v, 50, 40, 1) != first {
 		t.Error("the same view is sampled twice")
+	}
+	if s.of(&p, v, 50, 40, 2) != first {
+		t.Error("a draft is sampled although all is at hand")
+	}
+	half := s.of(&p, View{0.4, 0.5, 1}, 50, 40, 2)
+	if s.of(&p, View{0.4, 0.5, 1}, 50, 40, 1) == half {
+		t.Error("a fine picture is made of a draft's samples")
 	}
 	q := p
 	q.ToThis = &f64.Aff3{1, 0, 1, 0, 1, 0}
-	if s.of(&q, v, 50, 40) == first {
+	if s.of(&q, v, 50, 40, 1) == first {
 		t.Error("a moved frame has the samples of the unmoved one")
 	}
 	for i := range 5 {
-		s.of(&p, View{0.5, 0.5, 1.1 + float64(i)}, 50, 40)
+		s.of(&p, View{0.5, 0.5, 1.1 + float64(i)}, 50, 40, 1)
 	}
 	if s.used > s.keep || len(s.held) > 3 {
 		t.Errorf("%d bytes held of %d", s.used, s.keep)
 	}
 	s.Forget()
-	if s.of(&p, v, 50, 40) == first {
+	if s.of(&p, v, 50, 40, 1) == first {
 		t.Error("forgotten samples are still there")
 	}
 }
@@ -309,7 +316,7 @@ func BenchmarkBetween1400x1200(b *testing.B) {
 		draft bool
 		o     Overlay
 		s     *Sampler
-	}{{"fine", false, Overlay{}, s}, {"fineMasks", false, all, s}, {"draft", true, Overlay{}, s}, {"newView", false, Overlay{}, nil}} {
+	}{{"fine", false, Overlay{}, s}, {"fineMasks", false, all, s}, {"draft", true, Overlay{}, s}, {"newView", false, Overlay{}, nil}, {"newViewDraft", true, Overlay{}, nil}} {
 		b.Run(c.name, func(b *testing.B) {
 			for b.Loop() {
 				c.s.Between(dst, bt, v, c.o, c.draft)

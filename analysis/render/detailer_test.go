@@ -50,11 +50,13 @@ func (s *slowSource) counts() (started, ended int) {
 type regional struct {
 	*slowSource
 	regions int
+	largest int // pixels of the largest region
 }
 
 func (r *regional) ReadsRegions() bool { return true }
 func (r *regional) Region(ctx context.Context, b image.Rectangle) ([]uint16, error) {
 	r.regions++
+	r.largest = max(r.largest, b.Dx()*b.Dy())
 	return r.Pixels.Region(ctx, b)
 }
 
@@ -312,6 +314,36 @@ func TestDetailerBadFiles(t *testing.T) {
 		var trunc *scan.TruncatedError
 		if res := b.wait(t); !errors.As(res.Err, &trunc) {
 			t.Errorf("source %d: rows that are not there gave %+v", i, res)
+		}
+	}
+}
+
+// A source that reads regions is never read whole: at 1:1 the part in sight and
+// its margin, in reductions no more than a strip at a time.
+func TestDetailerReadsRegionsOnly(t *testing.T) {
+	px := testScan(3000, 2400)
+	l := lookOf(px, 4, image.Rect(0, 0, 3000, 2400))
+	src := &regional{slowSource: &slowSource{Pixels: px}}
+	b := newBench(t, 400<<20)
+	r := image.Rect(1000, 800, 1400, 1100)
+	b.d.Request(request(1, src, l, r, 1, 0))
+	d := b.wait(t).Detail
+	if src.regions != 1 || d.Rect != image.Rect(900, 725, 1500, 1175) {
+		t.Errorf("%d readings for %v, want one with a margin of a quarter", src.regions, d.Rect)
+	}
+	for i := range 6 {
+		b.d.Request(request(2+i, src, l, image.Rect(0, 0, 3000, 2400), 2, 0))
+		b.wait(t)
+	}
+	if src.largest > stripBytes/6 {
+		t.Errorf("%d pixels read at a time", src.largest)
+	}
+	if started, _ := src.counts(); started != 0 {
+		t.Error("a source that reads regions was streamed")
+	}
+	for _, e := range b.d.cache {
+		if e.held != nil {
+			t.Error("a whole picture is held")
 		}
 	}
 }

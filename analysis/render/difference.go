@@ -120,7 +120,6 @@ func (s *Sampler) Difference(dst *image.RGBA, a, b Picture, v View, o Difference
 	if size.X == 0 || size.Y == 0 {
 		return
 	}
-	pa, pb := s.of(&a, v, size.X, size.Y), s.of(&b, v, size.X, size.Y)
 	var d differ
 	if a.Look != nil && b.Look != nil {
 		d = newDiffer(a.Look, b.Look, o)
@@ -129,6 +128,7 @@ func (s *Sampler) Difference(dst *image.RGBA, a, b Picture, v View, o Difference
 	if draft && o.Kind == DifferenceColour {
 		step = draftStep
 	}
+	pa, pb := s.of(&a, v, size.X, size.Y, step), s.of(&b, v, size.X, size.Y, step)
 	bands((size.Y+step-1)/step, func(y0, y1 int) {
 		buf := newDiffRow(size.X)
 		for y := y0 * step; y < min(y1*step, size.Y); y += step {

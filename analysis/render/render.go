@@ -74,9 +74,7 @@ func paint(dst *image.RGBA, p Picture, v View, o Overlay, draft bool) {
 					ls[i].turnedRow(row, flags, y, len(pats) > 0)
 				}
 			}
-			for _, t := range pats {
-				t.blend(row, flags, y)
-			}
+			lay(pats, row, flags, y)
 		}
 	})
 }
@@ -212,6 +210,29 @@ func patternsOf(o Overlay, w int) (ps []pattern) {
 	add(o.Blown, ink.Blown, true, flagBlown)
 	add(o.Blown, ink.Blown, false, flagBlownFlat)
 	return ps
+}
+
+// lay blends the patterns of all flags that a row has.
+func lay(pats []pattern, row, flags []uint8, y int) {
+	if len(pats) == 0 {
+		return
+	}
+	var eight uint64
+	rest := flags
+	for ; len(rest) >= 8; rest = rest[8:] {
+		eight |= binary.LittleEndian.Uint64(rest)
+	}
+	eight |= eight >> 32
+	eight |= eight >> 16
+	any := uint8(eight | eight>>8)
+	for _, f := range rest {
+		any |= f
+	}
+	for _, t := range pats {
+		if any&t.flag != 0 {
+			t.blend(row, flags, y)
+		}
+	}
 }
 
 // blend lays the pattern over the pixels that bear its flag. Patterns hang on

@@ -88,8 +88,9 @@ func (a run) meet(b run) run {
 
 // sample takes a picture's code values at the device pixels of a view: from the
 // detail where that covers all that is in sight and is finer, else from the
-// preview. Pixels are interpolated where Render would do so.
-func sample(p *Picture, v View, w, h int) *samples {
+// preview. Pixels are interpolated where Render would do so. Only every step-th
+// row is taken.
+func sample(p *Picture, v View, w, h, step int) *samples {
 	s := &samples{w: w, h: h, in: make([]run, h), area: make([]run, h)}
 	if p.Look == nil || p.Look.Preview == nil || p.Look.Area.Empty() {
 		return s
@@ -98,8 +99,8 @@ func sample(p *Picture, v View, w, h int) *samples {
 	src, l := p.codesFor(toFrame, port)
 	nearest := filesOwn(toFrame, l.scale)
 	s.pix = make([]uint16, 3*w*h)
-	bands(h, func(y0, y1 int) {
-		for y := y0; y < y1; y++ {
+	bands((h+step-1)/step, func(y0, y1 int) {
+		for y := y0 * step; y < min(y1*step, h); y += step {
 			st := l.stepsOf(y)
 			lo, hi := st.within(w, l.in)
 			s.in[y] = run{int32(lo), int32(hi)}
@@ -228,6 +229,7 @@ type Sampler struct {
 
 type held struct {
 	key  sampleKey
+	step int // rows from one sampled to the next
 	once sync.Once
 	s    *samples
 }
@@ -245,9 +247,10 @@ func (s *Sampler) Forget() {
 	s.held, s.used = nil, 0
 }
 
-func (s *Sampler) of(p *Picture, v View, w, h int) *samples {
+// of gives samples of at least every step-th row, beginning with the first.
+func (s *Sampler) of(p *Picture, v View, w, h, step int) *samples {
 	if s == nil || s.keep <= 0 {
-		return sample(p, v, w, h)
+		return sample(p, v, w, h, step)
 	}
 	key := sampleKey{look: p.Look, toThis: p.Map(), base: p.BaseArea(), view: v, w: w, h: h}
 	if p.Look != nil && p.Look.Preview != nil {
@@ -256,22 +259,22 @@ func (s *Sampler) of(p *Picture, v View, w, h int) *samples {
 			key.detail = p.Detail
 		}
 	}
-	e := s.find(key)
-	e.once.Do(func() { e.s = sample(p, v, w, h) })
+	e := s.find(key, step)
+	e.once.Do(func() { e.s = sample(p, v, w, h, e.step) })
 	return e.s
 }
 
-func (s *Sampler) find(key sampleKey) *held {
+func (s *Sampler) find(key sampleKey, step int) *held {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	for i, e := range s.held {
-		if e.key == key {
+		if e.key == key && step%e.step == 0 {
 			copy(s.held[i:], s.held[i+1:])
 			s.held[len(s.held)-1] = e
 			return e
 		}
 	}
-	e := &held{key: key}
+	e := &held{key: key, step: step}
 	s.held = append(s.held, e)
 	s.used += e.bytes()
 	for len(s.held) > 2 && s.used > s.keep {

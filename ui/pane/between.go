@@ -27,8 +27,9 @@ type mix struct {
 }
 
 // slowMix is the time for a picture between frames above which the playhead is
-// followed with drafts: thirty pictures a second and some room for the toolkit.
-const slowMix = 24 * time.Millisecond
+// followed with drafts. Thirty pictures a second leave 33 ms for each, of which a
+// toolkit without a graphics card takes up to 20 on the same processors.
+const slowMix = 12 * time.Millisecond
 
 // samplerBudget bounds the code values kept at device pixels: those of six
 // frames in a pane of 2560 x 1440.

@@ -380,9 +380,10 @@ func (g *Group) sharpness(p *Pane) string {
 	r, step, ok := render.Wanted(f.picture(g.base), g.view, p.w, p.h)
 	d := f.picture(g.base).Detail
 	switch {
-	case g.view.Zoom >= 1 && d != nil && render.Resampled(f.picture(g.base), g.view, p.w, p.h):
-		return "resampled"
 	case !ok || d != nil && d.Covers(r) && 2*d.Step > step && d.Step <= step:
+		if render.Resampled(f.picture(g.base), g.view, p.w, p.h) {
+			return "resampled"
+		}
 		return ""
 	case f.detailErr != nil, f.Open == nil, g.details == nil:
 		return "preview only"
