@@ -5,6 +5,7 @@ import (
 	"image"
 	"math"
 	"strings"
+	"sync"
 
 	"stopladder/analysis/colour"
 )
@@ -108,11 +109,13 @@ func findPlaces(p *Preview, space *colour.Space, whole image.Rectangle) places {
 	var seen [4]float64
 	for layer := range areaLayers {
 		var cand [4]candidate
+		var wg sync.WaitGroup // the sides are searched apart from each other
 		for d := range side(4) {
 			if layer == 0 || s.placed[d] {
-				cand[d] = s.search(d)
+				wg.Go(func() { cand[d] = s.search(d) })
 			}
 		}
+		wg.Wait()
 		if layer == 0 {
 			first = cand
 		}

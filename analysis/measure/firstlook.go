@@ -19,7 +19,7 @@ import (
 // either way.
 const (
 	sampleRows  = 96       // read beforehand
-	keptCells   = 8        // of columns kept on each side of a guessed edge, in cells of the preview
+	keptCells   = 12       // of columns kept on each side of a guessed edge, in cells of the preview
 	keptBytes   = 24 << 20 // at most, for all columns kept
 	rereadShare = 4        // at most a fourth of the rows is read again; else all are
 )
@@ -163,10 +163,10 @@ func (r *reader) guess(ctx context.Context, l *Look, light *lightTable) (area im
 
 func fullLimits(top int) Limits { return Limits{Ceiling: RGB[int]{top, top, top}} }
 
-// sketch is a preview whose rows are averages of single rows of pixels, each cell
-// row taking the sampled one that is nearest.
+// sketch is a preview of half the size whose rows are averages of single rows of
+// pixels, each cell row taking the sampled one that is nearest.
 func (r *reader) sketch(rows map[int][]uint16, light *lightTable) *Preview {
-	g := r.grid
+	g := gridOf(r.grid.w, r.grid.h, r.grid.orientation, 2*r.grid.f)
 	near := make([]int, g.h) // the sampled row nearest to each row
 	last := -1
 	for y := range near {
@@ -205,11 +205,11 @@ func (r *reader) sketch(rows map[int][]uint16, light *lightTable) *Preview {
 		}
 		pix = append(pix, made[y]...)
 	}
-	return r.preview(pix)
+	return g.preview(pix)
 }
 
-func (r *reader) preview(pix []uint16) *Preview {
-	g := r.grid
+// preview turns cells upright.
+func (g grid) preview(pix []uint16) *Preview {
 	p := &Preview{Factor: g.f, W: g.W, H: g.H, Pix: upright(g, 3, pix)}
 	if g.orientation >= 5 {
 		p.W, p.H = p.H, p.W

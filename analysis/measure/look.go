@@ -33,7 +33,7 @@ func NewLook(ctx context.Context, src scan.Source, opt Options) (*Look, error) {
 	if l.MissingRows = r.grid.h - r.present; l.MissingRows > 0 {
 		l.Notes = slices.Insert(l.Notes, spaceAt, fmt.Sprintf("The file ends early: %d of %d rows are missing and are not measured.", l.MissingRows, r.info.Height))
 	}
-	l.Preview = r.preview(p.pix)
+	l.Preview = r.grid.preview(p.pix)
 	l.places = findPlaces(l.Preview, l.Space, r.whole())
 	l.Area, l.AreaFrom, l.AreaNote = l.places.area, l.places.from, l.places.note
 	if err := l.count(ctx, r, p, lim); err != nil {

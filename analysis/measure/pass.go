@@ -255,6 +255,16 @@ func (p *pass) cells(t *tally, row []uint16, i0, i1 int, counted bool) {
 		// used, and the light of a cell fits them.
 		var r, gr, b, clip uint64
 		if counted {
+			for ; len(cell) >= 6; cell = cell[6:] { // two at a time
+				vr, vg, vb := cell[0], cell[1], cell[2]
+				er, eg, eb := tr[vr], tg[vg], tb[vb]
+				tr[vr], tg[vg], tb[vb] = er+oneCode, eg+oneCode, eb+oneCode
+				wr, wg, wb := cell[3], cell[4], cell[5]
+				hr, hg, hb := tr[wr], tg[wg], tb[wb]
+				tr[wr], tg[wg], tb[wb] = hr+oneCode, hg+oneCode, hb+oneCode
+				r, gr, b = r+er+hr, gr+eg+hg, b+eb+hb
+				clip |= er | eg | eb | hr | hg | hb
+			}
 			for ; len(cell) >= 3; cell = cell[3:] {
 				vr, vg, vb := cell[0], cell[1], cell[2]
 				er, eg, eb := tr[vr], tg[vg], tb[vb]
