@@ -18,13 +18,14 @@ const blocks = 16
 // of both pictures' (second-order minimisation, Benhimane & Malis 2004); the
 // Hessian is the product of one picture's gradient with the other's, whose noise
 // is independent, so that grain does not pass for structure. Sampling b and
-// softening a by the same cubic B-spline keeps the comparison even at every
+// softening T(a) by the same cubic B-spline keeps the comparison even at every
 // sub-pixel phase. (Formulas from memory of the literature; checked by tests.)
 type aligner struct {
 	a, b *level
 	t    *tones
 	c    curve
-	u    []float32 // T(a)
+	bent []float32 // T(a)
+	u    []float32 // the same, softened
 	v    []float32 // b on a's grid
 	use  []bool
 	step []uint16
@@ -33,19 +34,20 @@ type aligner struct {
 func newAligner(a, b *level, s *scratch) *aligner {
 	n := a.w * a.h
 	s.grow(n)
-	return &aligner{a: a, b: b, t: newTones(a.soft, a.ok), u: s.u[:n], v: s.v[:n], use: s.use[:n], step: s.step[:n]}
+	return &aligner{a: a, b: b, t: newTones(a.soft, a.ok), u: s.u[:n], v: s.v[:n], bent: s.bent[:n], use: s.use[:n], step: s.step[:n]}
 }
 
 // scratch is memory that one goroutine uses again and again.
 type scratch struct {
-	u, v []float32
-	use  []bool
-	step []uint16
+	u, v, bent []float32
+	use        []bool
+	step       []uint16
 }
 
 func (s *scratch) grow(n int) {
 	if len(s.u) < n {
-		s.u, s.v, s.use, s.step = make([]float32, n), make([]float32, n), make([]bool, n), make([]uint16, n)
+		s.u, s.v, s.bent = make([]float32, n), make([]float32, n), make([]float32, n)
+		s.use, s.step = make([]bool, n), make([]uint16, n)
 	}
 }
 
@@ -55,21 +57,21 @@ type sums struct {
 	ju, jv [4]float64
 	h      [16]float64 // ju jv', symmetrised
 	g      [4]float64
-	uu, vv float64
-	uv     float64
+	uu, vv [3]float64 // xx, xy, yy of each picture's own gradients
 }
 
 // fitness is what a pair says at one pose.
 type fitness struct {
-	h     [16]float64   // information, parameters in pixels (turn and grow times radius)
-	hs    [4]float64    // diagonal of both pictures' gradients, noise included
-	g     [4]float64    // slope
-	parts [][4]float64  // the blocks' slopes
-	info  [][16]float64 // the blocks' information
-	corr  float64       // correlation of the gradients, -1..1
-	z     float64       // that correlation over its standard error from the blocks
-	count float64       // effective number of blocks
-	share float64       // share of a's picture that both show
+	h      [16]float64   // information, parameters in pixels (turn and grow times radius)
+	hs     [4]float64    // diagonal of both pictures' gradients, noise included
+	g      [4]float64    // slope
+	parts  [][4]float64  // the blocks' slopes
+	info   [][16]float64 // the blocks' information
+	uu, vv [3]float64    // the pictures' own gradients: xx, xy, yy
+	corr   float64       // correlation of the gradients, -1..1
+	z      float64       // that correlation over its standard error from the blocks
+	count  float64       // effective number of blocks
+	share  float64       // share of a's picture that both show
 }
 
 const splinePhases = 512
@@ -139,11 +141,13 @@ func (al *aligner) tone() bool {
 	if !al.c.fit(n[:], sx[:], sy[:], t) {
 		return false
 	}
+	for i := range al.bent {
+		al.bent[i] = al.c.at(t, al.a.v[i])
+	}
+	soften(al.u, al.bent, al.a.w, al.a.h)
 	for i, ok := range al.use {
-		v, s := al.c.at(t, al.a.soft[i])
-		al.u[i] = v
 		if ok {
-			dev[t.bin[s]] += math.Abs(float64(v - al.v[i]))
+			dev[t.bin[al.step[i]]] += math.Abs(float64(al.u[i] - al.v[i]))
 		}
 	}
 	var wt [toneBins]float32
@@ -208,7 +212,7 @@ func (al *aligner) segment(s *sums, y, lo, hi int, yc, radius float32) (shown in
 	row := y * w
 	u, v := al.u[row-w:row+2*w], al.v[row-w:row+2*w]
 	use, step := al.use[row-w:row+2*w], al.step[row:row+w]
-	var n, e0, uu, vv, uv float32
+	var n, e0, uxx, uxy, uyy, vxx, vxy, vyy float32
 	var ju, jv, g [4]float32
 	var h00, h01, h02, h03, h11, h12, h13, h22, h23, h33 float32
 	x0 := (0.5 - float32(al.a.cx)) / radius
@@ -243,9 +247,12 @@ func (al *aligner) segment(s *sums, y, lo, hi int, yc, radius float32) (shown in
 		g[1] += (wy + zy) * e
 		g[2] += (w2 + z2) * e
 		g[3] += (w3 + z3) * e
-		uu += wx*ux + wy*uy
-		vv += zx*vx + zy*vy
-		uv += wx*vx + wy*vy
+		uxx += wx * ux
+		uxy += wx * uy
+		uyy += wy * uy
+		vxx += zx * vx
+		vxy += zx * vy
+		vyy += zy * vy
 		h00 += wx * vx
 		h01 += wx*vy + wy*vx
 		h02 += wx*v2 + w2*vx
@@ -259,9 +266,12 @@ func (al *aligner) segment(s *sums, y, lo, hi int, yc, radius float32) (shown in
 	}
 	s.n += float64(n)
 	s.e += float64(e0)
-	s.uu += float64(uu)
-	s.vv += float64(vv)
-	s.uv += float64(uv)
+	for i, v := range [...]float32{uxx, uxy, uyy} {
+		s.uu[i] += float64(v)
+	}
+	for i, v := range [...]float32{vxx, vxy, vyy} {
+		s.vv[i] += float64(v)
+	}
 	for i := range 4 {
 		s.ju[i] += float64(ju[i])
 		s.jv[i] += float64(jv[i])
@@ -275,7 +285,7 @@ func (al *aligner) segment(s *sums, y, lo, hi int, yc, radius float32) (shown in
 
 // gather takes each block's own brightness out and adds the blocks up.
 func (f *fitness) gather(acc []sums) {
-	var uu, vv, uv, uv2, trace, trace2 float64
+	var uv, uv2, trace, trace2 float64
 	for i := range acc {
 		s := &acc[i]
 		if s.n <= 0 {
@@ -293,13 +303,16 @@ func (f *fitness) gather(acc []sums) {
 		}
 		f.parts = append(f.parts, g)
 		f.info = append(f.info, h)
-		q := s.uv - (s.ju[0]*s.jv[0]+s.ju[1]*s.jv[1])/s.n
-		a := s.uu - (s.ju[0]*s.ju[0]+s.ju[1]*s.ju[1])/s.n
-		b := s.vv - (s.jv[0]*s.jv[0]+s.jv[1]*s.jv[1])/s.n
-		uu, vv, uv, uv2 = uu+a, vv+b, uv+q, uv2+q*q
+		q := h[0] + h[5]
+		for j, p := range [3][2]int{{0, 0}, {0, 1}, {1, 1}} {
+			f.uu[j] += s.uu[j] - s.ju[p[0]]*s.ju[p[1]]/s.n
+			f.vv[j] += s.vv[j] - s.jv[p[0]]*s.jv[p[1]]/s.n
+		}
+		uv, uv2 = uv+q, uv2+q*q
 		t := math.Max(q, 0)
 		trace, trace2 = trace+t, trace2+t*t
 	}
+	uu, vv := f.uu[0]+f.uu[2], f.vv[0]+f.vv[2]
 	if uu > 0 && vv > 0 {
 		f.corr = uv / math.Sqrt(uu*vv)
 	}

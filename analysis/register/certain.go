@@ -1,6 +1,10 @@
 package register
 
-import "math"
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+)
 
 // Limits below which two frames are said to have nothing in common that
 // registers them. Set from pairs known to match and known not to (see the
@@ -15,12 +19,14 @@ const (
 	decoyStep  = 6.0  // pixels of the coarse level
 	clearCorr  = 0.6  // an agreement that needs no decoys
 	clearZ     = 4.0
+	surelyZ    = 4.5 // a direction held by many blocks
+	surelyCorr = 0.2 // a direction held by few
 )
 
 // biasFloor is the error in level pixels that remains however much structure
 // there is: sampling on a grid and the tone curve's bend across soft edges.
 // Measured on simulated rolls (see the tests).
-const biasFloor = 0.015
+const biasFloor = 0.01
 
 // spread is the covariance of the pose in level pixels (turn and grow in
 // radians and natural units), from how far the blocks pull apart (a sandwich
@@ -79,6 +85,63 @@ func (f *fitness) spread(radius float64) (cov4, bool) { // pixels of the level
 func (f *fitness) evident(cov cov4) bool {
 	return f.z >= leastZ && f.count >= leastCount && f.corr >= leastCorr && f.share >= leastShare &&
 		math.Max(cov[0], cov[5]) < mostSpread*mostSpread
+}
+
+// held says that every direction in which the pose can move is held by
+// structure: along the edges of a scene that has no others, or round the middle
+// of one that is all rings, chance alone would say where to stop.
+func (f *fitness) held() bool {
+	// All four parameters, then the two of the shift more strictly: few blocks
+	// must agree closely, many may agree through noise.
+	if !f.along(4, func(z float64, _ []float64) bool { return z > leastZ }) {
+		return false
+	}
+	return f.along(2, func(z float64, e []float64) bool {
+		of := func(m [3]float64) float64 { return e[0]*e[0]*m[0] + 2*e[0]*e[1]*m[1] + e[1]*e[1]*m[2] }
+		both := of([3]float64{f.h[0], f.h[1], f.h[5]})
+		return z > leastZ && (z > surelyZ || both > surelyCorr*math.Sqrt(of(f.uu)*of(f.vv)))
+	})
+}
+
+// along asks say about each principal direction of the information on the first
+// n parameters: how many standard errors it has, and the direction.
+func (f *fitness) along(n int, say func(z float64, direction []float64) bool) bool {
+	k := [4]float64{1, 1, 1, 1}
+	if n > 2 {
+		k = units(f.h)
+	}
+	m := mat.NewSymDense(n, nil)
+	for i := range n {
+		for j := i; j < n; j++ {
+			m.SetSym(i, j, f.h[4*i+j]*k[i]*k[j])
+		}
+	}
+	var e mat.EigenSym
+	if !e.Factorize(m, true) {
+		return false
+	}
+	var v mat.Dense
+	e.VectorsTo(&v)
+	d := make([]float64, n)
+	for c := range n {
+		for i := range n {
+			d[i] = v.At(i, c) * k[i]
+		}
+		var sum, sum2 float64
+		for _, h := range f.info {
+			var q float64
+			for i := range n {
+				for j := range n {
+					q += d[i] * h[4*i+j] * d[j]
+				}
+			}
+			sum, sum2 = sum+q, sum2+q*q
+		}
+		if !(sum2 > 0) || !say(sum/math.Sqrt(sum2), d) {
+			return false
+		}
+	}
+	return true
 }
 
 // distinct asks whether the agreement is at home at this pose: at decoys some

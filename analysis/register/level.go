@@ -67,7 +67,8 @@ func newPyramid(ctx context.Context, l *measure.Look) (*pyramid, error) {
 	p.mark(lv)
 	for {
 		lv.cx, lv.cy = float64(l.Info.Width)/2/lv.f, float64(l.Info.Height)/2/lv.f
-		lv.soften()
+		lv.soft = make([]float32, len(lv.v))
+		soften(lv.soft, lv.v, lv.w, lv.h)
 		p.levels = append(p.levels, lv)
 		if max(lv.w, lv.h) < 2*coarsestSide || min(lv.w, lv.h) < 2*leastSide {
 			return p, ctx.Err()
@@ -139,24 +140,27 @@ func (l *level) half() *level {
 	return o
 }
 
-func (l *level) soften() {
-	l.soft = make([]float32, len(l.v))
-	tmp := make([]float32, l.w*3)
+// soften lays the cubic B-spline's own weights over v, a picture of w x h.
+func soften(dst, v []float32, w, h int) {
+	tmp := make([]float32, w*3)
 	line := func(y int, dst []float32) {
-		s := l.v[y*l.w : (y+1)*l.w]
+		s := v[y*w : (y+1)*w]
+		l, c := s[0], s[0]
 		for x := range dst {
-			dst[x] = (s[max(x-1, 0)] + 4*s[x] + s[min(x+1, l.w-1)]) / 6
+			r := s[min(x+1, w-1)]
+			dst[x] = (l + 4*c + r) * (1.0 / 6)
+			l, c = c, r
 		}
 	}
-	rows := [3][]float32{tmp[:l.w], tmp[l.w : 2*l.w], tmp[2*l.w:]}
+	rows := [3][]float32{tmp[:w], tmp[w : 2*w], tmp[2*w:]}
 	line(0, rows[1])
 	copy(rows[0], rows[1])
-	for y := range l.h {
-		line(min(y+1, l.h-1), rows[2])
-		out := l.soft[y*l.w : (y+1)*l.w]
-		a, b, c := rows[0], rows[1], rows[2]
+	for y := range h {
+		line(min(y+1, h-1), rows[2])
+		out := dst[y*w : (y+1)*w]
+		a, b, c := rows[0][:w], rows[1][:w], rows[2][:w]
 		for x := range out {
-			out[x] = (a[x] + 4*b[x] + c[x]) / 6
+			out[x] = (a[x] + 4*b[x] + c[x]) * (1.0 / 6)
 		}
 		rows[0], rows[1], rows[2] = rows[1], rows[2], rows[0]
 	}

@@ -166,7 +166,7 @@ func refine(ctx context.Context, a, b *frame, at pose, skip int, s *scratch) mat
 			continue
 		}
 		cov, ok := fit.spread(al.radius())
-		if !ok || !fit.evident(cov) || !distinct(a, b, at, &fit, s) {
+		if !ok || !fit.evident(cov) || !fit.held() || !distinct(a, b, at, &fit, s) {
 			return none
 		}
 		for j := range 4 {

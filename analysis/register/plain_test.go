@@ -449,9 +449,25 @@ func TestRealBrackets(t *testing.T) {
 	for i := range 6 {
 		p, q, pq := pair(t, looks[i], looks[i+1]), pair(t, looks[i+1], looks[i+2]), pair(t, looks[i], looks[i+2])
 		o := p.Then(q).Then(pq.Inverse())
-		t.Logf("circle %d: open by %.2f %.2f px, %.4f degrees", i+1, o.DX, o.DY, o.Rotation)
-		if math.Hypot(o.DX, o.DY) > 1.6 || math.Abs(o.Rotation) > 0.05 {
-			t.Errorf("circle %d: open by %.2f %.2f px, %.4f degrees", i+1, o.DX, o.DY, o.Rotation)
+		size := image.Pt(looks[i].Info.Width, looks[i].Info.Height)
+		m := o.Affine(size, size)
+		var sum float64
+		n := 0
+		for y := 0.5; y < 8; y++ {
+			for x := 0.5; x < 8; x++ {
+				px, py := x/8*float64(size.X), y/8*float64(size.Y)
+				gx, gy := apply(m, px, py)
+				sum += (gx-px)*(gx-px) + (gy-py)*(gy-py)
+				n++
+			}
+		}
+		rms := math.Sqrt(sum / float64(n))
+		t.Logf("circle %d: open by %.2f %.2f px, %.4f degrees, %.2f px RMS over the picture", i+1, o.DX, o.DY, o.Rotation, rms)
+		// A camera in the hand also tips, which bends the picture by
+		// perspective: by pixels at the corners for a shift of 19. No
+		// similarity follows that; a tenth of the shift is asked for.
+		if rms > 1.9 {
+			t.Errorf("circle %d: open by %.2f px RMS", i+1, rms)
 		}
 	}
 }

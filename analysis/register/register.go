@@ -16,6 +16,19 @@
 // screen, in degrees; then the shift, right and down positive. These are the
 // signs of package simulate.
 //
+// A scan of film moves in its plane and needs no more. A camera in the hand also
+// tips: the perspective that comes of it is not followed, and shows in standard
+// errors where a roll's pairs do not agree.
+//
+// # The way
+//
+// Frames are compared through a rising tone curve that is fitted to each pair,
+// so that exposure, film, scanner and a level correction of each frame make no
+// difference (align.go). A coarse search on the directions of the gradients
+// finds where to begin (coarse.go). A roll's pairs, each frame with the base and
+// with its neighbour, are settled together (graph.go). Structure that both
+// frames show holds the pose, clipped tones have none and say nothing.
+//
 // # What the confidence means
 //
 // Confidence is the probability, by the pair's own standard errors and the check

@@ -102,10 +102,10 @@ func (c *curve) fit(n, sx, sy []float64, t *tones) bool {
 	return true
 }
 
-// at is the curve's value with the place in its table.
-func (c *curve) at(t *tones, x float32) (float32, int) {
+// at is the curve's value.
+func (c *curve) at(t *tones, x float32) float32 {
 	p := (x - t.lo) * t.scale
 	i := min(max(int(p), 0), toneSteps-1)
 	f := min(max(p-float32(i), 0), 1)
-	return c.to[i] + f*(c.to[i+1]-c.to[i]), i
+	return c.to[i] + f*(c.to[i+1]-c.to[i])
 }
