@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bufio"
 	"bytes"
 	"fmt"
 	"image"
@@ -11,6 +12,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"strings"
+	"syscall"
 	"testing"
 	"time"
 
@@ -49,26 +51,41 @@ func newScreen(t *testing.T, w, h int) *screen {
 			t.Skipf("SKIPPED ALOUD: %s is not installed; make test installs it", tool)
 		}
 	}
+	s := &screen{t: t, home: t.TempDir(), log: &bytes.Buffer{}}
+	for try := 1; ; try++ {
+		display, err := startX(t, w, h)
+		s.env = append(os.Environ(), "DISPLAY=:"+display, "LIBGL_ALWAYS_SOFTWARE=1", asProgram+"=1", "STOPLADDER_HOME="+s.home)
+		if err == nil {
+			_, err = s.try("xdotool", "getdisplaygeometry")
+		}
+		if err == nil {
+			return s
+		}
+		if try == 3 { // another server may have taken the number in between; not three times
+			t.Fatalf("no virtual display: %v", err)
+		}
+	}
+}
+
+// startX starts a virtual X server on a free display and returns its number.
+func startX(t *testing.T, w, h int) (string, error) {
 	r, wr, err := os.Pipe()
 	if err != nil {
-		t.Fatal(err)
+		return "", err
 	}
+	defer r.Close()
 	x := exec.Command("Xvfb", "-displayfd", "3", "-screen", "0", fmt.Sprintf("%dx%dx24", w, h), "-nolisten", "tcp")
 	x.ExtraFiles = []*os.File{wr}
 	if err := x.Start(); err != nil {
-		t.Fatal(err)
+		return "", err
 	}
 	wr.Close()
-	t.Cleanup(func() { x.Process.Kill(); x.Wait() })
-	buf := make([]byte, 16)
-	n, err := r.Read(buf)
-	if err != nil {
-		t.Fatalf("Xvfb gave no display: %v", err)
-	}
-	s := &screen{t: t, home: t.TempDir(), log: &bytes.Buffer{}}
-	s.env = append(os.Environ(), "DISPLAY=:"+strings.TrimSpace(string(buf[:n])), "LIBGL_ALWAYS_SOFTWARE=1",
-		asProgram+"=1", "STOPLADDER_HOME="+s.home)
-	return s
+	t.Cleanup(func() {
+		x.Process.Signal(syscall.SIGTERM) // a killed server leaves its socket behind
+		x.Wait()
+	})
+	line, err := bufio.NewReader(r).ReadString('\n')
+	return strings.TrimSpace(line), err
 }
 
 // start runs the program on paths and waits for its window.
