@@ -29,8 +29,10 @@ func (l *tiffLayout) inTurnCost() int64 {
 	return 6*int64(l.w)*int64(min(l.chunkH, l.h)) + decoderBytes
 }
 
+// inTurn: many decoders at once drive each other's windows out of the
+// processor's caches, so one is better unless the row of tiles is very large.
 func (l *tiffLayout) inTurn() bool {
-	return l.across*l.usedPlanes() > 4 && l.inTurnCost() < l.inStepCost() || l.inStepCost() > maxCost
+	return l.across*l.usedPlanes() > 4 && (l.inTurnCost() <= workerCost/2 || l.inTurnCost() < l.inStepCost()) || l.inStepCost() > maxCost
 }
 
 func (l *tiffLayout) cost() int64 {

@@ -27,6 +27,7 @@ type Deflate struct {
 	state   deflateState
 	last    bool // the block is the last one
 	stored  int  // bytes left of a stored block
+	goal    int  // decode no further than about here in the window
 	lit     litTable
 	dist    distTable
 	lengths [288 + 32]uint8
@@ -45,9 +46,6 @@ const (
 // Reset begins anew.
 func (z *Deflate) Reset(src io.Reader) {
 	z.in.reset(src)
-	if z.out.buf == nil {
-		z.out.buf = make([]byte, deflateWindow)
-	}
 	z.out.reset()
 	z.bits, z.count, z.state, z.last = 0, 0, deflateStart, false
 }
@@ -56,10 +54,15 @@ func (z *Deflate) Reset(src io.Reader) {
 func (z *Deflate) Next(n int) ([]byte, error) { return z.out.next(n, z.more) }
 
 func (z *Deflate) more(n int) error {
-	if from := min(z.out.read, z.out.end-deflateHistory); from > 0 && len(z.out.buf)-z.out.end < deflateWindow/2 {
+	need := n + 2*deflateSlack
+	if z.out.buf == nil {
+		z.out.grow(max(deflateWindow, 2*deflateHistory+need))
+	}
+	if from := min(z.out.read, z.out.end-deflateHistory); from > 0 && (len(z.out.buf)-z.out.end < deflateWindow/4 || len(z.out.buf)-z.out.read < need) {
 		z.out.slide(from)
 	}
-	z.out.grow(z.out.read + n + 2*deflateSlack)
+	z.out.grow(z.out.read + need)
+	z.goal = z.out.read + n
 	return z.step()
 }
 
@@ -279,7 +282,7 @@ func (z *Deflate) codes() error {
 		if z.fast(); z.state != deflateCodes {
 			return nil
 		}
-		if len(z.out.buf)-z.out.end < deflateSlack {
+		if len(z.out.buf)-z.out.end < deflateSlack || z.out.end >= z.goal {
 			return nil
 		}
 		// Near the end of the input: one symbol, with all checks.
@@ -297,7 +300,7 @@ func (z *Deflate) fast() {
 	src, pos := z.in.buf[:z.in.end], z.in.pos
 	bits, count := z.bits, z.count
 	lit, dist := &z.lit, &z.dist
-	safe, most := len(src)-16, len(dst)-deflateSlack
+	safe, most := len(src)-16, min(len(dst)-deflateSlack, z.goal-1)
 	for pos <= safe && at <= most {
 		bits |= binary.LittleEndian.Uint64(src[pos:]) << (count & 63)
 		pos += int(63-count) >> 3

@@ -46,6 +46,7 @@ type LZW struct {
 	history int // where the oldest string in use may stand
 	frozen  int // once the table is full: the end of what it refers to
 	ended   bool
+	goal    int // decode no further than about here in the window
 }
 
 // Reset begins anew.
@@ -75,6 +76,7 @@ func (z *LZW) more(n int) error {
 		return io.ErrUnexpectedEOF
 	}
 	z.room(n)
+	z.goal = z.out.read + n
 	return z.run()
 }
 
@@ -112,7 +114,7 @@ func (z *LZW) room(n int) {
 func (z *LZW) run() error {
 	dst := z.out.buf
 	at := z.out.end
-	most := len(dst) - lzwLongest - 16
+	most := min(len(dst)-lzwLongest-16, z.goal)
 	bits, count := z.bits, z.count
 	src, pos := z.in.buf[:z.in.end], z.in.pos
 	next, width, last, lastAt, lastLen := z.next, z.width, z.last, z.lastAt, z.lastLen
