@@ -19,6 +19,7 @@ const (
 	decoyStep  = 6.0  // pixels of the coarse level
 	clearCorr  = 0.6  // an agreement that needs no decoys
 	clearZ     = 4.0
+	leastTurnZ = 1.6 // standard errors by which any direction must be held
 	surelyZ    = 4.5 // a direction held by many blocks
 	surelyCorr = 0.2 // a direction held by few
 )
@@ -93,7 +94,7 @@ func (f *fitness) evident(cov cov4) bool {
 func (f *fitness) held() bool {
 	// All four parameters, then the two of the shift more strictly: few blocks
 	// must agree closely, many may agree through noise.
-	if !f.along(4, func(z float64, _ []float64) bool { return z > leastZ }) {
+	if !f.along(4, func(z float64, _ []float64) bool { return z > leastTurnZ }) {
 		return false
 	}
 	return f.along(2, func(z float64, e []float64) bool {
@@ -148,7 +149,7 @@ func (f *fitness) along(n int, say func(z float64, direction []float64) bool) bo
 // pixels of a coarse level away it must be far less. Light and dark halves of a
 // picture, a border, a gradient of light agree over wide shifts and register
 // nothing.
-func distinct(a, b *frame, at pose, f *fitness, s *scratch) bool {
+func distinct(a, b *pyramid, at pose, f *fitness, s *scratch) bool {
 	if f.corr > clearCorr && f.z > clearZ {
 		return true
 	}
@@ -158,9 +159,9 @@ func distinct(a, b *frame, at pose, f *fitness, s *scratch) bool {
 
 // contrast is the correlation of the gradients at a pose, and the largest at
 // decoys round it.
-func contrast(a, b *frame, at pose, s *scratch) (here, decoy float64) {
+func contrast(a, b *pyramid, at pose, s *scratch) (here, decoy float64) {
 	la := a.levels[min(2, len(a.levels)-1)]
-	lb := nearest(b.pyramid, la.f*math.Exp(at.grow))
+	lb := nearest(b, la.f*math.Exp(at.grow))
 	al := newAligner(la, lb, s)
 	p := at.in(1/la.f, 1/lb.f)
 	f, ok := al.evaluate(p)

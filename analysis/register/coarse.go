@@ -76,7 +76,8 @@ func directions(p *pyramid, q pose, step float64) *field {
 	if lengths[len(lengths)-1] < 1e-4 {
 		return &field{empty: true}
 	}
-	soft := math.Max(lengths[len(lengths)/2], 0.002)
+	// Grain and clipped tones fill most of a poor frame with short gradients.
+	soft := math.Max(lengths[len(lengths)*4/5], 0.002)
 	for y := range n {
 		ty := taper(y, minY, maxY)
 		for x := range n {
@@ -160,7 +161,7 @@ func peaks(a, b *field, count int, reach float64) []peak {
 	for y := -m; y <= m; y++ {
 		for x := -m; x <= m; x++ {
 			v := at(x, y)
-			if v <= 3*sd || v < at(x-1, y) || v <= at(x+1, y) || v < at(x, y-1) || v <= at(x, y+1) {
+			if v <= 2.5*sd || v < at(x-1, y) || v <= at(x+1, y) || v < at(x, y-1) || v <= at(x, y+1) {
 				continue
 			}
 			out = append(out, peak{

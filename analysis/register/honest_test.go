@@ -31,6 +31,9 @@ func TestPoorScenes(t *testing.T) {
 	}{"ramp": {ramp.Radiance, true}, "wedge": {wedge.Radiance, true}, "patches": {patches.Radiance, false}} {
 		for _, stock := range []simulate.Stock{simulate.Reversal(), simulate.Negative()} {
 			for _, border := range []bool{false, true} {
+				if testing.Short() && (border || stock.Kind == simulate.NegativeFilm) {
+					continue
+				}
 				o := simulate.Options{Seed: 17, MaxShift: 0.01, MaxRotation: 0.5, Border: border}
 				roll := shoot(t, name, s.r, stock, o)
 				got, err := Roll(context.Background(), roll.looks, roll.stops, roll.base, Options{}, nil)

@@ -22,20 +22,6 @@ type match struct {
 // reach is the largest shift that is looked for, of the longer side.
 const reach = 0.12
 
-// frame is a pyramid with the coarse field that the search wants, made once.
-type frame struct {
-	*pyramid
-	plain *field
-}
-
-func newFrame(ctx context.Context, l *measure.Look) (*frame, error) {
-	p, err := newPyramid(ctx, l)
-	if err != nil {
-		return nil, err
-	}
-	return &frame{pyramid: p}, nil
-}
-
 // start is the pose to search about: centre on centre for scans of one size,
 // else the image areas on each other.
 func start(a, b *measure.Look) pose {
@@ -74,8 +60,8 @@ const (
 
 // seek finds b on a. guess, where not nil, is a pose in full-resolution pixels
 // that is tried before any search.
-func seek(ctx context.Context, a, b *frame, guess *pose, how search, s *scratch) match {
-	for _, f := range []*frame{a, b} {
+func seek(ctx context.Context, a, b *pyramid, guess *pose, how search, s *scratch) match {
+	for _, f := range []*pyramid{a, b} {
 		if l := f.levels[0]; min(l.w, l.h) < leastSide {
 			return match{why: fmt.Sprintf("one of the pictures is only %d x %d pixels", f.look.Info.Width, f.look.Info.Height)}
 		}
@@ -93,12 +79,15 @@ func seek(ctx context.Context, a, b *frame, guess *pose, how search, s *scratch)
 		}
 	}
 	base := start(a.look, b.look)
-	step := math.Max(spacing(a.pyramid)*math.Exp(base.grow), spacing(b.pyramid))
-	fb := directions(b.pyramid, pose{}, step)
+	step := math.Max(spacing(a)*math.Exp(base.grow), spacing(b))
+	var fb *field
 	// look finds the likeliest poses at one turn and growth.
 	look := func(turn, grow float64, count int) (out []candidate) {
+		if fb == nil {
+			fb = directions(b, pose{}, step)
+		}
 		q := pose{turn: turn * math.Pi / 180, grow: grow + base.grow}
-		for _, p := range peaks(directions(a.pyramid, q, step), fb, count, reach) {
+		for _, p := range peaks(directions(a, q, step), fb, count, reach) {
 			out = append(out, candidate{pose{p.x * step, p.y * step, q.turn, q.grow}, p.strength})
 		}
 		return out
@@ -115,7 +104,14 @@ func seek(ctx context.Context, a, b *frame, guess *pose, how search, s *scratch)
 		}
 		return best.ok
 	}
-	if how != wideOnly && try(look(0, 0, 3)) || how == plain {
+	if how != wideOnly {
+		// Scans of one roll lie nearly on each other as they are.
+		try([]candidate{{pose: base}})
+		if best.ok && best.fit.corr > clearCorr || try(look(0, 0, 3)) {
+			return best
+		}
+	}
+	if how == plain {
 		return best
 	}
 	var list []candidate
@@ -142,12 +138,12 @@ type candidate struct {
 
 // refine takes a pose from coarse to fine. skip leaves out that many of the
 // coarsest levels' worth of doubt: a good guess starts nearer the end.
-func refine(ctx context.Context, a, b *frame, at pose, skip int, s *scratch) match {
+func refine(ctx context.Context, a, b *pyramid, at pose, skip int, s *scratch) match {
 	none := match{why: "nothing in common was found"}
 	n := len(a.levels)
 	for i := n - 1 - min(skip, n-1); i >= 0; i-- {
 		la := a.levels[i]
-		lb := nearest(b.pyramid, la.f*math.Exp(at.grow))
+		lb := nearest(b, la.f*math.Exp(at.grow))
 		al := newAligner(la, lb, s)
 		p := at.in(1/la.f, 1/lb.f)
 		steps, still := 8, 0.1
@@ -197,7 +193,7 @@ func nearest(p *pyramid, f float64) *level {
 }
 
 // lost says that a pose has gone beyond what frames of a roll can be.
-func lost(p pose, a, b *frame) bool {
+func lost(p pose, a, b *pyramid) bool {
 	base := start(a.look, b.look)
 	side := float64(max(b.look.Info.Width, b.look.Info.Height))
 	return math.Hypot(p.x-base.x, p.y-base.y) > 2*reach*side || math.Abs(p.turn) > 8*math.Pi/180 || math.Abs(p.grow-base.grow) > 0.08

@@ -16,13 +16,13 @@ type Options struct {
 // found, the registration is Refused: it lays the image areas on each other and
 // says why in its Note. The error is ctx's.
 func Pair(ctx context.Context, a, b *measure.Look, opt Options) (Registration, error) {
-	fa, err := newFrame(ctx, a)
+	fa, err := newPyramid(ctx, a)
 	if err != nil {
 		return Registration{}, err
 	}
 	fb := fa
 	if a != b {
-		if fb, err = newFrame(ctx, b); err != nil {
+		if fb, err = newPyramid(ctx, b); err != nil {
 			return Registration{}, err
 		}
 	}

@@ -246,9 +246,8 @@ func apply(m [6]float64, x, y float64) (float64, float64) {
 	return m[0]*x + m[1]*y + m[2], m[3]*x + m[4]*y + m[5]
 }
 
-// The ends share no light with the base: the chain carries them. Every frame
-// shows an eighth of the range; frame 3 does not exist.
-func TestRollByChain(t *testing.T) {
+// A roll with a frame that does not exist and one without a label.
+func TestRollOfAllSorts(t *testing.T) {
 	ctx := context.Background()
 	pt := newPaint(12, 260)
 	stops := []float64{-2, -1, 0, 1, 2, math.NaN()}
@@ -301,6 +300,63 @@ func TestRollByChain(t *testing.T) {
 	}
 }
 
+// The ends share no light with the base: the chain carries them. Light falls by
+// ten stops across the picture and a frame shows three, so that each sees a
+// stripe, and only neighbours see some of the same.
+func TestChain(t *testing.T) {
+	const w, h = 560, 420
+	stripe := func(stops float64, p pose, seed uint64) *measure.Look {
+		tex := newPaint(77, 500)
+		px := &scan.Pixels{Header: scan.Info{Path: "stripe", Width: w, Height: h, Bits: 16, Channels: 3}}
+		light := make([]float64, w*h)
+		for _, d := range tex.discs {
+			x, y := p.at(d[0]*1.1, d[1])
+			for j := range h {
+				for i := range w {
+					q := math.Hypot(float64(i)+0.5-x-w/2, float64(j)+0.5-y-h/2)
+					if q < d[2]+10 {
+						light[j*w+i] += d[4] / (1 + math.Exp((q-d[2]/2)*2))
+					}
+				}
+			}
+		}
+		back := p.inverse()
+		rnd := rand.New(rand.NewPCG(seed, 4))
+		for i, v := range light {
+			x, _ := back.at(float64(i%w)+0.5-w/2, float64(i/w)+0.5-h/2)
+			e := stops + 10*x/w + v // in stops
+			c := math.Max(0, math.Min(1, (e+1.5)/3)) + 0.002*rnd.NormFloat64()
+			u := uint16(math.Max(0, math.Min(1, c)) * 65535)
+			px.Pix = append(px.Pix, u, u, u)
+		}
+		return lookAt(t, px)
+	}
+	stops := []float64{-3, -1.5, 0, 1.5, 3}
+	truth := []pose{{3, -2, 0.002, 0}, {-2, 1, -0.001, 0}, {}, {1.5, 2.5, 0.001, 0}, {-3, -1, -0.002, 0}}
+	var looks []*measure.Look
+	for i, s := range stops {
+		looks = append(looks, stripe(s, truth[i], uint64(i)))
+	}
+	got, err := Roll(context.Background(), looks, stops, 2, Options{}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, r := range got {
+		p := truth[i]
+		dx, dy, turn := r.DX-p.x, r.DY-p.y, r.Rotation-p.turn*180/math.Pi
+		t.Logf("%+g: off by %.3f %.3f px %.4f deg, errors %.3f %.3f %.4f, confidence %.3f, %v via %d", stops[i], dx, dy, turn, r.StdErr.DX, r.StdErr.DY, r.StdErr.Rotation, r.Confidence, r.How, r.Via)
+		if r.Refused() || math.Abs(dx) > 0.5 || math.Abs(dy) > 0.5 || math.Abs(turn) > 0.1 {
+			t.Errorf("%+g: %+v, off by %.3f %.3f px %.4f degrees", stops[i], r, dx, dy, turn)
+		}
+		if r.Reliable() && math.Abs(turn) > rotationLimit {
+			t.Errorf("%+g: said to be reliable and %.4f degrees off", stops[i], turn)
+		}
+		if i == 0 && (r.How != Chained || r.Via != 1) || i == 4 && (r.How != Chained || r.Via != 3) {
+			t.Errorf("%+g: %v via %d", stops[i], r.How, r.Via)
+		}
+	}
+}
+
 // settle: a chain where no direct link exists, and a wrong link that two right
 // ones contradict.
 func TestSettle(t *testing.T) {
@@ -320,7 +376,7 @@ func TestSettle(t *testing.T) {
 	}
 	wrong := want
 	wrong.x += 5
-	at, cov, _ = settle(4, 0, []link{mk(0, 1, one, 1), mk(1, 2, two, 1), mk(0, 2, wrong, 400), mk(0, 2, want, 1)})
+	at, _, _ = settle(4, 0, []link{mk(0, 1, one, 1), mk(1, 2, two, 1), mk(0, 2, wrong, 400), mk(0, 2, want, 1)})
 	if math.Hypot(at[2].x-want.x, at[2].y-want.y) > 0.3 {
 		t.Errorf("with a wrong link: %+v", at[2])
 	}

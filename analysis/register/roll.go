@@ -56,7 +56,7 @@ type roll struct {
 	looks   []*measure.Look
 	base    int
 	toward  []int // the neighbour towards the base; -1: none but the base
-	frames  []*frame
+	frames  []*pyramid
 	links   []link
 	workers int
 
@@ -106,7 +106,7 @@ func (r *roll) tick() {
 
 func (r *roll) measure(ctx context.Context) error {
 	n := len(r.looks)
-	r.frames = make([]*frame, n)
+	r.frames = make([]*pyramid, n)
 	r.total = 0
 	for i, l := range r.looks {
 		if l != nil {
@@ -120,7 +120,7 @@ func (r *roll) measure(ctx context.Context) error {
 		if r.looks[i] == nil {
 			return nil
 		}
-		f, err := newFrame(ctx, r.looks[i])
+		f, err := newPyramid(ctx, r.looks[i])
 		r.frames[i] = f
 		r.tick()
 		return err
