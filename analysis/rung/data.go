@@ -13,6 +13,7 @@ import (
 	"stopladder/analysis/stops"
 
 	"stopladder/analysis/measure"
+	"stopladder/analysis/response"
 	"stopladder/analysis/roll"
 )
 
@@ -39,19 +40,27 @@ const (
 // Data is what one rung shows of one frame. Everything may be nil or empty: what
 // is not known is left out.
 type Data struct {
-	Stop    float64     // labelled stop
-	Label   string      // "" is stops.Label(Stop)
-	File    string      // name without folder
-	Base    bool        // the base frame
-	Thumb   *image.RGBA // sRGB, of any size
-	Look    *measure.Look
-	Rel     *measure.Relation
-	Verdict roll.Verdict
-	Note    string
+	Stop       float64     // labelled stop
+	Label      string      // "" is stops.Label(Stop)
+	Unlabelled bool        // Stop is a guess that no label bears out
+	File       string      // name without folder
+	Base       bool        // the base frame
+	Thumb      *image.RGBA // sRGB, of any size
+	Look       *measure.Look
+	Rel        *measure.Relation
+	Verdict    roll.Verdict
+	Note       string
 
 	State    State
 	Progress float64 // 0..1 while Reading
 	Message  string  // one sentence when Failed
+
+	// What the roll as a whole says of the frame; nil where it is not known.
+	MeasuredStop, MeasuredStopError *float64 // stops from the base frame; standard error
+	MeasuredReason                  string   // one sentence when MeasuredStop is nil and was sought
+	Registration                    *Registration
+	FlatLight, FlatDark             *float64                 // shares 0..1 of the image area where the film separates no tones
+	Headroom                        [measure.Bands]*Headroom // of the bands of the base frame; only its rung has them
 
 	InRange bool // inside the judge's range
 	Current bool // under the playhead
@@ -62,6 +71,46 @@ type Data struct {
 
 	// Filled by Share, so that all rungs of a roll read on one scale.
 	Scales Scales
+}
+
+// Registration takes the base frame's content to this frame's: rotation in
+// degrees, counter-clockwise as seen, then the shift in full-resolution pixels,
+// right and down.
+type Registration struct {
+	DX, DY, Rotation float64
+	Scale            float64 // 0 is 1
+	Confidence       float64 // 0..1
+	ByHand           bool    // the judge set it
+	Refused          bool    // nothing in common was found: the figures mean nothing
+}
+
+// Headroom is how many stops of exposure a tone has left; nil where the roll does
+// not reach so far, then it has at least the stops of AtLeast.
+type Headroom struct {
+	Blown, Blocked               *float64
+	BlownAtLeast, BlockedAtLeast float64
+}
+
+// Measured stops that differ from the label: up to MeasuredTolerance the two are
+// shown as one, from LabelLimit on the label is flagged (method.md section 6).
+const (
+	MeasuredTolerance = 0.05
+	LabelLimit        = response.LabelLimit
+)
+
+// Off is by how many stops the measured stop differs from the label; ok is false
+// where it was not measured.
+func (d *Data) Off() (off float64, ok bool) {
+	if d == nil || d.MeasuredStop == nil || !known(*d.MeasuredStop) || !known(d.Stop) || d.Unlabelled {
+		return 0, false
+	}
+	return *d.MeasuredStop - d.Stop, true
+}
+
+// Flagged says that the picture contradicts the label.
+func (d *Data) Flagged() bool {
+	off, ok := d.Off()
+	return ok && math.Abs(off) > LabelLimit
 }
 
 // Scales are the upper ends of axes that all rungs of a roll share.
