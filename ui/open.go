@@ -146,9 +146,10 @@ func (w *Window) read(job *load.Job) {
 			if w.sess != sess || ctx.Err() != nil {
 				return
 			}
+			w.finished(result, missing, err)
 			w.load, w.loading = nil, false
 			cancel()
-			w.finished(result, missing, err)
+			w.showProgress()
 		})
 	}()
 }
@@ -243,7 +244,6 @@ const thumbSide = 360
 
 // finished says what the reading of a whole roll brought to light.
 func (w *Window) finished(res *load.Result, missing []string, err error) {
-	w.showProgress()
 	if err != nil {
 		w.say("Not measured", err)
 		return

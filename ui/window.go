@@ -18,7 +18,6 @@ import (
 	"fyne.io/fyne/v2/canvas"
 	"fyne.io/fyne/v2/container"
 	"fyne.io/fyne/v2/driver/desktop"
-	"fyne.io/fyne/v2/layout"
 
 	"stopladder/analysis/ink"
 	"stopladder/analysis/roll"
@@ -29,6 +28,7 @@ import (
 	"stopladder/ui/commands"
 	"stopladder/ui/ladder"
 	"stopladder/ui/pane"
+	"stopladder/ui/paper"
 	"stopladder/ui/session"
 	"stopladder/ui/settings"
 	"stopladder/ui/theme"
@@ -47,8 +47,9 @@ type Window struct {
 	ladder   *ladder.Ladder
 	pictures *pane.Group
 	split    *container.Split
-	title    *canvas.Text
-	subtitle *canvas.Text
+	head     *paper.Paper
+	title    string
+	subtitle string
 	chips    map[string]*chip.Chip
 	bar      *judgeBar
 	notices  *noticeStrip
@@ -131,10 +132,8 @@ func (w *Window) Session() *session.Session { return w.sess }
 
 // build makes the parts once; opening another roll only changes what they show.
 func (w *Window) build() {
-	w.title, w.subtitle = canvas.NewText("", theme.Text), canvas.NewText("", theme.Quiet)
-	w.title.TextSize, w.subtitle.TextSize = 15, 12
-	w.title.TextStyle.Bold = true
-	head := newTapArea(container.New(layout.NewCustomPaddedVBoxLayout(-3), w.title, w.subtitle), w.editRoll, w.hint,
+	w.head = paper.New(fyne.NewSize(60, 36), w.drawHead)
+	head := newTapArea(w.head, w.editRoll, w.hint,
 		"The roll's title block, as it stands on the sheet. Click to change it.")
 
 	w.ladder = ladder.New(rung.Columns())
@@ -162,7 +161,7 @@ func (w *Window) build() {
 		w.chip("fit", ""), w.chip("actual", ""), sep(),
 		w.maskChip("blown", ink.Blown), w.maskChip("blocked", ink.Blocked), w.maskChip("noisy", ink.Noisy), sep(),
 		w.chip("readings", ""))
-	top := padded(6, 6, 10, 10, container.NewBorder(nil, nil, nil, chips, newClip(head)))
+	top := padded(6, 6, 10, 10, container.NewBorder(nil, nil, nil, chips, head))
 	foot := padded(5, 3, 10, 10, w.bar.object)
 
 	pictures := container.NewBorder(w.notices.box, container.NewVBox(foot, w.status.object), nil, w.readings.object, w.stage)
@@ -245,7 +244,7 @@ func (w *Window) id(file string) int {
 // showTitle writes the title block at the top and the window's own title.
 func (w *Window) showTitle() {
 	r := w.sess.Roll
-	w.title.Text = w.rollName()
+	w.title = w.rollName()
 	var parts []string
 	for _, p := range []string{r.Stock, r.Exposure} {
 		if p != "" {
@@ -257,9 +256,8 @@ func (w *Window) showTitle() {
 	} else if n > 1 {
 		parts = append(parts, itoa(n)+" scans")
 	}
-	w.subtitle.Text = strings.Join(parts, "  ·  ")
-	w.title.Refresh()
-	w.subtitle.Refresh()
+	w.subtitle = strings.Join(parts, "  ·  ")
+	w.head.Refresh()
 	mark := ""
 	if w.sess.Unsaved() {
 		mark = " (not saved)"
@@ -267,6 +265,14 @@ func (w *Window) showTitle() {
 	if t := w.rollName() + mark + " · Stopladder"; t != w.win.Title() {
 		w.win.SetTitle(t)
 	}
+}
+
+// drawHead draws the title block; what does not fit ends in an ellipsis.
+func (w *Window) drawHead(c *ink.Canvas, r image.Rectangle) {
+	c.Fill(r, theme.Raised)
+	mid := r.Min.Y + c.Px(19)
+	c.TextIn(image.Rect(r.Min.X, r.Min.Y, r.Max.X-c.Px(8), mid), w.title, ink.Style{Size: 15, Weight: ink.Medium, Col: theme.Text})
+	c.TextIn(image.Rect(r.Min.X, mid, r.Max.X-c.Px(8), r.Max.Y), w.subtitle, ink.Style{Size: 12, Col: theme.Quiet})
 }
 
 // rollName is what the roll is called: its title, else its file, else its folder.

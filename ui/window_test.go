@@ -197,7 +197,15 @@ func TestCrashLosesNothing(t *testing.T) {
 	w := open(t, Options{Paths: []string{dir}, Home: home})
 	settled(t, w)
 	w.sess.SetVerdict(0, roll.Breaks)
-	time.Sleep(3 * backupDelay)
+	copies := filepath.Join(home, "recovery", "*.recovery")
+	for end := time.Now().Add(30 * time.Second); ; time.Sleep(20 * time.Millisecond) {
+		if found, _ := filepath.Glob(copies); len(found) > 0 {
+			break
+		}
+		if time.Now().After(end) {
+			t.Fatal("no recovery copy was written")
+		}
+	}
 	w.endJournal()
 
 	next := open(t, Options{Paths: []string{dir}, Home: home})

@@ -143,3 +143,7 @@ func (f *demoSource) Region(ctx context.Context, r image.Rectangle) ([]uint16, e
 	}
 	return p.Region(ctx, r)
 }
+
+// ReadsRegions says that a part of the frame costs no more than that part: the
+// frame is kept once it is rendered.
+func (f *demoSource) ReadsRegions() bool { return true }
