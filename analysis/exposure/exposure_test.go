@@ -79,7 +79,7 @@ func TestMarks(t *testing.T) {
 		1: 1, 1.4: 1.4142, 2: 2, 2.8: 2.8284, 4: 4, 5.6: 5.6569, 8: 8, 11: 11.3137, 16: 16, 22: 22.6274, 32: 32, 45: 45.2548, 64: 64,
 	} {
 		m, ok := Aperture(nominal)
-		if !ok || m.Thirds%3 != 0 {
+		if !ok || m.Sixths%6 != 0 {
 			t.Errorf("f/%v: %+v, %v", nominal, m, ok)
 		}
 		near(t, "f/"+m.Text, m.Exact, want, 5e-5)
@@ -89,11 +89,11 @@ func TestMarks(t *testing.T) {
 		1. / 250: 1. / 256, 1. / 500: 1. / 512, 1. / 1000: 1. / 1024, 1. / 2000: 1. / 2048, 1. / 4000: 1. / 4096, 1. / 8000: 1. / 8192,
 	} {
 		m, ok := Time(nominal)
-		if !ok || m.Thirds%3 != 0 {
+		if !ok || m.Sixths%6 != 0 {
 			t.Errorf("%v s: %+v, %v", nominal, m, ok)
 		}
 		near(t, m.Text+" s", m.Exact, want, want*1e-12)
-		near(t, "Tv of "+m.Text+" s", Tv(m.Exact), float64(m.Thirds)/3, 1e-12)
+		near(t, "Tv of "+m.Text+" s", Tv(m.Exact), float64(m.Sixths)/6, 1e-12)
 	}
 	off := func(m Mark, ok bool) float64 {
 		if !ok {

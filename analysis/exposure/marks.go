@@ -12,7 +12,7 @@ type Mark struct {
 	Text    string  // as engraved: "11", "1/125", "0.3"
 	Nominal float64 // the engraved figure: f-number, or seconds
 	Exact   float64 // f-number, or seconds
-	Thirds  int     // exact position in thirds of a stop: of Av for apertures, of Tv for times
+	Sixths  int     // exact position in sixths of a stop: of Av for apertures, of Tv for times
 }
 
 var aperturesText = []string{
@@ -27,12 +27,31 @@ var timesText = []string{
 	"1/4000", "1/5000", "1/6400", "1/8000",
 }
 
+// The half stops between full ones, as older lenses and cameras carry them (from
+// memory; the exact values are the powers of two). "1/6" and "13" stand in the
+// series of thirds too, with another exact value: the camera tells which is meant.
+var halfAperturesText = []string{"1.2", "1.7", "2.4", "3.3", "4.8", "6.7", "9.5", "13", "19", "27", "38", "54"}
+
+var halfTimesText = []string{
+	"23", "11", "6", "3", "1.5", "0.7", "1/3", "1/6", "1/11", "1/20", "1/45", "1/90", "1/180", "1/350", "1/750", "1/1500", "1/3000", "1/6000",
+}
+
 // Apertures returns the aperture marks f/1 to f/64 in thirds of a stop; every
 // third one is a full stop. The exact f-number is 2^(n/6).
 func Apertures() []Mark {
 	out := make([]Mark, len(aperturesText))
 	for n, text := range aperturesText {
-		out[n] = Mark{text, figure(text), math.Exp2(float64(n) / 6), n}
+		out[n] = Mark{text, figure(text), math.Exp2(float64(n) / 6), 2 * n}
+	}
+	return out
+}
+
+// HalfApertures returns the marks of half stops between f/1 and f/64: f/1.2, 1.7,
+// 2.4 and so on. The exact f-number is 2^(1/4 + n/2).
+func HalfApertures() []Mark {
+	out := make([]Mark, len(halfAperturesText))
+	for n, text := range halfAperturesText {
+		out[n] = Mark{text, figure(text), math.Exp2(0.25 + float64(n)/2), 6*n + 3}
 	}
 	return out
 }
@@ -42,9 +61,29 @@ func Apertures() []Mark {
 func Times() []Mark {
 	out := make([]Mark, len(timesText))
 	for i, text := range timesText {
-		out[i] = Mark{text, figure(text), math.Exp2(float64(15-i) / 3), i - 15}
+		out[i] = Mark{text, figure(text), math.Exp2(float64(15-i) / 3), 2 * (i - 15)}
 	}
 	return out
+}
+
+// HalfTimes returns the marks of half stops between 32 s and 1/8192 s: 23 s to
+// 1/6000 s. The exact time is 2^(4.5-i) seconds.
+func HalfTimes() []Mark {
+	out := make([]Mark, len(halfTimesText))
+	for i, text := range halfTimesText {
+		out[i] = Mark{text, figure(text), math.Exp2(4.5 - float64(i)), 6*(i-5) + 3}
+	}
+	return out
+}
+
+// Whole keeps the marks that stand on full stops.
+func Whole(marks []Mark) (full []Mark) {
+	for _, m := range marks {
+		if m.Sixths%6 == 0 {
+			full = append(full, m)
+		}
+	}
+	return full
 }
 
 // figure reads the engraved figures of the tables above.
@@ -62,13 +101,14 @@ const snap = 0.01
 
 // Aperture is the mark engraved nominal (an f-number); ok is false where no mark
 // in thirds of a stop is engraved so, as for the half stops of older lenses.
-func Aperture(nominal float64) (m Mark, ok bool) { return nearest(Apertures(), nominal) }
+func Aperture(nominal float64) (m Mark, ok bool) { return Find(Apertures(), nominal) }
 
 // Time is the mark engraved nominal, in seconds: 1/125 is 1/128 exactly. ok is
 // false where no mark in thirds of a stop is engraved so.
-func Time(nominal float64) (m Mark, ok bool) { return nearest(Times(), nominal) }
+func Time(nominal float64) (m Mark, ok bool) { return Find(Times(), nominal) }
 
-func nearest(marks []Mark, nominal float64) (Mark, bool) {
+// Find is the mark among marks that is engraved nominal.
+func Find(marks []Mark, nominal float64) (Mark, bool) {
 	for _, m := range marks {
 		if math.Abs(nominal/m.Nominal-1) < snap {
 			return m, true

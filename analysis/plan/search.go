@@ -1,0 +1,203 @@
+package plan
+
+import (
+	"math"
+	"slices"
+
+	"stopladder/analysis/exposure"
+)
+
+// alike is the difference in stops that no mechanical shutter repeats: of settings
+// so near to the wanted exposure, the one that holds more is taken.
+const alike = 0.05
+
+// search finds the settings of a bracket.
+type search struct {
+	r                Request
+	times, apertures []Mark
+	ev               float64 // of the base exposure
+	heldA, heldT     *Mark   // what the request holds, as the camera has it
+}
+
+// held looks for what is to be held among the camera's marks.
+func (s *search) held() (es Errors) {
+	if m := s.r.HoldAperture; m != nil {
+		c, ok := find(s.apertures, *m)
+		if !ok {
+			es.add(FieldHold, "%s does not stop at %s: hold an aperture from %s that the lens has", quote(s.r.Camera.Name), m.Number(), span(s.apertures, Mark.Number))
+		}
+		s.heldA = &c
+	}
+	if m := s.r.HoldTime; m != nil {
+		c, ok := find(s.times, *m)
+		if !ok && s.r.Camera.Bulb && m.Exact > s.times[0].Exact {
+			c, ok = byWatch(m.Nominal)
+		}
+		if !ok {
+			es.add(FieldHold, "%s has no shutter time of %s: hold a time from %s that the shutter has", quote(s.r.Camera.Name), m.Seconds(), span(s.times, Mark.Seconds))
+		}
+		s.heldT = &c
+	}
+	return es
+}
+
+// effective is the time that counts for the film.
+func (s *search) effective(seconds float64) float64 {
+	if s.r.Correct {
+		return s.r.Failure.Effective(seconds)
+	}
+	return seconds
+}
+
+// off is how much more than stop a setting gives, in stops.
+func (s *search) off(stop float64, a, t Mark) float64 {
+	return stopsOver(s.ev, a.Exact, s.effective(t.Exact)) - stop
+}
+
+// timesFor are the shutter's times, and the one on B that fits a stop at an
+// aperture.
+func (s *search) timesFor(stop float64, a Mark) []Mark {
+	if !s.r.Camera.Bulb {
+		return s.times
+	}
+	want := math.Exp2(exposure.Av(a.Exact) - s.ev + stop)
+	if s.r.Correct {
+		want = s.r.Failure.Corrected(want)
+	}
+	if m, ok := byWatch(want); ok && m.Exact > s.times[0].Exact {
+		return append([]Mark{m}, s.times...)
+	}
+	return s.times
+}
+
+// frame finds the setting of one stop. Of those within alike of the nearest, it
+// takes the one that leaves hold least.
+func (s *search) frame(stop float64, apertures []Mark, heldT *Mark, leaves func(a, t Mark) float64) Frame {
+	type choice struct {
+		a, t        Mark
+		off, leaves float64
+	}
+	var all []choice
+	nearest := math.Inf(1)
+	for _, a := range apertures {
+		times := s.timesFor(stop, a)
+		if heldT != nil {
+			times = []Mark{*heldT}
+		}
+		for _, t := range times {
+			c := choice{a, t, s.off(stop, a, t), leaves(a, t)}
+			nearest = min(nearest, math.Abs(c.off))
+			all = append(all, c)
+		}
+	}
+	all = slices.DeleteFunc(all, func(c choice) bool { return math.Abs(c.off) > nearest+alike })
+	best := slices.MinFunc(all, func(x, y choice) int {
+		if c := cmpFloat(x.leaves, y.leaves); c != 0 {
+			return c
+		}
+		return cmpFloat(math.Abs(x.off), math.Abs(y.off))
+	})
+	f := Frame{Stop: stop, Time: best.t, Aperture: best.a, Deviation: best.off, EV: exposure.EV(best.a.Exact, best.t.Exact)}
+	f.Literal = stopsOver(s.ev, best.a.Nominal, s.effective(best.t.Nominal)) - stop
+	f.Loss = s.r.Failure.Loss(best.t.Exact)
+	// Within the range the nearest setting lies on one side or the other; when all
+	// settings lie on one side, and not near, the camera ends before the frame.
+	f.Short = math.Abs(best.off) > 1.0/6 && s.beyond(stop, apertures, heldT)
+	return f
+}
+
+// beyond says that a stop lies outside of everything that can be set.
+func (s *search) beyond(stop float64, apertures []Mark, heldT *Mark) bool {
+	over, under := false, false
+	for _, a := range apertures {
+		times := s.timesFor(stop, a)
+		if heldT != nil {
+			times = []Mark{*heldT}
+		}
+		for _, t := range times {
+			o := s.off(stop, a, t)
+			over = over || o >= 0
+			under = under || o <= 0
+		}
+	}
+	return !over || !under
+}
+
+// best plans the whole bracket: with what is to be held, or with every setting
+// that could be, by the cost below.
+func (s *search) best(list []float64) *Plan {
+	var p *Plan
+	least := math.Inf(1)
+	try := func(held Mark, heldTime, asked bool) {
+		q := s.with(list, held, heldTime)
+		if c := q.cost(); c < least {
+			p, least = q, c
+			p.HeldBy = "chosen"
+			if asked {
+				p.HeldBy = "asked"
+			}
+		}
+	}
+	switch {
+	case s.heldA != nil:
+		try(*s.heldA, false, true)
+	case s.heldT != nil:
+		try(*s.heldT, true, true)
+	case s.r.Vary == Aperture:
+		for _, t := range s.times {
+			try(t, true, false)
+		}
+	default:
+		for _, a := range s.apertures {
+			try(a, false, false)
+		}
+	}
+	return p
+}
+
+// with plans the bracket around one held setting.
+func (s *search) with(list []float64, held Mark, heldTime bool) *Plan {
+	p := &Plan{EV: s.ev, Held: held.Number()}
+	apertures, heldT := s.apertures, (*Mark)(nil)
+	leaves := func(a, t Mark) float64 { return 2 * math.Abs(math.Log2(a.Exact/held.Exact)) }
+	if heldTime {
+		p.Held = held.Seconds()
+		leaves = func(a, t Mark) float64 { return math.Abs(math.Log2(t.Exact / held.Exact)) }
+	}
+	switch {
+	case s.r.Vary == Shutter:
+		apertures = []Mark{held}
+	case s.r.Vary == Aperture:
+		heldT = &held
+	}
+	for _, stop := range list {
+		p.Frames = append(p.Frames, s.frame(stop, apertures, heldT, leaves))
+	}
+	p.BaseOffset = p.Frames[p.Base()].Deviation
+	return p
+}
+
+// cost compares plans that hold different settings. Its weights are design
+// choices: a frame out of reach is worst; then a deviation, squared, a tenth of a
+// stop counting 1; crossing 1 s or 1/1000 s, where no bracket of time is clean;
+// times outside 1/500 to 1/2 s; leaving what is held; and apertures far from f/8,
+// where lenses are rarely at their best (the last three common practice, no source).
+func (p *Plan) cost() (c float64) {
+	var numbers []float64
+	for _, f := range p.Frames {
+		if f.Short {
+			c += 1000 + 100*f.Deviation*f.Deviation
+		}
+		c += math.Pow(f.Deviation/0.1, 2)
+		if f.Time.Exact > 1.01 || f.Time.Exact < 1./1100 {
+			c += 8
+		}
+		if f.Time.Exact > 0.51 || f.Time.Exact < 1./520 {
+			c += 2
+		}
+		c += 0.3 * math.Abs(exposure.Av(f.Aperture.Exact)-6)
+		numbers = append(numbers, f.Aperture.Exact)
+	}
+	slices.Sort(numbers)
+	return c + float64(len(slices.Compact(numbers))-1)
+}
