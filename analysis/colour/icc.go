@@ -193,8 +193,13 @@ func shaperOf(d *device, profile []byte, max int) (converter, error) {
 	}
 	var tables [3][]float32
 	for c, sig := range []string{"rTRC", "gTRC", "bTRC"} {
+		raw := tagOf(profile, sig)
+		if c > 0 && bytes.Equal(raw, tagOf(profile, "rTRC")) {
+			tables[c] = tables[0] // as in nearly all profiles; a curve takes milliseconds
+			continue
+		}
 		tables[c] = make([]float32, max+1)
-		points := sampledCurve(tagOf(profile, sig))
+		points := sampledCurve(raw)
 		for i := range tables[c] {
 			v := float64(i) / float64(max)
 			switch {

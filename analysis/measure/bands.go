@@ -143,3 +143,30 @@ func keepRuns(dst, src []uint8, r int) {
 		}
 	}
 }
+
+// BandCodes are the mean code values of the base frame's own tonal bands, read
+// over the same places as their colours; n is how many preview pixels each mean
+// is of, 0 where the base frame has no such band.
+func (l *Look) BandCodes(ctx context.Context) (codes [Bands][3]float64, n [Bands]int, err error) {
+	g, err := l.makeGround(ctx, Options{}.workers())
+	if err != nil {
+		return codes, n, err
+	}
+	w := g.area.Dx()
+	for i, b := range g.core {
+		if b == 0 {
+			continue
+		}
+		at := (g.area.Min.Y+i/w)*l.Preview.W + g.area.Min.X + i%w
+		n[b-1]++
+		for c := range 3 {
+			codes[b-1][c] += float64(l.Preview.Pix[3*at+c])
+		}
+	}
+	for b := range codes {
+		for c := range 3 {
+			codes[b][c] /= float64(max(1, n[b]))
+		}
+	}
+	return codes, n, nil
+}

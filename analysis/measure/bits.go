@@ -103,7 +103,8 @@ func repeatBits(k, n, container int) int {
 // flat patches and prove nothing.
 func curvedBits(h *Histogram, c, container int) int {
 	const dense, levels = 20, 32
-	weight := map[int]uint64{} // pixels by gap
+	var small [1024]uint64     // pixels by gap
+	weight := map[int]uint64{} // the same for larger gaps
 	var total, all uint64
 	used, next := 0, -1
 	for v := h.Max; v >= 0; v-- {
@@ -113,7 +114,11 @@ func curvedBits(h *Histogram, c, container int) int {
 		}
 		all += n
 		if n >= dense && next > 0 {
-			weight[next-v] += n
+			if gap := next - v; gap < len(small) {
+				small[gap] += n
+			} else {
+				weight[gap] += n
+			}
 			total += n
 		}
 		used++
@@ -121,6 +126,11 @@ func curvedBits(h *Histogram, c, container int) int {
 	}
 	if used < levels || 2*total < all {
 		return container
+	}
+	for g, n := range small {
+		if n > 0 {
+			weight[g] = n
+		}
 	}
 	gaps := make([]int, 0, len(weight))
 	for g := range weight {

@@ -101,12 +101,14 @@ func (l *Look) count(ctx context.Context, r *reader, p *pass, lim Limits) error 
 	}
 	area := r.grid.stored(l.Area)
 	ok := false
+	var d depth
 	var err error
 	if p != nil {
 		if ok, err = r.correct(ctx, p, area); err != nil {
 			return err
 		}
-		lim = findLimits(&p.hist, effectiveDepth(&p.hist, r.info.Bits))
+		d = effectiveDepth(&p.hist, r.info.Bits)
+		lim = findLimits(&p.hist, d)
 	}
 	for {
 		if opt.Limits != nil {
@@ -122,10 +124,11 @@ func (l *Look) count(ctx context.Context, r *reader, p *pass, lim Limits) error 
 			return &scan.TruncatedError{Path: r.info.Path, RowsRead: r.present, Rows: r.info.Height}
 		}
 		ok = true
-		lim = findLimits(&p.hist, effectiveDepth(&p.hist, r.info.Bits))
+		d = effectiveDepth(&p.hist, r.info.Bits)
+		lim = findLimits(&p.hist, d)
 	}
 	l.Hist = p.hist
-	l.EffectiveBits = effectiveDepth(&l.Hist, r.info.Bits).bits
+	l.EffectiveBits = d.bits
 	l.Ceiling, l.Floor, l.CeilingFrom, l.FloorFrom = lim.Ceiling, lim.Floor, lim.CeilingFrom, lim.FloorFrom
 	l.Mean = l.Hist.mean()
 	l.Blown, l.Blocked = p.high.of(l.Hist.Pixels), p.low.of(l.Hist.Pixels)

@@ -55,7 +55,6 @@ type cutter struct {
 	block    int // rows handed out together
 	sampler  sampler
 	decoders []unpack.Decoder
-	raw      rawReader
 }
 
 // newCutter is for the columns of pixels x0 <= x < x1, widened to whole strips or
