@@ -136,6 +136,9 @@ func (w *Window) commands() commands.Table {
 	onOff(commands.Command{ID: "difference", Menu: "View", Title: "Difference", Keys: plain(fyne.KeyD), Enabled: some,
 		Hint: "Show every frame as its difference against the base frame: plain grey where both agree, brightness aside."},
 		w.toggleDifference, func() bool { return w.difference })
+	onOff(commands.Command{ID: "curve", Menu: "View", Title: "Curve", Keys: plain(fyne.KeyC), Enabled: some,
+		Hint: "Show the measured response in the pictures' place: density against exposure, with toe, straight line and shoulder."},
+		w.toggleCurve, func() bool { return w.showsCurve })
 	onOff(commands.Command{ID: "readings", Menu: "View", Title: "Readings", Keys: plain(fyne.KeyR), Gap: true,
 		Hint: "Open or close the large histogram and the readings of the frame under the playhead."},
 		func() { w.settings.Details = !w.sess.Details; w.sess.ToggleDetails() }, func() bool { return w.sess.Details })

@@ -165,6 +165,11 @@ func (w *Window) follow(ctx context.Context, sess *session.Session, job *load.Jo
 				files[i] = f.File
 			}
 			fit := session.NewFitted(e.Response, e.Fitted, files)
+			if b := e.Response.Base; b >= 0 && b < len(files) {
+				if st, ok := states[b]; ok {
+					fit.Headroom = load.BandHeadroom(ctx, e.Response, st.row.Look)
+				}
+			}
 			fyne.Do(func() {
 				if w.sess == sess && ctx.Err() == nil {
 					sess.SetFitted(fit)

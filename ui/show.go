@@ -38,6 +38,9 @@ func (w *Window) showPictures() {
 		row := w.sess.Frame(i).Row
 		slot := pane.Slot{ID: w.id(f.File), Label: stops.Label(f.Stop), Note: "as scanned", Message: row.Message,
 			Picture: render.Picture{Look: row.Look, Rel: row.Rel, Base: base}}
+		if light, dark, ok := w.sess.FlatCodes(f.File); ok {
+			slot.Picture.Flat = &render.Flat{Light: light, Dark: dark}
+		}
 		if row.Thumb != nil {
 			slot.Thumb = row.Thumb
 		}
@@ -72,8 +75,13 @@ func (w *Window) showLayout() {
 		w.stage.Refresh()
 		return
 	}
-	if w.stage.Objects[0] != fyne.CanvasObject(w.pictures) {
-		w.stage.Objects = []fyne.CanvasObject{w.pictures}
+	stage := fyne.CanvasObject(w.pictures)
+	if w.showsCurve {
+		w.curve.show()
+		stage = w.curve.object
+	}
+	if w.stage.Objects[0] != stage {
+		w.stage.Objects = []fyne.CanvasObject{stage}
 		w.stage.Refresh()
 	}
 	current := w.id(s.Roll.Frames[s.Current()].File)
@@ -96,7 +104,7 @@ func (w *Window) showLayout() {
 // under the playhead.
 func (w *Window) showChips() {
 	s := w.sess
-	for _, id := range []string{"one", "pair", "grid", "readings"} {
+	for _, id := range []string{"one", "pair", "grid", "curve", "readings"} {
 		w.chips[id].Set(w.chips[id].Text, w.cmds.Find(id).Checked(), false)
 	}
 	blown, blocked, noisy := "", "", ""

@@ -70,6 +70,8 @@ type Window struct {
 	dialog     interface{ Hide() } // the one that Escape closes
 	placing    *placing            // nil: no frame is being placed by hand
 	difference bool                // frames are shown as their difference against the base
+	curve      *curvePage
+	showsCurve bool
 }
 
 // Options say what the window opens with.
@@ -152,6 +154,7 @@ func (w *Window) build() {
 	w.notices = newNoticeStrip(nil)
 	w.status = newStatusLine(func() { w.cancelLoad() })
 	w.bar = newJudgeBar(w)
+	w.curve = newCurvePage(w)
 	w.empty = w.emptyPage()
 	w.stage = container.NewStack(w.pictures)
 
@@ -160,7 +163,7 @@ func (w *Window) build() {
 		w.chip("one", ""), w.chip("pair", ""), w.chip("grid", ""), sep(),
 		w.chip("fit", ""), w.chip("actual", ""), sep(),
 		w.maskChip("blown", ink.Blown), w.maskChip("blocked", ink.Blocked), w.maskChip("noisy", ink.Noisy), sep(),
-		w.chip("readings", ""))
+		w.chip("curve", ""), w.chip("readings", ""))
 	top := padded(6, 6, 10, 10, container.NewBorder(nil, nil, nil, chips, head))
 	foot := padded(5, 3, 10, 10, w.bar.object)
 
@@ -216,6 +219,9 @@ func (w *Window) changed(c session.Changed) {
 	}
 	if c&(session.RollChanged|session.FrameChanged) != 0 {
 		w.showPictures()
+		if w.showsCurve {
+			w.curve.show()
+		}
 	}
 	if c&(session.RollChanged|session.PlayheadMoved|session.ViewChanged) != 0 {
 		w.showLayout()

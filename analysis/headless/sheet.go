@@ -11,6 +11,7 @@ import (
 	"stopladder/analysis/load"
 	"stopladder/analysis/render"
 	"stopladder/analysis/report"
+	"stopladder/analysis/response"
 	"stopladder/analysis/roll"
 	"stopladder/analysis/rung"
 	"stopladder/analysis/sheet"
@@ -85,6 +86,13 @@ func sheetInput(result *load.Result) sheet.Input {
 	data := make([]*rung.Data, len(result.Entries))
 	for i, e := range result.Entries {
 		data[i] = rungData(e, i == result.Base)
+		if i < len(result.Regs) {
+			var reading *response.Reading
+			if res := result.Response; res != nil && i < len(res.Frames) {
+				reading = &res.Frames[i]
+			}
+			load.FillRow(data[i], result.Regs[i], reading)
+		}
 		if e.Look != nil {
 			data[i].Thumb = render.Area(e.Look, thumbSide, thumbSide)
 		}

@@ -60,8 +60,9 @@ type Result struct {
 	Entries []report.Entry // one a frame, in the order of Job.Roll.Frames
 	Notes   []string       // on the roll as a whole, the Job's among them
 
-	Response *response.Result // nil: Notes say why
-	Fitted   []response.Frame // what it was fitted to
+	Response *response.Result        // nil: Notes say why
+	Regs     []register.Registration // in the order of the entries; the zero value where there is none
+	Fitted   []response.Frame        // what it was fitted to
 }
 
 // Failures are the errors of the frames that could not be read whole, in the

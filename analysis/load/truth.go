@@ -20,6 +20,7 @@ func (r *runner) register(ctx context.Context) error {
 	b := r.result.Base
 	r.regs = make([]register.Registration, len(r.looks))
 	r.maps = make([]*f64.Aff3, len(r.looks))
+	r.result.Regs = r.regs
 	if b < 0 || r.looks[b] == nil || r.read() < 2 {
 		return nil
 	}

@@ -3,7 +3,9 @@ package session
 import (
 	"slices"
 
+	"stopladder/analysis/measure"
 	"stopladder/analysis/response"
+	"stopladder/analysis/rung"
 )
 
 // Fitted is what all frames together told: the response, the measured stops and
@@ -13,6 +15,8 @@ type Fitted struct {
 	Result *response.Result
 	Frames []response.Frame
 	Files  []string
+	// Headroom of the base frame's tonal bands.
+	Headroom [measure.Bands]*rung.Headroom
 }
 
 // NewFitted keeps a result with the files that its frames are of.
@@ -68,4 +72,17 @@ func (s *Session) ResponseInOrder() *response.Result {
 		res.Scan.Gains[i].Frame = to(res.Scan.Gains[i].Frame)
 	}
 	return &res
+}
+
+// FlatCodes are the code values of a file's frame from which on the film no
+// longer separates tones; ok is false where that is not known.
+func (s *Session) FlatCodes(file string) (light, dark [3]int, ok bool) {
+	if s.Fitted == nil || s.Fitted.Result == nil {
+		return light, dark, false
+	}
+	i := slices.Index(s.Fitted.Files, file)
+	if i < 0 {
+		return light, dark, false
+	}
+	return s.Fitted.Result.FlatCodes(i)
 }

@@ -12,6 +12,7 @@ import (
 	"path/filepath"
 	"slices"
 
+	"stopladder/analysis/load"
 	"stopladder/analysis/register"
 	"stopladder/analysis/roll"
 	"stopladder/analysis/rung"
@@ -252,6 +253,10 @@ func (s *Session) Rows() []*rung.Data {
 		d := s.Frame(i).Row // a copy: the judge's part is not kept twice
 		d.Stop, d.File, d.Base = f.Stop, filepath.Base(f.File), i == base
 		d.Verdict, d.Note = f.Verdict, f.Note
+		load.FillRow(&d, s.Frame(i).Reg, s.Fitted.Reading(f.File))
+		if d.Base && s.Fitted != nil {
+			d.Headroom = s.Fitted.Headroom
+		}
 		d.Current = i == current
 		d.InRange = rg != nil && f.Stop >= rg.Lo-1e-9 && f.Stop <= rg.Hi+1e-9
 		rows[i] = &d
