@@ -84,8 +84,8 @@ func TestGuardToolkit(t *testing.T) {
 // The packages of analysis in the order of DEVELOPERS.md: each may import those
 // before it.
 var order = []string{
-	"wholefile", "stops", "exposure", "plan", "colour", "unpack", "tiffwrite", "scan", "ink", "card", "measure", "register", "response", "between", "plot", "roll", "plan", "card", "report",
-	"render", "rung", "sheet", "scene", "simulate", "load", "headless",
+	"wholefile", "stops", "exposure", "plan", "colour", "unpack", "tiffwrite", "scan", "ink", "card", "measure", "register", "response", "between", "roll", "plan", "card", "report",
+	"render", "rung", "plot", "sheet", "scene", "simulate", "load", "headless",
 }
 
 // The way of a scan has one direction; a package that is new is put on the map.
