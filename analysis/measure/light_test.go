@@ -30,6 +30,11 @@ func TestNearestCode(t *testing.T) {
 					best = k
 				}
 			}
+			var filled [1]uint16
+			table.fill(filled[:], []uint32{v}, 1)
+			if v < 1<<32-1 && int(filled[0]) != int(table.nearest(v)) {
+				t.Fatalf("%s: light %d is code %d in a row, %d alone", name, v, filled[0], table.nearest(v))
+			}
 			if got := int(table.nearest(v)); got != best {
 				t.Fatalf("%s: light %d is code %d, want %d (%d, %d)", name, v, got, best, light[got], light[best])
 			}

@@ -256,10 +256,11 @@ func (p *pass) cells(t *tally, row []uint16, i0, i1 int, counted bool) {
 		var r, gr, b, clip uint64
 		if counted {
 			for ; len(cell) >= 6; cell = cell[6:] { // two at a time
-				vr, vg, vb := cell[0], cell[1], cell[2]
+				q := (*[6]uint16)(cell)
+				vr, vg, vb := q[0], q[1], q[2]
 				er, eg, eb := tr[vr], tg[vg], tb[vb]
 				tr[vr], tg[vg], tb[vb] = er+oneCode, eg+oneCode, eb+oneCode
-				wr, wg, wb := cell[3], cell[4], cell[5]
+				wr, wg, wb := q[3], q[4], q[5]
 				hr, hg, hb := tr[wr], tg[wg], tb[wb]
 				tr[wr], tg[wg], tb[wb] = hr+oneCode, hg+oneCode, hb+oneCode
 				r, gr, b = r+er+hr, gr+eg+hg, b+eb+hb
@@ -338,15 +339,17 @@ func (p *pass) finish(j int, r *cellSums) {
 		return
 	}
 	out := p.pix[3*g.W*j : 3*g.W*(j+1)]
-	n, over := 0, 0.0
-	for i := range g.W {
+	for i := 0; i < g.W; {
+		// Cells at the ends may be narrower than those between.
 		x0, x1 := g.columns(i)
-		if k := r.rows * (x1 - x0); k != n {
-			n, over = k, 1/float64(k)
+		end := i + 1
+		if i > 0 && i < g.W-1 {
+			end = g.W - 1
 		}
 		for c := range 3 {
-			out[3*i+c] = p.light.code[c].nearest(uint32(float64(r.sums[3*i+c])*over + 0.5))
+			p.light.code[c].fill(out[3*i+c:3*end], r.sums[3*i+c:3*end], 1/float64(r.rows*(x1-x0)))
 		}
+		i = end
 	}
 }
 
