@@ -1,0 +1,152 @@
+package scan
+
+import (
+	"context"
+	"encoding/binary"
+	"os/exec"
+	"path/filepath"
+	"runtime"
+	"strings"
+	"testing"
+)
+
+// What a file says of itself, written by libtiff's tiffset.
+func TestDescription(t *testing.T) {
+	data, _ := words(binary.LittleEndian, 12)
+	path := saved(t, "a.tif", buildTIFF(binary.LittleEndian, rgb16(2, 2), data))
+	tool(t, "tiffset", "-s", "270", "A courtyard,\nat noon", path)
+	tool(t, "tiffset", "-s", "305", "An invented scanner", path)
+	tool(t, "tiffset", "-s", "306", "2024:02:29 12:30:05", path)
+	tool(t, "tiffset", "-s", "296", "3", path) // per centimetre
+	tool(t, "tiffset", "-s", "282", "1000", path)
+	tool(t, "tiffset", "-s", "283", "500", path)
+	src, err := Open(path, DefaultLimits)
+	if err != nil {
+		t.Fatal(err)
+	}
+	in := src.Info()
+	if in.Description != "A courtyard, at noon" || in.Software != "An invented scanner" || in.Date != "2024-02-29 12:30:05" || in.XPPI != 2540 || in.YPPI != 1270 {
+		t.Errorf("%q %q %q %g %g", in.Description, in.Software, in.Date, in.XPPI, in.YPPI)
+	}
+}
+
+// BigTIFF as libtiff's tiffcp writes it, in all encodings.
+func TestBigTIFF(t *testing.T) {
+	const w, h = 131, 77
+	data, codes := words(binary.LittleEndian, 3*w*h)
+	in := saved(t, "in.tif", buildTIFF(binary.LittleEndian, rgb16(w, h), data))
+	for _, args := range [][]string{{"-c", "none"}, {"-c", "lzw:2", "-r", "7"}, {"-c", "zip:2", "-B"}, {"-c", "packbits", "-t", "-w", "48", "-l", "32"}} {
+		out := filepath.Join(t.TempDir(), "out.tif")
+		tool(t, "tiffcp", append(append([]string{"-8"}, args...), in, out)...)
+		sameCodes(t, strings.Join(args, " "), held(t, out).Pix, codes)
+		agree(t, out, DefaultLimits)
+	}
+}
+
+// A pyramid as libvips writes it, with the smaller pictures after the whole one
+// or below it, and a file whose first page is an unmarked thumbnail.
+func TestFullPictureIsTaken(t *testing.T) {
+	const w, h = 600, 400
+	data, codes := words(binary.LittleEndian, 3*w*h)
+	in := saved(t, "in.tif", buildTIFF(binary.LittleEndian, rgb16(w, h), data))
+	dir := t.TempDir()
+	for _, options := range []string{"tile,pyramid,tile-width=128,tile-height=128", "tile,pyramid,subifd,tile-width=128,tile-height=128"} {
+		out := filepath.Join(dir, "p.tif")
+		tool(t, "vips", "copy", in, out+"["+options+"]")
+		sameCodes(t, options, held(t, out).Pix, codes)
+	}
+	small, both := filepath.Join(dir, "small.tif"), filepath.Join(dir, "both.tif")
+	tool(t, "vips", "subsample", in, small, "4", "4")
+	tool(t, "tiffcp", small, in, both)
+	p := held(t, both)
+	sameCodes(t, "thumbnail first", p.Pix, codes)
+	if !strings.Contains(strings.Join(p.Header.Notes, " "), "highest resolution") {
+		t.Errorf("notes %q", p.Header.Notes)
+	}
+	// A second page of another shape is another picture: the first is read.
+	tool(t, "vips", "extract_area", in, small, "0", "0", "100", "300")
+	tool(t, "tiffcp", small, in, both)
+	if p := held(t, both); p.Header.Width != 100 || !strings.Contains(strings.Join(p.Header.Notes, " "), "holds 2 pictures; the first") {
+		t.Errorf("%d wide, notes %q", p.Header.Width, p.Header.Notes)
+	}
+}
+
+// Floating-point and 32-bit pictures as libvips writes them, with both
+// predictors, against the numbers that went in.
+func TestWideSamples(t *testing.T) {
+	const w, h = 131, 77
+	data, codes := words(binary.LittleEndian, 3*w*h)
+	in := saved(t, "in.tif", buildTIFF(binary.LittleEndian, rgb16(w, h), data))
+	dir := t.TempDir()
+	// 0..65535 as 0..1, in floating point; what is above 1 goes to the top.
+	for _, c := range []struct {
+		scale string
+		top   uint16
+	}{{"0.0000152590218966964", 65535}, {"0.0000305180437933928", 65535}} {
+		scaled := filepath.Join(dir, "s.v")
+		tool(t, "vips", "linear", in, scaled, "--", c.scale, "0")
+		for _, options := range []string{"", "compression=deflate,predictor=horizontal", "compression=deflate,predictor=float", "compression=lzw,predictor=float,tile,tile-width=48,tile-height=32"} {
+			out := filepath.Join(dir, "f.tif")
+			tool(t, "vips", "copy", scaled, out+"["+options+"]")
+			p := held(t, out)
+			if !strings.Contains(strings.Join(p.Header.Notes, " "), "32-bit floating-point") || p.Header.Bits != 16 {
+				t.Errorf("%q, %d bits", p.Header.Notes, p.Header.Bits)
+			}
+			for i, v := range p.Pix {
+				want := uint32(codes[i])
+				if c.scale[6] == '3' {
+					want = min(2*want, 65535)
+				}
+				if uint32(v) != want {
+					t.Fatalf("%s, scale %s: code %d is %d, want %d", options, c.scale, i, v, want)
+				}
+			}
+		}
+	}
+	wide := filepath.Join(dir, "w.v")
+	tool(t, "vips", "linear", in, wide, "--", "65536", "9")
+	tool(t, "vips", "cast", wide, filepath.Join(dir, "u.v"), "uint")
+	for _, options := range []string{"", "compression=deflate,predictor=horizontal", "compression=lzw,predictor=horizontal"} {
+		out := filepath.Join(dir, "u.tif")
+		tool(t, "vips", "copy", filepath.Join(dir, "u.v"), out+"["+options+"]")
+		sameCodes(t, "32 bits "+options, held(t, out).Pix, codes)
+	}
+}
+
+// Memory does not grow with the picture: one strip, every compression.
+func TestMemoryIsBounded(t *testing.T) {
+	if _, err := exec.LookPath("vips"); err != nil {
+		t.Skip("SKIPPED: vips is not installed; no large picture was made")
+	}
+	dir := t.TempDir()
+	taken := map[string][2]uint64{}
+	for i, side := range []string{"1500", "4500"} {
+		for _, pack := range []string{"none", "lzw", "deflate", "packbits"} {
+			noise, out, one := filepath.Join(dir, "n.v"), filepath.Join(dir, "n.tif"), filepath.Join(dir, "one.tif")
+			tool(t, "vips", "gaussnoise", noise, side, side, "--mean", "30000", "--sigma", "3000")
+			tool(t, "vips", "cast", noise, filepath.Join(dir, "c.v"), "ushort")
+			tool(t, "vips", "copy", filepath.Join(dir, "c.v"), out)
+			tool(t, "tiffcp", "-c", map[string]string{"none": "none", "lzw": "lzw:2", "deflate": "zip:2", "packbits": "packbits"}[pack], "-r", "1000000", out, one)
+			src, err := Open(one, DefaultLimits)
+			if err != nil {
+				t.Fatal(err)
+			}
+			var before, after runtime.MemStats
+			runtime.ReadMemStats(&before)
+			err = src.(Sweeper).Sweep(context.Background(), SweepOptions{Workers: 2}, func() func(Block) error { return func(Block) error { return nil } })
+			runtime.ReadMemStats(&after)
+			if err != nil {
+				t.Fatal(err)
+			}
+			v := taken[pack]
+			v[i] = after.TotalAlloc - before.TotalAlloc
+			taken[pack] = v
+		}
+	}
+	for pack, v := range taken {
+		t.Logf("%s: %s for 2 Mpx, %s for 20 Mpx", pack, byteSize(int64(v[0])), byteSize(int64(v[1])))
+		if v[1] > v[0]+1<<20 || v[1] > 8<<20 {
+			t.Errorf("%s: memory grows with the picture", pack)
+		}
+	}
+}
