@@ -105,7 +105,7 @@ func (g *geometry) densityAxis(l *List) {
 	step := 0.1
 	for _, s := range []float64{0.1, 0.2, 0.5, 1, 2, 5} {
 		step = s
-		if s/(g.y1-g.y0)*p.h() >= 22*g.k {
+		if s/(g.y1-g.y0)*p.h() >= math.Max(22*g.k, p.h()/11) {
 			break
 		}
 	}
@@ -399,10 +399,11 @@ func (g *geometry) tangent(l *List, c int) {
 	if !ok || !(ch.Gamma > 0) {
 		return
 	}
-	more := math.Max(0.15, 0.3*(ch.Straight[1]-ch.Straight[0]))
+	more := math.Max(0.15, 0.25*(ch.Straight[1]-ch.Straight[0]))
 	at := func(x float64) Pt { return Pt{X: g.x(x / stopLog), Y: g.y(v - ch.Gamma*(x-ch.GammaAt))} }
-	lo := math.Max(math.Max(ch.Straight[0]-more, g.x0*stopLog), ch.GammaAt-(g.y1-v)/ch.Gamma)
-	hi := math.Min(math.Min(ch.Straight[1]+more, g.x1*stopLog), ch.GammaAt+(v-g.y0)/ch.Gamma)
+	a, b := g.d.covered(c)
+	lo := math.Max(math.Max(ch.Straight[0]-more, g.d.Curve.LogE[a]), ch.GammaAt-(g.y1-v)/ch.Gamma)
+	hi := math.Min(math.Min(ch.Straight[1]+more, g.d.Curve.LogE[b]), ch.GammaAt+(v-g.y0)/ch.Gamma)
 	if hi > lo {
 		p, q := at(lo), at(hi)
 		l.add(Line{Pts: []Pt{p, q}, Width: 1, On: 3, Off: 3, Col: ink.Alpha(g.col(c), 0.8)})
@@ -426,17 +427,17 @@ func (g *geometry) brackets(l *List) {
 			continue
 		}
 		s := UsefulWords(ch)
+		if i == 0 {
+			s = "useful range " + s
+		}
 		if !g.d.Grey {
 			s = g.d.name(c) + "  " + s
 		}
-		if i == 0 {
-			s += " useful"
-		}
 		w := textWidth(s, st)
 		gap0, gap1 := 0.0, 0.0
-		if words && w*1.04+30 <= x1-x0 {
+		if words && w*1.12+30 <= x1-x0 {
 			mid := (x0 + x1) / 2
-			gap0, gap1 = mid-w*0.52-5, mid+w*0.52+5
+			gap0, gap1 = mid-w*0.56-5, mid+w*0.56+5
 			g.put(l, Text{At: Pt{X: mid, Y: yc + gauge.Cap(st)/2}, S: s, Style: st.Aligned(ink.Centre)})
 		} else if words {
 			t := Text{At: Pt{X: x1 + 6, Y: yc + gauge.Cap(st)/2}, S: s, Style: st}
@@ -496,14 +497,31 @@ func (g *geometry) frames(l *List) {
 			l.line(g.x(f.Stop), y-7*g.k, g.x(m), y-7*g.k, 1, g.pal.White)
 			l.line(g.x(f.Stop), y-7*g.k, g.x(f.Stop), y, 1, g.pal.White)
 			if math.Abs(off) > response.LabelLimit && g.words {
-				st := g.text(10).Aligned(ink.Centre)
-				g.first(l, Text{S: signed(off, 2), Style: st}, []Pt{{X: g.x(m), Y: top - 4}, {X: g.x(m), Y: top - 4 - 1.4*st.Size}, {X: g.x(m) + 22*g.k, Y: top - 4}, {X: g.x(m) - 22*g.k, Y: top - 4}})
+				g.flag(l, g.x(m), top-4, signed(off, 2))
 			}
 		}
 		l.line(g.x(m), y-4*g.k, g.x(m), top, 2, g.pal.White)
 		if f.Error != nil && finite(*f.Error) && g.x(m+*f.Error)-g.x(m) > 1.5 {
 			l.line(g.x(m-*f.Error), top, g.x(m+*f.Error), top, 1, g.pal.White)
 		}
+	}
+}
+
+// flag writes by how much a label is off over its tick, in a frame of its own: it
+// may lie on lines, but not on other words.
+func (g *geometry) flag(l *List, x, y float64, s string) {
+	st := g.text(10).Aligned(ink.Centre)
+	for i := range 6 {
+		t := Text{At: Pt{X: x, Y: y - 3 - float64(i)*1.7*st.Size}, S: s, Style: st}
+		b := textBox(t).grow(3)
+		b.y1 -= 1
+		if !b.inside(g.plot) || !g.clear(b, false) {
+			continue
+		}
+		l.rect(b.x0, b.y0, b.x1, b.y1, g.pal.Well)
+		l.add(Line{Pts: []Pt{{X: b.x0, Y: b.y0}, {X: b.x1, Y: b.y0}, {X: b.x1, Y: b.y1}, {X: b.x0, Y: b.y1}, {X: b.x0, Y: b.y0}}, Width: 1, Col: g.pal.White})
+		g.put(l, t)
+		return
 	}
 }
 
@@ -588,6 +606,7 @@ func (g *geometry) gammas(l *List) {
 			continue
 		}
 		y := at.Y + lead*0.75
+		g.table = b
 		g.put(l, Text{At: Pt{X: at.X, Y: y}, S: title, Style: head})
 		for _, c := range g.chans {
 			y += lead
@@ -604,6 +623,31 @@ func (g *geometry) gammaWords(c int) string {
 		return s
 	}
 	return g.d.name(c) + "  " + s
+}
+
+// among says that a box lies between the curves or on their bands.
+func (g *geometry) among(b box) bool {
+	for i := range 5 {
+		x := b.x0 + b.w()*float64(i)/4
+		stop, ok := g.stopAt(x)
+		if !ok {
+			continue
+		}
+		top, low := math.Inf(1), math.Inf(-1)
+		for _, q := range g.d.At(stop).Channels {
+			if q.OK {
+				s := 0.0
+				if finite(q.Sigma) {
+					s = 2 * q.Sigma
+				}
+				top, low = math.Min(top, g.y(q.Density+s)), math.Max(low, g.y(q.Density-s))
+			}
+		}
+		if b.y0 < low+2 && b.y1 > top-2 {
+			return true
+		}
+	}
+	return false
 }
 
 // partWords names toe, straight line and shoulder once for all channels.
@@ -633,13 +677,21 @@ func (g *geometry) partWords(l *List) {
 		o := Pt{X: g.x((q.lo + q.hi) / 2 / stopLog), Y: g.y(v)}
 		st := g.text(10.5).Aligned(ink.Centre)
 		w := textWidth(string(q.part), st)/2 + 6
-		var at []Pt
+		var at, beside []Pt
 		// Outwards from the curve, to the upper right and to the lower left by turns.
 		for r := 4.0; r < 90*g.k; r += 4 {
 			h := 0.5 * gauge.Cap(st)
 			at = append(at, Pt{X: o.X + w + 0.5*r, Y: o.Y + h - r}, Pt{X: o.X - w - 0.5*r, Y: o.Y + h + r},
 				Pt{X: o.X + 0.3*r, Y: o.Y + h - 1.2*r}, Pt{X: o.X - 0.3*r, Y: o.Y + h + 1.2*r})
 		}
-		g.first(l, Text{S: string(q.part), Style: st}, at)
+		t := Text{S: string(q.part), Style: st}
+		for _, p := range at {
+			if t.At = p; !g.among(textBox(t)) {
+				beside = append(beside, p)
+			}
+		}
+		if !g.first(l, t, beside) {
+			g.first(l, t, at)
+		}
 	}
 }

@@ -41,6 +41,21 @@ func (g *geometry) hover(l *List, stop float64) {
 			l.add(Dot{At: Pt{X: x, Y: y}, R: 4.2 * g.k, Col: g.pal.Well}, Dot{At: Pt{X: x, Y: y}, R: 3 * g.k, Col: g.col(c)})
 		}
 	}
+	if !g.words { // no room for a box: the heading gives way
+		s := signed(r.Stop, 1) + " stops"
+		for c, q := range r.Channels {
+			if q.OK {
+				s += fmt.Sprintf("  %s %.2f", g.d.name(c), q.Density)
+			}
+		}
+		st := g.text(10.5)
+		if w := textWidth(s, st) * 1.03; w > g.w-12 {
+			st.Size *= math.Max(0.5, (g.w-12)/w)
+		}
+		l.rect(0, 0, g.w, p.y0-2, g.pal.Panel)
+		l.add(Text{At: Pt{X: 8, Y: 6 + gauge.Cap(g.text(10.5))}, S: s, Style: st})
+		return
+	}
 	rows := g.d.Lines(r)
 	if len(rows) == 1 {
 		rows = append(rows, "no reading here")
@@ -60,21 +75,7 @@ func (g *geometry) hover(l *List, stop float64) {
 		w = g.w - 4
 	}
 	h := lead*float64(len(rows)) + 2*pad - 0.3*lead
-	// The curves run from the upper left to the lower right: the box goes to the
-	// upper right, or, near that end, to the lower left.
-	b := box{x + 9, p.y0 + 4, x + 9 + w, p.y0 + 4 + h}
-	if b.x1 > g.w-2 {
-		b = box{x - 9 - w, p.y1 - 16*g.k - h, x - 9, p.y1 - 16*g.k}
-	}
-	if d := 2 - b.x0; d > 0 {
-		b.x0, b.x1 = b.x0+d, b.x1+d
-	}
-	if d := b.x1 - (g.w - 2); d > 0 {
-		b.x0, b.x1 = b.x0-d, b.x1-d
-	}
-	if d := 2 - b.y0; d > 0 {
-		b.y0, b.y1 = b.y0+d, b.y1+d
-	}
+	b := g.hoverBox(x, w, h)
 	l.rect(b.x0, b.y0, b.x1, b.y1, ink.Alpha(g.pal.Surround, 0.95))
 	y := b.y0 + pad + 0.62*lead
 	k := 0
@@ -93,4 +94,33 @@ func (g *geometry) hover(l *List, stop float64) {
 		l.add(Text{At: Pt{X: x, Y: y}, S: s, Style: st})
 		y += lead
 	}
+}
+
+// hoverBox finds a place for the reading beside the crosshair at x: where it
+// covers nothing, else where it leaves the gammas whole, else anywhere.
+func (g *geometry) hoverBox(x, w, h float64) box {
+	p, all := g.plot, box{2, 2, g.w - 2, g.h - 2}
+	var fits []box
+	for _, left := range [2]float64{x + 9, x - 9 - w} {
+		for _, top := range [5]float64{p.y0 + 5, g.table.y1 + 5, p.y0 + 0.3*(p.h()-h), p.y0 + 0.65*(p.h()-h), p.y1 - 20*g.k - h} {
+			if b := (box{left, top, left + w, top + h}); b.inside(all) {
+				fits = append(fits, b)
+			}
+		}
+	}
+	for _, b := range fits {
+		if g.clear(b, true) {
+			return b
+		}
+	}
+	for _, b := range fits {
+		if !b.overlaps(g.table) {
+			return b
+		}
+	}
+	if len(fits) > 0 {
+		return fits[0]
+	}
+	left := math.Max(2, math.Min(x+9, g.w-2-w))
+	return box{left, p.y0 + 4, left + w, p.y0 + 4 + h}
 }

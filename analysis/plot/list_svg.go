@@ -17,14 +17,14 @@ import (
 const fontFamily = "Roboto, 'Helvetica Neue', Arial, 'Liberation Sans', sans-serif"
 
 // SVG writes the list as SVG 1.1 (W3C, second edition), a unit to a CSS pixel,
-// text as text. Title and description are set as its accessible name and
+// text as text, of the same length in whatever face it is set. Title and description are set as its accessible name and
 // description (SVG Accessibility API Mappings, 5.1).
 func (l *List) SVG(w io.Writer) error {
 	var b bytes.Buffer
 	fmt.Fprintf(&b, `<?xml version="1.0" encoding="UTF-8"?>`+"\n")
 	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" width="%[1]s" height="%[2]s" viewBox="0 0 %[1]s %[2]s" role="img" aria-labelledby="plot-title plot-desc">`+"\n", num(l.W), num(l.H))
 	fmt.Fprintf(&b, "<title id=\"plot-title\">%s</title>\n<desc id=\"plot-desc\">%s</desc>\n", escape(l.Title), escape(l.Desc))
-	fmt.Fprintf(&b, `<g font-family="%s" stroke-linejoin="round">`+"\n", fontFamily)
+	fmt.Fprintf(&b, `<g font-family="%s" stroke-linejoin="round" xml:space="preserve">`+"\n", fontFamily)
 	for _, m := range l.Marks {
 		switch m := m.(type) {
 		case Line:
@@ -47,8 +47,8 @@ func (l *List) SVG(w io.Writer) error {
 			if m.Style.Weight == ink.Medium {
 				weight = ` font-weight="500"`
 			}
-			fmt.Fprintf(&b, `<text x="%s" y="%s" font-size="%spx"%s%s%s>%s</text>`+"\n",
-				num(m.At.X), num(m.At.Y), num(m.Style.Size), anchor, weight, paint("fill", m.Style.Col), escape(m.S))
+			fmt.Fprintf(&b, `<text x="%s" y="%s" font-size="%spx" textLength="%s" lengthAdjust="spacingAndGlyphs"%s%s%s>%s</text>`+"\n",
+				num(m.At.X), num(m.At.Y), num(m.Style.Size), num(textWidth(m.S, m.Style)), anchor, weight, paint("fill", m.Style.Col), escape(m.S))
 		case Dot:
 			if !finitePt(m.At) || !(m.R > 0) {
 				continue

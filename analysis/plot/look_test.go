@@ -1,4 +1,4 @@
-package plot_test
+package plot
 
 import (
 	"bytes"
@@ -10,20 +10,19 @@ import (
 	"testing"
 
 	"stopladder/analysis/ink"
-	"stopladder/analysis/plot"
 	"stopladder/analysis/response"
 	"stopladder/analysis/simulate"
 )
 
 // invented is a plot over the true curves of an invented stock; nothing in it is
 // measured. Landmarks are taken from the slopes of those curves.
-func invented(stock simulate.Stock, lo, hi float64, stops ...float64) plot.Data {
+func invented(stock simulate.Stock, lo, hi float64, stops ...float64) Data {
 	k := &response.Curve{MidGrey: response.MidGreyMetered}
 	n := int(math.Round((hi - lo) / 0.02))
 	for i := range n + 1 {
 		k.LogE = append(k.LogE, lo+0.02*float64(i))
 	}
-	d := plot.Data{Roll: "Courtyard", Curve: k}
+	d := Data{Roll: "Courtyard", Curve: k}
 	for c := range 3 {
 		a, b := lo+0.04*float64(c), hi-0.05*float64(2-c)
 		slope := make([]float64, n+1)
@@ -69,22 +68,22 @@ func invented(stock simulate.Stock, lo, hi float64, stops ...float64) plot.Data 
 	}
 	for i, s := range stops {
 		m, e := s+0.03*float64(i%3-1), 0.02+0.004*s*s
-		d.Frames = append(d.Frames, plot.Frame{Stop: s, Labelled: true, Measured: &m, Error: &e})
+		d.Frames = append(d.Frames, Frame{Stop: s, Labelled: true, Measured: &m, Error: &e})
 	}
 	d.Ceiling, d.Floor = [3]float64{0.009, 0.009, 0.009}, [3]float64{2.9, 2.9, 2.9}
 	return d
 }
 
-func reversal() plot.Data {
+func reversal() Data {
 	return invented(simulate.Reversal(), -1.7, 1.4, -3, -2, -1, 0, 1, 2, 3, 4)
 }
 
-func negative() plot.Data {
+func negative() Data {
 	return invented(simulate.Negative(), -1.9, 2.2, -3, -2, -1, 0, 1, 2, 3, 4)
 }
 
 // odd has a wrong label, thirds, an unlabelled frame and one without a measure.
-func odd() plot.Data {
+func odd() Data {
 	d := invented(simulate.Reversal(), -1.2, 0.9, -2, -1, -1.0/3, 0, 1.0/3, 1, 2)
 	wrong, off := 1.55, -0.86
 	d.Frames[5].Measured, d.Frames[1].Measured = &wrong, &off
@@ -94,15 +93,15 @@ func odd() plot.Data {
 	return d
 }
 
-func kinds() map[string]plot.Data {
+func kinds() map[string]Data {
 	grey := reversal()
 	grey.Grey = true
 	two := reversal()
 	k := *two.Curve
 	k.Density[1], k.Sigma[1] = nil, nil
 	two.Curve = &k
-	refused := plot.Data{Reason: "The frames have nothing in common that is registered, so no response can be measured; check that all scans show one scene."}
-	return map[string]plot.Data{"reversal": reversal(), "negative": negative(), "odd": odd(), "grey": grey, "two": two, "refused": refused, "none": {}}
+	refused := Data{Reason: "The frames have nothing in common that is registered, so no response can be measured; check that all scans show one scene."}
+	return map[string]Data{"reversal": reversal(), "negative": negative(), "odd": odd(), "grey": grey, "two": two, "refused": refused, "none": {}}
 }
 
 // TestLook draws pictures to be looked at when STOPLADDER_LOOK names a folder.
@@ -124,11 +123,11 @@ func TestLook(t *testing.T) {
 		for _, s := range [][3]int{{220, 160, 1}, {360, 260, 1}, {560, 400, 1}, {760, 420, 1}, {1120, 800, 2}, {2400, 1600, 1}, {2400, 1600, 2}} {
 			img := image.NewRGBA(image.Rect(0, 0, s[0], s[1]))
 			c := ink.New(img, float64(s[2]))
-			plot.Draw(c, img.Rect, d, plot.Options{Hover: s[0] == 560 || s[0] == 220, HoverX: s[0] * 7 / 12})
+			Draw(c, img.Rect, d, Options{Hover: s[0] == 560 || s[0] == 220, HoverX: s[0] * 7 / 12})
 			save(fmt.Sprintf("%s-%dx%d-%d", name, s[0], s[1], s[2]), img)
 		}
 		var b bytes.Buffer
-		if err := plot.SVG(&b, d, 900, 560, nil); err != nil {
+		if err := SVG(&b, d, 900, 560, nil); err != nil {
 			t.Fatal(err)
 		}
 		if err := os.WriteFile(dir+"/"+name+".svg", b.Bytes(), 0o644); err != nil {

@@ -40,6 +40,7 @@ func Draw(c *ink.Canvas, r image.Rectangle, d Data, o Options) {
 func DrawHover(c *ink.Canvas, r image.Rectangle, d Data, x int) {
 	g := layOut(&d, float64(r.Dx())/c.Scale, float64(r.Dy())/c.Scale, c.Pal)
 	if stop, ok := g.stopAt((float64(x-r.Min.X) + 0.5) / c.Scale); ok {
+		g.list() // for what stands where
 		l := &List{W: g.w, H: g.h}
 		g.hover(l, stop)
 		l.Ink(c, r)
@@ -105,6 +106,7 @@ type geometry struct {
 	rows  float64 // height of one bracket; 0: no room
 
 	logAxis, words, title bool
+	table                 box     // the gammas
 	busy                  []box   // texts that stand already
 	walls                 [][2]Pt // lines that no text may cross
 }
@@ -120,7 +122,6 @@ func layOut(d *Data, w, h float64, pal *ink.Palette) *geometry {
 	if h >= 230 && w >= 260 {
 		g.rows = 13 * g.k
 	}
-	g.spans()
 	g.plot = box{x0: 8 + 24*g.k, y0: 8 + 13*g.k, x1: w - 10*g.k, y1: h - 8 - 17*g.k - g.rows*float64(len(g.chans)) - 4}
 	if g.logAxis {
 		g.plot.y0 += 16 * g.k
@@ -132,6 +133,7 @@ func layOut(d *Data, w, h float64, pal *ink.Palette) *geometry {
 		g.plot = box{x0: 2, y0: 2, x1: w - 2, y1: h - 2}
 		g.rows = 0
 	}
+	g.spans()
 	return g
 }
 
@@ -160,8 +162,10 @@ func (g *geometry) spans() {
 			dhi = f
 		}
 	}
-	span := math.Max(hi-lo, 1)
-	g.x0, g.x1 = lo-0.055*span, hi+0.055*span
+	// Room for the letters at the ends of the lines.
+	span, room := math.Max(hi-lo, 1), math.Min(26*g.k, 0.16*g.plot.w())
+	pad := span * room / (g.plot.w() - 2*room)
+	g.x0, g.x1 = lo-pad, hi+pad
 	g.y0 = dlo - 0.05*(dhi-dlo)
 	g.y1 = math.Max(dhi+0.06*(dhi-dlo), math.Ceil(dhi*2-1e-9)/2)
 }

@@ -82,7 +82,7 @@ func DrawAxisTo(c *ink.Canvas, r image.Rectangle, yOf func(stop float64) float64
 			tick(f+2.0/3, 3, 1)
 		}
 	}
-	labels(c, r, yOf, lo, hi, perStop, at)
+	labels(c, r, yOf, lo, hi, at)
 
 	// A frame's rung reaches to the axis.
 	for i, s := range at {
@@ -104,34 +104,46 @@ func DrawAxisTo(c *ink.Canvas, r image.Rectangle, yOf func(stop float64) float64
 	}
 }
 
-// labels places the words of the axis: frames first, whole stops where there is
-// room, so that none touches another.
-func labels(c *ink.Canvas, r image.Rectangle, yOf func(float64) float64, lo, hi, perStop float64, at []float64) {
-	type label struct {
-		stop  float64
-		frame bool
-	}
-	var want []label
+// placedLabel is a word of the axis.
+type placedLabel struct {
+	stop, y float64
+	frame   bool
+}
+
+// labelRoom is the least distance of two words of the axis, units.
+const labelRoom = 13.0
+
+// placeLabels chooses the words of the axis: frames first, whole stops where
+// there is room, so that none touches another.
+func placeLabels(c *ink.Canvas, yOf func(float64) float64, lo, hi float64, at []float64) (out []placedLabel) {
+	var want []placedLabel
 	for _, s := range at {
 		if known(s) {
-			want = append(want, label{s, true})
+			want = append(want, placedLabel{stop: s, frame: true})
 		}
 	}
 	sort.SliceStable(want, func(a, b int) bool { return rank(want[a].stop) < rank(want[b].stop) })
 	for s := math.Ceil(lo - 1e-6); s <= hi+1e-6; s++ {
-		want = append(want, label{s, false})
+		want = append(want, placedLabel{stop: s})
 	}
-	right := float64(AxisX(r, c.Scale)) - c.U(12)
-	var taken []float64
-	room := c.U(13)
+	room := c.U(labelRoom)
 next:
 	for _, l := range want {
-		y := yOf(l.stop)
-		for _, t := range taken {
-			if math.Abs(t-y) < room {
+		l.y = yOf(l.stop)
+		for _, t := range out {
+			if math.Abs(t.y-l.y) < room {
 				continue next
 			}
 		}
+		out = append(out, l)
+	}
+	return out
+}
+
+// labels draws the words of the axis.
+func labels(c *ink.Canvas, r image.Rectangle, yOf func(float64) float64, lo, hi float64, at []float64) {
+	right := float64(AxisX(r, c.Scale)) - c.U(12)
+	for _, l := range placeLabels(c, yOf, lo, hi, at) {
 		st := text(c, 14)
 		switch {
 		case l.stop == 0 && l.frame:
@@ -144,8 +156,7 @@ next:
 		if w := c.Width(stops.Label(l.stop), st); w > right-float64(r.Min.X) {
 			st = st.Sized(st.Size * (right - float64(r.Min.X)) / w)
 		}
-		taken = append(taken, y)
-		c.Text(right, math.Round(y+c.Cap(st)/2), stops.Label(l.stop), st.Aligned(ink.Right))
+		c.Text(right, math.Round(l.y+c.Cap(st)/2), stops.Label(l.stop), st.Aligned(ink.Right))
 	}
 }
 

@@ -4,10 +4,12 @@ import (
 	"fmt"
 	"image"
 	"image/png"
+	"math"
 	"os"
 	"testing"
 
 	"stopladder/analysis/ink"
+	"stopladder/analysis/measure"
 	"stopladder/analysis/roll"
 	"stopladder/analysis/rung"
 	"stopladder/analysis/rung/rungtest"
@@ -36,6 +38,7 @@ func ladder(frames []*rung.Data, w, h int, scale float64) *image.RGBA {
 	axis := image.Rect(0, hd, ax, h)
 	rung.DrawAxis(c, axis, yOf, lo-0.5, hi+0.5, stops)
 	rung.DrawRange(c, axis, yOf, rung.RangeMarks{Judge: &roll.Range{Lo: -0.5, Hi: 1}, Measured: &roll.Range{Lo: -0.7, Hi: 0.8}})
+	rung.DrawMeasured(c, axis, yOf, lo-0.5, hi+0.5, frames)
 	return img
 }
 
@@ -62,6 +65,10 @@ func TestLook(t *testing.T) {
 			save(fmt.Sprintf("ladder-%d-%d", w, h), ladder(frames, w+66, h*8+36, 1))
 		}
 	}
+	truth(frames)
+	save("truth", ladder(frames, 1100, 1000, 1))
+	save("truth2x", ladder(frames, 1200, 1600, 2))
+	save("truthwide", ladder(frames, 1900, 800, 1))
 	save("ladder2x", ladder(frames, 1500, 1900, 2))
 	odd := rungtest.Frames(-2, -1.0/3, 0, 0.5, 2)
 	odd[0].State, odd[0].Message = rung.Failed, "The file ends after 20 of 7000 rows; ask the lab for a new copy."
@@ -79,4 +86,16 @@ func TestLook(t *testing.T) {
 	n := rung.Readings(c, image.Rect(580, 10, 890, 890), frames[5])
 	t.Log("readings need", n)
 	save("plot", img)
+}
+
+// truth gives frames what a whole roll tells: one a tenth off, one mislabelled.
+func truth(frames []*rung.Data) {
+	for i, d := range frames {
+		m, e := d.Stop+[]float64{0.02, -0.11, 0.03, 0, 0.04, 0.55, -0.02, -0.2}[i%8], 0.01+0.01*math.Abs(d.Stop)
+		light, dark := 0.02*math.Exp2(d.Stop), 0.03*math.Exp2(-d.Stop)
+		d.MeasuredStop, d.MeasuredStopError, d.FlatLight, d.FlatDark = &m, &e, &light, &dark
+		d.Registration = &rung.Registration{DX: 12.4 * float64(i-3), DY: -3.25 * float64(i-3), Rotation: 0.0312 * float64(i-3), Scale: 1, Confidence: 1 - 0.02*math.Abs(d.Stop)}
+	}
+	up := 2.4
+	frames[3%len(frames)].Headroom = [measure.Bands]*rung.Headroom{{Blocked: &up, BlownAtLeast: 5.25}, nil, {Blown: &up, BlockedAtLeast: 6}}
 }

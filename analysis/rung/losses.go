@@ -12,10 +12,17 @@ type loss struct {
 	kind  ink.Kind
 	name  string
 	share float64 // NaN when it could not be measured
+	flat  float64 // besides, where the film no longer separates tones; NaN not known
 }
 
 func losses(d *Data) [3]loss {
-	l := [3]loss{{ink.Blown, "Blown", math.NaN()}, {ink.Blocked, "Blocked", math.NaN()}, {ink.Noisy, "Noisy", math.NaN()}}
+	nan := math.NaN()
+	l := [3]loss{{ink.Blown, "Blown", nan, nan}, {ink.Blocked, "Blocked", nan, nan}, {ink.Noisy, "Noisy", nan, nan}}
+	for i, v := range []*float64{d.FlatLight, d.FlatDark} {
+		if v != nil && *v >= 0 && *v <= 1 {
+			l[i].flat = *v
+		}
+	}
 	if d.Look != nil {
 		l[0].share, l[1].share = d.Look.Blown.Any, d.Look.Blocked.Any
 	}
@@ -31,6 +38,9 @@ func lossColumn() Column {
 			s := ""
 			for _, l := range losses(d) {
 				s += l.name + " " + Percent(l.share) + " "
+				if !math.IsNaN(l.flat) {
+					s += "(flat besides: " + Percent(l.flat) + ") "
+				}
 			}
 			return []string{s}
 		}}
@@ -62,6 +72,15 @@ func drawLoss(c *ink.Canvas, r image.Rectangle, h float64, l loss) {
 	case h >= 22: // words over the bar
 		line := r
 		line.Max.Y = r.Min.Y + c.Px(14)
+		if l.flat > 0 { // said where there is room
+			room := float64(line.Dx()-c.Px(8)) - c.Width(l.name, dim(c, sizeSmall))
+			for _, more := range []string{" + " + Percent(l.flat) + " flat", " + " + Percent(l.flat)} {
+				if c.Width(value+more, st) <= room {
+					value += more
+					break
+				}
+			}
+		}
 		w := c.TextIn(line, value, st.Aligned(ink.Right))
 		line.Max.X -= int(w) + c.Px(6)
 		c.TextIn(line, l.name, dim(c, sizeSmall))
@@ -88,16 +107,22 @@ func drawLoss(c *ink.Canvas, r image.Rectangle, h float64, l loss) {
 	}
 }
 
-// lossBar draws the share in the mask's own pattern. A share that is not zero
-// is at least a pixel; one that is not known has no bar at all.
+// lossBar draws the share in the mask's own pattern, and after it what is flat
+// in the weaker strength. A share that is not zero is at least a pixel; one that
+// is not known has no bar at all.
 func lossBar(c *ink.Canvas, r image.Rectangle, l loss) {
 	c.Fill(r, c.Pal.Well)
-	if math.IsNaN(l.share) || l.share <= 0 {
-		return
-	}
-	w := max(1, int(math.Round(math.Min(1, l.share)*float64(r.Dx()))))
 	v := r
-	v.Max.X = v.Min.X + w
-	c.FillMask(v, l.kind, true)
-	c.Fill(image.Rect(v.Max.X-min(c.Px(1.5), w), v.Min.Y, v.Max.X, v.Max.Y), ink.MaskColour(l.kind))
+	v.Max.X = v.Min.X
+	if l.share > 0 {
+		v.Max.X += max(1, int(math.Round(math.Min(1, l.share)*float64(r.Dx()))))
+		c.FillMask(v, l.kind, true)
+		c.Fill(image.Rect(v.Max.X-min(c.Px(1.5), v.Dx()), v.Min.Y, v.Max.X, v.Max.Y), ink.MaskColour(l.kind))
+	}
+	if l.flat > 0 {
+		w := max(1, int(math.Round(l.flat*float64(r.Dx()))))
+		f := image.Rect(v.Max.X, r.Min.Y, min(v.Max.X+w, r.Max.X), r.Max.Y)
+		c.FillMask(f, l.kind, false)
+		c.Fill(image.Rect(f.Max.X-min(c.Px(1), f.Dx()), f.Min.Y, f.Max.X, f.Max.Y), ink.Alpha(ink.MaskColour(l.kind), 0.6))
+	}
 }

@@ -167,6 +167,12 @@ func TestNothingPanicsAndRowsKeepTheirPlace(t *testing.T) {
 	broken.Thumb = image.NewRGBA(image.Rect(3, 3, 3, 9))
 	broken.Rel = &measure.Relation{Bands: [measure.Bands]*measure.BandReading{{A: nan}, nil, {A: math.Inf(1), B: 1e300}}}
 	broken.Stop = nan
+	inf, far := math.Inf(1), 7.5
+	broken.MeasuredStop, broken.MeasuredStopError, broken.FlatLight, broken.FlatDark = &nan, &inf, &nan, &inf
+	broken.Registration = &rung.Registration{DX: nan, DY: inf, Rotation: -inf, Confidence: nan}
+	broken.Headroom[0] = &rung.Headroom{Blown: &nan, BlockedAtLeast: inf}
+	ok[1].MeasuredStop = &far
+	ok[1].Registration = &rung.Registration{Refused: true}
 	all := []*rung.Data{
 		nil, {}, {State: rung.Waiting}, {State: rung.Reading, Progress: nan}, {State: rung.Reading, Progress: 7},
 		{State: rung.Failed}, {State: rung.Failed, File: "a.tif", Message: "The file ends early: fetch it again from the lab, whole this time, please."},
@@ -195,6 +201,8 @@ func TestNothingPanicsAndRowsKeepTheirPlace(t *testing.T) {
 					for _, y := range []func(float64) float64{func(s float64) float64 { return 4 + float64(h)/2 - s*10 }, func(float64) float64 { return nan }} {
 						rung.DrawAxis(c, r, y, -3, 4, stops)
 						rung.DrawAxis(c, r, y, nan, 4, stops)
+						rung.DrawMeasured(c, r, y, -3, 4, all)
+						rung.DrawMeasured(c, r, y, nan, 4, all)
 						rung.DrawRange(c, r, y, rung.RangeMarks{Judge: &roll.Range{Lo: -1, Hi: 2}, Measured: &roll.Range{Lo: nan, Hi: 0}, Hot: 1})
 					}
 				}

@@ -51,7 +51,7 @@ func Columns() []Column {
 	}
 	rgb := []string{"R", "G", "B"}
 	clips := []string{"R", "G", "B", "any", "all"}
-	cols = append(cols, fileColumn(),
+	cols = append(cols, fileColumn(), measuredColumn(), shiftColumn(),
 		numbers("blown", "Blown, % of area", 10, 42, clips, look(func(l *measure.Look) []string { return clip(l.Blown) })),
 		numbers("blocked", "Blocked, % of area", 11, 42, clips, look(func(l *measure.Look) []string { return clip(l.Blocked) })),
 		numbers("noisy", "Noisy", 13, 46, []string{"%"}, func(d *Data) []string {
