@@ -120,6 +120,59 @@ func (z *LZW) run() error {
 	next, width, last, lastAt, lastLen := z.next, z.width, z.last, z.lastAt, z.lastLen
 	var err error
 	for at < most {
+		// The ordinary case: a string is known, four codes are in hand, none of them
+		// is special.
+	ordinary:
+		for last != 0 && next < lzwCodes && pos+8 <= len(src) && at < most {
+			bits |= binary.BigEndian.Uint64(src[pos:]) >> (count & 63)
+			pos += int(63-count) >> 3
+			count |= 56
+			grow, down := 1<<width-1, 64-width
+			for range 4 {
+				code := int(bits >> (down & 63))
+				if code >= next || code&^1 == lzwClear {
+					break ordinary
+				}
+				bits <<= width & 63
+				count -= width
+				e := z.short[code&(lzwCodes-1)]
+				start := at
+				n := int(e >> 56)
+				if n <= 7 {
+					binary.LittleEndian.PutUint64(dst[at:], e)
+				} else {
+					l := z.long[code&(lzwCodes-1)]
+					n = int(l >> 32)
+					copyWithin(dst, at, int(uint32(l)), n)
+				}
+				at += n
+				if last>>56 < 7 { // join, by hand
+					last += 1<<56 + (e&255)<<(last>>56<<3&63)
+				} else {
+					last = last&(1<<56-1) | 8<<56
+				}
+				z.short[next&(lzwCodes-1)] = last
+				z.long[next&(lzwCodes-1)] = uint64(lastAt) | uint64(lastLen+1)<<32
+				last, lastAt, lastLen = e, start, n
+				if next++; next == grow {
+					if next == lzwCodes-1 {
+						continue // codes grow no longer than 12 bits
+					}
+					width++
+					continue ordinary
+				}
+				if next == lzwCodes {
+					z.frozen = at
+					continue ordinary
+				}
+				if at >= most {
+					continue ordinary
+				}
+			}
+		}
+		if at >= most {
+			break
+		}
 		if count < 12 {
 			if pos+8 <= len(src) {
 				bits |= binary.BigEndian.Uint64(src[pos:]) >> (count & 63)
