@@ -1,5 +1,5 @@
 // Package headless holds the commands that need no display: measure, sheet,
-// demo and version. Both programs run them; the one without a window is nothing
+// plan, log, cameras, demo and version. Both programs run them; the one without a window is nothing
 // but a call of Main.
 package headless
 
@@ -35,12 +35,17 @@ const (
 type commands struct {
 	Measure measureCmd `cmd:"" help:"Measure scans and write the readings: as a table, as JSON or as CSV."`
 	Sheet   sheetCmd   `cmd:"" help:"Draw the annotated comparison picture of a roll as a PNG."`
+	Plan    planCmd    `cmd:"" help:"Plan a bracket before the roll: time and aperture of every frame."`
+	Log     logCmd     `cmd:"" help:"Log what was really exposed, and get the real stops of the frames and of their scans."`
+	Cameras camerasCmd `cmd:"" help:"List the cameras that a plan may name, and keep your own."`
 	Demo    demoCmd    `cmd:"" help:"Write the demo roll as 16-bit TIFF files."`
 	Version versionCmd `cmd:"" help:"Say which version this is."`
 }
 
 // Commands are the words that start a command.
-func Commands() []string { return []string{"measure", "sheet", "demo", "version", "help"} }
+func Commands() []string {
+	return []string{"measure", "sheet", "plan", "log", "cameras", "demo", "version", "help"}
+}
 
 // streams are where a command reads and writes.
 type streams struct {
@@ -60,7 +65,7 @@ func Main(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 func run(ctx context.Context, args []string, std streams) int {
 	switch {
 	case len(args) == 0:
-		return complain(std, badCall("say what to do: measure, sheet, demo or version; --help tells more"))
+		return complain(std, badCall("say what to do: measure, sheet, plan, log, cameras, demo or version; --help tells more"))
 	case args[0] == "help":
 		args = append(args[1:len(args):len(args)], "--help")
 	case args[0] == "--version":
@@ -127,12 +132,12 @@ func say(std streams, err error) {
 }
 
 // scansNotFlags lets stops and files named for their stop begin with a minus,
-// which would else read as flags: "--stops -3..+4", and -3.tif from a shell
+// which would else read as flags: "--stops -3..+4", "--from -3", and -3.tif from a shell
 // pattern, which is a scan when such a file is there.
 func scansNotFlags(args []string) []string {
 	var out []string
 	for i, a := range args {
-		if i > 0 && args[i-1] == "--stops" {
+		if i > 0 && slices.Contains([]string{"--stops", "--from", "--to"}, args[i-1]) {
 			out[len(out)-1] += "=" + a
 			continue
 		}

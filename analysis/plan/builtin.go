@@ -1,6 +1,10 @@
 package plan
 
-import "stopladder/analysis/exposure"
+import (
+	"slices"
+
+	"stopladder/analysis/exposure"
+)
 
 // Generic are the cameras that are built in: kinds of shutter with an ordinary
 // lens, named for what they are. None is a model of anybody's.
@@ -19,7 +23,11 @@ func Generic() []Camera {
 // times and apertures are the engraved marks of the standard series from one to
 // the other, full stops or thirds.
 func times(longest, shortest float64, thirds bool) []string {
-	return texts(exposure.Times(), longest, shortest, thirds)
+	out := texts(exposure.Times(), longest, shortest, thirds)
+	if at := slices.Index(out, "0.5"); at >= 0 && !thirds {
+		out[at] = "1/2" // as dials say it; displays of thirds say 0.5
+	}
+	return out
 }
 
 func apertures(widest, smallest float64, thirds bool) []string {

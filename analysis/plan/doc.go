@@ -12,8 +12,10 @@
 //
 // # Words
 //
-// The base exposure is what the meter says for the film's speed: stop 0. A frame's
-// deviation is its exposure less the one that was wanted, in stops, over positive.
+// The base exposure is what the meter says for the film's speed; the base frame
+// comes as near to it as the camera can, and Plan.BaseOffset says how near. The
+// stops of all frames count from the base frame, since the test compares them with
+// it. A frame's deviation is its stop less the one that was wanted, over positive.
 // A mark stands for its exact value (1/125 for 1/128 s, f/11 for f/11.31), see
 // package exposure; the deviation with the marks taken literally is given beside.
 //

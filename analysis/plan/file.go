@@ -46,6 +46,51 @@ type envelope struct {
 	Format  string `json:"format"`
 	Version int    `json:"version"`
 	*plainFile
+	Real *realJSON `json:"real,omitempty"` // written for other programs, never read
+}
+
+type realJSON struct {
+	BaseOffset float64         `json:"baseOffset"`
+	Drift      *float64        `json:"drift,omitempty"`
+	Frames     []realFrameJSON `json:"frames"`
+	Notes      []string        `json:"notes,omitempty"`
+}
+
+type realFrameJSON struct {
+	Number int      `json:"number,omitempty"`
+	State  State    `json:"state"`
+	Wanted *float64 `json:"wanted,omitempty"`
+	Stop   *float64 `json:"stop,omitempty"`
+	Light  float64  `json:"light"`
+	Loss   float64  `json:"loss"`
+	Ticked bool     `json:"ticked"`
+}
+
+// realFor is what became of the plan, for the file; nil while nothing is logged.
+func (f *File) realFor() (*realJSON, error) {
+	if f.Log == nil {
+		return nil, nil
+	}
+	r, err := f.Real()
+	if err != nil {
+		return nil, err
+	}
+	out := &realJSON{BaseOffset: tidy(r.BaseOffset), Notes: r.Notes, Frames: []realFrameJSON{}}
+	if r.Drift != nil {
+		d := tidy(*r.Drift)
+		out.Drift = &d
+	}
+	for _, e := range r.Exposed {
+		j := realFrameJSON{Number: e.Number, State: Other, Light: tidy(e.Light), Loss: tidy(e.Loss), Ticked: e.Ticked}
+		switch stop := tidy(e.Stop); {
+		case e.Test:
+			j.State, j.Wanted, j.Stop = Done, &e.Wanted, &stop
+		case e.Frame >= 0:
+			j.State = Spoiled
+		}
+		out.Frames = append(out.Frames, j)
+	}
+	return out, nil
 }
 
 // Encode writes the plan file's text.
@@ -53,7 +98,11 @@ func (f *File) Encode(w io.Writer) error {
 	if err := f.check(); err != nil {
 		return err
 	}
-	text, err := json.Marshal(envelope{format, Version, (*plainFile)(f)})
+	real, err := f.realFor()
+	if err != nil {
+		return err
+	}
+	text, err := json.Marshal(envelope{format, Version, (*plainFile)(f), real})
 	if err != nil {
 		return err
 	}
@@ -177,7 +226,7 @@ func Decode(text []byte) (*File, error) {
 	for name := range f.more {
 		// encoding/json takes members in any case for its own.
 		switch strings.ToLower(name) {
-		case "format", "version", "form", "cameraused", "plan", "log":
+		case "format", "version", "form", "cameraused", "plan", "log", "real":
 			delete(f.more, name)
 		}
 	}

@@ -68,69 +68,84 @@ func (p *Plan) reach(r Request, s search) {
 	if len(short) == 0 {
 		return
 	}
-	worst, bright := 0.0, false
+	worst := 0.0
 	for _, i := range short {
-		if d := p.Frames[i].Deviation; math.Abs(d) > math.Abs(worst) {
+		d := p.Frames[i].Deviation
+		if p.Frames[p.Base()].Short {
+			d += p.BaseOffset
+		}
+		if math.Abs(d) > math.Abs(worst) {
 			worst = d
 		}
-		bright = bright || p.Frames[i].Deviation > 0
 	}
-	help := ""
+	all := func(q *Plan) bool {
+		return !slices.ContainsFunc(q.Frames, func(f Frame) bool { return f.Short })
+	}
+	var help string
+	if q := p.freely(s, r.Vary); q.Held != p.Held && all(q) {
+		help = fmt.Sprintf("holding %s instead reaches all", q.Held)
+	} else if r.Vary != Both && all(p.freely(s, Both)) {
+		help = "varying both reaches all"
+	} else if worst > 0 {
+		help = fmt.Sprintf("a filter of %.0f stops would help", math.Ceil(worst-1e-9))
+	} else {
+		help = "more light, a faster lens or film, or times on B would help"
+	}
+	p.warn(Outside, short, "The camera does not reach %s: the nearest setting is up to %s stops off; %s.", p.called(short), trimmed(math.Abs(worst), 2), help)
+}
+
+// freely is the same bracket with nothing held by the request.
+func (p *Plan) freely(s search, vary Vary) *Plan {
 	list := make([]float64, len(p.Frames))
 	for i, f := range p.Frames {
 		list[i] = f.Stop
 	}
-	free := r
-	free.HoldAperture, free.HoldTime = nil, nil
-	try := func(vary Vary) *Plan {
-		q := s
-		q.r, q.heldA, q.heldT = free, nil, nil
-		q.r.Vary = vary
-		found := q.best(list)
-		if slices.ContainsFunc(found.Frames, func(f Frame) bool { return f.Short }) {
-			return nil
+	s.r.Vary, s.heldA, s.heldT = vary, nil, nil
+	return s.best(list)
+}
+
+// worst is the largest deviation of the frames that the camera reaches.
+func (p *Plan) worst() (v float64) {
+	for _, f := range p.Frames {
+		if !f.Short {
+			v = max(v, math.Abs(f.Deviation))
 		}
-		return found
 	}
-	if q := try(r.Vary); q != nil && q.Held != p.Held {
-		help = fmt.Sprintf("; holding %s instead reaches all", q.Held)
-	} else if r.Vary != Both && try(Both) != nil {
-		help = "; varying both reaches all"
-	} else if bright {
-		help = fmt.Sprintf("; a filter of %.0f stops would reach the brightest", math.Ceil(math.Abs(worst)))
-	} else {
-		help = "; more light, a faster lens or film, or times on B would"
-	}
-	p.warn(Outside, short, "The camera does not reach %s: the nearest setting is up to %.2g stops off%s.", p.called(short), math.Abs(worst), help)
+	return v
 }
 
 // accuracy warns of frames that are off, and of frames that come out alike.
 func (p *Plan) accuracy(r Request, s search) {
-	base := p.BaseOffset
-	if math.Abs(base) > coarse {
-		p.warn(Untested, nil, "The base frame is %s stop off the metered exposure, the nearest that can be set: stops count from the base frame.", signed(base))
+	base := p.Frames[p.Base()]
+	if math.Abs(p.BaseOffset) > coarse && !base.Short {
+		p.warn(BaseOff, nil, "The base frame is %s stop off the metered exposure, the nearest that fits the bracket: stops count from the base frame.", signed(p.BaseOffset))
 	}
-	off := p.which(func(f Frame) bool { return !f.Short && math.Abs(f.Deviation-base) > coarse })
+	off := p.which(func(f Frame) bool { return !f.Short && math.Abs(f.Deviation) > coarse })
 	if len(off) > 0 {
-		worst := slices.MaxFunc(off, func(i, j int) int {
-			return cmpFloat(math.Abs(p.Frames[i].Deviation-base), math.Abs(p.Frames[j].Deviation-base))
-		})
-		p.warn(Coarse, off, "%s cannot be set nearer than %s stop from the step of the bracket: label with the real stop.", upper(p.called(off)), signed(p.Frames[worst].Deviation-base))
+		help := ""
+		if r.Vary != Both {
+			if q := p.freely(s, Both); q.worst() < p.worst()/2 {
+				help = fmt.Sprintf("; varying both comes within %s", trimmed(math.Max(q.worst(), 0.01), 2))
+			}
+		}
+		p.warn(Coarse, off, "No setting comes nearer to %s, up to %s stop off: take the real stops as labels%s.", p.called(off), trimmed(p.worst(), 2), help)
 	}
 	var alikes []string
 	var frames []int
 	for i, f := range p.Frames {
-		for j := range i {
-			g := p.Frames[j]
-			if math.Abs(f.Stop-g.Stop) > stops.Near && f.Time.Exact == g.Time.Exact && f.Aperture.Exact == g.Aperture.Exact {
-				alikes = append(alikes, stops.Label(g.Stop)+" and "+stops.Label(f.Stop))
+		for j, g := range p.Frames[:i] {
+			if !f.Short && !g.Short && math.Abs(f.Stop-g.Stop) > stops.Near && f.Time.Exact == g.Time.Exact && f.Aperture.Exact == g.Aperture.Exact {
+				alikes = append(alikes, stops.Label(g.Stop)+" with "+stops.Label(f.Stop))
 				frames = append(frames, j, i)
 				break
 			}
 		}
 	}
 	if len(alikes) > 0 {
-		p.warn(Same, frames, "%s come out with one and the same setting: take larger steps, or vary both.", few(alikes))
+		if len(alikes) > 4 {
+			alikes = append(alikes[:3], fmt.Sprintf("%d more", len(alikes)-3))
+		}
+		p.warn(Same, frames, "One and the same setting serves two frames (%s): take larger steps, or vary both.", list(alikes))
 	}
 	if r.Step < 0.5+1e-9 && !slices.ContainsFunc(p.Frames, func(f Frame) bool { return f.Time.Tested }) && r.Vary != Aperture {
 		// From memory: mechanical shutters are commonly off by up to a third of a stop.
@@ -145,18 +160,18 @@ func (p *Plan) longTimes(r Request, s search) {
 		worst := slices.MaxFunc(long, func(i, j int) int { return cmpFloat(p.Frames[i].Loss, p.Frames[j].Loss) })
 		switch loss := p.Frames[worst].Loss; {
 		case !r.Failure.Known():
-			p.warn(Long, long, "%s %s longer than 1 s, where film loses speed: look up the correction in the film maker's data sheet and enter it under reciprocity.", upper(p.called(long)), isAre(p, long))
+			p.warn(Long, long, "%s %s longer than 1 s, where film loses speed: look up the correction in the film maker's data sheet and enter it under reciprocity.", p.called(long), isAre(p, long))
 		case r.Correct:
 			p.warn(Long, long, "The times of %s are lengthened for reciprocity failure, by up to %.1f stops.", p.called(long), loss)
 		default:
 			f := p.Frames[worst]
 			p.warn(Long, long, "%s %s speed to reciprocity failure, up to %.1f stops: %s would need %s s by the figures given.",
-				upper(p.called(long)), plural(make([]string, distinct(p, long)), "loses", "lose"), loss, f.Time.Seconds(), trimmed(r.Failure.Corrected(f.Time.Exact), 3))
+				p.called(long), plural(make([]string, distinct(p, long)), "loses", "lose"), loss, f.Time.Seconds(), trimmed(r.Failure.Corrected(f.Time.Exact), 3))
 		}
 		p.warn(Colour, long, "On colour film the three layers fail differently beyond 1 s and give a cast that is not the film's latitude.")
 	}
 	if hand := p.which(func(f Frame) bool { return f.Time.Watch }); len(hand) > 0 {
-		p.warn(ByHand, hand, "%s %s timed by watch on B: write down what it really was.", upper(p.called(hand)), isAre(p, hand))
+		p.warn(ByHand, hand, "%s %s timed by watch on B: write down what it really was.", p.called(hand), isAre(p, hand))
 	}
 }
 
@@ -194,7 +209,7 @@ func (p *Plan) crossing(r Request, s search) {
 		return f.Time.Exact > 0.5*edge && f.Time.Exact <= slow*edge || f.Time.Exact < 1.0/500/(edge*edge) && f.Time.Exact >= fast/edge
 	})
 	if len(odd) > 0 && most > least*edge {
-		p.warn(Unsteady, odd, "%s %s outside 1/500 to 1/2 s, where shutters are most even (common practice, no source).", upper(p.called(odd)), isAre(p, odd))
+		p.warn(Unsteady, odd, "%s %s outside 1/500 to 1/2 s, where shutters are most even (common practice, no source).", p.called(odd), isAre(p, odd))
 	}
 }
 
@@ -279,14 +294,7 @@ func (p *Plan) assume(r Request) {
 	if p.HeldBy == "chosen" {
 		add("%s was chosen: it reaches the bracket with the least deviation, times between 1/500 and 1/2 s first, then near f/8.", p.Held)
 	}
-	if b := p.BaseOffset; math.Abs(b) >= 0.005 {
+	if b := p.BaseOffset; math.Abs(b) >= 0.005 && math.Abs(b) <= coarse {
 		add("The base frame is %s stop off the metered exposure.", signed(b))
 	}
-}
-
-func upper(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
 }

@@ -3,6 +3,7 @@ package plan
 import (
 	"fmt"
 	"math"
+	"regexp"
 	"strconv"
 	"strings"
 
@@ -67,7 +68,7 @@ func ParseAperture(text string) (Mark, error) {
 // ParseTime reads a shutter time as somebody writes it: "1/125", "2 s", "0.5",
 // `2"`. It is snapped like ParseAperture.
 func ParseTime(text string) (Mark, error) {
-	t := strings.ToLower(strings.TrimSpace(text))
+	t := minutes(strings.ToLower(strings.TrimSpace(text)))
 	for _, end := range []string{"seconds", "second", "secs", "sec", "s", `"`, "″"} {
 		if rest, cut := strings.CutSuffix(t, end); cut {
 			t = strings.TrimSpace(rest)
@@ -82,6 +83,18 @@ func ParseTime(text string) (Mark, error) {
 		return Mark{}, fmt.Errorf("a shutter time of %s s cannot be: write a time from 1/64000 s to 4 hours, for example 1/125", t)
 	}
 	return snapped(t, v, exposure.Times(), exposure.HalfTimes()), nil
+}
+
+var minutesText = regexp.MustCompile(`(\d{1,3})\s*(?:min\b|minutes?\b|m\b|min)\s*(?:(\d{1,2})\s*(?:s\b|sec\b|seconds?\b)?)?`)
+
+// minutes turns "1 min 35 s" into "95s".
+func minutes(text string) string {
+	return minutesText.ReplaceAllStringFunc(text, func(t string) string {
+		m := minutesText.FindStringSubmatch(t)
+		min, _ := strconv.Atoi(m[1])
+		sec, _ := strconv.Atoi("0" + m[2])
+		return strconv.Itoa(60*min+sec) + "s"
+	})
 }
 
 func snapped(text string, v float64, series ...[]exposure.Mark) Mark {
@@ -104,7 +117,7 @@ func isTime(text string) bool {
 // ParseSetting reads an aperture, a shutter time, or both in either order: "f/8",
 // "1/60", "f/8 1/60", "1/60, f/8". What is not said is nil.
 func ParseSetting(text string) (aperture, time *Mark, err error) {
-	words := strings.FieldsFunc(strings.ToLower(text), func(r rune) bool { return r == ' ' || r == ';' || r == '\t' || r == '@' })
+	words := strings.FieldsFunc(minutes(strings.ToLower(text)), func(r rune) bool { return r == ' ' || r == ';' || r == '\t' || r == '@' })
 	// A comma between numbers is a decimal one; before a space or a letter it is not.
 	var items []string
 	for _, w := range words {
@@ -153,8 +166,15 @@ func ParseSetting(text string) (aperture, time *Mark, err error) {
 // Number writes an aperture: "f/8".
 func (m Mark) Number() string { return "f/" + m.Text }
 
-// Seconds writes a time: "1/125", "2 s".
+// Seconds writes a time: "1/125", "2 s", "1 min 35 s" by watch.
 func (m Mark) Seconds() string {
+	if m.Watch && m.Nominal >= 60 {
+		min, sec := math.Floor(m.Nominal/60), math.Mod(m.Nominal, 60)
+		if sec == 0 {
+			return fmt.Sprintf("%.0f min", min)
+		}
+		return fmt.Sprintf("%.0f min %.0f s", min, sec)
+	}
 	if strings.Contains(m.Text, "/") {
 		return m.Text
 	}

@@ -28,16 +28,19 @@ type Plan struct {
 // Frame is one exposure that is planned.
 type Frame struct {
 	Number    int     `json:"number"` // on the roll
-	Stop      float64 `json:"stop"`   // wanted, against the base exposure
+	Stop      float64 `json:"stop"`   // wanted, against the base frame
 	Time      Mark    `json:"time"`
 	Aperture  Mark    `json:"aperture"`
 	EV        float64 `json:"ev"`               // of the exact values, reciprocity not included
-	Deviation float64 `json:"deviation"`        // stops more than wanted; with Request.Correct, after reciprocity
+	Deviation float64 `json:"deviation"`        // stops more than wanted, against the base frame; with Request.Correct, after reciprocity
 	Literal   float64 `json:"literalDeviation"` // the same with the engraved figures taken literally
 	Loss      float64 `json:"loss,omitempty"`   // stops lost to reciprocity failure, by the figures given
 	Short     bool    `json:"outside,omitempty"`
 	// Short: the camera does not reach this frame; the nearest setting stands here.
 }
+
+// Real is the stop that the frame really gets, against the base frame.
+func (f Frame) Real() float64 { return f.Stop + f.Deviation }
 
 // Code names a kind of warning; it is stable.
 type Code string
@@ -54,7 +57,7 @@ const (
 	Clouds      Code = "moving-clouds"   // the bracket takes long
 	ByHand      Code = "by-watch"        // times on B
 	FineSteps   Code = "fine-steps"      // steps of the size of a shutter's error
-	Untested    Code = "base-off"        // the base frame is off its exposure
+	BaseOff     Code = "base-off"        // the base frame is off its exposure
 	Colour      Code = "colour-film"     // long exposures: layers fail differently
 	Unsteady    Code = "outside-1/2-500" // outside the times where shutters are at their best
 )

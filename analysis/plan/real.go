@@ -77,7 +77,7 @@ func (f *File) Real() (*Real, error) {
 	for i := range r.Exposed {
 		e := &r.Exposed[i]
 		if e.Test {
-			e.Stop = e.fromMeter + e.Light - r.BaseOffset + 0
+			e.Stop = tidy(e.fromMeter + e.Light - r.BaseOffset)
 			e.Light -= baseLight
 		}
 	}

@@ -16,6 +16,7 @@ type search struct {
 	r                Request
 	times, apertures []Mark
 	ev               float64 // of the base exposure
+	from             float64 // the EV that stops count from: the base exposure, then the base frame's
 	heldA, heldT     *Mark   // what the request holds, as the camera has it
 }
 
@@ -49,9 +50,10 @@ func (s *search) effective(seconds float64) float64 {
 	return seconds
 }
 
-// off is how much more than stop a setting gives, in stops.
+// off is how much more than stop a setting gives, in stops over the exposure that
+// stops count from.
 func (s *search) off(stop float64, a, t Mark) float64 {
-	return stopsOver(s.ev, a.Exact, s.effective(t.Exact)) - stop
+	return stopsOver(s.from, a.Exact, s.effective(t.Exact)) - stop
 }
 
 // timesFor are the shutter's times, and the one on B that fits a stop at an
@@ -60,7 +62,7 @@ func (s *search) timesFor(stop float64, a Mark) []Mark {
 	if !s.r.Camera.Bulb {
 		return s.times
 	}
-	want := math.Exp2(exposure.Av(a.Exact) - s.ev + stop)
+	want := math.Exp2(exposure.Av(a.Exact) - s.from + stop)
 	if s.r.Correct {
 		want = s.r.Failure.Corrected(want)
 	}
@@ -97,14 +99,16 @@ func (s *search) frame(stop float64, apertures []Mark, heldT *Mark, leaves func(
 		}
 		return cmpFloat(math.Abs(x.off), math.Abs(y.off))
 	})
-	f := Frame{Stop: stop, Time: best.t, Aperture: best.a, Deviation: best.off, EV: exposure.EV(best.a.Exact, best.t.Exact)}
-	f.Literal = stopsOver(s.ev, best.a.Nominal, s.effective(best.t.Nominal)) - stop
+	f := Frame{Stop: stop, Time: best.t, Aperture: best.a, Deviation: tidy(best.off), EV: exposure.EV(best.a.Exact, best.t.Exact)}
 	f.Loss = s.r.Failure.Loss(best.t.Exact)
 	// Within the range the nearest setting lies on one side or the other; when all
 	// settings lie on one side, and not near, the camera ends before the frame.
 	f.Short = math.Abs(best.off) > 1.0/6 && s.beyond(stop, apertures, heldT)
 	return f
 }
+
+// tidy takes the last bits of a difference of logarithms away.
+func tidy(v float64) float64 { return math.Round(v*1e9)/1e9 + 0 }
 
 // beyond says that a stop lies outside of everything that can be set.
 func (s *search) beyond(stop float64, apertures []Mark, heldT *Mark) bool {
@@ -170,23 +174,40 @@ func (s *search) with(list []float64, held Mark, heldTime bool) *Plan {
 	case s.r.Vary == Aperture:
 		heldT = &held
 	}
+	// The base frame comes as near to the meter as it can; the others stand in steps
+	// from the base frame, since the test compares them with it.
+	s.from = s.ev
+	base := s.frame(0, apertures, heldT, leaves)
+	p.BaseOffset = base.Deviation
+	s.from -= p.BaseOffset
+	base.Deviation = 0
+	literal := func(f Frame) float64 { return -exposure.EV(f.Aperture.Nominal, s.effective(f.Time.Nominal)) }
 	for _, stop := range list {
-		p.Frames = append(p.Frames, s.frame(stop, apertures, heldT, leaves))
+		f := base
+		if stop != 0 {
+			f = s.frame(stop, apertures, heldT, leaves)
+			f.Literal = tidy(literal(f) - literal(base) - stop)
+		}
+		p.Frames = append(p.Frames, f)
 	}
-	p.BaseOffset = p.Frames[p.Base()].Deviation
 	return p
 }
 
 // cost compares plans that hold different settings. Its weights are design
 // choices: a frame out of reach is worst; then a deviation, squared, a tenth of a
-// stop counting 1; crossing 1 s or 1/1000 s, where no bracket of time is clean;
+// stop counting 1, and half of that for the base frame's from the meter; crossing 1 s or 1/1000 s, where no bracket of time is clean;
 // times outside 1/500 to 1/2 s; leaving what is held; and apertures far from f/8,
 // where lenses are rarely at their best (the last three common practice, no source).
-func (p *Plan) cost() (c float64) {
+func (p *Plan) cost() float64 {
+	c := math.Pow(p.BaseOffset/0.1, 2) / 2
 	var numbers []float64
 	for _, f := range p.Frames {
 		if f.Short {
-			c += 1000 + 100*f.Deviation*f.Deviation
+			off := f.Deviation
+			if f.Stop == 0 {
+				off = p.BaseOffset
+			}
+			c += 1000 + 100*off*off
 		}
 		c += math.Pow(f.Deviation/0.1, 2)
 		if f.Time.Exact > 1.01 || f.Time.Exact < 1./1100 {

@@ -1,0 +1,75 @@
+package headless
+
+import (
+	"fmt"
+	"strings"
+
+	"stopladder/analysis/plan"
+)
+
+type camerasCmd struct {
+	Add            string   `placeholder:"NAME" help:"Keep a camera of your own under this name."`
+	Times          []string `placeholder:"LIST" help:"Its shutter times as engraved: 1,1/2,1/4,... ; 1/500=1/410 where a test found 1/410."`
+	Apertures      []string `placeholder:"LIST" help:"The apertures of its lens as engraved: 2.8,4,5.6,..."`
+	TimeClicks     string   `placeholder:"CLICKS" help:"Clicks between the times: halves or thirds; none unless said."`
+	ApertureClicks string   `placeholder:"CLICKS" help:"Clicks between the apertures: halves or thirds; none unless said."`
+	Bulb           bool     `help:"It has B or T for longer times."`
+	Remove         string   `placeholder:"NAME" help:"Forget a camera of your own."`
+}
+
+func (c *camerasCmd) Run(std streams) error {
+	s := store()
+	switch {
+	case c.Add != "" && c.Remove != "":
+		return badCall("a camera is added or removed, not both; give one of the two")
+	case c.Remove != "":
+		if err := s.Remove(c.Remove); err != nil {
+			return fieldErrors(std, err)
+		}
+	case c.Add != "":
+		err := s.Put(plan.Camera{Name: c.Add, Times: trimAll(c.Times), Apertures: trimAll(c.Apertures),
+			TimeClicks: plan.Clicks(c.TimeClicks), ApertureClicks: plan.Clicks(c.ApertureClicks), Bulb: c.Bulb})
+		if err != nil {
+			return fieldErrors(std, err)
+		}
+	case len(c.Times) > 0 || len(c.Apertures) > 0:
+		return badCall("say --add NAME with the times and apertures of a camera")
+	}
+	own, err := s.Own()
+	if err != nil {
+		return err
+	}
+	all, _ := s.All()
+	var b strings.Builder
+	rows := [][]string{{"camera", "times", "apertures", ""}}
+	for i, cam := range all {
+		note := ""
+		if i < len(own) {
+			note = "yours"
+		}
+		rows = append(rows, []string{printable(cam.Name), ends(cam.Times, cam.TimeClicks, ""), ends(cam.Apertures, cam.ApertureClicks, "f/"), note})
+	}
+	align(&b, rows, make([]bool, 4))
+	_, err = fmt.Fprint(std.out, b.String())
+	return err
+}
+
+func trimAll(list []string) (out []string) {
+	for _, s := range list {
+		if s = strings.TrimSpace(s); s != "" {
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+func ends(marks []string, clicks plan.Clicks, lead string) string {
+	s := lead + marks[0]
+	if n := len(marks); n > 1 {
+		s += " to " + lead + marks[n-1]
+	}
+	if clicks != plan.Marked {
+		s += ", " + string(clicks)
+	}
+	return printable(s)
+}
