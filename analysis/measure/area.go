@@ -67,7 +67,8 @@ type searcher struct {
 	p      *Preview
 	w, h   int // what is there: h may be less than p.H
 	lut    [3][]float32
-	lines  [4]edgeLine // where the picture starts so far
+	kept   [4][][][3]float32 // by side and segment: its profile, from the edge on
+	lines  [4]edgeLine       // where the picture starts so far
 	placed [4]bool
 	blur   [4]float64
 	layers [4][][3]float32 // levels taken off so far

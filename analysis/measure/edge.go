@@ -44,7 +44,7 @@ func (s *searcher) search(d side) candidate {
 		if s.placed[d] {
 			starts[i] = int(math.Ceil(s.lines[d].depth(mids[i]) + s.blur[d] + 1.5))
 		}
-		profiles[i] = s.profile(d, t0, t1, starts[i], min(deep+8, across))
+		profiles[i] = s.profileOf(d, i, k, t0, t1, starts[i], min(deep+8, across))
 	}
 	var c candidate
 	c.level, c.uniform = stripLevel(profiles)
@@ -62,6 +62,21 @@ func (s *searcher) search(d side) candidate {
 	return c
 }
 
+// profileOf is profile for the segment i of k, averaged once and kept for the
+// layers that follow.
+func (s *searcher) profileOf(d side, i, k, t0, t1, from, to int) [][3]float32 {
+	if s.kept[d] == nil {
+		s.kept[d] = make([][][3]float32, k)
+	}
+	if have := len(s.kept[d][i]); have < to {
+		s.kept[d][i] = append(s.kept[d][i], s.profile(d, t0, t1, have, to)...)
+	}
+	if from >= to {
+		return nil
+	}
+	return s.kept[d][i][from:to]
+}
+
 // profile averages the levels over the segment t0..t1 for depths from..to.
 func (s *searcher) profile(d side, t0, t1, from, to int) [][3]float32 {
 	if from >= to {
@@ -70,18 +85,33 @@ func (s *searcher) profile(d side, t0, t1, from, to int) [][3]float32 {
 	out := make([][3]float32, to-from)
 	n := float32(t1 - t0)
 	pix, w := s.p.Pix, s.p.W
+	if d.upright() { // row by row, as memory has them
+		at, step := from, 1
+		if d == right {
+			at, step = s.w-1-from, -1
+		}
+		for t := t0; t < t1; t++ {
+			q := 3 * (t*w + at)
+			for i := range out {
+				p, o := pix[q:q+3:q+3], &out[i]
+				o[0] += s.lut[0][p[0]]
+				o[1] += s.lut[1][p[1]]
+				o[2] += s.lut[2][p[2]]
+				q += 3 * step
+			}
+		}
+		for i := range out {
+			for c := range out[i] {
+				out[i][c] /= n
+			}
+		}
+		return out
+	}
 	for i := range out {
 		depth := from + i
-		var at, stride int
-		switch d {
-		case left:
-			at, stride = t0*w+depth, w
-		case right:
-			at, stride = t0*w+s.w-1-depth, w
-		case top:
-			at, stride = depth*w+t0, 1
-		case bottom:
-			at, stride = (s.h-1-depth)*w+t0, 1
+		at := depth*w + t0
+		if d == bottom {
+			at = (s.h-1-depth)*w + t0
 		}
 		var r, g, b float32
 		for range t1 - t0 {
@@ -89,7 +119,7 @@ func (s *searcher) profile(d side, t0, t1, from, to int) [][3]float32 {
 			r += s.lut[0][q[0]]
 			g += s.lut[1][q[1]]
 			b += s.lut[2][q[2]]
-			at += stride
+			at++
 		}
 		out[i] = [3]float32{r / n, g / n, b / n}
 	}
