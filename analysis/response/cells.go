@@ -7,6 +7,7 @@ import (
 	"math"
 	"runtime"
 	"slices"
+	"sort"
 	"sync"
 
 	"stopladder/analysis/measure"
@@ -16,13 +17,15 @@ import (
 // cell is about 2.5 mm of it: many cells lie within one tone of the scene, and
 // an error of registration of half a pixel moves little of a cell's content.
 const (
-	cellsAlong = 128   // cells along the longer side
+	cellsAlong = 200   // cells along the longer side
 	cellLeast  = 4     // preview pixels
 	cellsKept  = 2400  // cells that take part in the fit, at most
 	strata     = 24    // of scene brightness, from which cells are taken evenly
 	clipShare  = 0.03  // of a cell's pixels: more and the cell's mean is not its own
+	stepsLeast = 6     // of light over black, in steps of the data's own codes: of less, rounding makes what it will
 	sigmaMost  = 0.12  // of u: noisier samples are left out (the log of a noisy mean is biased)
 	modelSigma = 0.008 // of u: what the model itself does not know
+	bendShare  = 0.5   // of its square: means of uneven light do not follow a bent curve
 	shiftShare = 0.06  // of a cell's contrast: what an error of registration lets in
 )
 
@@ -47,6 +50,7 @@ type samples struct {
 	cells, frames int
 	u, s          []float64 // index (cell*3+channel)*frames + frame
 	spread        []float64 // per cell: contrast within the cell, in u
+	bright        []float64 // per cell: the scene's brightness, in a scale of its own
 	at            []image.Point
 }
 
@@ -70,12 +74,13 @@ func readCells(ctx context.Context, frames []Frame, base int, workers int, progr
 	m := &samples{cells: nx * ny, frames: len(frames)}
 	n := m.cells * 3 * m.frames
 	m.u, m.s = make([]float64, n), make([]float64, n)
-	m.spread = make([]float64, m.cells)
+	m.spread, m.bright = make([]float64, m.cells), make([]float64, m.cells)
 	m.at = make([]image.Point, m.cells)
 	for i := range m.at {
 		m.at[i] = image.Pt(ox+i%nx*size, oy+i/nx*size)
 	}
 	spread := make([]float64, m.cells*m.frames)
+	bright := make([]float64, m.cells*m.frames)
 	done := 0
 	var mu sync.Mutex
 	err := parallel(ctx, workers, ny*len(frames), func(k int) {
@@ -85,7 +90,7 @@ func readCells(ctx context.Context, frames []Frame, base int, workers int, progr
 		}
 		r := newCellReader(&frames[j], b, size)
 		for i := row * nx; i < (row+1)*nx; i++ {
-			spread[i*m.frames+j] = r.read(m, i, j)
+			spread[i*m.frames+j], bright[i*m.frames+j] = r.read(m, i, j)
 		}
 		if progress != nil {
 			mu.Lock()
@@ -99,12 +104,18 @@ func readCells(ctx context.Context, frames []Frame, base int, workers int, progr
 	v := make([]float64, 0, m.frames)
 	for i := range m.spread {
 		v = v[:0]
+		sum, n := 0.0, 0.0
 		for j := range m.frames {
 			if s := spread[i*m.frames+j]; s > 0 {
 				v = append(v, s)
 			}
+			if b := bright[i*m.frames+j]; b >= 0 {
+				sum += b
+				n++
+			}
 		}
 		m.spread[i] = median(v)
+		m.bright[i] = sum / math.Max(n, 1)
 	}
 	return m, err
 }
@@ -151,12 +162,17 @@ type cellReader struct {
 	m              [6]float64 // base preview px -> frame preview px
 	size           float64
 	w, h           float64 // of a cell in the frame
+	step           int     // codes between neighbouring levels of the data
 }
 
 func newCellReader(f *Frame, base *measure.Look, size int) *cellReader {
 	l := f.Look
 	r := &cellReader{p: l.Preview, tone: l.Space.Tone(), area: previewArea(l), blown: l.BlownShare, blocked: l.BlockedShare, size: float64(size)}
 	fb, ff := float64(max(1, base.Preview.Factor)), float64(max(1, l.Preview.Factor))
+	r.step = 1
+	if b := l.EffectiveBits; b > 0 && b < l.Info.Bits {
+		r.step = 1 << min(l.Info.Bits-b, 12)
+	}
 	a := f.Map
 	r.m = [6]float64{a[0] * fb / ff, a[1] * fb / ff, a[2] / ff, a[3] * fb / ff, a[4] * fb / ff, a[5] / ff}
 	r.w = float64(size) * math.Hypot(r.m[0], r.m[3])
@@ -164,14 +180,15 @@ func newCellReader(f *Frame, base *measure.Look, size int) *cellReader {
 	return r
 }
 
-// read fills cell i of frame j and returns the contrast within it.
-func (r *cellReader) read(m *samples, i, j int) float64 {
+// read fills cell i of frame j and returns the contrast within it (0: it cannot
+// be read) and its brightness, clipped or not (-1: it is not in the frame).
+func (r *cellReader) read(m *samples, i, j int) (spread, bright float64) {
 	cx, cy := float64(m.at[i].X)+r.size/2, float64(m.at[i].Y)+r.size/2
 	x, y := r.m[0]*cx+r.m[1]*cy+r.m[2], r.m[3]*cx+r.m[4]*cy+r.m[5]
 	x0, y0, x1, y1 := x-r.w/2, y-r.h/2, x+r.w/2, y+r.h/2
 	if !(r.w > 0.5 && r.h > 0.5) ||
 		!(x0 >= float64(r.area.Min.X) && y0 >= float64(r.area.Min.Y) && x1 <= float64(r.area.Max.X) && y1 <= float64(r.area.Max.Y)) {
-		return 0
+		return 0, -1
 	}
 	ix0, iy0 := int(x0), int(y0)
 	ix1, iy1 := min(int(math.Ceil(x1)), r.p.W), min(int(math.Ceil(y1)), r.p.H)
@@ -199,8 +216,12 @@ func (r *cellReader) read(m *samples, i, j int) float64 {
 			low += w * float64(r.blocked[at+px])
 		}
 	}
-	if n <= 0 || high+low > clipShare*255*n {
-		return 0
+	if n <= 0 {
+		return 0, -1
+	}
+	bright = math.Cbrt(math.Max(0, (sum[0]+sum[1]+sum[2])/n))
+	if high+low > clipShare*255*n {
+		return 0, bright
 	}
 	worst := 0.0
 	for c := range 3 {
@@ -212,14 +233,31 @@ func (r *cellReader) read(m *samples, i, j int) float64 {
 		s := math.Sqrt(math.Max(sq[c]/n-l*l, 0)) * perLight
 		worst = math.Max(worst, s)
 		// Grain is wider than a pixel: a quarter of the pixels count.
-		v := s*s*(4/n+shiftShare*shiftShare) + modelSigma*modelSigma
+		v := s*s*(4/n+shiftShare*shiftShare+bendShare*bendShare*s*s) + modelSigma*modelSigma
+		// Whole codes: an even cell is off by up to half a step, an uneven one is
+		// dithered by its own unevenness.
+		step := r.stepAt(c, l)
+		if l < stepsLeast*step {
+			continue
+		}
+		q := step * perLight
+		v += q * q / 12 * math.Max(4/n, 1-2*s/q)
 		if v > sigmaMost*sigmaMost {
 			continue
 		}
 		k := m.index(i, c, j)
 		m.u[k], m.s[k] = toWork(l), math.Sqrt(v)
 	}
-	return worst
+	return worst, bright
+}
+
+// stepAt is the light of one step of the data's own codes at light l of channel c.
+func (r *cellReader) stepAt(c int, l float64) float64 {
+	t := r.tone[c]
+	i := sort.Search(len(t), func(i int) bool { return float64(t[i]) >= l })
+	lo := max(0, i-r.step/2-1)
+	hi := min(len(t)-1, lo+r.step)
+	return math.Max(float64(t[hi]-t[lo]), 1e-9)
 }
 
 // cover is the part of pixel p..p+1 within lo..hi.
@@ -234,27 +272,13 @@ func (m *samples) pick(most int) *samples {
 	}
 	var cells []cell
 	lo, hi := math.Inf(1), math.Inf(-1)
-	// The brightness of the scene, whatever the frame: each frame's readings are
-	// set against that frame's median.
-	mid := make([]float64, m.frames)
-	for j := range mid {
-		var v []float64
-		for i := 0; i < m.cells; i += 3 {
-			if k := m.index(i, 1, j); m.s[k] > 0 {
-				v = append(v, m.u[k])
-			}
-		}
-		mid[j] = median(v)
-	}
 	for i := range m.cells {
-		best, sum, n := 0, 0.0, 0.0
+		best := 0
 		for c := range 3 {
 			seen := 0
 			for j := range m.frames {
 				if k := m.index(i, c, j); m.s[k] > 0 {
 					seen++
-					sum += m.u[k] - mid[j]
-					n++
 				}
 			}
 			best = max(best, seen)
@@ -262,7 +286,7 @@ func (m *samples) pick(most int) *samples {
 		if best < 2 || m.spread[i] <= 0 {
 			continue
 		}
-		b := sum / n
+		b := m.bright[i]
 		lo, hi = math.Min(lo, b), math.Max(hi, b)
 		cells = append(cells, cell{i, b})
 	}

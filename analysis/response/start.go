@@ -24,7 +24,7 @@ type start struct {
 	e []float64
 }
 
-// used says which frames have readings enough to take part.
+// used says which frames have readings enough to take part: about 50 cells.
 func (m *samples) used() []bool {
 	ok := make([]bool, m.frames)
 	for j := range ok {
@@ -34,7 +34,7 @@ func (m *samples) used() []bool {
 				n++
 			}
 		}
-		ok[j] = n >= 60
+		ok[j] = n >= 150
 	}
 	return ok
 }

@@ -1,0 +1,63 @@
+package response
+
+import (
+	"testing"
+
+	"stopladder/analysis/scan"
+)
+
+// lighten multiplies a frame's channels (code values), as a scanner that corrects
+// this frame alone does.
+func lighten(p *scan.Pixels, g [3]float64) {
+	for i, v := range p.Pix {
+		p.Pix[i] = uint16(min(float64(v)*g[i%3], 0.98*65535))
+	}
+}
+
+// Twenty good rolls: both stocks, several scenes, brackets, borders, movements and
+// shutter errors, one in four with 8-bit data. None may be called corrected.
+func TestScanNoFalseAlarm(t *testing.T) {
+	if testing.Short() {
+		t.Skip("SKIPPED: simulated rolls take seconds")
+	}
+	for i := range 20 {
+		o := goodOptions(i)
+		o.EightBitInSixteen = i%4 == 3
+		r := shoot(t, sceneFor(t, i), stockFor(i), o, nil).fit(t, Options{})
+		t.Logf("roll %d: %s %s", i, r.Scan.Reason, r.Reason)
+		if r.Scan.Fixed == nil || !*r.Scan.Fixed {
+			t.Errorf("roll %d: a good roll was not called fixed: %s", i, r.Scan.Reason)
+		}
+		if len(r.Labels) > 0 {
+			t.Errorf("roll %d: good labels were flagged: %v", i, r.Labels)
+		}
+		if got := len(r.Scan.Findings); (got > 0) != o.EightBitInSixteen {
+			t.Errorf("roll %d: findings %v", i, r.Scan.Findings)
+		}
+	}
+}
+
+// Twenty-four bad rolls: every other one levelled frame by frame, the others with one
+// or two frames corrected in colour and brightness. None may be called fixed.
+func TestScanNoneMissed(t *testing.T) {
+	if testing.Short() {
+		t.Skip("SKIPPED: simulated rolls take seconds")
+	}
+	for i := range 24 {
+		o := goodOptions(i + 40)
+		o.AutoCorrect = i%4 < 2
+		var change func(j int, p *scan.Pixels)
+		if !o.AutoCorrect {
+			change = func(j int, p *scan.Pixels) {
+				if j == 1+i%2 {
+					lighten(p, [3]float64{1.15, 1.06, 0.97})
+				}
+			}
+		}
+		r := shoot(t, sceneFor(t, i), stockFor(i/2), o, change).fit(t, Options{})
+		t.Logf("roll %d (levelled %v): %s %s", i, o.AutoCorrect, r.Scan.Reason, r.Reason)
+		if r.Scan.Fixed == nil || *r.Scan.Fixed {
+			t.Errorf("roll %d (levelled %v, %d frames): not found: %s", i, o.AutoCorrect, len(r.Frames), r.Scan.Reason)
+		}
+	}
+}
