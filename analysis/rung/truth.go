@@ -11,7 +11,7 @@ import (
 
 // measuredColumn is the exposure that the picture tells, against the label.
 func measuredColumn() Column {
-	return numbers("measured", "Measured stop", 12, 46, []string{"stop", "±", "off label"}, measuredCells)
+	return numbers("measured", "Measured stop", Table, 46, []string{"stop", "±", "off label"}, measuredCells)
 }
 
 func measuredCells(d *Data) []string {
@@ -31,7 +31,7 @@ func measuredCells(d *Data) []string {
 // shiftColumn is the registration against the base frame. Rotation is
 // counter-clockwise; confidence is 0..1.
 func shiftColumn() Column {
-	return numbers("shift", "Shift from the base frame", 13, 46, []string{"x px", "y px", "turn °", "sure %"}, func(d *Data) []string {
+	return numbers("shift", "Shift from the base frame", 12, 46, []string{"x px", "y px", "turn °", "sure %"}, func(d *Data) []string {
 		if d == nil || d.Registration == nil || d.Registration.Refused {
 			return nil
 		}
@@ -102,6 +102,10 @@ func DrawMeasured(c *ink.Canvas, r image.Rectangle, yOf func(stop float64) float
 		}
 	}
 }
+
+// MeasuredMark draws the mark of a measured stop, a wedge of 6 units' width that
+// points at x from the right; device pixels.
+func MeasuredMark(c *ink.Canvas, x, y float64) { wedge(c, x, y) }
 
 // wedge points at the axis from the right.
 func wedge(c *ink.Canvas, x, y float64) {

@@ -129,6 +129,7 @@ func drawLadder(c *ink.Canvas, l *layout, in Input, frames []Frame, all []*rung.
 	rung.DrawColumns(c, l.rows, placed, l.yOf, all)
 	rung.DrawAxisTo(c, l.axis, l.yOf, l.lo, l.hi, stops, l.at)
 	rung.DrawRange(c, l.axis, l.yOf, rung.RangeMarks{Judge: in.Range, Measured: in.Measured})
+	rung.DrawMeasured(c, l.axis, l.yOf, l.lo, l.hi, all)
 }
 
 // drawThrough lets the judge's range run through the whole sheet, behind all

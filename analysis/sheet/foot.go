@@ -9,6 +9,7 @@ import (
 
 	"stopladder/analysis/ink"
 	"stopladder/analysis/measure"
+	"stopladder/analysis/response"
 	"stopladder/analysis/roll"
 	"stopladder/analysis/rung"
 )
@@ -170,6 +171,11 @@ func origins(frames []Frame) string {
 			s = append(s, fmt.Sprintf("%s (%d)", words[o], n[o]))
 		}
 	}
+	for _, f := range frames {
+		if f.Data != nil && f.Data.MeasuredStop != nil {
+			return "Stops are as labelled, " + strings.Join(s, ", ") + ". White wedges beside the axis show the measured stops: only the differences between frames are certain; the labels fix their scale, and the base frame their origin."
+		}
+	}
 	return "Stops are as labelled, " + strings.Join(s, ", ") + "; they are not measured."
 }
 
@@ -256,9 +262,28 @@ func keys[V any](m map[string]V) []string {
 // footNotes wraps the assumptions for columns of noteCols.
 func footNotes(c *ink.Canvas, in Input, frames []Frame) (out [][]string) {
 	w := c.U(noteWidth())
-	for _, s := range append(append([]string(nil), in.Notes...), Assumptions(frames)...) {
+	all := append(append(append([]string(nil), in.Truth...), in.Notes...), Assumptions(frames)...)
+	for _, s := range append(all, responseNotes(in, frames)...) {
 		if rows := c.Wrap(s, quiet(c, noteSize), w, 0); len(rows) > 0 {
 			out = append(out, rows)
+		}
+	}
+	return out
+}
+
+// responseNotes say what the plot and the flat shares rest on.
+func responseNotes(in Input, frames []Frame) (out []string) {
+	if hasResponse(in) {
+		from := "the base exposure is taken as metered: mid-grey is where the base frame shows 18 % of full scale"
+		if in.Response.Curve.MidGrey == response.MidGreyPatch {
+			from = "mid-grey is the grey card's reading in the base frame"
+		}
+		out = append(out, fmt.Sprintf("The response is the scans' density against log exposure; %s. The straight line is where the slope is at least %.0f %% of the steepest (common practice, no source), the useful range where it is at least %.0f %%.",
+			from, 100*response.StraightShare, 100*response.FlatShare))
+	}
+	for _, f := range frames {
+		if f.Data != nil && (f.Data.FlatLight != nil || f.Data.FlatDark != nil) {
+			return append(out, "Flat counts pixels that the scan has not clipped but where the film no longer separates tones; the bars show it in the weaker pattern.")
 		}
 	}
 	return out
@@ -312,7 +337,7 @@ func footHeight(notes [][]string) float64 {
 func drawFoot(c *ink.Canvas, l *layout, in Input, frames []Frame) {
 	r := l.foot
 	c.HLine(r.Min.X, r.Max.X, r.Min.Y, 1, c.Pal.Rule)
-	drawKey(c, image.Rect(r.Min.X, r.Min.Y+c.Px(8), r.Max.X, r.Min.Y+c.Px(keyHeight-8)), in)
+	drawKey(c, image.Rect(r.Min.X, r.Min.Y+c.Px(8), r.Max.X, r.Min.Y+c.Px(keyHeight-8)), in, frames)
 	c.HLine(r.Min.X, r.Max.X, r.Min.Y+c.Px(keyHeight), 1, c.Pal.Rule)
 
 	y0 := float64(r.Min.Y) + c.U(keyHeight+8)
@@ -335,8 +360,8 @@ func drawFoot(c *ink.Canvas, l *layout, in Input, frames []Frame) {
 	}
 }
 
-// drawKey explains the signs in one line.
-func drawKey(c *ink.Canvas, r image.Rectangle, in Input) {
+// drawKey explains the signs in one line, and returns where it ends.
+func drawKey(c *ink.Canvas, r image.Rectangle, in Input, frames []Frame) (end float64) {
 	st := plain(c, 12)
 	x := float64(r.Min.X)
 	mid := float64(r.Min.Y+r.Max.Y) / 2
@@ -344,7 +369,15 @@ func drawKey(c *ink.Canvas, r image.Rectangle, in Input) {
 		x += c.U(6)
 		x += c.Text(x, mid+c.Cap(st)/2, s, st) + c.U(after)
 	}
-	const far, near = 30.0, 14.0
+	flat, stopsMeasured := false, false
+	for _, f := range frames {
+		flat = flat || f.Data != nil && (f.Data.FlatLight != nil || f.Data.FlatDark != nil)
+		stopsMeasured = stopsMeasured || f.Data != nil && f.Data.MeasuredStop != nil
+	}
+	far, near := 30.0, 14.0
+	if flat || stopsMeasured {
+		far, near = 22, 11
+	}
 	for k, name := range []string{"R", "G", "B"} {
 		c.HLine(int(x), int(x+c.U(14)), int(mid), 2.5, c.Pal.Channel[k])
 		x += c.U(14)
@@ -369,10 +402,21 @@ func drawKey(c *ink.Canvas, r image.Rectangle, in Input) {
 		c.FillMask(q, ink.Kind(i), true)
 		x += c.U(20)
 		after := near
-		if i == 2 {
+		if i == 2 && !flat {
 			after = far
 		}
 		word(name, after)
+	}
+	if flat {
+		q := image.Rect(int(x), int(mid-c.U(6)), int(x+c.U(40)), int(mid+c.U(6)))
+		c.Fill(q, c.Pal.Well)
+		half := q
+		half.Max.X -= q.Dx() / 2
+		c.FillMask(half, ink.Blown, false)
+		half.Min.X, half.Max.X = half.Max.X, q.Max.X
+		c.FillMask(half, ink.Blocked, false)
+		x += c.U(40)
+		word("flat", far)
 	}
 	for _, v := range []roll.Verdict{roll.Holds, roll.Strains, roll.Breaks} {
 		rung.VerdictMark(c, image.Rect(int(x), r.Min.Y, int(x+c.U(22)), r.Max.Y), v)
@@ -393,4 +437,11 @@ func drawKey(c *ink.Canvas, r image.Rectangle, in Input) {
 		x += c.U(24)
 		word("measured range", near)
 	}
+	if stopsMeasured {
+		x += c.U(2)
+		rung.MeasuredMark(c, x, mid)
+		x += c.U(6)
+		word("measured stop", near)
+	}
+	return x
 }

@@ -30,6 +30,7 @@ type layout struct {
 	ladder        image.Rectangle // axis, rows and pictures
 	axis          image.Rectangle
 	rows          image.Rectangle // all rows, right of the axis
+	plot, table   image.Rectangle // the response and the stops beside it; empty without
 	foot          image.Rectangle
 
 	yOf     func(stop float64) float64
@@ -63,6 +64,9 @@ func plan(c *ink.Canvas, in Input, frames []Frame) *layout {
 	// A sheet is not taller than the A series is (1 : sqrt 2), unless the frames
 	// are so many that they could not be read.
 	room := unitsWide*math.Sqrt2 - titleBand - rung.HeaderHeight - 230
+	if hasResponse(in) {
+		room -= plotHeight + 2*plotGap + 60 // and its notes
+	}
 	perStop := math.Min(pitch/gapMin, room/(l.hi-l.lo+gapMin))
 	pitch = math.Max(pitchMin, math.Min(pitch, perStop*gapMin))
 	if hi > lo { // many frames: a taller sheet that is true, not rows moved aside
@@ -115,6 +119,15 @@ func plan(c *ink.Canvas, in Input, frames []Frame) *layout {
 		l.head = image.Rect(l.rows.Min.X, y-u(rung.HeaderHeight), l.rows.Max.X, y)
 	}
 	foot := l.ladder.Max.Y + u(18)
+	if hasResponse(in) {
+		l.plot = image.Rect(u(margin), l.ladder.Max.Y+u(plotGap), u(unitsWide-margin), l.ladder.Max.Y+u(plotGap+plotHeight))
+		if len(stopRows(in)) > 0 {
+			l.table = l.plot
+			l.plot.Max.X = u(margin + plotWidth)
+			l.table.Min.X = l.plot.Max.X + u(2*flankGap)
+		}
+		foot = l.plot.Max.Y + u(18)
+	}
 	l.notes = footNotes(c, in, frames)
 	l.foot = image.Rect(u(margin), foot, u(unitsWide-margin), foot+u(footHeight(l.notes)))
 	l.height = l.foot.Max.Y + u(margin*0.7)

@@ -9,6 +9,8 @@ import (
 
 	"stopladder/analysis/ink"
 	"stopladder/analysis/measure"
+	"stopladder/analysis/plot"
+	"stopladder/analysis/response"
 	"stopladder/analysis/roll"
 	"stopladder/analysis/rung"
 )
@@ -42,6 +44,19 @@ func checkLayout(t *testing.T, l *layout, frames []Frame) {
 			}
 		}
 	}
+	for _, r := range []image.Rectangle{l.plot, l.table} {
+		if r.Overlaps(l.ladder) || r.Overlaps(l.foot) || !r.In(sheet) {
+			t.Fatalf("the response %v lies on the ladder %v or the foot %v", r, l.ladder, l.foot)
+		}
+		for i := range frames {
+			if r.Overlaps(l.picture[i]) || r.Overlaps(l.row[i]) {
+				t.Fatalf("the response %v lies on frame %d", r, i)
+			}
+		}
+	}
+	if l.plot.Overlaps(l.table) || (l.table.Dx() > 0) && l.table.Dx() < l.width/5 {
+		t.Fatalf("the plot %v and the stops %v", l.plot, l.table)
+	}
 	if l.head.Overlaps(l.title) {
 		t.Fatalf("headings %v on the title %v", l.head, l.title)
 	}
@@ -60,6 +75,12 @@ func TestLayout(t *testing.T) {
 		}
 		frames := bare(stops...)
 		in := Input{}
+		if k%3 == 0 {
+			in.Response = &plot.Data{Curve: &response.Curve{}}
+			if m := 0.5; k%2 == 0 {
+				in.Response.Frames = []plot.Frame{{Measured: &m}}
+			}
+		}
 		if k%2 == 0 {
 			lo := math.Round(rng.Float64()*24-12) / 4
 			in.Range = &roll.Range{Lo: lo, Hi: lo + math.Round(rng.Float64()*16)/4}

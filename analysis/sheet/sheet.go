@@ -14,6 +14,7 @@ import (
 	"sort"
 
 	"stopladder/analysis/ink"
+	"stopladder/analysis/plot"
 	"stopladder/analysis/roll"
 	"stopladder/analysis/rung"
 )
@@ -42,6 +43,14 @@ type Input struct {
 	Measured *roll.Range // what the criteria give; nil when not measured
 
 	Frames []Frame
+
+	// Response is drawn under the ladder when a response was measured; nil or
+	// without a curve it has no place.
+	Response *plot.Data
+	// Truth says in whole sentences what the roll told of itself: whether the
+	// frames are registered, their stops measured, the scans fixed. The foot
+	// begins with it.
+	Truth []string
 
 	// Notes are assumptions and remarks besides those that Draw finds in the
 	// frames' own readings.
@@ -113,6 +122,7 @@ func Draw(ctx context.Context, in Input, opt Options) (*image.RGBA, error) {
 			}
 		}
 	}
+	drawResponse(c, l, in)
 	drawFoot(c, l, in, frames)
 	return img, ctx.Err()
 }
