@@ -7,8 +7,8 @@ import (
 )
 
 // lightTable gives light as whole numbers, so that sums do not depend on the
-// order of adding, and finds the code of a mean. A cell's sum fits 32 bits: at
-// the usual factor of 4 light has 28 bits, 300 steps for the darkest code of
+// order of adding, and finds the code of a mean. A cell's sum fits 31 bits: at
+// the usual factor of 4 light has 27 bits, 150 steps for the darkest code of
 // sRGB.
 type lightTable struct {
 	light [3][]uint32
@@ -25,7 +25,7 @@ func newLightTable(space *colour.Space, f int) *lightTable {
 		}
 	}
 	cell := float64(f * f)
-	scale := (1<<32 - 1 - cell) / (cell * most)
+	scale := (1<<31 - 1 - cell) / (cell * most)
 	for c := range tone {
 		if c > 0 && &tone[c][0] == &tone[c-1][0] {
 			t.light[c], t.code[c] = t.light[c-1], t.code[c-1]

@@ -31,6 +31,7 @@ type pass struct {
 	hist                Histogram
 	high, low           clipCount
 
+	table   [3]*[65536]uint32 // light, and what is clipped
 	mu      sync.Mutex
 	partial map[int]*cellSums
 	tallies []*tally
@@ -48,10 +49,7 @@ type cellSums struct {
 
 // tally is what one worker adds up.
 type tally struct {
-	// codes has for every code of a channel its light in bits 0 to 31, how often it
-	// was met in bits 32 to 62, and in bit 63 that it is clipped: one load and one
-	// store serve all three.
-	codes     [3]*[65536]uint64
+	counts    [3]*[65536]uint32
 	pixels    uint64      // since the counts were last moved into more
 	more      [3][]uint64 // nil until a count could overflow
 	high, low clipCount
@@ -66,6 +64,7 @@ func newPass(g grid, max int, light *lightTable, lim Limits, count image.Rectang
 	if shares {
 		p.highShare, p.lowShare = make([]uint8, g.W*g.H), make([]uint8, g.W*g.H)
 	}
+	p.setLight()
 	return p
 }
 
@@ -104,43 +103,55 @@ func (p *pass) run(ctx context.Context, src scan.Sweeper, y0, y1, workers int, d
 	return nil
 }
 
-const (
-	oneCode     = 1 << 32
-	countedCode = 1<<63 - 1<<32
-	clippedCode = 1 << 63
-)
-
 // empty moves the counts of a worker to where they cannot overflow.
 func (t *tally) empty() {
-	for c := range t.codes {
+	for c := range t.counts {
 		if t.more[c] == nil {
-			t.more[c] = make([]uint64, len(t.codes[c]))
+			t.more[c] = make([]uint64, len(t.counts[c]))
 		}
-		for i, e := range t.codes[c] {
-			t.more[c][i] += e & countedCode >> 32
-			t.codes[c][i] = e &^ countedCode
+		for i, n := range t.counts[c] {
+			t.more[c][i] += uint64(n)
 		}
+		clear(t.counts[c][:])
 	}
 	t.pixels = 0
 }
 
 func (p *pass) newTally() *tally {
 	t := new(tally)
-	for c := range t.codes {
-		t.codes[c] = new([65536]uint64)
-		if p.light != nil {
-			for i, v := range p.light.light[c] {
-				t.codes[c][i] = uint64(v)
-			}
-		}
-		for i := range t.codes[c] {
-			if i >= at(p.lim.Ceiling, c) || i <= at(p.lim.Floor, c) {
-				t.codes[c][i] |= clippedCode
-			}
-		}
+	for c := range t.counts {
+		t.counts[c] = new([65536]uint32)
 	}
 	t.row = p.newCellSums()
 	return t
+}
+
+// clippedCode marks a clipped code in a table of light, whose sums over a cell
+// stay below it: what a cell's sum has from there on counts clipped samples.
+const clippedCode = 1 << 31
+
+// setLight makes the tables that all workers read.
+func (p *pass) setLight() {
+	for c := range p.table {
+		same := func(d int) bool {
+			return (p.light == nil || &p.light.light[c][0] == &p.light.light[d][0]) &&
+				at(p.lim.Ceiling, c) == at(p.lim.Ceiling, d) && at(p.lim.Floor, c) == at(p.lim.Floor, d)
+		}
+		if c > 0 && same(c-1) {
+			p.table[c] = p.table[c-1] // one table for all stays in the cache
+			continue
+		}
+		t := new([65536]uint32)
+		if p.light != nil {
+			copy(t[:], p.light.light[c])
+		}
+		for i := range t {
+			if i >= at(p.lim.Ceiling, c) || i <= at(p.lim.Floor, c) {
+				t[i] |= clippedCode
+			}
+		}
+		p.table[c] = t
+	}
 }
 
 func (p *pass) newCellSums() cellSums {
@@ -179,7 +190,6 @@ func (p *pass) block(t *tally, b scan.Block) {
 
 // takeRow adds one row of pixels to the worker's row of cells and counts it.
 func (p *pass) takeRow(t *tally, y int, row []uint16) {
-	g := p.grid
 	for i, k := range p.keep {
 		if k.x1 > k.x0 {
 			copy(p.kept[i][3*(k.x1-k.x0)*y:], row[3*k.x0:3*k.x1])
@@ -187,117 +197,80 @@ func (p *pass) takeRow(t *tally, y int, row []uint16) {
 	}
 	x0, x1 := p.count.Min.X, p.count.Max.X
 	if y < p.count.Min.Y || y >= p.count.Max.Y || x0 >= x1 {
-		x0, x1 = g.w, g.w
+		x0, x1 = 0, 0
 	}
-	// Cells that lie whole in the counted columns, from i0 to before i1; those at
-	// their edges are taken pixel by pixel.
-	i0, i1 := (x0+g.px+g.f-1)/g.f, (x1+g.px)/g.f
-	if x1 == g.w {
-		i1 = g.W
+	t.countRow(row[3*x0 : 3*x1])
+	p.cells(t, row, x0, x1)
+}
+
+// countRow counts codes. It is a loop of its own: its tables and those of light
+// would drive each other out of the cache.
+func (t *tally) countRow(row []uint16) {
+	r, g, b := t.counts[0], t.counts[1], t.counts[2]
+	for ; len(row) >= 6; row = row[6:] {
+		q := (*[6]uint16)(row)
+		r[q[0]]++
+		g[q[1]]++
+		b[q[2]]++
+		r[q[3]]++
+		g[q[4]]++
+		b[q[5]]++
 	}
-	if x0 == 0 {
-		i0 = 0
-	}
-	if x0 >= x1 {
-		i0, i1 = g.W, g.W
-	}
-	if i1 < i0 { // both edges in one cell
-		i0 = (x0 + g.px) / g.f
-		i1 = i0
-	}
-	p.cells(t, row, 0, i0, false)
-	p.cells(t, row, i0, i1, true)
-	p.cells(t, row, i1, g.W, false)
-	// What the counted columns have in cells at their edges.
-	inside0, inside1 := x1, x1
-	if i1 > i0 {
-		inside0, _ = g.columns(i0)
-		_, inside1 = g.columns(i1 - 1)
-	}
-	if x0 < inside0 {
-		t.countOnly(row[3*x0:3*inside0], p.lim)
-	}
-	if inside1 < x1 {
-		t.countOnly(row[3*inside1:3*x1], p.lim)
+	if len(row) >= 3 {
+		r[row[0]]++
+		g[row[1]]++
+		b[row[2]]++
 	}
 }
 
-// countOnly counts pixels whose light was taken already.
-func (t *tally) countOnly(row []uint16, lim Limits) {
-	for i := 0; i+2 < len(row); i += 3 {
-		t.codes[0][row[i]] += oneCode
-		t.codes[1][row[i+1]] += oneCode
-		t.codes[2][row[i+2]] += oneCode
-	}
-	h, l := clipRow(row, lim)
-	t.high, t.low = t.high.add(h), t.low.add(l)
-}
-
-// cells takes the row's pixels of cells i0 <= i < i1: their light, what of them
-// is clipped, and, when they are counted, the histogram.
-func (p *pass) cells(t *tally, row []uint16, i0, i1 int, counted bool) {
-	if i0 >= i1 {
-		return
-	}
+// cells takes the light of a row's pixels and what of them is clipped; those of
+// the columns x0 to x1 are counted.
+func (p *pass) cells(t *tally, row []uint16, x0, x1 int) {
 	g := p.grid
-	tr, tg, tb := t.codes[0], t.codes[1], t.codes[2]
+	tr, tg, tb := p.table[0], p.table[1], p.table[2]
 	sums := t.row.sums
-	from, _ := g.columns(i0)
-	for i := i0; i < i1; i++ {
+	from := 0
+	for i := range g.W {
 		end := from + g.f
 		if i == 0 || i == g.W-1 {
 			_, end = g.columns(i)
 		}
-		cell := row[3*from : 3*end]
 		start := from
+		cell := row[3*from : 3*end]
 		from = end
-		// The upper halves overflow into nothing: only the sums' lower 32 bits are
-		// used, and the light of a cell fits them.
-		var r, gr, b, clip uint64
-		if counted {
-			for ; len(cell) >= 6; cell = cell[6:] { // two at a time
-				q := (*[6]uint16)(cell)
-				vr, vg, vb := q[0], q[1], q[2]
-				er, eg, eb := tr[vr], tg[vg], tb[vb]
-				tr[vr], tg[vg], tb[vb] = er+oneCode, eg+oneCode, eb+oneCode
-				wr, wg, wb := q[3], q[4], q[5]
-				hr, hg, hb := tr[wr], tg[wg], tb[wb]
-				tr[wr], tg[wg], tb[wb] = hr+oneCode, hg+oneCode, hb+oneCode
-				r, gr, b = r+er+hr, gr+eg+hg, b+eb+hb
-				clip |= er | eg | eb | hr | hg | hb
-			}
-			for ; len(cell) >= 3; cell = cell[3:] {
-				vr, vg, vb := cell[0], cell[1], cell[2]
-				er, eg, eb := tr[vr], tg[vg], tb[vb]
-				tr[vr], tg[vg], tb[vb] = er+oneCode, eg+oneCode, eb+oneCode
-				r, gr, b = r+er, gr+eg, b+eb
-				clip |= er | eg | eb
-			}
-		} else {
-			for ; len(cell) >= 3; cell = cell[3:] {
-				er, eg, eb := tr[cell[0]], tg[cell[1]], tb[cell[2]]
-				r, gr, b = r+er, gr+eg, b+eb
-				clip |= er | eg | eb
-			}
+		var r, gr, b uint64
+		for ; len(cell) >= 6; cell = cell[6:] { // two at a time
+			q := (*[6]uint16)(cell)
+			r += uint64(tr[q[0]]) + uint64(tr[q[3]])
+			gr += uint64(tg[q[1]]) + uint64(tg[q[4]])
+			b += uint64(tb[q[2]]) + uint64(tb[q[5]])
+		}
+		if len(cell) >= 3 {
+			r, gr, b = r+uint64(tr[cell[0]]), gr+uint64(tg[cell[1]]), b+uint64(tb[cell[2]])
 		}
 		s := sums[3*i : 3*i+3 : 3*i+3]
-		s[0] += uint32(r)
-		s[1] += uint32(gr)
-		s[2] += uint32(b)
-		if int64(clip) < 0 {
-			p.clipped(t, i, row[3*start:3*end], counted)
+		s[0] += uint32(r) & (clippedCode - 1)
+		s[1] += uint32(gr) & (clippedCode - 1)
+		s[2] += uint32(b) & (clippedCode - 1)
+		if (r|gr|b)>>31 != 0 {
+			p.clipped(t, i, row, start, end, x0, x1)
 		}
 	}
 }
 
-// clipped counts the clipped pixels of a cell that has some.
-func (p *pass) clipped(t *tally, i int, cell []uint16, counted bool) {
-	h, l := clipRow(cell, p.lim)
+// clipped counts the clipped pixels of a cell's row that has some.
+func (p *pass) clipped(t *tally, i int, row []uint16, start, end, x0, x1 int) {
+	h, l := clipRow(row[3*start:3*end], p.lim)
 	t.row.high[i] += uint32(h.any)
 	t.row.low[i] += uint32(l.any)
-	if counted {
-		t.high, t.low = t.high.add(h), t.low.add(l)
+	if start < x0 || end > x1 { // a part of it at most is counted
+		start, end = max(start, x0), min(end, x1)
+		if start >= end {
+			return
+		}
+		h, l = clipRow(row[3*start:3*end], p.lim)
 	}
+	t.high, t.low = t.high.add(h), t.low.add(l)
 }
 
 // merge adds a part of a row of cells to what other blocks had of it.
@@ -363,7 +336,7 @@ func (p *pass) gather() {
 		}
 		for _, t := range p.tallies {
 			for i := range p.hist.Counts[c] {
-				p.hist.Counts[c][i] += t.codes[c][i] & countedCode >> 32
+				p.hist.Counts[c][i] += uint64(t.counts[c][i])
 				if t.more[c] != nil {
 					p.hist.Counts[c][i] += t.more[c][i]
 				}
