@@ -10,6 +10,7 @@ import (
 	"stopladder/analysis/roll"
 	"stopladder/analysis/rung"
 	"stopladder/ui/commands"
+	"stopladder/ui/planner"
 	"stopladder/ui/session"
 )
 
@@ -47,6 +48,8 @@ func (w *Window) commands() commands.Table {
 		Hint: "Open scans: several files, or the whole folder. Dropping them on the window does the same."})
 	add(commands.Command{ID: "open-roll", Menu: "Roll", Title: "Open roll file…", Keys: ctrlShift(fyne.KeyO), Run: w.askRoll,
 		Hint: "Open a roll that was saved before."})
+	add(commands.Command{ID: "plan", Menu: "Roll", Title: "Plan a bracket…", Keys: ctrl(fyne.KeyB), Gap: true,
+		Run: func() { planner.New(w.app, w.home, w.settings.Folder).Show() }, Hint: "Plan a bracket before the roll, print the field card, log what was exposed."})
 	add(commands.Command{ID: "demo-reversal", Menu: "Roll", Title: "Demo roll, reversal film", Run: func() {
 		w.confirmLeave("Open the demo", func() { w.openDemo("reversal") })
 	}, Gap: true})

@@ -72,6 +72,7 @@ type Window struct {
 	difference bool                // frames are shown as their difference against the base
 	curve      *curvePage
 	showsCurve bool
+	home       string // folder for settings and recovery copies, "" for none
 }
 
 // Options say what the window opens with.
@@ -88,6 +89,7 @@ func New(app fyne.App, opt Options) *Window {
 	app.SetIcon(fyne.NewStaticResource("stopladder.png", assets.Icon))
 	w := &Window{app: app, settings: settings.Load(opt.Home), chips: map[string]*chip.Chip{}, ids: map[string]int{}, demos: map[string]*simulate.Demo{}}
 	w.win = app.NewWindow("Stopladder")
+	w.home = opt.Home
 	w.win.SetPadded(false)
 	w.sess = session.New(&roll.Roll{}, "")
 	w.cmds = w.commands()

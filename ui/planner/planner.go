@@ -1,0 +1,520 @@
+// Package planner is the window in which a bracket is planned before the roll,
+// and logged after it: a form at the left, what comes of it at the right, at
+// once. The arithmetic is analysis/plan's, the card analysis/card's.
+package planner
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"fyne.io/fyne/v2"
+	"fyne.io/fyne/v2/container"
+	"fyne.io/fyne/v2/dialog"
+	"fyne.io/fyne/v2/widget"
+
+	"stopladder/analysis/card"
+	"stopladder/analysis/headless"
+	"stopladder/analysis/plan"
+	"stopladder/analysis/stops"
+	"stopladder/analysis/wholefile"
+	"stopladder/ui/files"
+)
+
+// Planner is the window.
+type Planner struct {
+	win     fyne.Window
+	store   plan.Store
+	cameras []plan.Camera
+	file    *plan.File // nil while the form makes no plan
+	log     *plan.Log  // kept while the form is changed
+	path    string     // plan file, "" when never saved
+	folder  string
+	saved   string // the form and log as last saved
+
+	fields  map[plan.Field]*field
+	base    *widget.Check
+	correct *widget.Check
+	result  *fyne.Container
+	shots   *fyne.Container
+	status  *widget.Label
+	loading bool
+}
+
+// field is a line of the form: what is typed, and beneath it what is wrong.
+type field struct {
+	entry *widget.Entry
+	pick  *widget.Select
+	wrong *widget.Label
+	words map[string]string // of a Select: what is shown -> what is meant
+}
+
+func (f *field) text() string {
+	if f.pick != nil {
+		if v, ok := f.words[f.pick.Selected]; ok {
+			return v
+		}
+		return f.pick.Selected
+	}
+	return f.entry.Text
+}
+
+func (f *field) set(v string) {
+	if f.pick == nil {
+		f.entry.SetText(v)
+		return
+	}
+	for shown, meant := range f.words {
+		if meant == v {
+			f.pick.SetSelected(shown)
+			return
+		}
+	}
+	if v != "" {
+		f.pick.SetSelected(v)
+	}
+}
+
+// New builds the window. home is the settings folder, where own cameras are
+// kept; folder is where files are first looked for.
+func New(app fyne.App, home, folder string) *Planner {
+	p := &Planner{store: plan.Store{Dir: home}, folder: folder, fields: map[plan.Field]*field{}}
+	p.win = app.NewWindow("Plan a bracket · Stopladder")
+	var err error
+	if p.cameras, err = p.store.All(); err != nil {
+		p.cameras = plan.Generic()
+	}
+	p.build()
+	p.fill(plan.Form{Meter: "EV 15", ISO: "100", Camera: p.cameras[0].Name, From: "-3", To: "+4", Step: "1"})
+	p.win.SetCloseIntercept(func() { p.leave(p.win.Close) })
+	p.win.Resize(fyne.NewSize(1060, 760))
+	return p
+}
+
+// Show shows the window.
+func (p *Planner) Show() { p.win.Show() }
+
+// Window gives the toolkit's window, for tests.
+func (p *Planner) Window() fyne.Window { return p.win }
+
+func (p *Planner) build() {
+	form := container.NewVBox()
+	line := func(f plan.Field, name, hint string) {
+		x := &field{entry: widget.NewEntry(), wrong: widget.NewLabel("")}
+		x.entry.SetPlaceHolder(hint)
+		x.entry.OnChanged = func(string) { p.changed() }
+		p.addLine(form, f, name, x, x.entry)
+	}
+	choice := func(f plan.Field, name string, shown []string, words map[string]string) {
+		x := &field{wrong: widget.NewLabel(""), words: words}
+		x.pick = widget.NewSelect(shown, func(string) { p.changed() })
+		p.addLine(form, f, name, x, x.pick)
+	}
+	head := func(text string) {
+		l := widget.NewLabel(text)
+		l.TextStyle.Bold = true
+		form.Add(l)
+	}
+	head("Light and film")
+	line(plan.FieldMeter, "Meter reading", "EV 15;  1/125 f/16;  64000 lux;  4000 cd/m2")
+	line(plan.FieldMeterSpeed, "Meter set to", "film speed on the meter, if another")
+	line(plan.FieldISO, "Film speed", "100 or 21°")
+	line(plan.FieldFilter, "Filter or bellows", "stops, ND 0.9 or 8x")
+	line(plan.FieldReciprocity, "Reciprocity", "1.31, p 0.86 or 2=3, 10=20")
+	p.correct = widget.NewCheck("Lengthen the times by it", func(bool) { p.changed() })
+	form.Add(p.correct)
+	head("Camera and bracket")
+	var names []string
+	for _, c := range p.cameras {
+		names = append(names, c.Name)
+	}
+	choice(plan.FieldCamera, "Camera", names, nil)
+	choice(plan.FieldVary, "Vary", []string{"the time", "the aperture", "both"},
+		map[string]string{"the time": string(plan.Shutter), "the aperture": string(plan.Aperture), "both": string(plan.Both)})
+	line(plan.FieldHold, "Hold", "f/8 or 1/60; empty: chosen")
+	line(plan.FieldFrom, "From", "-3")
+	line(plan.FieldTo, "To", "+4")
+	choice(plan.FieldStep, "Steps of", []string{"1", "1/2", "1/3"}, nil)
+	choice(plan.FieldOrder, "Order", []string{"base first", "under to over", "over to under"},
+		map[string]string{"base first": string(plan.BaseFirst), "under to over": string(plan.UnderOver), "over to under": string(plan.OverUnder)})
+	p.base = widget.NewCheck("Base frame once more at the end", func(bool) { p.changed() })
+	form.Add(p.base)
+	head("Roll")
+	var formats []string
+	for _, f := range plan.Formats() {
+		formats = append(formats, f.Name)
+	}
+	choice(plan.FieldFormat, "Format", append([]string{"not counted"}, formats...), map[string]string{"not counted": ""})
+	line(plan.FieldFirst, "First free frame", "1")
+	line(plan.FieldTitle, "Title", "what the test is called")
+	line(plan.FieldStock, "Film stock", "as its box says")
+
+	p.result, p.shots = container.NewVBox(), container.NewVBox()
+	p.status = widget.NewLabel("")
+	p.status.Truncation = fyne.TextTruncateEllipsis
+	tabs := container.NewAppTabs(
+		container.NewTabItem("Plan", container.NewVScroll(p.result)),
+		container.NewTabItem("Log", container.NewVScroll(p.shots)))
+	size := widget.NewSelect([]string{"A6", "A5", "A4"}, nil)
+	size.SetSelected("A5")
+	cardButton := widget.NewButton("Field card…", func() { p.askCard(size.Selected) })
+	save := widget.NewButton("Save plan…", p.askSave)
+	save.Importance = widget.HighImportance
+	bottom := container.NewBorder(nil, nil, nil, container.NewHBox(widget.NewButton("Open plan…", p.askOpen), size, cardButton, save), p.status)
+	split := container.NewHSplit(container.NewVScroll(form), container.NewBorder(nil, bottom, nil, nil, tabs))
+	split.SetOffset(0.40)
+	p.win.SetContent(split)
+}
+
+func (p *Planner) addLine(form *fyne.Container, f plan.Field, name string, x *field, control fyne.CanvasObject) {
+	x.wrong.Importance = widget.DangerImportance
+	x.wrong.Wrapping = fyne.TextWrapWord
+	x.wrong.Hide()
+	label := container.NewGridWrap(fyne.NewSize(124, 34), widget.NewLabel(name))
+	form.Add(container.NewBorder(nil, x.wrong, label, nil, control))
+	p.fields[f] = x
+}
+
+// fill writes a form into the fields.
+func (p *Planner) fill(f plan.Form) {
+	p.loading = true
+	for k, v := range map[plan.Field]string{
+		plan.FieldTitle: f.Title, plan.FieldStock: f.Stock, plan.FieldMeter: f.Meter, plan.FieldMeterSpeed: f.MeterSpeed,
+		plan.FieldFilter: f.Filter, plan.FieldISO: f.ISO, plan.FieldCamera: f.Camera, plan.FieldVary: orElse(f.Vary, string(plan.Shutter)),
+		plan.FieldHold: f.Hold, plan.FieldFrom: f.From, plan.FieldTo: f.To, plan.FieldStep: orElse(f.Step, "1"), plan.FieldFormat: f.Format,
+		plan.FieldFirst: f.First, plan.FieldOrder: orElse(f.Order, string(plan.BaseFirst)), plan.FieldReciprocity: f.Reciprocity,
+	} {
+		p.fields[k].set(v)
+	}
+	p.base.SetChecked(f.BaseAgain)
+	p.correct.SetChecked(f.Correct)
+	p.loading = false
+	p.changed()
+	p.saved = p.now()
+}
+
+func orElse(s, other string) string {
+	if s == "" {
+		return other
+	}
+	return s
+}
+
+// form reads the fields as they are typed.
+func (p *Planner) form() plan.Form {
+	t := func(f plan.Field) string { return p.fields[f].text() }
+	return plan.Form{Title: t(plan.FieldTitle), Stock: t(plan.FieldStock), Meter: t(plan.FieldMeter), MeterSpeed: t(plan.FieldMeterSpeed),
+		Filter: t(plan.FieldFilter), ISO: t(plan.FieldISO), Camera: t(plan.FieldCamera), Vary: t(plan.FieldVary), Hold: t(plan.FieldHold),
+		From: t(plan.FieldFrom), To: t(plan.FieldTo), Step: t(plan.FieldStep), Format: t(plan.FieldFormat), First: t(plan.FieldFirst),
+		Order: t(plan.FieldOrder), Reciprocity: t(plan.FieldReciprocity), BaseAgain: p.base.Checked, Correct: p.correct.Checked}
+}
+
+// changed plans anew. A form that makes no plan keeps the last one in sight, and
+// says at each field what is wrong.
+func (p *Planner) changed() {
+	if p.loading {
+		return
+	}
+	file, err := plan.New(p.form(), p.cameras)
+	wrong := plan.Fields(err)
+	for name, f := range p.fields {
+		text := wrong.On(name)
+		if text == "" {
+			f.wrong.Hide()
+		} else {
+			f.wrong.SetText(strings.ToUpper(text[:1]) + text[1:] + ".")
+			f.wrong.Show()
+		}
+	}
+	if err != nil {
+		n := max(1, len(wrong))
+		p.status.SetText(fmt.Sprintf("The plan waits: %d of the fields cannot be used yet.", n))
+		if len(wrong) == 0 {
+			p.status.SetText(err.Error())
+		}
+		return
+	}
+	file.Log = p.log
+	p.file = file
+	p.status.SetText(p.words())
+	p.showPlan()
+	p.showLog()
+}
+
+// words are the plan in one line.
+func (p *Planner) words() string {
+	pl := p.file.Plan
+	s := fmt.Sprintf("%d frames, %s held, about %s", len(pl.Frames), pl.Held, pl.Duration())
+	if pl.Left != nil {
+		s += fmt.Sprintf(", %d left on the roll", *pl.Left)
+	}
+	return s
+}
+
+// row is a line of the table of frames.
+func row(bold bool, cells ...string) fyne.CanvasObject {
+	widths := []float32{52, 64, 84, 84, 92, 200}
+	box := container.NewHBox()
+	for i, c := range cells {
+		l := widget.NewLabel(c)
+		l.TextStyle.Bold = bold
+		if i < 5 {
+			l.Alignment = fyne.TextAlignTrailing
+		}
+		box.Add(container.NewGridWrap(fyne.NewSize(widths[i], 26), l))
+	}
+	return box
+}
+
+func (p *Planner) showPlan() {
+	pl := p.file.Plan
+	rows := []fyne.CanvasObject{row(true, "Frame", "Stop", "Time", "Aperture", "Off by", "Exact")}
+	for _, f := range pl.Frames {
+		off := "–"
+		if math.Abs(f.Deviation) >= 0.005 {
+			off = strings.Replace(fmt.Sprintf("%+.2f", f.Deviation), "-", "−", 1)
+		}
+		rows = append(rows, row(math.Abs(f.Stop) < stops.Near, fmt.Sprint(f.Number), stops.Label(f.Stop), f.Time.Seconds(), f.Aperture.Number(), off, f.Exact()))
+	}
+	for _, w := range pl.Warnings {
+		rows = append(rows, words(w.Text, widget.WarningImportance))
+	}
+	for _, c := range pl.Cautions {
+		rows = append(rows, words(c, widget.MediumImportance))
+	}
+	for _, a := range pl.Assumptions {
+		rows = append(rows, words(a, widget.LowImportance))
+	}
+	p.result.Objects = rows
+	p.result.Refresh()
+}
+
+func words(text string, importance widget.Importance) fyne.CanvasObject {
+	if !strings.HasSuffix(text, ".") {
+		text += "."
+	}
+	l := widget.NewLabel(strings.ToUpper(text[:1]) + text[1:])
+	l.Wrapping = fyne.TextWrapWord
+	l.Importance = importance
+	return l
+}
+
+// showLog shows a line for every planned frame: ticked when it was exposed, and
+// what was really set where that was another setting.
+func (p *Planner) showLog() {
+	rows := []fyne.CanvasObject{words("Tick what was exposed. Where another time or aperture was set than planned, write it: 1/60, f/8 1/60.", widget.MediumImportance)}
+	for _, f := range p.file.Plan.Frames {
+		shot := p.file.Shot(f.Number)
+		tick := widget.NewCheck(fmt.Sprintf("%d", f.Number), nil)
+		setting, note := widget.NewEntry(), widget.NewEntry()
+		setting.SetPlaceHolder(f.Aperture.Number() + " " + f.Time.Seconds())
+		note.SetPlaceHolder("note")
+		wrong := widget.NewLabel("")
+		wrong.Importance = widget.DangerImportance
+		wrong.Hide()
+		if shot != nil {
+			tick.SetChecked(shot.State == plan.Done)
+			setting.SetText(shot.Setting)
+			note.SetText(shot.Note)
+		}
+		put := func() {
+			wrong.Hide()
+			if !tick.Checked && setting.Text == "" && note.Text == "" {
+				p.file.Remove(f.Number)
+			} else if err := p.file.Put(plan.Shot{Number: f.Number, State: plan.Done, Setting: setting.Text, Note: note.Text}, 0); err != nil {
+				wrong.SetText(err.Error())
+				wrong.Show()
+				return
+			}
+			p.log = p.file.Log
+			p.showReal()
+		}
+		tick.OnChanged = func(bool) { put() }
+		typed := func(string) {
+			if !tick.Checked {
+				tick.SetChecked(true)
+				return
+			}
+			put()
+		}
+		setting.OnChanged, note.OnChanged = typed, typed
+		rows = append(rows, container.NewBorder(nil, wrong, container.NewHBox(container.NewGridWrap(fyne.NewSize(58, 34), tick),
+			container.NewGridWrap(fyne.NewSize(52, 34), widget.NewLabel(stops.Label(f.Stop))),
+			container.NewGridWrap(fyne.NewSize(130, 34), setting)), nil, note))
+	}
+	light := widget.NewEntry()
+	light.SetPlaceHolder("the meter once more, after the last frame")
+	if l := p.log; l != nil && l.Light != nil {
+		light.SetText(l.Light.Meter)
+	}
+	lightWrong := widget.NewLabel("")
+	lightWrong.Importance = widget.DangerImportance
+	lightWrong.Hide()
+	light.OnChanged = func(s string) {
+		lightWrong.Hide()
+		if err := p.file.SetLight(plan.Light{Meter: s}); err != nil {
+			lightWrong.SetText(err.Error())
+			lightWrong.Show()
+			return
+		}
+		p.log = p.file.Log
+		p.showReal()
+	}
+	rows = append(rows, container.NewBorder(nil, lightWrong, widget.NewLabel("Light at the end"), nil, light), widget.NewLabel(""))
+	p.shots.Objects = rows
+	p.shots.Refresh()
+	p.showReal()
+}
+
+// showReal writes, under the log, what the differences mean.
+func (p *Planner) showReal() {
+	if len(p.shots.Objects) == 0 {
+		return
+	}
+	l := p.shots.Objects[len(p.shots.Objects)-1].(*widget.Label)
+	l.Wrapping = fyne.TextWrapWord
+	real, err := p.file.Real()
+	if err != nil {
+		l.SetText(err.Error())
+		return
+	}
+	var off []string
+	for _, e := range real.Exposed {
+		if e.Test && math.Abs(e.Deviation()) >= 0.05 {
+			off = append(off, fmt.Sprintf("%s really %s", stops.Label(e.Wanted), strings.Replace(fmt.Sprintf("%+.2f", e.Stop), "-", "−", 1)))
+		}
+	}
+	text := "All frames stand at their planned stops."
+	if len(off) > 0 {
+		text = "Real stops that differ: " + strings.Join(off, ", ") + "."
+	}
+	if real.Drift != nil {
+		text += strings.Replace(fmt.Sprintf(" The light changed by %+.2f stops until the end.", *real.Drift), "-", "−", 1)
+	}
+	l.SetText(text + " " + strings.Join(real.Notes, " "))
+}
+
+// now is the state that is saved or not.
+func (p *Planner) now() string { return fmt.Sprintf("%+v %+v", p.form(), p.log) }
+
+// leave asks what to do with an unsaved plan before it goes on.
+func (p *Planner) leave(goOn func()) {
+	if p.now() == p.saved || p.file == nil {
+		goOn()
+		return
+	}
+	dialog.ShowCustomConfirm("The plan is not saved", "Close without saving", "Go on planning",
+		widget.NewLabel("What is typed and logged here would be lost."), func(drop bool) {
+			if drop {
+				goOn()
+			}
+		}, p.win)
+}
+
+func (p *Planner) say(title string, err error) {
+	l := widget.NewLabel(err.Error() + ".")
+	l.Wrapping = fyne.TextWrapWord
+	d := dialog.NewCustom(title, "Close", l, p.win)
+	d.Resize(fyne.NewSize(480, 150))
+	d.Show()
+}
+
+func (p *Planner) name() string {
+	if t := strings.TrimSpace(p.fields[plan.FieldTitle].text()); t != "" {
+		return strings.NewReplacer("/", "-", "\\", "-", ":", "-").Replace(t)
+	}
+	return "bracket"
+}
+
+func (p *Planner) askSave() {
+	if p.file == nil {
+		p.say("No plan to save", errors.New("the form makes no plan yet; see the words at its fields"))
+		return
+	}
+	files.Show(p.win, files.Ask{Title: "Save the plan; beside the scans it labels them", Exts: []string{plan.Ext}, Save: true, Folder: p.folder,
+		Name: p.name(), Verb: "Save", Done: func(paths []string) { p.save(paths[0]) }})
+}
+
+func (p *Planner) save(path string) {
+	if err := p.file.Save(path); err != nil {
+		p.say("Not saved", err)
+		return
+	}
+	p.path, p.folder, p.saved = path, filepath.Dir(path), p.now()
+	p.status.SetText("Saved " + filepath.Base(path))
+}
+
+func (p *Planner) askOpen() {
+	p.leave(func() {
+		files.Show(p.win, files.Ask{Title: "Open a plan", Exts: []string{plan.Ext}, Folder: p.folder, Verb: "Open",
+			Done: func(paths []string) { p.open(paths[0]) }})
+	})
+}
+
+func (p *Planner) open(path string) {
+	f, err := plan.Load(path)
+	if err != nil {
+		p.say("Not opened", err)
+		return
+	}
+	p.log, p.path, p.folder = f.Log, path, filepath.Dir(path)
+	p.fill(f.Form)
+	p.status.SetText("Opened " + filepath.Base(path))
+}
+
+func (p *Planner) askCard(size string) {
+	if p.file == nil {
+		p.say("No card yet", errors.New("the form makes no plan yet; see the words at its fields"))
+		return
+	}
+	files.Show(p.win, files.Ask{Title: "Field card (.pdf, .png, or .txt for a phone)", Exts: []string{".pdf", ".png", ".txt"}, Save: true,
+		Folder: p.folder, Name: p.name() + " card.pdf", Verb: "Write", Done: func(paths []string) { p.card(paths[0], size) }})
+}
+
+func (p *Planner) card(path, size string) {
+	paper, err := card.ParseSize(size)
+	if err != nil {
+		p.say("No card", err)
+		return
+	}
+	switch strings.ToLower(filepath.Ext(path)) {
+	case ".txt":
+		err = wholefile.Write(path, func(w io.Writer) error { return card.Text(w, p.file) })
+	case ".png":
+		err = p.cardPictures(path, paper)
+	default:
+		err = wholefile.Write(path, func(w io.Writer) error {
+			return card.PDF(w, p.file, paper, card.Meta{Software: "Stopladder " + headless.Version})
+		})
+	}
+	if err != nil {
+		p.say("No card", err)
+		return
+	}
+	p.status.SetText("The card stands in " + path)
+}
+
+// cardPictures writes one PNG a page; further pages are numbered.
+func (p *Planner) cardPictures(path string, size card.Size) error {
+	pages, err := card.Images(p.file, size)
+	if err != nil {
+		return err
+	}
+	for i, img := range pages {
+		to := path
+		if i > 0 {
+			to = strings.TrimSuffix(path, filepath.Ext(path)) + fmt.Sprintf(" %d", i+1) + filepath.Ext(path)
+			if _, err := os.Stat(to); err == nil {
+				return fmt.Errorf("%s is there already; move it or choose another name for the card", filepath.Base(to))
+			}
+		}
+		if err := wholefile.Write(to, func(w io.Writer) error { return card.WritePNG(w, img) }); err != nil {
+			return err
+		}
+	}
+	return nil
+}
