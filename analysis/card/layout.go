@@ -69,6 +69,9 @@ func pages(f *plan.File, size Size) ([]*page, error) {
 	l := &layout{f: f, real: real, size: size, k: math.Min(most, 1), row: rowLow * math.Min(most, 1)}
 	l.draw()
 	for i, p := range l.pages {
+		if i > 0 {
+			p.text(margin, size.Height-2.2, small, false, ink.Left, dark, fit(f.Form.Title, small, false, size.Width/2))
+		}
 		p.text(size.Width-margin, size.Height-2.2, small, false, ink.Right, dark, fmt.Sprintf("%d of %d", i+1, len(l.pages)))
 	}
 	return l.pages, nil
@@ -197,7 +200,7 @@ func (l *layout) frame(i int) {
 		stop = "base"
 	}
 	cell := func(col, next float64, s string, bold bool) {
-		room := (next - col - 1) * k
+		room := (next - col - 1.6) * k
 		size := em
 		if w := width(s, em, bold); w > slack*room { // "1 min 35 s" is set smaller, never cut
 			size = em * slack * room / w
@@ -246,8 +249,10 @@ func (l *layout) logged(i int, top, tick float64) {
 	}
 	note = join(join(note, shot.Clock), oneLine(shot.Note))
 	em := small * k
-	for n, t := range wrap(note, em, l.right()-l.left()-colNote*k, 2) {
-		l.p.text(l.left()+colNote*k, top+l.row/2+em*(0.36+float64(n)*1.1-0.5), em, false, ink.Left, black, t)
+	lines := wrap(note, em, l.right()-l.left()-colNote*k, 2)
+	for n, t := range lines {
+		down := float64(n) - float64(len(lines)-1)/2
+		l.p.text(l.left()+colNote*k, top+l.row/2+em*(0.36+1.15*down), em, false, ink.Left, black, t)
 	}
 }
 
@@ -279,7 +284,7 @@ func (l *layout) foot() {
 	if log := l.f.Log; log != nil && log.Note != "" {
 		l.says("Notes: "+oneLine(log.Note), small, black, 6)
 	}
-	if l.y+5*k < l.bottom() {
+	if l.y+small*k*1.8+6*k <= l.bottom() {
 		l.y += small * k * 1.8
 		l.p.text(l.left(), l.y, small*k, false, ink.Left, dark, "Notes")
 		for l.y+6*k <= l.bottom() {

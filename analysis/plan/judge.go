@@ -14,7 +14,7 @@ const (
 	coarse     = 1.0 / 6 // stops off that are worth a word: half a third
 	slow       = 1.0     // seconds; beyond, films lose speed (data sheets; standards: no correction at or below)
 	fast       = 1.0 / 1000
-	edge       = 1.02 // exact and engraved times differ by this much around the limits
+	edge       = 1.03 // 1/1000 s is 1/1024 s exactly, and still 1/1000 s
 	windOn     = 10.0 // seconds to wind, set and wait between frames
 	cloudsMove = 120.0
 	smallStop  = 22.0 // f-number from which diffraction softens even large formats (common practice, no source)

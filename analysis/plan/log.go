@@ -77,9 +77,9 @@ func (f *File) Put(s Shot, after int) error {
 		l.Shots[at] = s
 		return nil
 	}
-	at := len(l.Shots)
-	for at > 0 && l.Shots[at-1].Number > s.Number {
-		at--
+	at := slices.IndexFunc(l.Shots, func(o Shot) bool { return o.Number > s.Number })
+	if at < 0 {
+		at = len(l.Shots)
 	}
 	l.Shots = slices.Insert(l.Shots, at, s)
 	return nil

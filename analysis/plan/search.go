@@ -11,6 +11,11 @@ import (
 // so near to the wanted exposure, the one that holds more is taken.
 const alike = 0.05
 
+// little is the deviation up to which, when both may vary, what is held stays: the
+// real stop is known all the same, and a change of aperture costs more (design
+// choice).
+const little = 0.1
+
 // search finds the settings of a bracket.
 type search struct {
 	r                Request
@@ -18,6 +23,7 @@ type search struct {
 	ev               float64 // of the base exposure
 	from             float64 // the EV that stops count from: the base exposure, then the base frame's
 	heldA, heldT     *Mark   // what the request holds, as the camera has it
+	all              []choice
 }
 
 // held looks for what is to be held among the camera's marks.
@@ -56,76 +62,78 @@ func (s *search) off(stop float64, a, t Mark) float64 {
 	return stopsOver(s.from, a.Exact, s.effective(t.Exact)) - stop
 }
 
-// timesFor are the shutter's times, and the one on B that fits a stop at an
-// aperture.
-func (s *search) timesFor(stop float64, a Mark) []Mark {
+// onB is the time by watch that fits a stop at an aperture, where the shutter's own
+// times end before it.
+func (s *search) onB(stop float64, a Mark) (Mark, bool) {
 	if !s.r.Camera.Bulb {
-		return s.times
+		return Mark{}, false
 	}
 	want := math.Exp2(exposure.Av(a.Exact) - s.from + stop)
 	if s.r.Correct {
 		want = s.r.Failure.Corrected(want)
 	}
-	if m, ok := byWatch(want); ok && m.Exact > s.times[0].Exact {
-		return append([]Mark{m}, s.times...)
-	}
-	return s.times
+	m, ok := byWatch(want)
+	return m, ok && m.Exact > s.times[0].Exact
 }
 
-// frame finds the setting of one stop. Of those within alike of the nearest, it
-// takes the one that leaves hold least.
+// frame finds the setting of one stop. Of those within alike of the nearest (and,
+// when both vary, within little of the stop) it takes the one that leaves what is
+// held least.
 func (s *search) frame(stop float64, apertures []Mark, heldT *Mark, leaves func(a, t Mark) float64) Frame {
-	type choice struct {
-		a, t        Mark
-		off, leaves float64
-	}
-	var all []choice
-	nearest := math.Inf(1)
-	for _, a := range apertures {
-		times := s.timesFor(stop, a)
+	s.all = s.all[:0]
+	nearest, over, under := math.Inf(1), false, false
+	for i := range apertures {
+		a := &apertures[i]
+		times, watch := s.times, Mark{}
 		if heldT != nil {
 			times = []Mark{*heldT}
+		} else if m, ok := s.onB(stop, *a); ok {
+			watch = m
 		}
-		for _, t := range times {
-			c := choice{a, t, s.off(stop, a, t), leaves(a, t)}
-			nearest = min(nearest, math.Abs(c.off))
-			all = append(all, c)
+		for j := range times {
+			s.all = append(s.all, choice{a: a, t: &times[j]})
+		}
+		if watch.Watch {
+			s.all = append(s.all, choice{a: a, t: &watch})
 		}
 	}
-	all = slices.DeleteFunc(all, func(c choice) bool { return math.Abs(c.off) > nearest+alike })
-	best := slices.MinFunc(all, func(x, y choice) int {
-		if c := cmpFloat(x.leaves, y.leaves); c != 0 {
-			return c
+	for i := range s.all {
+		c := &s.all[i]
+		c.off = s.off(stop, *c.a, *c.t)
+		nearest = min(nearest, math.Abs(c.off))
+		over, under = over || c.off >= 0, under || c.off <= 0
+	}
+	enough := nearest + alike
+	if s.r.Vary == Both {
+		enough = max(enough, little)
+	}
+	var best choice
+	found, least := false, 0.0
+	for _, c := range s.all {
+		if math.Abs(c.off) > enough {
+			continue
 		}
-		return cmpFloat(math.Abs(x.off), math.Abs(y.off))
-	})
-	f := Frame{Stop: stop, Time: best.t, Aperture: best.a, Deviation: tidy(best.off), EV: exposure.EV(best.a.Exact, best.t.Exact)}
+		l := leaves(*c.a, *c.t)
+		if !found || l < least || l == least && math.Abs(c.off) < math.Abs(best.off) {
+			best, least, found = c, l, true
+		}
+	}
+	f := Frame{Stop: stop, Time: *best.t, Aperture: *best.a, Deviation: tidy(best.off), EV: exposure.EV(best.a.Exact, best.t.Exact)}
 	f.Loss = s.r.Failure.Loss(best.t.Exact)
-	// Within the range the nearest setting lies on one side or the other; when all
-	// settings lie on one side, and not near, the camera ends before the frame.
-	f.Short = math.Abs(best.off) > 1.0/6 && s.beyond(stop, apertures, heldT)
+	// Within the range the settings lie on both sides; when all lie on one side, and
+	// none near, the camera ends before the frame.
+	f.Short = math.Abs(best.off) > 1.0/6 && (!over || !under)
 	return f
+}
+
+// choice is a setting that a frame could have.
+type choice struct {
+	a, t *Mark
+	off  float64
 }
 
 // tidy takes the last bits of a difference of logarithms away.
 func tidy(v float64) float64 { return math.Round(v*1e9)/1e9 + 0 }
-
-// beyond says that a stop lies outside of everything that can be set.
-func (s *search) beyond(stop float64, apertures []Mark, heldT *Mark) bool {
-	over, under := false, false
-	for _, a := range apertures {
-		times := s.timesFor(stop, a)
-		if heldT != nil {
-			times = []Mark{*heldT}
-		}
-		for _, t := range times {
-			o := s.off(stop, a, t)
-			over = over || o >= 0
-			under = under || o <= 0
-		}
-	}
-	return !over || !under
-}
 
 // best plans the whole bracket: with what is to be held, or with every setting
 // that could be, by the cost below.
