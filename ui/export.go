@@ -17,6 +17,7 @@ import (
 	"fyne.io/fyne/v2/widget"
 
 	"stopladder/analysis/headless"
+	"stopladder/analysis/load"
 	"stopladder/analysis/measure"
 	"stopladder/analysis/register"
 	"stopladder/analysis/render"
@@ -102,6 +103,15 @@ func (w *Window) exportSheet(path string, width int) {
 	in := sheet.FromRoll(w.sess.Roll.Clone(), w.sess.Rows())
 	in.Program = "Stopladder " + headless.Version
 	in.Title, in.Notes = w.rollName(), w.sess.Notes
+	regs := make([]register.Registration, len(w.sess.Roll.Frames))
+	for i := range regs {
+		regs[i] = w.sess.Frame(i).Reg
+	}
+	res := w.sess.ResponseInOrder()
+	in.Truth = load.TruthWords(res, regs)
+	if d := w.curveData(); d.Curve != nil {
+		in.Response = &d
+	}
 	for i := range in.Frames {
 		in.Frames[i].Data.Current = false // where the window looks is not the sheet's business
 		look := in.Frames[i].Data.Look

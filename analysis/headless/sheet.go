@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"stopladder/analysis/load"
+	"stopladder/analysis/plot"
 	"stopladder/analysis/render"
 	"stopladder/analysis/report"
 	"stopladder/analysis/response"
@@ -100,6 +101,12 @@ func sheetInput(result *load.Result) sheet.Input {
 	in := sheet.FromRoll(result.Job.Roll, data)
 	in.Notes = result.Notes
 	in.Program = "Stopladder " + Version
+	in.Truth = load.TruthWords(result.Response, result.Regs)
+	if res := result.Response; res != nil && res.Curve != nil {
+		d := plot.FromResult(res, result.Fitted)
+		d.Roll = in.Title
+		in.Response = &d
+	}
 	for i, e := range result.Entries {
 		if e.Look != nil {
 			in.Frames[i].Picture = func(ctx context.Context, w, h int) (*image.RGBA, error) {

@@ -2,10 +2,12 @@ package load
 
 import (
 	"context"
+	"fmt"
 	"stopladder/analysis/measure"
 	"stopladder/analysis/register"
 	"stopladder/analysis/response"
 	"stopladder/analysis/rung"
+	"strings"
 )
 
 // FillRow writes into a rung what the roll as a whole told of its frame. reading
@@ -42,6 +44,53 @@ func BandHeadroom(ctx context.Context, res *response.Result, base *measure.Look)
 		if h, ok := res.HeadroomOf(codes[b]); ok {
 			out[b] = &rung.Headroom{Blown: h.Blown, Blocked: h.Blocked, BlownAtLeast: h.BlownAtLeast, BlockedAtLeast: h.BlockedAtLeast}
 		}
+	}
+	return out
+}
+
+// TruthWords says for the foot of a sheet what registration, measured stops and
+// the test for fixed scans came to, one sentence each. regs may be shorter than
+// the roll.
+func TruthWords(res *response.Result, regs []register.Registration) (out []string) {
+	var sure, unsure, hand int
+	for _, g := range regs {
+		switch {
+		case g.How == register.Unknown || g.How == register.Base:
+		case g.How == register.Hand:
+			hand++
+		case g.Reliable():
+			sure++
+		default:
+			unsure++
+		}
+	}
+	switch {
+	case sure+unsure+hand == 0:
+		out = append(out, "The frames are not registered: readings of areas are laid over each other by the image areas.")
+	case unsure == 0:
+		out = append(out, "All frames are registered to the base frame.")
+	default:
+		out = append(out, fmt.Sprintf("%d of %d frames could not be registered with certainty: their readings of areas may be beside their places.", unsure, sure+unsure+hand))
+	}
+	if hand > 0 {
+		out = append(out, fmt.Sprintf("%d of the frames were placed by hand.", hand))
+	}
+	if res == nil {
+		return append(out, "No response was measured; stops are as labelled.")
+	}
+	switch {
+	case res.Scan.Fixed == nil:
+		out = append(out, "Whether all frames were scanned alike cannot be told: "+res.Scan.Reason)
+	case *res.Scan.Fixed:
+		out = append(out, "The scans are fixed. "+res.Scan.Reason)
+	default:
+		out = append(out, "The scans are NOT fixed. "+strings.Join(res.Scan.Findings, " "))
+	}
+	if res.Curve != nil {
+		out = append(out, "Measured stops: only differences are certain, the labels fix scale and origin.")
+	}
+	for _, l := range res.Labels {
+		out = append(out, l.Text)
 	}
 	return out
 }

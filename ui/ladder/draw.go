@@ -50,6 +50,41 @@ type key struct {
 	base, in, cur    bool
 	scales           rung.Scales
 	label, shownName string
+	truth            truth
+}
+
+// truth is what the roll as a whole told of a frame, by value.
+type truth struct {
+	measured, err, flatLight, flatDark float64
+	reg                                rung.Registration
+	head                               [2 * measure.Bands]float64
+	reason                             string
+	known                              [4]bool
+}
+
+func truthOf(d *rung.Data) (t truth) {
+	put := func(to *float64, known *bool, from *float64) {
+		if from != nil && !math.IsNaN(*from) {
+			*to, *known = *from, true
+		}
+	}
+	put(&t.measured, &t.known[0], d.MeasuredStop)
+	put(&t.err, &t.known[1], d.MeasuredStopError)
+	put(&t.flatLight, &t.known[2], d.FlatLight)
+	put(&t.flatDark, &t.known[3], d.FlatDark)
+	t.reason = d.MeasuredReason
+	if d.Registration != nil {
+		t.reg = *d.Registration
+	}
+	for b, h := range d.Headroom {
+		if h != nil && h.Blown != nil {
+			t.head[2*b] = *h.Blown
+		}
+		if h != nil && h.Blocked != nil {
+			t.head[2*b+1] = *h.Blocked
+		}
+	}
+	return t
 }
 
 func (p *paint) init() { p.scale, p.rungs = 1, map[string]*drawnRung{} }
@@ -114,7 +149,7 @@ func (l *Ladder) draw() image.Image {
 	}
 	yOf := func(stop float64) float64 { return float64(head) + l.geo.y(stop)*scale }
 	rung.DrawColumns(c.Clipped(full), full, p.placed, yOf, rows)
-	l.drawAxis(c.Clipped(image.Rect(0, head, w, h)), image.Rect(0, head, axis, h), yOf)
+	l.drawAxis(c.Clipped(image.Rect(0, head, w, h)), image.Rect(0, head, axis, h), yOf, rows)
 	top := image.Rect(axis, 0, w, head)
 	c.Fill(image.Rect(0, 0, w, head), c.Pal.Surround)
 	rung.DrawHeader(c, top, p.placed, rows...)
@@ -137,7 +172,7 @@ func (l *Ladder) rungImage(file string, d *rung.Data, w, h int) *image.RGBA {
 	p := &l.picture
 	k := key{w: w, h: h, scale: p.scale, look: d.Look, rel: d.Rel, thumb: d.Thumb, stop: d.Stop,
 		verdict: string(d.Verdict), note: d.Note, state: d.State, percent: int(d.Progress * 50), message: d.Message,
-		base: d.Base, in: d.InRange, cur: d.Current, scales: d.Scales, label: d.Label, shownName: filepath.Base(file)}
+		base: d.Base, in: d.InRange, cur: d.Current, scales: d.Scales, label: d.Label, shownName: filepath.Base(file), truth: truthOf(d)}
 	if had := p.rungs[file]; had != nil && had.look == k {
 		return had.img
 	}
@@ -150,7 +185,7 @@ func (l *Ladder) rungImage(file string, d *rung.Data, w, h int) *image.RGBA {
 // drawAxis draws the axis with the playhead and the posts. Without a range the
 // posts wait at the ends of the ladder, hollow, so that there is something to
 // take hold of.
-func (l *Ladder) drawAxis(c *ink.Canvas, r image.Rectangle, yOf func(float64) float64) {
+func (l *Ladder) drawAxis(c *ink.Canvas, r image.Rectangle, yOf func(float64) float64, rows []*rung.Data) {
 	var at []float64
 	for _, f := range l.sess.Roll.Frames {
 		at = append(at, f.Stop)
@@ -186,6 +221,7 @@ func (l *Ladder) drawAxis(c *ink.Canvas, r image.Rectangle, yOf func(float64) fl
 			c.Frame(post.Inset(-c.Px(1)), 1.5, col)
 		}
 	}
+	rung.DrawMeasured(c, r, yOf, l.geo.lo, l.geo.hi, rows)
 	// The playhead: a wedge at the left edge, level with the stop that is looked at.
 	fx, fy := float64(r.Min.X)+c.U(11), float64(y)+0.5
 	c.Area([]ink.Pt{{X: fx, Y: fy}, {X: fx - c.U(9), Y: fy - c.U(6)}, {X: fx - c.U(9), Y: fy + c.U(6)}}, c.Pal.White)
