@@ -299,8 +299,12 @@ func (w *Window) cancelLoad() {
 // showProgress says how far the reading is.
 func (w *Window) showProgress() {
 	done, all := w.sess.Read()
-	if !w.loading || done == all {
-		w.status.reading("", w.loading)
+	switch {
+	case !w.loading:
+		w.status.reading("", false)
+		return
+	case done == all:
+		w.status.reading("Comparing the frames", true)
 		return
 	}
 	w.status.reading("Read "+itoa(done)+" of "+itoa(all)+" scans", true)

@@ -88,7 +88,7 @@ type statusLine struct {
 func newStatusLine(cancel func()) *statusLine {
 	s := &statusLine{text: canvas.NewText("", theme.Quiet), progress: canvas.NewText("", theme.Text)}
 	s.text.TextSize, s.progress.TextSize = 12, 12
-	s.cancel = chip.New("Stop reading", "", cancel)
+	s.cancel = chip.New("Stop", "", cancel)
 	s.cancel.Hide()
 	s.object = padded(0, 4, 10, 10, container.NewBorder(nil, nil, nil,
 		container.NewHBox(container.NewCenter(s.progress), s.cancel),
