@@ -175,7 +175,7 @@ func (l *layout) frame(i int) {
 	}
 	deviates := ""
 	if math.Abs(f.Deviation) >= 0.05 {
-		deviates = fmt.Sprintf("really %+.2f", f.Real())
+		deviates = "really " + hundredths(f.Real())
 	}
 	by := ""
 	switch {
@@ -240,7 +240,7 @@ func (l *layout) logged(i int, top, tick float64) {
 		note = shot.Setting
 		for _, e := range l.real.Exposed {
 			if e.Frame == i && math.Abs(e.Stop-f.Stop) >= 0.05 {
-				note = join(note, fmt.Sprintf("got %+.2f", e.Stop))
+				note = join(note, "got "+hundredths(e.Stop))
 			}
 		}
 	} else {

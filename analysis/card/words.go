@@ -2,6 +2,7 @@ package card
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
 	"stopladder/analysis/plan"
@@ -56,3 +57,11 @@ func join(a, b string) string {
 }
 
 func oneLine(s string) string { return strings.Join(strings.Fields(s), " ") }
+
+// hundredths writes a stop with its sign.
+func hundredths(v float64) string {
+	if math.Abs(v) < 0.005 {
+		return "0"
+	}
+	return fmt.Sprintf("%+.2f", v)
+}

@@ -259,5 +259,5 @@ func typed(v float64) string {
 	if math.Abs(v) < stops.Near {
 		return "0"
 	}
-	return fmt.Sprintf("%+.4f", v)
+	return fmt.Sprintf("%+.3f", v)
 }

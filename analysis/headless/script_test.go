@@ -238,14 +238,15 @@ func find(doc any, path []string) (any, bool) {
 	return doc, true
 }
 
-// cmdValid checks a JSON file against the published schema.
+// cmdValid checks a JSON file against a published schema: valid FILE [SCHEMA].
 func cmdValid(ts *testscript.TestScript, neg bool, args []string) {
-	if neg || len(args) != 1 {
-		ts.Fatalf("usage: valid FILE")
+	if neg || len(args) != 1 && len(args) != 2 {
+		ts.Fatalf("usage: valid FILE [SCHEMA]")
 	}
-	raw := assets.Schema("measure-1")
+	name := append(args, "measure-1")[1]
+	raw := assets.Schema(name)
 	if raw == nil {
-		ts.Fatalf("the schema measure-1 is not among the assets")
+		ts.Fatalf("the schema %s is not among the assets", name)
 	}
 	schema, err := jsonschema.UnmarshalJSON(bytes.NewReader(raw))
 	ts.Check(err)

@@ -42,6 +42,7 @@ type Assignment struct {
 const (
 	wrong     = 1.0 / 3 // stops between label and measured stop that are told (method.md, section 6)
 	clear     = 0.25    // stops of misfit by which one offer must beat the next to be taken unasked (design choice)
+	broken    = 0.1     // stops of misfit that a gap in the bracket counts for: brackets are exposed in one go (design choice)
 	maxOffers = 8
 )
 
@@ -248,25 +249,35 @@ func (m *matcher) take(i int) {
 	m.a.Scans = m.a.Offers[0].Scans
 }
 
-// decide sorts the offers by their misfit, and takes the first if it is clear.
+// decide sorts the offers by how well they fit, and takes the first if it is clear.
 func (m *matcher) decide(ways [][]int) {
-	misfit := func(o Offer) float64 {
+	score := func(o Offer) float64 {
 		if o.Misfit == nil {
 			return math.Inf(1)
 		}
-		return *o.Misfit
+		return *o.Misfit + broken*float64(m.gaps(o))
 	}
-	slices.SortStableFunc(m.a.Offers, func(a, b Offer) int {
-		// Equal within what can be measured: the likelier stays first.
-		if d := misfit(a) - misfit(b); math.Abs(d) > 0.02 {
-			return cmpFloat(d, 0)
-		}
-		return 0
-	})
-	first := misfit(m.a.Offers[0])
-	if first < wrong && (len(ways) == 1 || misfit(m.a.Offers[1]) > first+clear) {
+	slices.SortStableFunc(m.a.Offers, func(a, b Offer) int { return cmpFloat(score(a), score(b)) })
+	first := score(m.a.Offers[0])
+	if first < wrong && (len(ways) == 1 || score(m.a.Offers[1]) > first+clear) {
 		m.take(0)
 	}
+}
+
+// gaps counts the places where other pictures stand between those of the bracket.
+func (m *matcher) gaps(o Offer) (n int) {
+	inside, left := false, false
+	for _, i := range m.order {
+		if o.Scans[i].Known {
+			if left {
+				n, left = n+1, false
+			}
+			inside = true
+		} else {
+			left = inside
+		}
+	}
+	return n
 }
 
 // lay puts scans, by index and in order, on frames of the film.
