@@ -3,6 +3,7 @@ package response
 import (
 	"context"
 	"fmt"
+	"image"
 	"math"
 	"math/rand/v2"
 	"testing"
@@ -17,9 +18,26 @@ import (
 
 // roll is a simulated roll with its truth.
 type roll struct {
+	scene  *scene.Radiance
 	frames []Frame
 	truth  []*simulate.Truth
 	base   int
+}
+
+// card is where a scene of the tests has neutral light that stands for its grey
+// card, in the base frame's pixels, and the log exposure that it truly gave.
+func (r *roll) card(i int) (area image.Rectangle, logE [3]float64) {
+	p := scene.Place{X0: 0.02, Y0: 0.02, X1: 0.12, Y1: 0.12} // of randomScene
+	switch i % 5 {
+	case 0:
+		p = scene.Places()[0]
+	case 1: // the column at 0.18 of scene.Patches, in its row without texture
+		p = scene.Place{X0: 3.1 / 9, Y0: 0.1 / 5, X1: 3.9 / 9, Y1: 0.9 / 5}
+	}
+	t := r.truth[r.base]
+	x0, y0 := t.FromScene.Apply(p.X0*float64(r.scene.W), p.Y0*float64(r.scene.H))
+	x1, y1 := t.FromScene.Apply(p.X1*float64(r.scene.W), p.Y1*float64(r.scene.H))
+	return image.Rect(int(x0)+2, int(y0)+2, int(x1)-2, int(y1)-2), t.LogExposure(r.scene.Mean(p))
 }
 
 // shoot makes a roll with true registration. change, where not nil, may alter a
@@ -29,7 +47,7 @@ func shoot(t testing.TB, r *scene.Radiance, stock simulate.Stock, o simulate.Opt
 	if o.Stops == nil {
 		o.Stops = simulate.DefaultStops()
 	}
-	out := &roll{}
+	out := &roll{scene: r}
 	for j, s := range o.Stops {
 		f, err := simulate.Shoot(context.Background(), r, stock, o, s)
 		if err != nil {
@@ -83,6 +101,14 @@ func randomScene(w, h int, seed uint64) *scene.Radiance {
 				for c := range tint {
 					r.Pix[3*(y*w+x)+c] = float32(0.18 * math.Exp2(e) * tint[c])
 				}
+			}
+		}
+	}
+	// A grey card.
+	for y := h / 50; y < h*7/50; y++ {
+		for x := w / 50; x < w*7/50; x++ {
+			for c := range 3 {
+				r.Pix[3*(y*w+x)+c] = 0.18
 			}
 		}
 	}

@@ -13,7 +13,7 @@ const (
 	// 14, from memory); a quarter of that as standard deviation, worth two frames.
 	shutterSigma  = 0.08
 	shutterWorth  = 2.0
-	labelScaleMin = 0.03 // stops: the robust scale of labels' errors is no less
+	labelScaleMin = 0.08 // stops: the robust scale of labels' errors is no less, so that a label counts until it is off by a third
 	baseOff       = 0.25 // stops: a base frame further from the labels' line gives no origin
 )
 
@@ -37,27 +37,10 @@ func labelLine(e, labels []float64, ok []bool, base int) (l line, good bool) {
 			at = append(at, j)
 		}
 	}
-	// Theil-Sen: e per stop over all pairs, each weighted by its stops.
-	type pair struct{ v, w float64 }
-	var pairs []pair
-	total := 0.0
-	for i, a := range at {
-		for _, b := range at[:i] {
-			if d := labels[a] - labels[b]; d != 0 {
-				pairs = append(pairs, pair{(e[a] - e[b]) / d, math.Abs(d)})
-				total += math.Abs(d)
-			}
-		}
-	}
-	if len(pairs) == 0 {
-		return l, false
-	}
-	slices.SortFunc(pairs, func(a, b pair) int { return cmp.Compare(a.v, b.v) })
-	sum, ePer := 0.0, pairs[len(pairs)-1].v
-	for _, p := range pairs {
-		if sum += p.w; sum >= total/2 {
-			ePer = p.v
-			break
+	ePer, found := leastMedian(e, labels, at)
+	if !found {
+		if ePer, found = theilSen(e, labels, at); !found {
+			return l, false
 		}
 	}
 	l.flat = ePer * startSlope
@@ -137,6 +120,59 @@ func labelLine(e, labels []float64, ok []bool, base int) (l line, good bool) {
 		l.perSigma = l.sigma / math.Sqrt(math.Max(see, 1e-6))
 	}
 	return l, true
+}
+
+// theilSen is the median of e per stop over all pairs, each weighted by its stops.
+func theilSen(e, labels []float64, at []int) (ePer float64, ok bool) {
+	type pair struct{ v, w float64 }
+	var pairs []pair
+	total := 0.0
+	for i, a := range at {
+		for _, b := range at[:i] {
+			if d := labels[a] - labels[b]; d != 0 {
+				pairs = append(pairs, pair{(e[a] - e[b]) / d, math.Abs(d)})
+				total += math.Abs(d)
+			}
+		}
+	}
+	slices.SortFunc(pairs, func(a, b pair) int { return cmp.Compare(a.v, b.v) })
+	sum := 0.0
+	for _, p := range pairs {
+		if sum += p.w; sum >= total/2 {
+			return p.v, true
+		}
+	}
+	return 0, false
+}
+
+// leastMedian is the line through two frames that more than half of all frames
+// keep to best (Rousseeuw's least median of squares, over all pairs): it stands
+// even when the two ends of a bracket are swapped. It needs five frames, so that
+// the best half is more than the two that make the line, and is no answer when the
+// best half strays by more than LabelLimit.
+func leastMedian(e, labels []float64, at []int) (ePer float64, ok bool) {
+	if len(at) < 5 {
+		return 0, false
+	}
+	best := LabelLimit
+	v := make([]float64, len(at))
+	for i, a := range at {
+		for _, b := range at[:i] {
+			d, de := labels[a]-labels[b], e[a]-e[b]
+			if d == 0 || !(de/d > 1e-6) {
+				continue
+			}
+			per := d / de
+			for k, j := range at {
+				v[k] = math.Abs(labels[j] - labels[a] - per*(e[j]-e[a]))
+			}
+			slices.Sort(v)
+			if m := v[len(v)/2]; m < best {
+				best, ePer, ok = m, de/d, true
+			}
+		}
+	}
+	return ePer, ok
 }
 
 // spreadAbout is the robust standard deviation of labels about the line.
