@@ -35,6 +35,7 @@ func plans(t *testing.T) map[string]*plan.File {
 		"single":  {Meter: "f/11 1/125", ISO: "400", Camera: "leaf shutter", From: "0", To: "0"},
 		"thirds":  {Meter: "4000 cd/m2", ISO: "400", Camera: "electronic shutter 30", From: "-3", To: "4", Step: "1/3", Format: "35mm"},
 		"halves":  {Meter: "10000 lux", ISO: "100", Camera: "leaf shutter", From: "-2", To: "2", Step: "1/2", Vary: "aperture", BaseAgain: true},
+		"clicks":  {Meter: "EV 9", ISO: "100", Camera: "large", From: "-1", To: "1", Step: "1/3", Vary: "aperture"},
 		"coarse":  {Meter: "10000 lux", ISO: "400", Camera: "old leaf", From: "-3", To: "4", Format: "6x7", BaseAgain: true},
 		"minutes": {Meter: "EV 3", ISO: "100", Camera: "large", From: "-3", To: "4", Hold: "f/32", Reciprocity: "1.31", Correct: true},
 		"short":   {Meter: "EV 17", ISO: "100", Camera: "leaf shutter", From: "-3", To: "4", Hold: "f/2.8"},
@@ -122,6 +123,9 @@ func inPage(t *testing.T, where string, p *page) {
 		spans = append(spans, span{x0, x0 + w, x.y, x.em, x.s})
 		if x0 < margin-0.3 || x0+w > p.size.Width-margin+0.6 || x.y-x.em*0.75 < 0 || x.y > p.size.Height-2 {
 			t.Errorf("%s: %q leaves the page, %.1f to %.1f mm at %.1f", where, x.s, x0, x0+w, x.y)
+		}
+		if cut := strings.HasSuffix(x.s, "…"); cut && !strings.Contains(where, "texts") && !strings.Contains(where, "logged") {
+			t.Errorf("%s: %q is cut", where, x.s)
 		}
 		if x.em < 1.8 {
 			t.Errorf("%s: %q is set in %.2f mm, too small to read", where, x.s, x.em)

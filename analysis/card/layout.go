@@ -171,7 +171,7 @@ func (l *layout) frame(i int) {
 
 	under := ""
 	if f.Aperture.Between != "" {
-		under = "between " + f.Aperture.Between
+		under = click(f.Aperture)
 	}
 	deviates := ""
 	if math.Abs(f.Deviation) >= 0.05 {
@@ -184,7 +184,7 @@ func (l *layout) frame(i int) {
 	case f.Time.Watch:
 		by = "B, by watch"
 	case f.Time.Between != "":
-		by = "between " + f.Time.Between
+		by = click(f.Time)
 	}
 	em := large * k
 	base := top + l.row/2 + em*0.36

@@ -58,6 +58,16 @@ func join(a, b string) string {
 
 func oneLine(s string) string { return strings.Join(strings.Fields(s), " ") }
 
+// click says between which marks a ring clicks: "click 5.6–8", "1st click 5.6–8".
+func click(m plan.Mark) string {
+	marks, which, _ := strings.Cut(m.Between, ", ")
+	lead := "click "
+	if which != "" {
+		lead = strings.NewReplacer("first", "1st", "second", "2nd", "third", "3rd").Replace(which) + " "
+	}
+	return lead + strings.Replace(marks, " and ", "–", 1)
+}
+
 // hundredths writes a stop with its sign.
 func hundredths(v float64) string {
 	if math.Abs(v) < 0.005 {

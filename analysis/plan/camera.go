@@ -129,6 +129,9 @@ func ring(texts []string, clicks Clicks, what string, parse func(string) (Mark, 
 		for k := 1.0; k < n; k++ {
 			exact := a.Exact * math.Pow(b.Exact/a.Exact, k/n)
 			m := Mark{Text: trimmed(exact, 2), Nominal: exact, Exact: exact, Between: a.Text + " and " + b.Text, Tested: a.Tested || b.Tested}
+			if n > 2 {
+				m.Between += ", " + ordinal(int(k)) + " click"
+			}
 			if exact < 0.3 {
 				m.Text = "1/" + trimmed(1/exact, 2)
 			}
@@ -142,6 +145,14 @@ func ring(texts []string, clicks Clicks, what string, parse func(string) (Mark, 
 		full = append(full, b)
 	}
 	return full, nil
+}
+
+// ordinal numbers the clicks between two marks, from the one that is named first.
+func ordinal(k int) string {
+	if words := []string{"first", "second", "third"}; k <= len(words) {
+		return words[k-1]
+	}
+	return fmt.Sprintf("%dth", k)
 }
 
 func onFull(thirds []exposure.Mark, nominal float64) bool {

@@ -145,6 +145,10 @@ func TestClicks(t *testing.T) {
 			t.Errorf("%q: %s", clicks, got)
 		}
 	}
+	_, as, err := Camera{Name: "x", Times: []string{"1"}, Apertures: []string{"8", "11"}, ApertureClicks: Thirds}.marks()
+	if err != nil || as[1].Between != "8 and 11, first click" || as[2].Between != "8 and 11, second click" || as[0].Between != "" {
+		t.Errorf("%+v, %v", as, err)
+	}
 	for name, c := range map[string]Camera{
 		"no name": {Times: []string{"1"}, Apertures: []string{"8"}}, "no times": {Name: "x", Apertures: []string{"8"}},
 		"no apertures": {Name: "x", Times: []string{"1"}}, "zero": {Name: "x", Times: []string{"1"}, Apertures: []string{"0"}},

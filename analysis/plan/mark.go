@@ -13,7 +13,7 @@ import (
 // Mark is a setting of a shutter or a lens.
 type Mark struct {
 	Text    string  `json:"text"`              // as engraved, or the usual figure of a click between: "1/125", "6.7"
-	Between string  `json:"between,omitempty"` // of an unmarked click: the marks on both sides, "5.6 and 8"
+	Between string  `json:"between,omitempty"` // of an unmarked click: the marks on both sides, "5.6 and 8", of thirds also which: "5.6 and 8, first click"
 	Nominal float64 `json:"nominal"`           // the figure, an f-number or seconds
 	Exact   float64 `json:"exact"`             // what it stands for
 	Watch   bool    `json:"watch,omitempty"`   // a time on B, timed by hand
