@@ -1,6 +1,7 @@
 package ui
 
 import (
+	"reflect"
 	"strings"
 	"time"
 
@@ -77,9 +78,9 @@ func (w *Window) commands() commands.Table {
 		w.confirmLeave("Close the roll", func() { w.cancelLoad(); w.swap(session.New(&roll.Roll{}, "")) })
 	}})
 
-	add(commands.Command{ID: "undo", Menu: "Judge", Title: "Undo", Keys: ctrl(fyne.KeyZ), Run: func() { w.undone("Taken back", w.sess.Undo()) },
+	add(commands.Command{ID: "undo", Menu: "Judge", Title: "Undo", Keys: ctrl(fyne.KeyZ), Run: func() { w.undone("Taken back", w.sess.Undo) },
 		Enabled: func() bool { return w.sess.CanUndo() != "" }, Hint: "Take back the last mark, label or title."})
-	add(commands.Command{ID: "redo", Menu: "Judge", Title: "Redo", Keys: ctrlShift(fyne.KeyZ), Run: func() { w.undone("Done again", w.sess.Redo()) },
+	add(commands.Command{ID: "redo", Menu: "Judge", Title: "Redo", Keys: append(ctrlShift(fyne.KeyZ), ctrl(fyne.KeyY)...), Run: func() { w.undone("Done again", w.sess.Redo) },
 		Enabled: func() bool { return w.sess.CanRedo() != "" }, Hint: "Do again what was taken back."})
 	run, is := judge(roll.Holds)
 	onOff(commands.Command{ID: "holds", Menu: "Judge", Title: "Holds", Keys: plain(fyne.KeyH), Enabled: some, Gap: true,
@@ -118,7 +119,7 @@ func (w *Window) commands() commands.Table {
 		Hint: "Show two pictures: the base, or the frame chosen with Left and Right, beside the frame under the playhead."}, run, is)
 	run, is = layout(session.Grid)
 	onOff(commands.Command{ID: "grid", Menu: "View", Title: "All", Keys: plain(fyne.Key3),
-		Hint: "Show all frames at once, under to over."}, run, is)
+		Hint: "Show all frames at once, over above under as on the ladder."}, run, is)
 	add(commands.Command{ID: "fit", Menu: "View", Title: "Fit", Keys: plain(fyne.KeyF), Gap: true,
 		Run: func() { w.pictures.Fit() }, Hint: "Fit the image area into the picture."})
 	add(commands.Command{ID: "actual", Menu: "View", Title: "1:1", Keys: plain(fyne.KeyA),
@@ -152,9 +153,43 @@ func (w *Window) commands() commands.Table {
 	return t
 }
 
-func (w *Window) undone(how, what string) {
-	if what != "" {
-		w.status.hint(how + ": " + what)
+func (w *Window) undone(how string, step func() string) {
+	was := w.sess.Roll
+	what := step()
+	if what == "" {
+		return
+	}
+	w.status.hint(how + ": " + what)
+	w.follows(was, w.sess.Roll)
+}
+
+// follows measures again what a change from one roll to another asks for: other
+// files, other image areas, or another base, label or placement.
+func (w *Window) follows(was, now *roll.Roll) {
+	before := map[string]roll.Frame{}
+	for _, f := range was.Frames {
+		before[f.File] = f
+	}
+	var areas []string
+	read, relate := false, was.BaseFile != now.BaseFile || len(was.Frames) != len(now.Frames)
+	for i, f := range now.Frames {
+		b, ok := before[f.File]
+		switch {
+		case w.sess.Frame(i).Row.Look == nil && !ok:
+			read = true
+		case !reflect.DeepEqual(f.Area, b.Area):
+			areas = append(areas, f.File)
+		case f.Stop != b.Stop || !reflect.DeepEqual(f.Placed, b.Placed):
+			relate = true
+		}
+	}
+	switch {
+	case read:
+		w.reread("")
+	case len(areas) > 0:
+		w.recount(areas) // relates as well
+	case relate:
+		w.relate()
 	}
 }
 

@@ -28,6 +28,11 @@ func (w *Window) say(title string, err error) {
 	w.show(d)
 }
 
+// starters are the words that sentences of ours begin with; any other first word is
+// the name of a file, which keeps its letters.
+var starters = map[string]bool{"the": true, "a": true, "an": true, "no": true, "none": true, "this": true, "that": true, "these": true,
+	"there": true, "unsaved": true, "one": true, "some": true, "two": true, "give": true, "so": true, "nothing": true, "choose": true, "what": true}
+
 // sentence gives a message its capital and full stop. A file name keeps its own
 // first letter.
 func sentence(s string) string {
@@ -35,8 +40,7 @@ func sentence(s string) string {
 	if s == "" {
 		return s
 	}
-	first, _, _ := strings.Cut(s, " ")
-	if !strings.ContainsAny(strings.TrimRight(first, ".,:;"), "._-/\\0123456789+") {
+	if first, _, _ := strings.Cut(s, " "); starters[first] {
 		s = strings.ToUpper(s[:1]) + s[1:]
 	}
 	if !strings.HasSuffix(s, ".") && !strings.HasSuffix(s, "?") && !strings.HasSuffix(s, "!") {
@@ -103,8 +107,9 @@ func (w *Window) askOrder(names []string, p *stops.Proposal, take func([]float64
 	yes.Importance = widget.HighImportance
 	no := widget.NewButton("No: "+span(p.Reverse), pick(func() { take(p.Reverse) }))
 	hand := widget.NewButton("Write the stops by hand", pick(byHand))
+	cancel := widget.NewButton("Cancel", func() { d.Hide() })
 	d = dialog.NewCustomWithoutButtons("Which stop is which scan?", container.NewBorder(text,
-		container.NewHBox(layout.NewSpacer(), hand, no, yes), nil, nil, container.NewVScroll(list)), w.win)
+		container.NewHBox(layout.NewSpacer(), cancel, hand, no, yes), nil, nil, container.NewVScroll(list)), w.win)
 	size := w.win.Canvas().Size()
 	d.Resize(fyne.NewSize(min(640, size.Width-60), min(480, size.Height-60)))
 	w.show(d)

@@ -253,6 +253,7 @@ func (w *Window) finished(res *load.Result, missing []string, err error) {
 		w.say("Not measured", err)
 		return
 	}
+	complete := w.sess.Path != "" && !w.sess.Unsaved() // saved before the hashes were known
 	w.sess.Notes = res.Notes
 	var changed []string
 	w.sess.Fill(func(r *roll.Roll) {
@@ -272,6 +273,10 @@ func (w *Window) finished(res *load.Result, missing []string, err error) {
 			f.SHA256, f.Bytes = e.Frame.SHA256, e.Frame.Bytes
 		}
 	})
+	if complete && len(changed) == 0 && w.sess.Path == w.savedWithout {
+		w.saveTo(w.sess.Path, nil)
+	}
+	w.savedWithout = ""
 	if len(changed) > 0 {
 		w.notices.add(notice{id: "changed", text: someNames(changed) + " changed since the roll was saved: the readings are of the scans as they are now; look at your verdicts again."})
 	}
@@ -326,10 +331,6 @@ func (w *Window) makeBase(file string) {
 
 // relabel writes the stops of frames; the base frame may become another.
 func (w *Window) relabel(labels map[string]float64, from roll.Origin) {
-	was := ""
-	if b := w.sess.Base(); b >= 0 {
-		was = w.sess.Roll.Frames[b].File
-	}
 	w.sess.Edit("labels", func(r *roll.Roll) {
 		for i := range r.Frames {
 			if s, ok := labels[r.Frames[i].File]; ok && s != r.Frames[i].Stop {
@@ -337,9 +338,7 @@ func (w *Window) relabel(labels map[string]float64, from roll.Origin) {
 			}
 		}
 	})
-	if b := w.sess.Base(); b >= 0 && w.sess.Roll.Frames[b].File != was {
-		w.relate()
-	}
+	w.relate()
 }
 
 // relate compares all frames that were read with the base frame again, and fits

@@ -53,6 +53,9 @@ func (w *Window) saveTo(path string, then func()) {
 		return
 	}
 	w.sess.MarkSaved(path)
+	if w.loading {
+		w.savedWithout = path // the hashes of its scans follow when they are known
+	}
 	w.settings.Opened(path)
 	w.dropBackup()
 	w.status.hint("Saved " + filepath.Base(path))

@@ -47,6 +47,7 @@ func (w *Window) showPictures() {
 		if i == w.sess.Base() {
 			slot.Note = "base, as scanned"
 		}
+		slot.Note += w.shares(row)
 		switch row.State {
 		case rung.Waiting:
 			slot.State = pane.Waiting
@@ -92,8 +93,8 @@ func (w *Window) showLayout() {
 		w.pictures.ShowPair(w.id(s.Roll.Frames[s.OtherIndex()].File), current)
 	case session.Grid:
 		ids := make([]int, len(s.Roll.Frames))
-		for i, f := range s.Roll.Frames {
-			ids[i] = w.id(f.File)
+		for i, f := range s.Roll.Frames { // over above under, as on the ladder
+			ids[len(ids)-1-i] = w.id(f.File)
 		}
 		w.pictures.ShowGrid(ids...)
 	}
@@ -204,4 +205,19 @@ func (w *Window) showMaps() {
 		}
 	}
 	w.pictures.SetMaps(maps)
+}
+
+// shares are the figures of the masks that are on, for the chip of a picture.
+func (w *Window) shares(row rung.Data) (s string) {
+	m := w.sess.Masks
+	if m.Blown && row.Look != nil {
+		s += "   Blown " + rung.Percent(row.Look.Blown.Any)
+	}
+	if m.Blocked && row.Look != nil {
+		s += "   Blocked " + rung.Percent(row.Look.Blocked.Any)
+	}
+	if m.Noisy && row.Rel != nil && row.Rel.Noisy != nil {
+		s += "   Noisy " + rung.Percent(*row.Rel.Noisy)
+	}
+	return s
 }

@@ -58,21 +58,22 @@ type Window struct {
 	stage    *fyne.Container // pictures, or the page of an empty window
 	empty    fyne.CanvasObject
 
-	ids        map[string]int // file -> id for the pictures; kept while the window lives
-	files      []string       // id -> file
-	load       context.CancelFunc
-	loading    bool
-	lastNote   time.Time
-	backup     *time.Timer
-	recovered  []notice // what an earlier session left, shown with the first roll
-	demos      map[string]*simulate.Demo
-	noteFrom   string              // note before the judge began to type, for one undo step
-	dialog     interface{ Hide() } // the one that Escape closes
-	placing    *placing            // nil: no frame is being placed by hand
-	difference bool                // frames are shown as their difference against the base
-	curve      *curvePage
-	showsCurve bool
-	home       string // folder for settings and recovery copies, "" for none
+	ids          map[string]int // file -> id for the pictures; kept while the window lives
+	files        []string       // id -> file
+	load         context.CancelFunc
+	loading      bool
+	lastNote     time.Time
+	backup       *time.Timer
+	recovered    []notice // what an earlier session left, shown with the first roll
+	demos        map[string]*simulate.Demo
+	noteFrom     string              // note before the judge began to type, for one undo step
+	dialog       interface{ Hide() } // the one that Escape closes
+	placing      *placing            // nil: no frame is being placed by hand
+	difference   bool                // frames are shown as their difference against the base
+	curve        *curvePage
+	showsCurve   bool
+	home         string // folder for settings and recovery copies, "" for none
+	savedWithout string // roll file that was saved while scans were being read
 }
 
 // Options say what the window opens with.
@@ -219,7 +220,10 @@ func (w *Window) changed(c session.Changed) {
 	if c&(session.RollChanged|session.MarksChanged|session.FrameChanged) != 0 {
 		w.showTitle()
 	}
-	if c&(session.RollChanged|session.FrameChanged) != 0 {
+	if c&(session.PlayheadMoved|session.ViewChanged) != 0 {
+		w.status.figure("") // it was of another picture
+	}
+	if c&(session.RollChanged|session.FrameChanged|session.ViewChanged) != 0 {
 		w.showPictures()
 		if w.showsCurve {
 			w.curve.show()

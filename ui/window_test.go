@@ -303,7 +303,7 @@ func TestReadmeListsEveryKey(t *testing.T) {
 	var keys string
 	for _, row := range strings.Split(table, "\n") {
 		if cells := strings.Split(row, "|"); len(cells) > 1 {
-			keys += " " + strings.NewReplacer(",", " ", " and ", " ").Replace(cells[1])
+			keys += " " + strings.NewReplacer(",", " ", ";", " ", " or ", " ", " and ", " ").Replace(cells[1])
 		}
 	}
 	listed := map[string]bool{}
@@ -392,5 +392,56 @@ func TestPlacingByHand(t *testing.T) {
 	w.typedKey(&fyne.KeyEvent{Name: fyne.KeyEscape})
 	if q := w.sess.Roll.Frames[2].Placed; *q != *p {
 		t.Error("Escape kept the nudge")
+	}
+}
+
+// Taking back a change of the base frame must bring back its readings, too.
+func TestUndoBringsBackTheReadings(t *testing.T) {
+	w := open(t, Options{Paths: []string{folder(t, "-1.tif", "0.tif", "+1.tif")}})
+	settled(t, w)
+	top := w.sess.Roll.Frames[2].File
+	before := w.sess.Frame(2).Row.Rel.Bands
+	w.makeBase(top)
+	settled(t, w)
+	w.cmds.Find("undo").Do()
+	settled(t, w)
+	if b := w.sess.Base(); b != 1 {
+		t.Fatalf("base is frame %d", b)
+	}
+	for k, r := range w.sess.Frame(2).Row.Rel.Bands {
+		if (r == nil) != (before[k] == nil) || r != nil && *r != *before[k] {
+			t.Errorf("band %d reads %+v, was %+v", k, r, before[k])
+		}
+	}
+}
+
+// The toolkit turns Ctrl+Z into a shortcut of its own.
+func TestUndoKeyArrives(t *testing.T) {
+	w := open(t, Options{Paths: []string{folder(t, "0.tif", "+1.tif")}})
+	settled(t, w)
+	w.sess.SetVerdict(0, roll.Holds)
+	var asked int
+	w.cmds.Bind(func(s fyne.Shortcut, do func(fyne.Shortcut)) {
+		if s.ShortcutName() == (&fyne.ShortcutUndo{}).ShortcutName() {
+			asked++
+			do(s)
+		}
+	})
+	if asked != 1 || w.sess.Roll.Frames[0].Verdict != roll.Unjudged {
+		t.Errorf("undo was bound %d times to the toolkit's shortcut, verdict is %q", asked, w.sess.Roll.Frames[0].Verdict)
+	}
+}
+
+// Hashes that become known after a mark survive taking the mark back.
+func TestUndoKeepsHashes(t *testing.T) {
+	dir := folder(t, "0.tif", "+1.tif")
+	w := open(t, Options{Paths: []string{dir}})
+	w.sess.SetVerdict(0, roll.Holds) // while the scans are being read
+	settled(t, w)
+	w.cmds.Find("undo").Do()
+	for _, f := range w.sess.Roll.Frames {
+		if f.SHA256 == "" {
+			t.Errorf("%s has lost its hash", f.Name())
+		}
 	}
 }

@@ -94,6 +94,12 @@ func run(ctx context.Context, args []string, std streams) int {
 	if err != nil {
 		// The parser speaks of its end of line where a person sees a missing value.
 		text := strings.ReplaceAll(err.Error(), ` but got "EOL" (<EOL>)`, ` after it`)
+		for _, plain := range [][2]string{
+			{`expected "<path> ..."`, "name a folder with scans, scans or a roll file"}, {`expected "<dir>"`, "name the folder to write into"},
+			{"expected a valid 64 bit int but got", "expected a whole number and got"}, {"expected string value", "expected a value"},
+		} {
+			text = strings.ReplaceAll(text, plain[0], plain[1])
+		}
 		return complain(std, badCall("%s; see stopladder %s", strings.TrimRight(text, "."), helpFor(args)))
 	}
 	return complain(std, call.Run())

@@ -22,9 +22,9 @@ func TestInterrupt(t *testing.T) {
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()
 	for _, args := range [][]string{
-		{"measure", scan, "--json", filepath.Join(dir, "out")},
-		{"sheet", scan, "-o", filepath.Join(dir, "out")},
-		{"demo", filepath.Join(dir, "out")},
+		{"measure", scan, "--json", filepath.Join(dir, "out.png")},
+		{"sheet", scan, "-o", filepath.Join(dir, "out.png")},
+		{"demo", filepath.Join(dir, "out.png")},
 	} {
 		var out, errs bytes.Buffer
 		if got := run(ctx, args, streams{strings.NewReader(""), &out, &errs}); got != CouldNot {

@@ -37,6 +37,9 @@ func (c *sheetCmd) Run(ctx context.Context, std streams) error {
 	if c.Width < sheet.MinWidth || c.Width > sheet.MaxWidth {
 		return badCall("a sheet is %d to %d pixels wide, and --width says %d", sheet.MinWidth, sheet.MaxWidth, c.Width)
 	}
+	if c.Output != standard && !strings.EqualFold(filepath.Ext(c.Output), ".png") {
+		return badCall("a sheet is a PNG; give it a name that ends in .png instead of %s", filepath.Base(c.Output))
+	}
 	job, opt, err := c.plan()
 	if err != nil {
 		return err

@@ -197,6 +197,9 @@ func expand(paths []string) ([]string, error) {
 		return nil, badCall("no scan was named; give a folder, scans or a roll file")
 	}
 	var files []string
+	if slices.Contains(paths, "") {
+		return nil, badCall("one of the paths is empty; give a folder, scans or a roll file")
+	}
 	for _, p := range paths {
 		abs, err := filepath.Abs(p)
 		if err != nil {

@@ -191,7 +191,7 @@ func (r *runner) baseReadable() {
 	if b := r.result.Base; b >= 0 && r.looks[b] == nil {
 		r.result.Base = -1
 		r.result.Notes = append(r.result.Notes, fmt.Sprintf(
-			"the base frame %s could not be read, so no frame could be compared with it: give a readable scan of it, or choose another base frame", name(r.job.Roll.Frames[b])))
+			"The base frame %s could not be read, so no frame could be compared with it: give a readable scan of it, or choose another base frame", name(r.job.Roll.Frames[b])))
 	}
 }
 
@@ -319,7 +319,7 @@ func (r *runner) noteSizes() {
 		a, b := r.looks[first].Info, l.Info
 		if a.Width != b.Width || a.Height != b.Height {
 			r.result.Notes = append(r.result.Notes, fmt.Sprintf(
-				"the scans differ in size (%s is %d x %d, %s is %d x %d pixels): each is measured over its own image area",
+				"The scans differ in size (%s is %d x %d, %s is %d x %d pixels): each is measured over its own image area; ask for scans of one size if they are to be compared pixel by pixel.",
 				name(r.job.Roll.Frames[first]), a.Width, a.Height, name(r.job.Roll.Frames[i]), b.Width, b.Height))
 			return
 		}

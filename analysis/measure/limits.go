@@ -149,8 +149,8 @@ func (h *Histogram) atOrBeyond(c, ceiling, floor int) (high, low uint64) {
 // AgreeLimits proposes one ceiling and floor per channel for the roll, because
 // they are properties of the scanner and its settings, not of a frame. The
 // roll's ceiling is the pile-up of the frame that has most pixels in it, given
-// that no frame has notable picture beyond it; without one, the container's. changed lists the
-// indices whose clip counts differ under them and must be recounted. Entries
+// that more frames pile up there than have notable picture beyond it; without
+// one, the container's. changed lists the indices whose clip counts differ under them and must be recounted. Entries
 // may be nil. Looks of another container depth than the first one's are left
 // out, since their codes do not compare.
 func AgreeLimits(looks []*Look) (lim Limits, changed []int) {
@@ -236,7 +236,7 @@ func agreeEnd(looks []*Look, roll []int, c int, ceiling bool) (int, LimitFrom) {
 	var most uint64
 	for _, i := range roll {
 		v, f := limit(looks[i])
-		if f != LimitPileUp || !nothingBeyond(looks, roll, c, v, ceiling) {
+		if f != LimitPileUp || !believed(looks, roll, c, v, ceiling) {
 			continue
 		}
 		high, low := looks[i].Hist.atOrBeyond(c, v, v)
@@ -268,21 +268,31 @@ func (l *Look) end(ceiling bool) int {
 	return 0
 }
 
-// nothingBeyond: no frame may have notable picture beyond a claimed limit and
-// the smear that a limit may have.
-func nothingBeyond(looks []*Look, roll []int, c, v int, ceiling bool) bool {
+// believed: a limit that some frames claim by a pile-up holds for the roll when
+// fewer frames have notable picture beyond it, and the smear that a limit may
+// have, than pile up at it. One frame with a light leak or a number on the holder
+// must not make the others' clipping vanish; one frame with a light flat tone must
+// not clip the others.
+func believed(looks []*Look, roll []int, c, v int, ceiling bool) bool {
+	var claim, against int
 	for _, i := range roll {
-		h := &looks[i].Hist
+		l := looks[i]
+		h := &l.Hist
 		slack := 2 * max(1, int(math.Round(float64(h.Max)*pileWidth))) * 3 / 2
+		own, from := at(l.Floor, c), at(l.FloorFrom, c)
 		var beyond, all uint64
 		if ceiling {
+			own, from = at(l.Ceiling, c), at(l.CeilingFrom, c)
 			beyond, all = sum(h.Counts[c], v+slack+1, h.Max), sum(h.Counts[c], v, h.Max)
 		} else {
 			beyond, all = sum(h.Counts[c], 0, v-slack-1), sum(h.Counts[c], 0, v)
 		}
-		if beyond >= pileMinPixels && float64(beyond) > pileAbove*float64(all) {
-			return false
+		switch {
+		case beyond >= pileMinPixels && float64(beyond) > pileAbove*float64(all):
+			against++
+		case from == LimitPileUp && abs(own-v) <= slack:
+			claim++
 		}
 	}
-	return true
+	return claim > against
 }

@@ -5,9 +5,11 @@ import (
 	"image"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"stopladder/analysis/scan"
+	"stopladder/analysis/simulate"
 )
 
 // scene16 makes a borderless frame of smooth tones up to peak of full scale
@@ -205,5 +207,41 @@ func TestCeilingOfEightBits(t *testing.T) {
 	white := look(t, make8(func(u float64, rng *rand.Rand) float64 { return math.Min(250, 400*u+2*rng.NormFloat64()) }), Options{})
 	if white.Ceiling.G != 250 || white.CeilingFrom.G != LimitPileUp {
 		t.Errorf("white at 250: ceiling %d (%v)", white.Ceiling.G, white.CeilingFrom.G)
+	}
+}
+
+// One frame with a white blot beyond the scanner's ceiling, a number on the
+// holder say, must not make the clipping of all others vanish.
+func TestOneOddFrameDoesNotUndoTheCeiling(t *testing.T) {
+	d, err := simulate.NewDemo("reversal")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var looks []*Look
+	for i := range d.Stops() {
+		p, err := scan.Hold(t.Context(), d.Open(i))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if i == 0 {
+			c := *p
+			c.Pix = slices.Clone(p.Pix)
+			for y := 400; y < 500; y++ {
+				for x := 400; x < 550; x++ {
+					at := 3 * (y*c.Header.Width + x)
+					c.Pix[at], c.Pix[at+1], c.Pix[at+2] = 65535, 65535, 65535
+				}
+			}
+			p = &c
+		}
+		l, err := NewLook(t.Context(), p, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		looks = append(looks, l)
+	}
+	lim, _ := AgreeLimits(looks)
+	if want := (RGB[int]{64224, 64224, 64224}); lim.Ceiling != want {
+		t.Errorf("the roll's ceiling is %v, want the scanner's %v", lim.Ceiling, want)
 	}
 }

@@ -300,7 +300,7 @@ func (r *Relation) sumNoise(rows []noiseRow, pixels int) {
 		return
 	}
 	if float64(lost) > 0.01*float64(pixels) {
-		r.note("The noise of %.1f %% of the image area is unknown (clipped pixels show none); it is not counted as Noisy.", 100*float64(lost)/float64(pixels))
+		r.note("Shadows that take up %.1f %% of the image area are clipped and show no noise: it is unknown there and not counted as Noisy.", 100*float64(lost)/float64(pixels))
 	}
 	share := float64(t.noisy) / float64(max(1, pixels))
 	r.Noisy = &share

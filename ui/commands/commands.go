@@ -89,7 +89,16 @@ func (t Table) Bind(add func(fyne.Shortcut, func(fyne.Shortcut))) {
 	for _, c := range t {
 		for _, k := range c.Keys {
 			if k.Ctrl {
-				add(k.shortcut(), func(fyne.Shortcut) { c.Do() })
+				do := func(fyne.Shortcut) { c.Do() }
+				add(k.shortcut(), do)
+				// The toolkit turns these two into shortcuts of its own before anybody is
+				// asked, and so a menu item with the plain key never hears of them.
+				switch {
+				case k.Name == fyne.KeyZ && !k.Shift:
+					add(&fyne.ShortcutUndo{}, do)
+				case k.Name == fyne.KeyY && !k.Shift:
+					add(&fyne.ShortcutRedo{}, do)
+				}
 			}
 		}
 	}

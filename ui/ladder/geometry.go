@@ -8,7 +8,7 @@ import (
 // Sizes in toolkit units.
 const (
 	headerHeight = 36.0
-	axisWidth    = 66.0
+	axisWidth    = 80.0
 	rungGap      = 6.0
 	minRung      = 40.0
 	maxRung      = 168.0

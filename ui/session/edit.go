@@ -41,6 +41,7 @@ func (s *Session) swap(from, to *[]step) string {
 	st := (*from)[len(*from)-1]
 	*from = (*from)[:len(*from)-1]
 	*to = append(*to, step{st.name, s.Roll})
+	keepFound(st.roll, s.Roll)
 	s.Roll = st.roll
 	s.Emit(RollChanged | MarksChanged)
 	return st.name
@@ -160,4 +161,17 @@ func snapshot(r *roll.Roll) []byte {
 func (s *Session) Amend(change func(*roll.Roll)) {
 	change(s.Roll)
 	s.Emit(MarksChanged)
+}
+
+// keepFound carries what the program found out by itself since a step was taken
+// (content hashes) over to the roll that takes the place of now.
+func keepFound(then, now *roll.Roll) {
+	for i := range then.Frames {
+		f := &then.Frames[i]
+		for _, g := range now.Frames {
+			if g.File == f.File && g.SHA256 != "" {
+				f.SHA256, f.Bytes = g.SHA256, g.Bytes
+			}
+		}
+	}
 }
