@@ -1,6 +1,7 @@
 package ui
 
 import (
+	"math"
 	"reflect"
 	"strings"
 	"time"
@@ -105,6 +106,10 @@ func (w *Window) commands() commands.Table {
 		Run: func() { w.sess.Step(1) }, Hint: "Move the playhead one frame up: more exposure."})
 	add(commands.Command{ID: "down", Menu: "View", Title: "One frame down", Keys: []commands.Key{{Name: fyne.KeyDown, Text: "Down"}}, Enabled: some,
 		Run: func() { w.sess.Step(-1) }, Hint: "Move the playhead one frame down: less exposure."})
+	add(commands.Command{ID: "glide-up", Title: "Glide up", Keys: []commands.Key{{Name: fyne.KeyUp, Shift: true, Text: "Up"}}, Enabled: some,
+		Run: func() { w.glide(0.1) }, Hint: "Glide a tenth of a stop up: pictures between the frames, interpolated from the measured response."})
+	add(commands.Command{ID: "glide-down", Title: "Glide down", Keys: []commands.Key{{Name: fyne.KeyDown, Shift: true, Text: "Down"}}, Enabled: some,
+		Run: func() { w.glide(-0.1) }, Hint: "Glide a tenth of a stop down."})
 	add(commands.Command{ID: "base", Menu: "View", Title: "To the base frame", Keys: []commands.Key{{Name: fyne.Key0, Text: "0"}}, Enabled: some,
 		Run: func() { w.sess.Go(w.sess.Base()) }, Hint: "Move the playhead to the base frame."})
 	add(commands.Command{ID: "other-up", Title: "Left picture up", Keys: []commands.Key{{Name: fyne.KeyRight, Text: "Right"}}, Enabled: some,
@@ -286,4 +291,14 @@ func someNames(names []string) string {
 	default:
 		return strings.Join(names[:2], ", ") + " and " + itoa(n-2) + " more"
 	}
+}
+
+// glide moves the playhead by a part of a stop, where there are pictures between
+// the frames.
+func (w *Window) glide(stops float64) {
+	if !w.sess.Glides() {
+		w.status.hint("Pictures between the frames need a measured response: wait until the frames are compared")
+		return
+	}
+	w.sess.MovePlayhead(math.Round((w.sess.Playhead()+stops)*10) / 10)
 }

@@ -85,6 +85,7 @@ func (w *Window) showLayout() {
 		w.stage.Objects = []fyne.CanvasObject{stage}
 		w.stage.Refresh()
 	}
+	w.pictures.EndBetween()
 	current := w.id(s.Roll.Frames[s.Current()].File)
 	switch s.Layout {
 	case session.One:
@@ -99,6 +100,7 @@ func (w *Window) showLayout() {
 		w.pictures.ShowGrid(ids...)
 	}
 	w.pictures.SetActive(current)
+	w.showGlide()
 }
 
 // showChips shows the state of the switches and the percentages of the frame
@@ -220,4 +222,25 @@ func (w *Window) shares(row rung.Data) (s string) {
 		s += "   Noisy " + rung.Percent(*row.Rel.Noisy)
 	}
 	return s
+}
+
+// showGlide shows the picture between two rungs when the playhead rests or moves
+// there; always marked as interpolated. All frames at once have no place for it.
+func (w *Window) showGlide() {
+	g, ok := w.sess.Gliding()
+	if !ok || w.sess.Layout == session.Grid {
+		return
+	}
+	lower, upper := g.Mix.Tables()
+	lo, hi := w.sess.Index(g.Lower), w.sess.Index(g.Upper)
+	w.pictures.ShowBetween(w.id(g.Lower), w.id(g.Upper), pane.BetweenSpec{
+		Label:      signed(w.sess.Playhead()),
+		Note:       "interpolated from " + stops.Label(w.sess.Roll.Frames[lo].Stop) + " and " + stops.Label(w.sess.Roll.Frames[hi].Stop),
+		LowerTable: lower, UpperTable: upper,
+	})
+}
+
+// signed writes a stop between the rungs in hundredths.
+func signed(stop float64) string {
+	return strings.Replace(fmt.Sprintf("%+.2f", stop), "-", "−", 1)
 }

@@ -175,3 +175,8 @@ func (m *Mix) RGBA(dst []uint8, lower, upper []uint16) {
 		}
 	})
 }
+
+// Tables are the recipe itself, per channel: for every code value of the frame
+// below (above) the moved code value << 16 | its weight 0..65535. They must not be
+// changed. On a rung they leave the codes as they are.
+func (m *Mix) Tables() (lower, upper *[3][]uint32) { return &m.lower, &m.upper }

@@ -215,7 +215,7 @@ func (l *Ladder) Dragged(e *fyne.DragEvent) {
 func (l *Ladder) DragEnd() { l.release() }
 
 // release lets go: a dragged post becomes one undoable step, and the playhead
-// settles on the frame that it shows.
+// settles on a frame, unless there are pictures between the rungs.
 func (l *Ladder) release() {
 	held := l.grip
 	l.grip = nothing
@@ -225,7 +225,7 @@ func (l *Ladder) release() {
 		l.Refresh()
 	}
 	if held == playhead && l.sess != nil {
-		l.sess.Go(l.sess.Current())
+		l.sess.Settle()
 	}
 }
 

@@ -1,8 +1,10 @@
 package session
 
 import (
+	"math"
 	"slices"
 
+	"stopladder/analysis/between"
 	"stopladder/analysis/measure"
 	"stopladder/analysis/response"
 	"stopladder/analysis/rung"
@@ -17,11 +19,16 @@ type Fitted struct {
 	Files  []string
 	// Headroom of the base frame's tonal bands.
 	Headroom [measure.Bands]*rung.Headroom
+	glide    *between.Roll
 }
 
 // NewFitted keeps a result with the files that its frames are of.
 func NewFitted(res *response.Result, frames []response.Frame, files []string) *Fitted {
-	return &Fitted{Result: res, Frames: frames, Files: files}
+	f := &Fitted{Result: res, Frames: frames, Files: files}
+	if res != nil && res.Curve != nil {
+		f.glide = between.New(res, frames)
+	}
+	return f
 }
 
 // Reading is what the fit says of a file's frame, nil when it took no part.
@@ -85,4 +92,56 @@ func (s *Session) FlatCodes(file string) (light, dark [3]int, ok bool) {
 		return light, dark, false
 	}
 	return s.Fitted.Result.FlatCodes(i)
+}
+
+// Glide is the picture between two rungs at the playhead.
+type Glide struct {
+	Lower, Upper string // files
+	Mix          *between.Mix
+}
+
+// onRung is how near to a rung the playhead is taken to stand on it, in stops.
+const onRung = 0.02
+
+// Glides says whether the playhead may rest between rungs: there is a response
+// to make pictures with, and the labels are those that it was fitted to.
+func (s *Session) Glides() bool {
+	if s.Fitted == nil || s.Fitted.glide == nil || len(s.Fitted.Files) != len(s.Roll.Frames) {
+		return false
+	}
+	for i, file := range s.Fitted.Files {
+		k := s.Index(file)
+		if k < 0 || s.Roll.Frames[k].Stop != s.Fitted.Frames[i].Stop {
+			return false
+		}
+	}
+	return true
+}
+
+// Gliding gives the picture at a playhead that stands between two rungs; ok is
+// false on a rung and where no such picture can be made.
+func (s *Session) Gliding() (g Glide, ok bool) {
+	if s.Empty() || !s.Glides() {
+		return g, false
+	}
+	if at := s.Roll.Frames[nearest(s.Roll.Frames, s.playhead)].Stop; math.Abs(at-s.playhead) < onRung {
+		return g, false
+	}
+	m, ok := s.Fitted.glide.At(s.playhead)
+	if !ok || m.Exact {
+		return g, false
+	}
+	return Glide{s.Fitted.Files[m.Lower], s.Fitted.Files[m.Upper], m}, true
+}
+
+// Settle puts the playhead onto the rung that it all but stands on, or where
+// nothing can be shown between the rungs onto the nearest one.
+func (s *Session) Settle() {
+	i := s.Current()
+	if i < 0 {
+		return
+	}
+	if !s.Glides() || math.Abs(s.Roll.Frames[i].Stop-s.playhead) < 0.08 {
+		s.Go(i)
+	}
 }
