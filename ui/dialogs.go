@@ -12,6 +12,7 @@ import (
 	"fyne.io/fyne/v2/layout"
 	"fyne.io/fyne/v2/widget"
 
+	"stopladder/analysis/plan"
 	"stopladder/analysis/roll"
 	"stopladder/analysis/stops"
 	"stopladder/ui/files"
@@ -243,3 +244,28 @@ func (w *Window) show(d interface {
 
 // choose asks for files; Escape ends it.
 func (w *Window) choose(ask files.Ask) { w.dialog = files.Show(w.win, ask) }
+
+// askOffer asks which of the ways in which a plan and the scans may belong
+// together is right; without the plan goes on as if none lay beside the scans.
+func (w *Window) askOffer(question string, offers []plan.Offer, take func(int), without func()) {
+	text := widget.NewLabel(sentence("A plan lies beside these scans. " + question))
+	text.Wrapping = fyne.TextWrapWord
+	var d *dialog.CustomDialog
+	rows := container.NewVBox()
+	for k, o := range offers {
+		b := widget.NewButton("This way", func() { d.Hide(); take(k) })
+		if k == 0 {
+			b.Importance = widget.HighImportance
+		}
+		l := widget.NewLabel(sentence(o.Text))
+		l.Wrapping = fyne.TextWrapWord
+		rows.Add(container.NewBorder(nil, nil, nil, container.NewVBox(b), l))
+	}
+	cancel := widget.NewButton("Cancel", func() { d.Hide() })
+	none := widget.NewButton("Without the plan", func() { d.Hide(); without() })
+	d = dialog.NewCustomWithoutButtons("Which scan is which frame of the plan?", container.NewBorder(text,
+		container.NewHBox(layout.NewSpacer(), cancel, none), nil, nil, container.NewVScroll(rows)), w.win)
+	size := w.win.Canvas().Size()
+	d.Resize(fyne.NewSize(min(700, size.Width-60), min(520, size.Height-60)))
+	w.show(d)
+}

@@ -57,6 +57,22 @@ func (w *Window) openPaths(paths []string) {
 // labelled sees to it that every frame of a job has a stop, asking where the
 // names do not tell, and then goes on.
 func (w *Window) labelled(job *load.Job, goOn func()) {
+	if len(job.Offers) > 0 {
+		offers := job.Offers
+		job.Offers = nil // asked once
+		w.askOffer(job.Question, offers, func(k int) {
+			frames, left := load.Placed(offers[k].Scans)
+			job.Roll.Frames, job.Unknown = frames, make([]bool, len(frames))
+			job.Roll.Title, job.Roll.Stock = job.Title, job.Stock
+			job.Roll.Sort()
+			job.Notes = labelNotes(job.Roll)
+			if left != "" {
+				job.Notes = append(job.Notes, left)
+			}
+			goOn()
+		}, func() { w.labelled(job, goOn) })
+		return
+	}
 	unknown := 0
 	for _, u := range job.Unknown {
 		if u {

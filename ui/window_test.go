@@ -11,8 +11,11 @@ import (
 
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/test"
+	"fyne.io/fyne/v2/widget"
 	"golang.org/x/image/tiff"
 
+	"stopladder/analysis/load"
+	"stopladder/analysis/plan"
 	"stopladder/analysis/roll"
 	"stopladder/analysis/rung"
 	_ "stopladder/ui/early"
@@ -443,5 +446,75 @@ func TestUndoKeepsHashes(t *testing.T) {
 		if f.SHA256 == "" {
 			t.Errorf("%s has lost its hash", f.Name())
 		}
+	}
+}
+
+// A plan beside the scans labels them with their real stops; where the counts
+// differ the window asks.
+func TestPlanBesideTheScans(t *testing.T) {
+	f, err := plan.New(plan.Form{Title: "Yard", Meter: "EV 12", ISO: "100", Camera: "electronic shutter 8 s - 1/1000, full stops", From: "-1", To: "+1", Step: "1", Order: "under-over"}, plan.Generic())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := f.Put(plan.Shot{Number: 3, State: plan.Done, Setting: f.Plan.Frames[2].Time.Seconds()}, 0); err != nil {
+		t.Fatal(err)
+	}
+	dir := folder(t, "scan_0001.tif", "scan_0002.tif", "scan_0003.tif")
+	if err := f.Save(filepath.Join(dir, "yard.ladderplan")); err != nil {
+		t.Fatal(err)
+	}
+	w := open(t, Options{Paths: []string{dir}})
+	settled(t, w)
+	r := w.sess.Roll
+	if len(r.Frames) != 3 || r.Frames[0].Origin != roll.FromPlan || r.Frames[1].Stop != 0 || r.Title != "Yard" {
+		t.Fatalf("labelled %+v", r)
+	}
+	writeScan(t, filepath.Join(dir, "scan_0004.tif"), 9000) // another picture
+	job, err := load.Plan([]string{dir}, load.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(job.Offers) == 0 || job.Question == "" {
+		t.Fatalf("with a scan too many nothing is asked: %+v", job)
+	}
+	var begun int
+	w.labelled(job, func() { begun = len(job.Roll.Frames) })
+	if w.win.Canvas().Overlays().Top() == nil {
+		t.Fatal("the window does not ask")
+	}
+	tapFirst(t, w.win.Canvas().Overlays().Top(), "This way")
+	if begun != 3 {
+		t.Errorf("after the answer the roll has %d frames", begun)
+	}
+}
+
+// tapFirst taps the first button with that text below an object.
+func tapFirst(t *testing.T, o fyne.CanvasObject, text string) {
+	t.Helper()
+	var find func(o fyne.CanvasObject) bool
+	find = func(o fyne.CanvasObject) bool {
+		switch x := o.(type) {
+		case *widget.Button:
+			if x.Text == text {
+				x.OnTapped()
+				return true
+			}
+		case *fyne.Container:
+			for _, c := range x.Objects {
+				if find(c) {
+					return true
+				}
+			}
+		case fyne.Widget:
+			for _, c := range test.WidgetRenderer(x).Objects() {
+				if find(c) {
+					return true
+				}
+			}
+		}
+		return false
+	}
+	if !find(o) {
+		t.Fatalf("no button %q", text)
 	}
 }

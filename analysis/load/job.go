@@ -14,6 +14,7 @@ import (
 	"slices"
 	"strings"
 
+	"stopladder/analysis/plan"
 	"stopladder/analysis/roll"
 	"stopladder/analysis/scan"
 	"stopladder/analysis/stops"
@@ -34,6 +35,11 @@ type Job struct {
 	Unknown  []bool          // frames that carry no label, parallel to Roll.Frames; nil: all are labelled
 	Notes    []string        // what the user must know of the labels and of the roll file
 	Proposal *stops.Proposal // a question about labels; parallel to Roll.Frames; nil: nothing to ask
+
+	Plan         string       // plan or log beside the scans that labelled them, "" for none
+	Title, Stock string       // of that plan
+	Question     string       // of a plan beside the scans that does not tell which scan is which
+	Offers       []plan.Offer // its answers, likeliest first
 
 	trouble map[int]string
 }
@@ -129,6 +135,20 @@ func planFiles(files []string, opt Options) (*Job, error) {
 	}
 	frames := make([]labelled, len(files))
 	var job Job
+	if opt.Stops == nil {
+		if planned, ok := fromPlan(files, &job); ok {
+			job.Roll = &roll.Roll{Title: job.Title, Stock: job.Stock, Frames: planned}
+			job.Roll.Sort()
+			job.Unknown = make([]bool, len(planned))
+			job.Notes = append(job.Notes, fmt.Sprintf("The stops are from %s, as they were really exposed.", job.Plan))
+			names, labels := make([]string, len(planned)), make([]float64, len(planned))
+			for i, f := range job.Roll.Frames {
+				names[i], labels[i] = name(f), f.Stop
+			}
+			job.note(stops.Inspect(names, labels))
+			return &job, nil
+		}
+	}
 	var ask *stops.Proposal
 	if opt.Stops != nil {
 		if len(opt.Stops) != len(files) {

@@ -98,7 +98,7 @@ type Frame struct {
 	Mean              *RGBFloat      `json:"mean"`  // code values
 	Noisy             *float64       `json:"noisy"` // fraction of the image area
 	NoiseKnown        *float64       `json:"noiseKnown"`
-	StopFrom          *string        `json:"stopFrom"` // "name", "order", "hand", "demo"
+	StopFrom          *string        `json:"stopFrom"` // "name", "order", "hand", "demo", "plan"
 	ImageFrom         *string        `json:"imageFrom"`
 	CeilingFrom       *RGBString     `json:"ceilingFrom"`
 	FloorFrom         *RGBString     `json:"floorFrom"`

@@ -98,7 +98,7 @@ func (r *Roll) clean(dir string) (problems []Problem, err error) {
 			f.Verdict = Unjudged
 		}
 		switch f.Origin {
-		case FromName, FromOrder, ByHand, FromDemo:
+		case FromName, FromOrder, ByHand, FromDemo, FromPlan:
 		default:
 			f.Origin = ByHand
 		}

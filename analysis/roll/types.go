@@ -59,6 +59,7 @@ const (
 	FromOrder Origin = "order" // by position among the files, confirmed by the user
 	ByHand    Origin = "hand"
 	FromDemo  Origin = "demo"
+	FromPlan  Origin = "plan" // from the plan or log that lies beside the scans
 )
 
 // Range is the judge's range in stops, quarter steps, Lo <= Hi. New marks are
