@@ -37,6 +37,7 @@ run:
 test:
 	@.ci/install-missing test
 	@$(MAKE) --no-print-directory test-plain
+	CGO_ENABLED=0 .ci/fuzz 2s $(PLAIN)
 	@$(MAKE) --no-print-directory test-window
 
 ## test-plain: the tests that need neither display nor C compiler
