@@ -122,6 +122,9 @@ func (r *Result) judgeScan(f *fit, labels, stop []float64) {
 		r.gains(f, labels)
 		r.Scan.Reason = fmt.Sprintf("One response for the roll leaves up to %.3f of density unexplained (limit %.3f), most in %s.", worst, misfitBad, r.name(worstAt))
 		r.Scan.Findings = append(r.Scan.Findings, r.correctedText(f))
+		if worstAt == r.Base {
+			r.Scan.Findings = append(r.Scan.Findings, fmt.Sprintf("It is the base frame itself, %s, that stands apart most; the gains of the others are against it. Choose another base frame or have it scanned again.", r.name(worstAt)))
+		}
 	case ends >= pinnedAlone || ends >= pinnedWith && worst > misfitSome:
 		r.Scan.Fixed = &no
 		r.gains(f, labels)
