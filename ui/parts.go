@@ -180,3 +180,30 @@ func (d *dragPaper) Dragged(e *fyne.DragEvent) {
 
 // DragEnd implements fyne.Draggable.
 func (d *dragPaper) DragEnd() {}
+
+// headWidth is what the title wants beside the chips, toolkit units.
+const headWidth = 200
+
+// headLayout gives the chips what they want at the right and the title the rest.
+type headLayout struct{}
+
+func (headLayout) Layout(o []fyne.CanvasObject, size fyne.Size) {
+	title, chips := o[0], o[1]
+	w := min(size.Width, max(chips.MinSize().Width, size.Width-headWidth))
+	chips.Move(fyne.NewPos(size.Width-w, 0))
+	chips.Resize(fyne.NewSize(w, size.Height)) // decides on the keys
+	used := w
+	if c, ok := chips.(*fyne.Container); ok { // the title may have what the chips leave free
+		used = 0
+		for _, x := range c.Objects {
+			used += x.MinSize().Width + 4
+		}
+	}
+	title.Move(fyne.NewPos(0, 0))
+	title.Resize(fyne.NewSize(max(0, size.Width-used-8), size.Height))
+}
+
+func (headLayout) MinSize(o []fyne.CanvasObject) fyne.Size {
+	a, b := o[0].MinSize(), o[1].MinSize()
+	return fyne.NewSize(b.Width, max(a.Height, b.Height))
+}

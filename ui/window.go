@@ -162,12 +162,12 @@ func (w *Window) build() {
 	w.stage = container.NewStack(w.pictures)
 
 	sep := func() fyne.CanvasObject { return newGap(10) }
-	chips := container.NewHBox(
+	chips := container.New(&chip.Row{},
 		w.chip("one", ""), w.chip("pair", ""), w.chip("grid", ""), sep(),
 		w.chip("fit", ""), w.chip("actual", ""), sep(),
 		w.maskChip("blown", ink.Blown), w.maskChip("blocked", ink.Blocked), w.maskChip("noisy", ink.Noisy), sep(),
 		w.chip("curve", ""), w.chip("readings", ""))
-	top := padded(6, 6, 10, 10, container.NewBorder(nil, nil, nil, chips, head))
+	top := padded(6, 6, 10, 10, container.New(headLayout{}, head, chips))
 	foot := padded(5, 3, 10, 10, w.bar.object)
 
 	pictures := container.NewBorder(w.notices.box, container.NewVBox(foot, w.status.object), nil, w.readings.object, w.stage)
@@ -176,7 +176,7 @@ func (w *Window) build() {
 	w.split = container.NewHSplit(left, pictures)
 	share := w.settings.Ladder
 	if share == 0 {
-		share = 0.45
+		share = 0.47
 	}
 	w.split.SetOffset(share)
 	w.win.SetContent(container.NewBorder(container.NewStack(canvas.NewRectangle(theme.Raised), top), nil, nil, nil, w.split))

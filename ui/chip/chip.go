@@ -28,6 +28,7 @@ type Chip struct {
 	OnTap    func()
 	OnHint   func(string) // told Hint on entering and "" on leaving
 	Hint     string
+	Compact  bool // without the key, where there is little room
 	hovering bool
 }
 
@@ -141,7 +142,7 @@ func (r *renderer) textWidth() float32 {
 
 func (r *renderer) MinSize() fyne.Size {
 	w := r.textWidth() + 2*padX
-	if r.c.Key != "" {
+	if r.c.Key != "" && !r.c.Compact {
 		w += gap + fyne.MeasureText(r.c.Key, keySize, fyne.TextStyle{}).Width
 	}
 	if r.c.Swatch != nil {
@@ -184,6 +185,9 @@ func (r *renderer) Refresh() {
 	}
 	r.back.FillColor = fill
 	r.text.Text, r.key.Text = c.Text, c.Key
+	if c.Compact {
+		r.key.Text = ""
+	}
 	r.text.Color, r.key.Color = theme.Text, theme.Quiet
 	if c.Off {
 		dim := color.NRGBA{0x84, 0x84, 0x84, 0xFF}
@@ -197,4 +201,55 @@ func (r *renderer) Refresh() {
 	for _, o := range r.objects {
 		o.Refresh()
 	}
+}
+
+// Row lays chips side by side and leaves their keys out when there is less room
+// than they want; the gaps between groups are objects of other kinds.
+type Row struct {
+	Spare float32 // width that is to be left to the left of the row
+}
+
+// Layout implements fyne.Layout.
+func (r *Row) Layout(objects []fyne.CanvasObject, size fyne.Size) {
+	compact := r.width(objects, false)+r.Spare > size.Width
+	x := size.Width - r.width(objects, compact)
+	for _, o := range objects {
+		if !o.Visible() {
+			continue
+		}
+		if c, ok := o.(*Chip); ok && c.Compact != compact {
+			c.Compact = compact
+			c.Refresh()
+		}
+		w := o.MinSize().Width
+		o.Move(fyne.NewPos(x, 0))
+		o.Resize(fyne.NewSize(w, size.Height))
+		x += w + rowGap
+	}
+}
+
+const rowGap = 4
+
+// width is what the row wants with or without keys.
+func (r *Row) width(objects []fyne.CanvasObject, compact bool) (w float32) {
+	for _, o := range objects {
+		if !o.Visible() {
+			continue
+		}
+		if c, ok := o.(*Chip); ok {
+			was := c.Compact
+			c.Compact = compact
+			w += c.MinSize().Width
+			c.Compact = was
+		} else {
+			w += o.MinSize().Width
+		}
+		w += rowGap
+	}
+	return w - rowGap
+}
+
+// MinSize implements fyne.Layout: the row without its keys.
+func (r *Row) MinSize(objects []fyne.CanvasObject) fyne.Size {
+	return fyne.NewSize(r.width(objects, true), height)
 }

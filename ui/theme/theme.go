@@ -33,8 +33,8 @@ type Neutral struct{}
 var _ fyne.Theme = Neutral{}
 
 var (
-	regular = fyne.NewStaticResource("Roboto-Regular.ttf", assets.FontRegular)
-	medium  = fyne.NewStaticResource("Roboto-Medium.ttf", assets.FontMedium)
+	regular = fyne.NewStaticResource("Roboto-Regular.ttf", roomy(assets.FontRegular))
+	medium  = fyne.NewStaticResource("Roboto-Medium.ttf", roomy(assets.FontMedium))
 )
 
 // Color implements fyne.Theme.
