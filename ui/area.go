@@ -262,7 +262,7 @@ func (w *Window) recount(files []string) {
 				st.row.State, st.row.Look = rung.Ready, look
 				st.prepare()
 			}
-			fyne.Do(func() {
+			w.do(func() {
 				if w.sess != sess || ctx.Err() != nil {
 					return
 				}
@@ -273,7 +273,7 @@ func (w *Window) recount(files []string) {
 				sess.Update(f.File, func(fr *session.Frame) { fr.Row = st.row })
 			})
 		}
-		fyne.Do(func() {
+		w.do(func() {
 			if w.sess == sess && ctx.Err() == nil {
 				w.load, w.loading = nil, false
 				w.showProgress()

@@ -187,8 +187,8 @@ func (w *Window) export(path, what string, work func(ctx context.Context, progre
 	d.Resize(fyne.NewSize(380, 120))
 	w.show(d)
 	go func() {
-		err := work(ctx, func(p float64) { fyne.Do(func() { bar.SetValue(p) }) })
-		fyne.Do(func() {
+		err := work(ctx, func(p float64) { w.do(func() { bar.SetValue(p) }) })
+		w.do(func() {
 			gone := ctx.Err() != nil
 			d.Hide()
 			switch {

@@ -6,8 +6,6 @@ import (
 	"os"
 	"path/filepath"
 
-	"fyne.io/fyne/v2"
-
 	"stopladder/analysis/load"
 	"stopladder/analysis/measure"
 	"stopladder/analysis/render"
@@ -37,7 +35,7 @@ func (w *Window) openPaths(paths []string) {
 		w.status.reading("Looking at the files…", false)
 		go func() {
 			job, err := load.Plan(paths, load.Options{})
-			fyne.Do(func() {
+			w.do(func() {
 				w.status.reading("", false)
 				if err != nil {
 					w.say("Not opened", err)
@@ -158,7 +156,7 @@ func (w *Window) read(job *load.Job) {
 	go func() {
 		result, err := load.Measure(ctx, &work, opt, w.follow(ctx, sess, &work))
 		missing := missingScans(result)
-		fyne.Do(func() {
+		w.do(func() {
 			if w.sess != sess || ctx.Err() != nil {
 				return
 			}
@@ -173,7 +171,11 @@ func (w *Window) read(job *load.Job) {
 // follow hands the events of a reading to the window. It is called by the reading
 // goroutine, which also prepares what is drawn.
 func (w *Window) follow(ctx context.Context, sess *session.Session, job *load.Job) func(load.Event) {
+	// What an earlier reading left is taken here, on the window's goroutine.
 	states := map[int]scanState{}
+	for i, f := range job.Roll.Frames {
+		states[i] = scanState{row: sess.FrameOf(f.File).Row}
+	}
 	return func(e load.Event) {
 		if e.Kind == load.Fitted {
 			files := make([]string, len(job.Roll.Frames))
@@ -186,7 +188,7 @@ func (w *Window) follow(ctx context.Context, sess *session.Session, job *load.Jo
 					fit.Headroom = load.BandHeadroom(ctx, e.Response, st.row.Look)
 				}
 			}
-			fyne.Do(func() {
+			w.do(func() {
 				if w.sess == sess && ctx.Err() == nil {
 					sess.SetFitted(fit)
 					w.showFindings()
@@ -195,15 +197,12 @@ func (w *Window) follow(ctx context.Context, sess *session.Session, job *load.Jo
 			return
 		}
 		file := job.Roll.Frames[e.Frame].File
-		st, known := states[e.Frame]
-		if !known {
-			st.row = sess.FrameOf(file).Row // of an earlier reading; nobody writes to it meanwhile
-		}
+		st := states[e.Frame]
 		if !st.take(e) {
 			return
 		}
 		states[e.Frame] = st
-		fyne.Do(func() {
+		w.do(func() {
 			if w.sess == sess && ctx.Err() == nil {
 				sess.Update(file, func(f *session.Frame) { apply(f, e, st) })
 				w.showProgress()
@@ -374,7 +373,7 @@ func (w *Window) relate() {
 	follow := w.follow(ctx, sess, job)
 	go func() {
 		_, err := load.Again(ctx, job, looks, follow)
-		fyne.Do(func() {
+		w.do(func() {
 			if w.sess == sess && ctx.Err() == nil {
 				w.load, w.loading = nil, false
 				w.showProgress()
@@ -404,7 +403,7 @@ func (w *Window) find(dir string) {
 	sess := w.sess
 	go func() {
 		moved, problems := work.Relocate(context.Background(), dir)
-		fyne.Do(func() {
+		w.do(func() {
 			if w.sess != sess {
 				return
 			}

@@ -21,6 +21,7 @@ type readings struct {
 	table  *paper.Paper
 	data   *rung.Data
 	hover  rung.PlotOptions
+	do     func(func())
 }
 
 const (
@@ -28,8 +29,8 @@ const (
 	plotHeight    = 210
 )
 
-func newReadings() *readings {
-	r := &readings{}
+func newReadings(do func(func())) *readings {
+	r := &readings{do: do}
 	r.plot = paper.New(fyne.NewSize(readingsWidth, plotHeight), r.drawPlot)
 	r.plot.OnHover = func(x, _ float64, ok bool) {
 		r.hover = rung.PlotOptions{Hover: ok, HoverX: int(x)}
@@ -63,7 +64,7 @@ func (r *readings) drawTable(c *ink.Canvas, full image.Rectangle) {
 	need := rung.Readings(c, full, r.data)
 	size := fyne.NewSize(readingsWidth, float32(float64(need)/c.Scale)+16)
 	if math.Abs(float64(size.Height-r.table.MinSize().Height)) > 1 {
-		fyne.Do(func() { // after this frame: a layout must not change while it is drawn
+		r.do(func() { // after this frame: a layout must not change while it is drawn
 			if r.table.SetMinSize(size) {
 				r.object.Refresh()
 			}

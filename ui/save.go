@@ -6,8 +6,6 @@ import (
 	"strings"
 	"time"
 
-	"fyne.io/fyne/v2"
-
 	"stopladder/analysis/roll"
 	"stopladder/ui/files"
 )
@@ -146,7 +144,7 @@ func (w *Window) keepBackup() {
 	copied, path := w.sess.Roll.Clone(), w.sess.Path
 	w.backup = time.AfterFunc(backupDelay, func() {
 		if err := w.keep(copied, path); err != nil {
-			fyne.Do(func() {
+			w.do(func() {
 				w.notices.add(notice{id: "journal", text: "Marks that are not saved would not survive a crash: " + sentence(err.Error())})
 			})
 		}

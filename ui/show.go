@@ -28,6 +28,7 @@ import (
 // showPictures hands all frames to the picture side.
 func (w *Window) showPictures() {
 	var slots []pane.Slot
+	open, shown := w.opener(), w.sess.Roll.Clone() // sources are opened by workers, while the roll may change
 	var base image.Rectangle
 	if b := w.sess.Base(); b >= 0 {
 		if l := w.sess.Frame(b).Row.Look; l != nil {
@@ -58,9 +59,7 @@ func (w *Window) showPictures() {
 		case rung.Failed:
 			slot.State = pane.Failed
 		}
-		open := w.opener()
-		r := w.sess.Roll
-		slot.Open = func() (scan.Source, error) { return open(r, i) }
+		slot.Open = func() (scan.Source, error) { return open(shown, i) }
 		slots = append(slots, slot)
 	}
 	w.pictures.SetFrames(slots)

@@ -72,15 +72,17 @@ type Window struct {
 	difference   bool                // frames are shown as their difference against the base
 	curve        *curvePage
 	showsCurve   bool
-	home         string // folder for settings and recovery copies, "" for none
-	savedWithout string // roll file that was saved while scans were being read
+	home         string       // folder for settings and recovery copies, "" for none
+	do           func(func()) // runs a function on the window's goroutine
+	savedWithout string       // roll file that was saved while scans were being read
 }
 
 // Options say what the window opens with.
 type Options struct {
-	Paths []string // scans, a folder or a roll file; none: the demo roll
-	Home  string   // folder for settings and recovery copies; "" keeps nothing
-	Demo  string   // which demo roll; "" is the reversal
+	Paths []string     // scans, a folder or a roll file; none: the demo roll
+	Home  string       // folder for settings and recovery copies; "" keeps nothing
+	Demo  string       // which demo roll; "" is the reversal
+	Do    func(func()) // runs a function on the window's goroutine; nil is fyne.Do
 }
 
 // New builds the window and begins to open what opt names. Show it and run the
@@ -91,6 +93,9 @@ func New(app fyne.App, opt Options) *Window {
 	w := &Window{app: app, settings: settings.Load(opt.Home), chips: map[string]*chip.Chip{}, ids: map[string]int{}, demos: map[string]*simulate.Demo{}}
 	w.win = app.NewWindow("Stopladder")
 	w.home = opt.Home
+	if w.do = opt.Do; w.do == nil {
+		w.do = fyne.Do
+	}
 	w.win.SetPadded(false)
 	w.sess = session.New(&roll.Roll{}, "")
 	w.cmds = w.commands()
@@ -145,7 +150,7 @@ func (w *Window) build() {
 	w.ladder.OnHint = w.hint
 	w.ladder.OnContext = w.frameMenu
 	w.ladder.OnVerdict = w.verdictMenu
-	w.pictures = pane.NewGroup(pane.Options{})
+	w.pictures = pane.NewGroup(pane.Options{Do: w.do})
 	w.pictures.OnHover = w.hovered
 	w.pictures.OnPick = func(id int, _ image.Point) {
 		if i := w.sess.Index(w.files[id]); i >= 0 {
@@ -153,7 +158,7 @@ func (w *Window) build() {
 		}
 	}
 
-	w.readings = newReadings()
+	w.readings = newReadings(w.do)
 	w.notices = newNoticeStrip(nil)
 	w.status = newStatusLine(func() { w.cancelLoad() })
 	w.bar = newJudgeBar(w)

@@ -22,13 +22,19 @@ import (
 	"stopladder/ui/session"
 )
 
-// open builds the window in the toolkit's test driver. There fyne.Do runs at
-// once on the goroutine that calls it, so the tests wait for work to end before
-// they look.
+// queues hold what workers hand to each window. The test driver's fyne.Do runs a
+// function at once on the goroutine that calls it, and the toolkit is not made for
+// two: the tests run the functions on their own goroutine, with pump.
+var queues = map[*Window]chan func(){}
+
+// open builds the window in the toolkit's test driver.
 func open(t *testing.T, opt Options) *Window {
 	t.Helper()
 	test.NewTempApp(t)
+	q := make(chan func(), 1<<16)
+	opt.Do = func(f func()) { q <- f }
 	w := New(fyne.CurrentApp(), opt)
+	queues[w] = q
 	w.win.Resize(fyne.NewSize(1280, 800))
 	t.Cleanup(func() {
 		w.cancelLoad()
@@ -38,17 +44,29 @@ func open(t *testing.T, opt Options) *Window {
 	return w
 }
 
+// pump runs what workers have handed over, and gives them time for more.
+func pump(w *Window) {
+	for {
+		select {
+		case f := <-queues[w]:
+			f()
+		case <-time.After(20 * time.Millisecond):
+			return
+		}
+	}
+}
+
 func settled(t *testing.T, w *Window) {
 	t.Helper()
 	end := time.Now().Add(60 * time.Second)
 	for {
+		pump(w)
 		if done, all := w.sess.Read(); done == all && all > 0 && !w.busy() {
 			return
 		}
 		if time.Now().After(end) {
 			t.Fatal("the roll was not read within a minute")
 		}
-		time.Sleep(20 * time.Millisecond)
 	}
 }
 
@@ -186,7 +204,7 @@ func TestMissingAndChangedScans(t *testing.T) {
 		if time.Now().After(end) {
 			t.Fatalf("the scan that was moved is at %s", again.sess.Roll.Frames[2].File)
 		}
-		time.Sleep(20 * time.Millisecond)
+		pump(again)
 	}
 	settled(t, again)
 	if again.sess.Frame(2).Row.State != rung.Ready {
@@ -201,7 +219,7 @@ func TestCrashLosesNothing(t *testing.T) {
 	settled(t, w)
 	w.sess.SetVerdict(0, roll.Breaks)
 	copies := filepath.Join(home, "recovery", "*.recovery")
-	for end := time.Now().Add(30 * time.Second); ; time.Sleep(20 * time.Millisecond) {
+	for end := time.Now().Add(30 * time.Second); ; pump(w) {
 		if found, _ := filepath.Glob(copies); len(found) > 0 {
 			break
 		}
@@ -254,12 +272,12 @@ func TestExportsBesideTheScans(t *testing.T) {
 			if time.Now().After(end) {
 				t.Fatalf("%s was not written", name)
 			}
-			time.Sleep(50 * time.Millisecond)
+			pump(w)
 		}
 	}
 	was, _ := os.ReadFile(filepath.Join(dir, "0.tif"))
 	w.exportReadings(filepath.Join(dir, "0.tif"))
-	time.Sleep(200 * time.Millisecond)
+	pump(w)
 	if now, _ := os.ReadFile(filepath.Join(dir, "0.tif")); string(now) != string(was) {
 		t.Error("an export wrote over a scan")
 	}
