@@ -74,7 +74,7 @@ func startX(t *testing.T, w, h int) (string, error) {
 		return "", err
 	}
 	defer r.Close()
-	x := exec.Command("Xvfb", "-displayfd", "3", "-screen", "0", fmt.Sprintf("%dx%dx24", w, h), "-nolisten", "tcp")
+	x := exec.Command("Xvfb", "-displayfd", "3", "-screen", "0", fmt.Sprintf("%dx%dx24", w, h), "-nolisten", "tcp", "-noreset") // else it resets when xdotool leaves, and drops who is just coming
 	x.ExtraFiles = []*os.File{wr}
 	if err := x.Start(); err != nil {
 		return "", err
