@@ -84,7 +84,7 @@ func TestGuardToolkit(t *testing.T) {
 // The packages of analysis in the order of DEVELOPERS.md: each may import those
 // before it.
 var order = []string{
-	"wholefile", "stops", "exposure", "plan", "colour", "unpack", "tiffwrite", "scan", "ink", "card", "measure", "register", "response", "between", "roll", "plan", "card", "report",
+	"wholefile", "home", "stops", "exposure", "plan", "colour", "unpack", "tiffwrite", "scan", "ink", "card", "measure", "register", "response", "between", "roll", "plan", "card", "report",
 	"render", "rung", "plot", "sheet", "scene", "simulate", "load", "headless",
 }
 

@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"stopladder/analysis/card"
+	"stopladder/analysis/home"
 	"stopladder/analysis/load"
 	"stopladder/analysis/plan"
 	"stopladder/analysis/stops"
@@ -78,7 +79,7 @@ func fieldErrors(std streams, err error) error {
 }
 
 func store() plan.Store {
-	dir, err := plan.SettingsDir()
+	dir, err := home.Dir()
 	if err != nil {
 		dir = "" // the built-in cameras serve
 	}

@@ -15,19 +15,6 @@ import (
 	"stopladder/analysis/wholefile"
 )
 
-// SettingsDir is the folder that cameras are kept in, the program's own; the
-// variable STOPLADDER_HOME overrides it.
-func SettingsDir() (string, error) {
-	if d := os.Getenv("STOPLADDER_HOME"); d != "" {
-		return d, nil
-	}
-	d, err := os.UserConfigDir()
-	if err != nil {
-		return "", err
-	}
-	return filepath.Join(d, "stopladder"), nil
-}
-
 // Store keeps the user's own cameras in cameras.json of a folder.
 type Store struct{ Dir string }
 

@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"stopladder/analysis/home"
 	"strings"
 	"time"
 )
@@ -16,14 +17,11 @@ import (
 // user's configuration folder, or "recovery" in the folder that the environment
 // variable STOPLADDER_HOME names.
 func RecoveryDir() (string, error) {
-	if home := os.Getenv("STOPLADDER_HOME"); home != "" {
-		return filepath.Join(home, "recovery"), nil
-	}
-	config, err := os.UserConfigDir()
+	d, err := home.Dir()
 	if err != nil {
-		return "", fmt.Errorf("there is no folder for recovery copies: set STOPLADDER_HOME to one: %w", err)
+		return "", err
 	}
-	return filepath.Join(config, "stopladder", "recovery"), nil
+	return filepath.Join(d, "recovery"), nil
 }
 
 // Journal keeps a recovery copy of one session's unsaved work. Each session has

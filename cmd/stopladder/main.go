@@ -15,8 +15,8 @@ import (
 	"fyne.io/fyne/v2/app"
 
 	"stopladder/analysis/headless"
+	"stopladder/analysis/home"
 	"stopladder/ui"
-	"stopladder/ui/settings"
 )
 
 func main() {
@@ -34,12 +34,12 @@ func main() {
 		fmt.Fprintln(os.Stderr, "stopladder: there is no display to open a window on; set DISPLAY, or use the commands, which need none: see stopladder help.")
 		os.Exit(headless.CouldNot)
 	}
-	home, err := settings.Dir()
+	folder, err := home.Dir()
 	if err != nil {
-		home = "" // the window works without; recovery copies are not kept
+		folder = "" // the window works without; recovery copies are not kept
 	}
 	a := app.NewWithID("org.stopladder.Stopladder")
-	w := ui.New(a, ui.Options{Paths: args, Home: home})
+	w := ui.New(a, ui.Options{Paths: args, Home: folder})
 	w.Show()
 	a.Run()
 }

@@ -28,19 +28,6 @@ type Settings struct {
 	filename string
 }
 
-// Dir is the program's folder for settings and recovery copies; the variable
-// STOPLADDER_HOME overrides it.
-func Dir() (string, error) {
-	if d := os.Getenv("STOPLADDER_HOME"); d != "" {
-		return d, nil
-	}
-	d, err := os.UserConfigDir()
-	if err != nil {
-		return "", err
-	}
-	return filepath.Join(d, "stopladder"), nil
-}
-
 // Load reads the settings of a folder. Missing or spoiled settings are no
 // error: the defaults serve.
 func Load(dir string) *Settings {
