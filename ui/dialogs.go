@@ -91,8 +91,8 @@ func entry(text string) *widget.Entry {
 	return e
 }
 
-// askOrder asks about scans whose names carry no stop. later is called when the
-// user wants to write the stops by hand.
+// askOrder asks about scans whose names carry no stop. byHand is called when the
+// user wants to write the stops.
 func (w *Window) askOrder(names []string, p *stops.Proposal, take func([]float64), byHand func()) {
 	text := widget.NewLabel(p.Question)
 	text.Wrapping = fyne.TextWrapWord
@@ -106,9 +106,16 @@ func (w *Window) askOrder(names []string, p *stops.Proposal, take func([]float64
 	span := func(s []float64) string { return stops.Label(s[0]) + " … " + stops.Label(s[first]) }
 	yes := widget.NewButton("Yes: "+span(p.Stops), pick(func() { take(p.Stops) }))
 	yes.Importance = widget.HighImportance
+	if len(names) == 1 { // one scan has no order
+		yes.SetText("Yes, it is the base")
+	}
 	no := widget.NewButton("No: "+span(p.Reverse), pick(func() { take(p.Reverse) }))
 	hand := widget.NewButton("Write the stops by hand", pick(byHand))
 	cancel := widget.NewButton("Cancel", func() { d.Hide() })
+	if len(names) == 1 {
+		no.Hide()
+		list.RemoveAll()
+	}
 	d = dialog.NewCustomWithoutButtons("Which stop is which scan?", container.NewBorder(text,
 		container.NewHBox(layout.NewSpacer(), cancel, hand, no, yes), nil, nil, container.NewVScroll(list)), w.win)
 	size := w.win.Canvas().Size()

@@ -258,7 +258,8 @@ func (a *Assignment) readContext(names []string, rs []reading) {
 		switch {
 		case hyphen && s.plus && v > 0:
 			v = -v
-		case !signed && v == 0 && (s.plus || s.minus):
+		case !signed && v == 0 && (s.plus || s.minus),
+			!signed && v == 0 && len(names) == 1: // alone it can be nothing else
 		case !signed && s.minus && !s.plus && s.zero:
 		default:
 			continue

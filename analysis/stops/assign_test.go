@@ -128,3 +128,11 @@ func FuzzAssign(f *testing.F) {
 		}
 	})
 }
+
+// One scan alone that is called 0 is the base: there is nothing else it could be.
+func TestOneScanCalledZero(t *testing.T) {
+	a := Assign([]string{"courtyard 0.tif"})
+	if f := a.Frames[0]; !f.Known || f.Stop != 0 || a.Base != 0 || a.Proposal != nil {
+		t.Errorf("%+v", a)
+	}
+}
