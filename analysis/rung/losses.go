@@ -73,12 +73,10 @@ func drawLoss(c *ink.Canvas, r image.Rectangle, h float64, l loss) {
 		line := r
 		line.Max.Y = r.Min.Y + c.Px(14)
 		if l.flat > 0 { // said where there is room
+			// A figure without its word would read as part of the share.
 			room := float64(line.Dx()-c.Px(8)) - c.Width(l.name, dim(c, sizeSmall))
-			for _, more := range []string{" + " + Percent(l.flat) + " flat", " + " + Percent(l.flat)} {
-				if c.Width(value+more, st) <= room {
-					value += more
-					break
-				}
+			if more := " + " + Percent(l.flat) + " flat"; c.Width(value+more, st) <= room {
+				value += more
 			}
 		}
 		w := c.TextIn(line, value, st.Aligned(ink.Right))
