@@ -3,6 +3,7 @@ package pane
 import (
 	"image"
 	"image/color"
+	"image/draw"
 
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/canvas"
@@ -91,7 +92,25 @@ func (p *Pane) generate(w, h int) image.Image {
 	if p.img == nil {
 		return blank
 	}
+	if b := p.img.Bounds(); b.Dx() != p.w || b.Dy() != p.h {
+		return matted(p.img, p.w, p.h)
+	}
 	return p.img
+}
+
+// matted lays a picture of another size in the middle of the surround, cut where
+// it is too large: until the new one is rendered the old one stands there in its
+// own shape. (The toolkit would stretch it.)
+func matted(img *image.RGBA, w, h int) image.Image {
+	if w <= 0 || h <= 0 {
+		return img
+	}
+	out := image.NewRGBA(image.Rect(0, 0, w, h))
+	draw.Draw(out, out.Rect, image.NewUniform(surround), image.Point{}, draw.Src)
+	b := img.Bounds()
+	at := image.Pt((w-b.Dx())/2, (h-b.Dy())/2)
+	draw.Draw(out, b.Sub(b.Min).Add(at), img, b.Min, draw.Src)
+	return out
 }
 
 // measure finds the exact size in device pixels that the pane covers. w and h
