@@ -1,7 +1,6 @@
 package ui
 
 import (
-	"fmt"
 	"path/filepath"
 
 	"stopladder/analysis/load"
@@ -46,22 +45,19 @@ func (w *Window) demo(kind string) (*simulate.Demo, error) {
 // for a demo roll.
 func (w *Window) opener() func(r *roll.Roll, i int) (scan.Source, error) {
 	var demo *simulate.Demo
+	var err error
 	if k := w.sess.Roll.Demo; k != "" {
-		demo, _ = w.demo(k) // a roll file may name a demo that is not there: said per frame
+		demo, err = w.demo(k) // a roll file may name a demo that is not there: said for each frame
 	}
 	return func(r *roll.Roll, i int) (scan.Source, error) {
 		f := r.Frames[i]
-		if r.Demo == "" {
-			return scan.Open(filepath.FromSlash(f.File), scan.DefaultLimits)
+		switch {
+		case err != nil:
+			return nil, err
+		case demo != nil:
+			return load.DemoFrame(demo, f)
 		}
-		if demo != nil {
-			for k, n := range demo.Names() {
-				if n == f.File {
-					return demo.Open(k), nil
-				}
-			}
-		}
-		return nil, fmt.Errorf("%s belongs to a demo roll that this version does not have; open the demo from the menu", f.File)
+		return scan.Open(filepath.FromSlash(f.File), scan.DefaultLimits)
 	}
 }
 

@@ -536,3 +536,22 @@ func tapFirst(t *testing.T, o fyne.CanvasObject, text string) {
 		t.Fatalf("no button %q", text)
 	}
 }
+
+// The demo can be judged, saved and opened again.
+func TestDemoRollIsSavedAndReopened(t *testing.T) {
+	w := open(t, Options{Demo: "negative"})
+	settled(t, w)
+	w.sess.SetVerdict(7, roll.Breaks)
+	path := filepath.Join(t.TempDir(), "demo.stopladder")
+	w.saveTo(path, nil)
+	again := open(t, Options{Paths: []string{path}})
+	settled(t, again)
+	for i, f := range again.sess.Roll.Frames {
+		if row := again.sess.Frame(i).Row; row.State != rung.Ready {
+			t.Errorf("%s: %s", f.File, row.Message)
+		}
+	}
+	if again.sess.Roll.Demo != "negative" || again.sess.Roll.Frames[7].Verdict != roll.Breaks {
+		t.Errorf("reopened as %q with %q", again.sess.Roll.Demo, again.sess.Roll.Frames[7].Verdict)
+	}
+}

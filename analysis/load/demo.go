@@ -3,6 +3,7 @@ package load
 import (
 	"fmt"
 	"path/filepath"
+	"slices"
 
 	"stopladder/analysis/roll"
 	"stopladder/analysis/scan"
@@ -27,20 +28,18 @@ func (o Options) opener(r *roll.Roll) func(i int) (scan.Source, error) {
 
 func demoOpener(r *roll.Roll) func(i int) (scan.Source, error) {
 	demo, err := simulate.NewDemo(r.Demo)
-	frames := map[string]int{}
-	if err == nil {
-		for i, n := range demo.Names() {
-			frames[n] = i
-		}
-	}
 	return func(i int) (scan.Source, error) {
 		if err != nil {
 			return nil, err
 		}
-		k, ok := frames[filepath.Base(filepath.FromSlash(r.Frames[i].File))]
-		if !ok {
-			return nil, fmt.Errorf("%s is no frame of this version's demo roll; open the demo anew", name(r.Frames[i]))
-		}
+		return DemoFrame(demo, r.Frames[i])
+	}
+}
+
+// DemoFrame is the frame of a demo roll that a roll's frame names.
+func DemoFrame(demo *simulate.Demo, f roll.Frame) (scan.Source, error) {
+	if k := slices.Index(demo.Names(), name(f)); k >= 0 {
 		return demo.Open(k), nil
 	}
+	return nil, fmt.Errorf("%s is no frame of this version's demo roll; open the demo anew", name(f))
 }
