@@ -22,6 +22,7 @@ type Palette struct {
 
 	Channel                 [3]color.NRGBA // R, G, B
 	Blown, Blocked, Noisy   color.NRGBA
+	Lost                    color.NRGBA
 	ShadowDot, MidDot, High color.NRGBA // dots of the tonal bands: told apart by lightness alone
 }
 
@@ -44,12 +45,13 @@ var (
 	Yellow        = Hex(0xF0E442)
 	Vermilion     = Hex(0xD55E00)
 	ReddishPurple = Hex(0xCC79A7)
+	Blue          = Hex(0x0072B2)
 )
 
 func marks(p Palette) Palette {
 	p.Judge = Orange
 	p.Channel = [3]color.NRGBA{Vermilion, BluishGreen, SkyBlue}
-	p.Blown, p.Blocked, p.Noisy = ReddishPurple, BluishGreen, Yellow
+	p.Blown, p.Blocked, p.Noisy, p.Lost = ReddishPurple, BluishGreen, Yellow, Blue
 	p.ShadowDot, p.MidDot, p.High = Hex(0x000000), Hex(0x8C8C8C), Hex(0xFFFFFF)
 	return p
 }

@@ -5,7 +5,7 @@ import (
 	"image/color"
 )
 
-// Kind is one of the three masks.
+// Kind is one of the four masks.
 type Kind int
 
 // The masks of the method, each with a pattern of its own, so that colour is
@@ -14,6 +14,7 @@ const (
 	Blown   Kind = iota // rising diagonal lines
 	Blocked             // dots
 	Noisy               // short dashes
+	Lost                // standing crosses
 )
 
 // MaskColour is the colour of a mask.
@@ -23,6 +24,8 @@ func MaskColour(k Kind) color.NRGBA {
 		return ReddishPurple
 	case Blocked:
 		return BluishGreen
+	case Lost:
+		return Blue
 	}
 	return Yellow
 }
@@ -47,7 +50,7 @@ func Mask(k Kind, strong bool) (rows *[Period * Period]uint8) {
 }
 
 func (k Kind) index() int {
-	if k < Blown || k > Noisy {
+	if k < Blown || k > Lost {
 		return int(Noisy)
 	}
 	return int(k)
@@ -68,8 +71,8 @@ func mod(v int) int {
 	return v
 }
 
-var patterns = func() (p [3][2][Period * Period]uint8) {
-	for k := Blown; k <= Noisy; k++ {
+var patterns = func() (p [4][2][Period * Period]uint8) {
+	for k := Blown; k <= Lost; k++ {
 		for y := 0; y < Period; y++ {
 			for x := 0; x < Period; x++ {
 				on := mark(k, x, y)
@@ -104,6 +107,13 @@ func mark(k Kind, x, y int) float64 {
 			x += 4
 		}
 		if y%4 == 0 && x%8 < 5 {
+			return 1
+		}
+	case Lost: // standing crosses of 5 pixels, every 8, staggered
+		if y%16 >= 8 {
+			x += 4
+		}
+		if u, v := x%8, y%8; u < 5 && v < 5 && (u == 2 || v == 2) {
 			return 1
 		}
 	}

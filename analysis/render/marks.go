@@ -1,10 +1,6 @@
 package render
 
-import (
-	"image"
-
-	"stopladder/analysis/measure"
-)
+import "stopladder/analysis/measure"
 
 // Flat says, per channel, where the film no longer separates tones although the
 // scan is not clipped (method.md section 3): codes at or above Light, and codes at
@@ -18,15 +14,30 @@ const (
 	flagNoisy
 	flagBlownFlat
 	flagBlockedFlat
+	flagLost
 )
 
 // half is the share of pixels, of 255, from which a reduced pixel is marked.
 const halfShare = 128
 
+// Share is a mask that is computed elsewhere and may change while the frame stays
+// what it is: for every preview pixel the share 0..255 of it that is marked.
+// Masks are kept per pointer: make a new Share for every change.
+type Share struct{ Pix []uint8 }
+
 // marks are the masks at the sizes of the developed preview.
 type marks struct {
-	look   *measure.Look
 	rel    *measure.Relation
+	noise  *Share
+	lost   *Share
+	fixed  *fixedMarks
+	levels []flagLevel
+}
+
+// fixedMarks are the masks that the look and the film's flat parts give. They do
+// not change while a limit is dragged, so they are kept apart.
+type fixedMarks struct {
+	look   *measure.Look
 	flat   Flat // zero: not known
 	levels []flagLevel
 }
@@ -37,8 +48,10 @@ type flagLevel struct {
 }
 
 func (m *marks) fits(p *Picture) bool {
-	return m.look == p.Look && m.rel == p.Rel && m.flat == flatOf(p.Flat)
+	return m.fixed.fits(p) && m.rel == p.Rel && m.noise == p.Noise && m.lost == p.Lost
 }
+
+func (f *fixedMarks) fits(p *Picture) bool { return f.look == p.Look && f.flat == flatOf(p.Flat) }
 
 func flatOf(f *Flat) Flat {
 	if f == nil {
@@ -49,21 +62,59 @@ func flatOf(f *Flat) Flat {
 
 // newMarks builds the masks from shares; reductions average the shares, so that
 // a pixel is marked where half of what it stands for is, at any size.
-func newMarks(look *measure.Look, rel *measure.Relation, flat Flat) *marks {
+func newMarks(p *Picture, fixed *fixedMarks) *marks {
+	if fixed == nil {
+		fixed = newFixedMarks(p.Look, flatOf(p.Flat))
+	}
+	m := &marks{rel: p.Rel, noise: p.Noise, lost: p.Lost, fixed: fixed}
+	n := p.Look.Preview.W * p.Look.Preview.H
+	noisy, lost := noisyShare(p.Rel, n), []uint8(nil)
+	if p.Noise != nil {
+		noisy = whole(p.Noise.Pix, n)
+	}
+	if p.Lost != nil {
+		lost = whole(p.Lost.Pix, n)
+	}
+	if noisy == nil && lost == nil {
+		m.levels = fixed.levels
+		return m
+	}
+	m.levels = make([]flagLevel, len(fixed.levels))
+	for i, f := range fixed.levels {
+		l := flagLevel{w: f.w, h: f.h, pix: make([]uint8, len(f.pix))}
+		bands(l.h, func(y0, y1 int) {
+			copy(l.pix[l.w*y0:l.w*y1], f.pix[l.w*y0:])
+			l.mark(noisy, flagNoisy, y0, y1)
+			l.mark(lost, flagLost, y0, y1)
+		})
+		m.levels[i] = l
+		noisy, lost = halfShares(noisy, f.w, f.h), halfShares(lost, f.w, f.h)
+	}
+	return m
+}
+
+// mark sets a flag in rows y0..y1 where half of a pixel bears it.
+func (l *flagLevel) mark(share []uint8, flag uint8, y0, y1 int) {
+	if share == nil {
+		return
+	}
+	pix := l.pix[l.w*y0 : l.w*y1]
+	for i, s := range share[l.w*y0 : l.w*y1] {
+		pix[i] |= s >> 7 * flag
+	}
+}
+
+func newFixedMarks(look *measure.Look, flat Flat) *fixedMarks {
 	pv := look.Preview
-	m := &marks{look: look, rel: rel, flat: flat}
+	m := &fixedMarks{look: look, flat: flat}
 	light, dark := flatShares(pv, flat)
 	n := pv.W * pv.H
-	shares := [5][]uint8{whole(look.BlownShare, n), whole(look.BlockedShare, n), noisyShare(rel, n), light, dark}
+	shares := [4][]uint8{whole(look.BlownShare, n), whole(look.BlockedShare, n), light, dark}
 	w, h := pv.W, pv.H
 	for {
 		f := flagLevel{w: w, h: h, pix: make([]uint8, w*h)}
-		for k, flag := range [5]uint8{flagBlown, flagBlocked, flagNoisy, flagBlownFlat, flagBlockedFlat} {
-			for i, s := range shares[k] {
-				if s >= halfShare {
-					f.pix[i] |= flag
-				}
-			}
+		for k, flag := range [4]uint8{flagBlown, flagBlocked, flagBlownFlat, flagBlockedFlat} {
+			f.mark(shares[k], flag, 0, h)
 		}
 		if light != nil {
 			for i, v := range f.pix {
@@ -147,17 +198,19 @@ func halfShares(s []uint8, w, h int) []uint8 {
 	}
 	ow, oh := (w+1)/2, (h+1)/2
 	o := make([]uint8, ow*oh)
-	for y := 0; y < oh; y++ {
-		a := s[w*2*y:]
-		b := a
-		if 2*y+1 < h {
-			b = s[w*(2*y+1):]
+	bands(oh, func(y0, y1 int) {
+		for y := y0; y < y1; y++ {
+			a := s[w*2*y:]
+			b := a
+			if 2*y+1 < h {
+				b = s[w*(2*y+1):]
+			}
+			for x := 0; x < ow; x++ {
+				i, j := 2*x, min(2*x+1, w-1)
+				o[ow*y+x] = uint8((uint(a[i]) + uint(a[j]) + uint(b[i]) + uint(b[j]) + 2) / 4)
+			}
 		}
-		for x := 0; x < ow; x++ {
-			i, j := 2*x, min(2*x+1, w-1)
-			o[ow*y+x] = uint8((uint(a[i]) + uint(a[j]) + uint(b[i]) + uint(b[j]) + 2) / 4)
-		}
-	}
+	})
 	return o
 }
 
@@ -206,19 +259,4 @@ func clipFlags(p []uint16, ceiling, floor measure.RGB[int]) (f uint8) {
 		f |= flagBlocked
 	}
 	return f
-}
-
-// FlagsAt says what the masks hold at a full-resolution position of the frame,
-// at the preview's resolution. It is for tests and readouts; p must be Prepared.
-func (p *Picture) FlagsAt(at image.Point) (blown, blocked, noisy bool) {
-	if p.marks == nil || !at.In(p.Look.Area) {
-		return
-	}
-	l := p.marks.levels[0]
-	x, y := at.X/p.Look.Preview.Factor, at.Y/p.Look.Preview.Factor
-	if x >= l.w || y >= l.h {
-		return
-	}
-	f := l.pix[y*l.w+x]
-	return f&flagBlown != 0, f&flagBlocked != 0, f&flagNoisy != 0
 }

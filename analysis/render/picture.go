@@ -31,9 +31,12 @@ type Picture struct {
 
 	Adjust *Correction // view correction; nil shows the scan as it is
 	Flat   *Flat       // film-flat codes, for the masks' weaker strength; nil: not known
+	Noise  *Share      // what is Noisy, in place of what Rel says at its own limit; nil: as Rel says
+	Lost   *Share      // what the base frame shows and this frame has lost; nil: not known
 
 	shown *shown
 	marks *marks
+	fixed *fixedMarks // of marks, kept when only what moves has changed
 	codes *codes
 }
 
@@ -112,7 +115,8 @@ func (p *Picture) Prepare(was *Picture) {
 		p.shown = newShown(p.Look, p.Adjust)
 	}
 	if p.marks == nil {
-		p.marks = newMarks(p.Look, p.Rel, flatOf(p.Flat))
+		p.marks = newMarks(p, p.fixed)
+		p.fixed = p.marks.fixed
 	}
 	if p.Detail != nil {
 		p.Detail.develop(p.Look, p.Adjust, flatOf(p.Flat))
@@ -137,6 +141,9 @@ func (p *Picture) Adopt(was *Picture) {
 	if p.marks != nil && !p.marks.fits(p) {
 		p.marks = nil
 	}
+	if p.fixed != nil && !p.fixed.fits(p) {
+		p.fixed = nil
+	}
 	if p.codes != nil && p.codes.look != p.Look {
 		p.codes = nil
 	}
@@ -157,6 +164,9 @@ func (p *Picture) Adopt(was *Picture) {
 	}
 	if p.marks == nil && was.marks != nil && was.marks.fits(p) {
 		p.marks = was.marks
+	}
+	if p.fixed == nil && was.fixed != nil && was.fixed.fits(p) {
+		p.fixed = was.fixed
 	}
 }
 

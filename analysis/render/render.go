@@ -17,8 +17,8 @@ const Surround = opaque | 0x3a3a3a
 
 // Overlay says which masks are blended over the picture.
 type Overlay struct {
-	Blown, Blocked, Noisy bool
-	Scale                 float64 // device pixels per unit of the patterns, rounded to whole; 0 is 1
+	Blown, Blocked, Noisy, Lost bool
+	Scale                       float64 // device pixels per unit of the patterns, rounded to whole; 0 is 1
 }
 
 func put(p []uint8, v uint32) { binary.LittleEndian.PutUint32(p, v) }
@@ -123,8 +123,8 @@ func layers(p *Picture, toFrame f64.Aff3, port Port, draft bool) []layer {
 	top := newLayer(toFrame, d.Rect.Intersect(frame), d.Rect.Min, float64(d.Step), p.Look.Area)
 	top.pic, top.flags = ready.pic, ready.flags
 	top.nearest = draft || filesOwn(toFrame, float64(d.Step))
-	// Detail knows Blown and Blocked; Noisy is known per preview pixel alone.
-	top.keep = flagNoisy
+	// Detail knows Blown and Blocked; Noisy and Lost are known per preview pixel alone.
+	top.keep = flagNoisy | flagLost
 	if visible(toFrame, port).Intersect(frame).In(d.Rect) {
 		base.flagsOnly = true
 	}
@@ -204,6 +204,7 @@ func patternsOf(o Overlay, w int) (ps []pattern) {
 		}
 		ps = append(ps, t)
 	}
+	add(o.Lost, ink.Lost, true, flagLost)
 	add(o.Noisy, ink.Noisy, true, flagNoisy)
 	add(o.Blocked, ink.Blocked, true, flagBlocked)
 	add(o.Blocked, ink.Blocked, false, flagBlockedFlat)

@@ -177,7 +177,7 @@ func (g *Group) renew(was *frame, s Slot) *frame {
 		f.mapped = was.mapped
 	}
 	if a.Look != b.Look || a.Rel != b.Rel || a.Adjust != b.Adjust || a.Detail != b.Detail || a.Base != b.Base ||
-		a.Flat != b.Flat || was.State != s.State {
+		a.Flat != b.Flat || a.Noise != b.Noise || a.Lost != b.Lost || was.State != s.State {
 		f.ver++
 	}
 	if was.place(g.base) != f.place(g.base) {

@@ -1,0 +1,69 @@
+package render
+
+import (
+	"image"
+	"testing"
+
+	"stopladder/analysis/ink"
+)
+
+// Masks that are computed elsewhere are laid like the others, are exchanged
+// without the fixed ones being made anew, and win over the relation's own.
+func TestSharesAreLaidAndExchanged(t *testing.T) {
+	p := Picture{Look: lookOf(smoothScan(300, 200), 1, image.Rect(0, 0, 300, 200))}
+	n := p.Look.Preview.W * p.Look.Preview.H
+	left := make([]uint8, n)
+	for i := range left {
+		if i%p.Look.Preview.W < p.Look.Preview.W/2 {
+			left[i] = 255
+		}
+	}
+	draw := func(p Picture, o Overlay) *image.RGBA {
+		dst := image.NewRGBA(image.Rect(0, 0, 300, 200))
+		Render(dst, p, Port{Area: p.BaseArea(), W: 300, H: 200}.Fit(), o)
+		return dst
+	}
+	bare := draw(p, Overlay{Lost: true})
+	p.Lost = &Share{Pix: left}
+	was := p
+	was.Prepare(nil)
+	p.Noise = &Share{Pix: left}
+	p.Prepare(&was)
+	if p.marks.fixed != was.marks.fixed {
+		t.Error("the fixed masks were made anew though only Noisy changed")
+	}
+	for _, c := range []struct {
+		o    Overlay
+		kind ink.Kind
+	}{{Overlay{Lost: true}, ink.Lost}, {Overlay{Noisy: true}, ink.Noisy}} {
+		got := draw(p, c.o)
+		changed, wrong := 0, 0
+		for y := range 200 {
+			for x := range 300 {
+				same := got.RGBAAt(x, y) == bare.RGBAAt(x, y)
+				if marked := x < 149 && ink.Pattern(c.kind, x, y, true) > 0; marked && !same {
+					changed++
+				} else if x > 151 && !same {
+					wrong++
+				}
+			}
+		}
+		if changed < 1000 || wrong > 0 {
+			t.Errorf("%v: %d marked pixels changed, %d others", c.kind, changed, wrong)
+		}
+	}
+	p.Lost = nil
+	if p.Ready() {
+		t.Error("a picture with another mask counts as ready")
+	}
+}
+
+func BenchmarkMarksExchanged(b *testing.B) {
+	p := Picture{Look: lookOf(smoothScan(2048, 1600), 1, image.Rect(0, 0, 2048, 1600))}
+	p.Prepare(nil)
+	pix := make([]uint8, p.Look.Preview.W*p.Look.Preview.H)
+	for b.Loop() {
+		p.Noise = &Share{Pix: pix}
+		p.Prepare(nil)
+	}
+}
