@@ -150,7 +150,7 @@ func (w *Window) commands() commands.Table {
 		w.toggleCurve, func() bool { return w.showsCurve })
 	onOff(commands.Command{ID: "readings", Menu: "View", Title: "Readings", Keys: plain(fyne.KeyR), Gap: true,
 		Hint: "Open or close the large histogram and the readings of the frame under the playhead."},
-		func() { w.settings.Details = !w.sess.Details; w.sess.ToggleDetails() }, func() bool { return w.sess.Details })
+		func() { w.sess.TogglePanel(session.ReadingsPanel) }, func() bool { return w.sess.Panel == session.ReadingsPanel })
 
 	add(commands.Command{ID: "keys", Menu: "Help", Title: "Keys", Keys: []commands.Key{{Name: fyne.KeyF1}}, Run: w.showKeys,
 		Hint: "Show this page."})

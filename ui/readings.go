@@ -21,16 +21,16 @@ type readings struct {
 	table  *paper.Paper
 	data   *rung.Data
 	hover  rung.PlotOptions
-	do     func(func())
+	w      *Window
 }
 
 const (
-	readingsWidth = 340
+	readingsWidth = sideWidth
 	plotHeight    = 210
 )
 
-func newReadings(do func(func())) *readings {
-	r := &readings{do: do}
+func newReadings(w *Window) *readings {
+	r := &readings{w: w}
 	r.plot = paper.New(fyne.NewSize(readingsWidth, plotHeight), r.drawPlot)
 	r.plot.OnHover = func(x, _ float64, ok bool) {
 		r.hover = rung.PlotOptions{Hover: ok, HoverX: int(x)}
@@ -38,7 +38,6 @@ func newReadings(do func(func())) *readings {
 	}
 	r.table = paper.New(fyne.NewSize(readingsWidth, 300), r.drawTable)
 	r.object = container.NewBorder(r.plot, nil, nil, nil, container.NewVScroll(r.table))
-	r.object.Hide()
 	return r
 }
 
@@ -64,7 +63,7 @@ func (r *readings) drawTable(c *ink.Canvas, full image.Rectangle) {
 	need := rung.Readings(c, full, r.data)
 	size := fyne.NewSize(readingsWidth, float32(float64(need)/c.Scale)+16)
 	if math.Abs(float64(size.Height-r.table.MinSize().Height)) > 1 {
-		r.do(func() { // after this frame: a layout must not change while it is drawn
+		r.w.do(func() { // after this frame: a layout must not change while it is drawn
 			if r.table.SetMinSize(size) {
 				r.object.Refresh()
 			}
@@ -72,23 +71,10 @@ func (r *readings) drawTable(c *ink.Canvas, full image.Rectangle) {
 	}
 }
 
-// showReadings brings the panel up to date.
-func (w *Window) showReadings(c session.Changed) {
-	r := w.readings
-	open := w.sess.Details && !w.sess.Empty()
-	if open != r.object.Visible() {
-		if open {
-			r.object.Show()
-		} else {
-			r.object.Hide()
-		}
-		w.win.Content().Refresh()
-	}
-	if !open {
-		r.data = nil
-		return
-	}
-	r.data = w.sess.Rows()[w.sess.Current()]
+func (r *readings) content() fyne.CanvasObject { return r.object }
+
+func (r *readings) show(session.Changed) {
+	r.data = r.w.sess.Rows()[r.w.sess.Current()]
 	r.plot.Refresh()
 	r.table.Refresh()
 }

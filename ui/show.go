@@ -107,7 +107,7 @@ func (w *Window) showLayout() {
 func (w *Window) showChips() {
 	s := w.sess
 	for _, id := range []string{"one", "pair", "grid", "curve", "readings"} {
-		w.chips[id].Set(w.chips[id].Text, w.cmds.Find(id).Checked(), false)
+		w.setChip(id, "")
 	}
 	blown, blocked, noisy := "", "", ""
 	if i := s.Current(); i >= 0 {
@@ -120,7 +120,19 @@ func (w *Window) showChips() {
 		}
 	}
 	for id, figure := range map[string]string{"blown": blown, "blocked": blocked, "noisy": noisy} {
-		w.chips[id].Set(strings.TrimSpace(w.cmds.Find(id).Title+"  "+figure), w.cmds.Find(id).Checked(), false)
+		w.setChip(id, strings.TrimSpace(w.cmds.Find(id).Title+"  "+figure))
+	}
+}
+
+// setChip shows a switch's state on all its chips; text "" leaves theirs.
+func (w *Window) setChip(id, text string) {
+	on := w.cmds.Find(id).Checked()
+	for _, c := range w.chips[id] {
+		t := text
+		if t == "" {
+			t = c.Text
+		}
+		c.Set(t, on, false)
 	}
 }
 

@@ -50,10 +50,10 @@ type Window struct {
 	head     *paper.Paper
 	title    string
 	subtitle string
-	chips    map[string]*chip.Chip
+	chips    map[string][]*chip.Chip // by command; a command may stand in several places
 	bar      *judgeBar
 	notices  *noticeStrip
-	readings *readings
+	side     *side
 	status   *statusLine
 	stage    *fyne.Container // pictures, or the page of an empty window
 	empty    fyne.CanvasObject
@@ -90,7 +90,7 @@ type Options struct {
 func New(app fyne.App, opt Options) *Window {
 	app.Settings().SetTheme(theme.Neutral{})
 	app.SetIcon(fyne.NewStaticResource("stopladder.png", assets.Icon))
-	w := &Window{app: app, settings: settings.Load(opt.Home), chips: map[string]*chip.Chip{}, ids: map[string]int{}, demos: map[string]*simulate.Demo{}}
+	w := &Window{app: app, settings: settings.Load(opt.Home), chips: map[string][]*chip.Chip{}, ids: map[string]int{}, demos: map[string]*simulate.Demo{}}
 	w.win = app.NewWindow("Stopladder")
 	w.home = opt.Home
 	if w.do = opt.Do; w.do == nil {
@@ -158,11 +158,13 @@ func (w *Window) build() {
 		}
 	}
 
-	w.readings = newReadings(w.do)
 	w.notices = newNoticeStrip(nil)
 	w.status = newStatusLine(func() { w.cancelLoad() })
 	w.bar = newJudgeBar(w)
 	w.curve = newCurvePage(w)
+	w.side = newSide(map[session.Panel]sidePage{
+		session.ReadingsPanel: newReadings(w),
+	}, w.chip("readings", ""))
 	w.empty = w.emptyPage()
 	w.stage = container.NewStack(w.pictures)
 
@@ -175,7 +177,7 @@ func (w *Window) build() {
 	top := padded(6, 6, 10, 10, container.New(headLayout{}, head, chips))
 	foot := padded(5, 3, 10, 10, w.bar.object)
 
-	pictures := container.NewBorder(w.notices.box, container.NewVBox(foot, w.status.object), nil, w.readings.object, w.stage)
+	pictures := container.NewBorder(w.notices.box, container.NewVBox(foot, w.status.object), nil, w.side.object, w.stage)
 	// The ladder may be narrower than what stands under it, which is cut off then.
 	left := container.NewBorder(nil, padded(5, 5, 4, 4, newClip(w.bar.ends)), nil, nil, w.ladder)
 	w.split = container.NewHSplit(left, pictures)
@@ -199,7 +201,7 @@ func (w *Window) chip(id, text string) *chip.Chip {
 	}
 	c := chip.New(text, key, func() { cmd.Do() })
 	c.Hint, c.OnHint = cmd.Hint, w.hint
-	w.chips[id] = c
+	w.chips[id] = append(w.chips[id], c)
 	return c
 }
 
@@ -211,7 +213,7 @@ func (w *Window) swap(s *session.Session) {
 		w.pictures.SetDifference(false, 0)
 	}
 	w.sess = s
-	s.Details = w.settings.Details
+	s.Panel = session.Panel(w.settings.Panel)
 	s.Listen(w.changed)
 	w.ladder.SetSession(s)
 	w.notices.clear()
@@ -238,7 +240,7 @@ func (w *Window) changed(c session.Changed) {
 		w.showLayout()
 	}
 	w.showChips()
-	w.showReadings(c)
+	w.showSide(c)
 	if c&(session.RollChanged|session.MarksChanged) != 0 {
 		w.keepBackup()
 	}
@@ -349,7 +351,7 @@ func (w *Window) close() {
 	size := w.win.Canvas().Size()
 	w.settings.Width, w.settings.Height = size.Width, size.Height
 	w.settings.Ladder = w.split.Offset
-	w.settings.Details = w.sess.Details
+	w.settings.Panel = string(w.sess.Panel)
 	_ = w.settings.Save() // nothing of the user's work is in it
 	w.dropBackup()        // what is not saved was given up on purpose
 	w.endJournal()

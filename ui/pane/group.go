@@ -70,6 +70,7 @@ type Group struct {
 	relaying bool
 	closed   bool
 	diff     difference
+	spots    []Spot
 	mixTime  time.Duration // for a fine picture between frames
 }
 

@@ -47,6 +47,8 @@ type Pane struct {
 	edge   *canvas.Rectangle
 	text   *widget.Label
 
+	spots []*spotMark
+
 	hoverAt  image.Point
 	hoverOK  bool
 	hovering bool
@@ -313,7 +315,8 @@ func (r *paneRenderer) Refresh() { r.Layout(r.p.Size()); r.p.raster.Refresh() }
 
 func (r *paneRenderer) Objects() []fyne.CanvasObject {
 	p := r.p
-	return []fyne.CanvasObject{p.raster, p.thumb, p.text, p.chip, p.label, p.note, p.edge}
+	out := append([]fyne.CanvasObject{p.raster, p.thumb}, p.spotObjects()...)
+	return append(out, p.text, p.chip, p.label, p.note, p.edge)
 }
 
 func (r *paneRenderer) Destroy() {}

@@ -50,6 +50,7 @@ func (g *Group) schedule() {
 	if g.closed {
 		return
 	}
+	g.placeSpots()
 	now := g.inSight()
 	if len(now) > 0 || g.moving {
 		g.queue.set(now, nil)

@@ -52,18 +52,30 @@ const (
 	Grid
 )
 
+// Panel is a page beside the pictures.
+type Panel string
+
+// What can stand beside the pictures.
+const (
+	NoPanel         Panel = ""
+	ReadingsPanel   Panel = "readings"   // histogram and figures of a frame
+	CastsPanel      Panel = "casts"      // its colour shifts in the a*b* plane and in words
+	CorrectionPanel Panel = "correction" // the correction of all frames, or of one by hand
+	SalvagePanel    Panel = "salvage"    // what it costs to bring the frame to the base's look
+)
+
 // Masks that lie over the picture.
-type Masks struct{ Blown, Blocked, Noisy bool }
+type Masks struct{ Blown, Blocked, Noisy, Lost bool }
 
 // Session is one open roll.
 type Session struct {
 	Roll *roll.Roll // read only for callers; change it through Edit
 	Path string     // roll file, "" when never saved
 
-	Layout  Layout
-	Other   string // file of the frame that Pair shows beside the playhead's; "" is the base
-	Masks   Masks
-	Details bool // readings panel open
+	Layout Layout
+	Other  string // file of the frame that Pair shows beside the playhead's; "" is the base
+	Masks  Masks
+	Panel  Panel // what stands beside the pictures
 
 	Notes []string // on the roll as a whole, from the last reading
 
@@ -224,7 +236,7 @@ func (s *Session) StepOther(n int) {
 	s.Emit(ViewChanged)
 }
 
-// SetLayout, ToggleMask and ToggleDetails change the view.
+// SetLayout, ToggleMask and TogglePanel change the view.
 func (s *Session) SetLayout(l Layout) {
 	if s.Layout != l {
 		s.Layout = l
@@ -235,8 +247,14 @@ func (s *Session) SetLayout(l Layout) {
 // ToggleMask flips one of the masks, given by a pointer into s.Masks.
 func (s *Session) ToggleMask(m *bool) { *m = !*m; s.Emit(ViewChanged) }
 
-// ToggleDetails opens or closes the readings panel.
-func (s *Session) ToggleDetails() { s.Details = !s.Details; s.Emit(ViewChanged) }
+// TogglePanel opens a panel beside the pictures, or closes it when it is open.
+func (s *Session) TogglePanel(p Panel) {
+	if s.Panel == p {
+		p = NoPanel
+	}
+	s.Panel = p
+	s.Emit(ViewChanged)
+}
 
 // sortFrames keeps the roll in the order of the ladder, under first.
 func (s *Session) sortFrames() { s.Roll.Sort() }

@@ -21,7 +21,7 @@ type Settings struct {
 	Width    float32  `json:"width,omitempty"`  // of the window, toolkit units
 	Height   float32  `json:"height,omitempty"` //
 	Ladder   float64  `json:"ladder,omitempty"` // share of the width, 0..1
-	Details  bool     `json:"details,omitempty"`
+	Panel    string   `json:"panel,omitempty"`  // page beside the pictures
 	Folder   string   `json:"folder,omitempty"` // last one that scans were opened from
 	Judge    string   `json:"judge,omitempty"`  // proposed for a new roll
 	Recent   []string `json:"recent,omitempty"` // roll files, newest first
