@@ -117,6 +117,10 @@ func (d *Data) Flagged() bool {
 type Scales struct {
 	Hist float64 // share of the image area per stop at the top of a histogram
 	Cast float64 // CIELAB units from the cross to the edge of the cast plane
+
+	// Criteria are the costs of salvage with the judge's limits, for CostColumns;
+	// they are given to Share's result by the caller.
+	Criteria *Criteria
 }
 
 // Name is what the frame is called on the ladder.

@@ -241,6 +241,20 @@ func (l *Ladder) drawMore(c *ink.Canvas, r image.Rectangle) {
 	c.Fill(image.Rect(track.Min.X, y0, track.Max.X, y1), c.Pal.Strong)
 }
 
+// limitWords says what the limit under the pointer is.
+func (l *Ladder) limitWords() string {
+	all := l.sess.Rows()[0].Scales.Criteria
+	if all == nil || all[l.limit.criterion] == nil {
+		return ""
+	}
+	k := all[l.limit.criterion]
+	v, word := k.Holds, "holds"
+	if l.limit.limit == rung.StrainsLimit {
+		v, word = k.Strains, "strains"
+	}
+	return k.Title + ": a frame " + word + " as far as " + k.Words(v) + ". Drag the line to set your own limit. " + k.Hint
+}
+
 // hint tells what the pointer is over.
 func (l *Ladder) hint() {
 	if l.OnHint == nil {
@@ -258,6 +272,8 @@ func (l *Ladder) hint() {
 			end, stop = "lower", lo
 		}
 		l.OnHint("The " + end + " end of your range: " + stops.Label(stop) + ". Drag it in quarter stops.")
+	case limitLine:
+		l.OnHint(l.limitWords())
 	case playhead:
 		l.OnHint("Drag along the axis to scrub through the frames; the wheel and the up and down keys step.")
 	case rungs:

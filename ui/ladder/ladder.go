@@ -25,6 +25,9 @@ type Ladder struct {
 	OnContext func(frame int, at fyne.Position)
 	// OnVerdict asks for a verdict, after a tap on the verdict column.
 	OnVerdict func(frame int, at fyne.Position)
+	// OnLimit moves a limit of a criterion, by its place in rung.Criteria, to a
+	// value; done says that the drag has ended.
+	OnLimit func(criterion int, l rung.Limit, v float64, done bool)
 	// OnHint tells what the pointer is over, "" for nothing.
 	OnHint func(string)
 
@@ -35,11 +38,15 @@ type Ladder struct {
 	picture paint
 
 	grip    grip
+	limit   limitGrip   // of a grip that is limitLine, held or pointed at
 	trial   *roll.Range // the range while a post is dragged
 	over    grip        // what the pointer is over, for the cursor
 	hot     int         // frame under the pointer, -1 none
 	wheel   float64     // scrolled but not yet a whole frame
 	pressed fyne.Position
+
+	limitMoved bool
+	limitAtX   float64 // value that a held limit was moved to
 }
 
 // grip is what a press took hold of.
@@ -51,7 +58,14 @@ const (
 	lowerPost
 	upperPost
 	rungs
+	limitLine
 )
+
+// limitGrip says which line of which criterion is meant.
+type limitGrip struct {
+	criterion int
+	limit     rung.Limit
+}
 
 var (
 	_ fyne.Draggable     = (*Ladder)(nil)
@@ -67,6 +81,14 @@ func New(columns []rung.Column) *Ladder {
 	l.picture.init()
 	l.ExtendBaseWidget(l)
 	return l
+}
+
+// SetColumns shows other readings.
+func (l *Ladder) SetColumns(columns []rung.Column) {
+	l.columns = columns
+	l.picture.placed = nil
+	l.picture.forget()
+	l.Refresh()
 }
 
 // SetSession shows another roll.
@@ -123,6 +145,10 @@ func (l *Ladder) at(p fyne.Position) grip {
 		return nothing
 	}
 	if p.X >= axisWidth {
+		if g, ok := l.limitAt(p.X); ok {
+			l.limit = g
+			return limitLine
+		}
 		return rungs
 	}
 	y := float64(p.Y) - headerHeight
@@ -175,6 +201,9 @@ func (l *Ladder) MouseDown(e *desktop.MouseEvent) {
 		}
 		return
 	}
+	if l.grip == limitLine && l.OnLimit == nil {
+		l.grip = rungs
+	}
 	switch l.grip {
 	case rungs:
 		if frame < 0 {
@@ -201,6 +230,8 @@ func (l *Ladder) Dragged(e *fyne.DragEvent) {
 	switch l.grip {
 	case playhead:
 		l.sess.MovePlayhead(stop)
+	case limitLine:
+		l.moveLimit(e.Position.X, false)
 	case lowerPost, upperPost:
 		r := l.sess.RangeWith(l.grip == upperPost, stop)
 		if l.trial == nil || *l.trial != *r {
@@ -219,6 +250,10 @@ func (l *Ladder) DragEnd() { l.release() }
 func (l *Ladder) release() {
 	held := l.grip
 	l.grip = nothing
+	if held == limitLine && l.limitMoved {
+		l.limitMoved = false
+		l.OnLimit(l.limit.criterion, l.limit.limit, l.limitAtX, true)
+	}
 	if t := l.trial; t != nil {
 		l.trial = nil
 		l.sess.SetRange(t)
@@ -255,11 +290,12 @@ func (l *Ladder) MouseMoved(e *desktop.MouseEvent) {
 	if l.sess == nil || l.grip != nothing {
 		return
 	}
+	was := l.limit
 	over, hot := l.at(e.Position), -1
 	if over == rungs {
 		hot = l.geo.at(float64(e.Position.Y) - headerHeight)
 	}
-	if over != l.over || hot != l.hot {
+	if over != l.over || hot != l.hot || over == limitLine && was != l.limit {
 		l.over, l.hot = over, hot
 		l.hint()
 		l.Refresh()
@@ -278,6 +314,8 @@ func (l *Ladder) Cursor() desktop.Cursor {
 	switch l.over {
 	case lowerPost, upperPost, playhead:
 		return desktop.VResizeCursor
+	case limitLine:
+		return desktop.HResizeCursor
 	case rungs:
 		if l.hot >= 0 {
 			return desktop.PointerCursor
@@ -295,4 +333,55 @@ func (l *Ladder) columnAt(x float32) string {
 		}
 	}
 	return ""
+}
+
+// limitReach is how near, in units, the pointer must be to a limit's line.
+const limitReach = 5
+
+// limitAt is the limit whose line runs at x.
+func (l *Ladder) limitAt(x float32) (g limitGrip, ok bool) {
+	k, i, p := l.criterionAt(x)
+	if k == nil {
+		return g, false
+	}
+	px := float64(x-axisWidth) * l.picture.scale
+	if lim := rung.LimitNear(k, p.X, p.W, l.picture.scale, px, limitReach); lim != rung.NoLimit {
+		return limitGrip{i, lim}, true
+	}
+	return g, false
+}
+
+// criterionAt is the criterion whose column covers x.
+func (l *Ladder) criterionAt(x float32) (*rung.Criterion, int, rung.Placed) {
+	if l.sess == nil || l.sess.Empty() {
+		return nil, 0, rung.Placed{}
+	}
+	all := l.sess.Rows()[0].Scales.Criteria
+	px := int(math.Round(float64(x-axisWidth) * l.picture.scale))
+	for _, p := range l.picture.placed {
+		if all == nil || px < p.X || px >= p.X+p.W {
+			continue
+		}
+		for i := range rung.Costs {
+			if p.Column.ID == rung.CostID(i) && all[i] != nil {
+				return all[i], i, p
+			}
+		}
+	}
+	return nil, 0, rung.Placed{}
+}
+
+// moveLimit moves the limit that is held.
+func (l *Ladder) moveLimit(x float32, done bool) {
+	all := l.sess.Rows()[0].Scales.Criteria
+	if all == nil || all[l.limit.criterion] == nil {
+		return
+	}
+	for _, p := range l.picture.placed {
+		if p.Column.ID == rung.CostID(l.limit.criterion) {
+			l.limitAtX = rung.LimitValue(all[l.limit.criterion], p.X, p.W, l.picture.scale, float64(x-axisWidth)*l.picture.scale)
+			l.limitMoved = true
+			l.OnLimit(l.limit.criterion, l.limit.limit, l.limitAtX, done)
+		}
+	}
 }
