@@ -58,8 +58,10 @@ func Assumptions(base int, entries []Entry, noiseLimit float64) []string {
 		out = append(out, "Stop labels taken from the order of the files: "+strings.Join(order, ", ")+".")
 	}
 	if base >= 0 {
+		group("Bands laid over by the image areas alone, because the pictures are not registered: %s.", func(e Entry) bool {
+			return e.Relation != nil && !e.Relation.Registered && e.Frame.File != entries[base].Frame.File
+		})
 		out = append(out,
-			"Bands are laid over the frames by their image areas; the pictures themselves are not registered.",
 			fmt.Sprintf("Noisy means more than %g L* units of noise in shadow areas at the base frame's brightness, judged on a preview of %d pixels at the longest side.", noiseLimit, measure.PreviewSide))
 	}
 	return out
