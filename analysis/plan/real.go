@@ -132,6 +132,11 @@ func (f *File) gather(r *Real) error {
 	}
 	var unticked []string
 	next := 0
+	for ; next < len(f.Log.Shots) && f.Log.Shots[next].State == Other; next++ { // before all frames, see Put
+		if err := add(f.Log.Shots[next], true); err != nil {
+			return err
+		}
+	}
 	for _, p := range f.Plan.Frames {
 		if f.Shot(p.Number) == nil {
 			unticked = append(unticked, fmt.Sprint(p.Number))

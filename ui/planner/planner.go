@@ -133,6 +133,7 @@ func (p *Planner) build() {
 		names = append(names, c.Name)
 	}
 	choice(plan.FieldCamera, "Camera", names, nil)
+	form.Add(container.NewHBox(container.NewGridWrap(fyne.NewSize(124, 1)), widget.NewButton("My cameras…", p.askCameras)))
 	choice(plan.FieldVary, "Vary", []string{"the time", "the aperture", "both"},
 		map[string]string{"the time": string(plan.Shutter), "the aperture": string(plan.Aperture), "both": string(plan.Both)})
 	line(plan.FieldHold, "Hold", "f/8 or 1/60; empty: chosen")
@@ -301,73 +302,6 @@ func words(text string, importance widget.Importance) fyne.CanvasObject {
 	l.Wrapping = fyne.TextWrapWord
 	l.Importance = importance
 	return l
-}
-
-// showLog shows a line for every planned frame: ticked when it was exposed, and
-// what was really set where that was another setting.
-func (p *Planner) showLog() {
-	rows := []fyne.CanvasObject{words("Tick what was exposed. Where another time or aperture was set than planned, write it: 1/60, f/8 1/60.", widget.MediumImportance)}
-	for _, f := range p.file.Plan.Frames {
-		shot := p.file.Shot(f.Number)
-		tick := widget.NewCheck(fmt.Sprintf("%d", f.Number), nil)
-		setting, note := widget.NewEntry(), widget.NewEntry()
-		setting.SetPlaceHolder(f.Aperture.Number() + " " + f.Time.Seconds())
-		note.SetPlaceHolder("note")
-		wrong := widget.NewLabel("")
-		wrong.Importance = widget.DangerImportance
-		wrong.Hide()
-		if shot != nil {
-			tick.SetChecked(shot.State == plan.Done)
-			setting.SetText(shot.Setting)
-			note.SetText(shot.Note)
-		}
-		put := func() {
-			wrong.Hide()
-			if !tick.Checked && setting.Text == "" && note.Text == "" {
-				p.file.Remove(f.Number)
-			} else if err := p.file.Put(plan.Shot{Number: f.Number, State: plan.Done, Setting: setting.Text, Note: note.Text}, 0); err != nil {
-				wrong.SetText(err.Error())
-				wrong.Show()
-				return
-			}
-			p.log = p.file.Log
-			p.showReal()
-		}
-		tick.OnChanged = func(bool) { put() }
-		typed := func(string) {
-			if !tick.Checked {
-				tick.SetChecked(true)
-				return
-			}
-			put()
-		}
-		setting.OnChanged, note.OnChanged = typed, typed
-		rows = append(rows, container.NewBorder(nil, wrong, container.NewHBox(container.NewGridWrap(fyne.NewSize(58, 34), tick),
-			container.NewGridWrap(fyne.NewSize(52, 34), widget.NewLabel(stops.Label(f.Stop))),
-			container.NewGridWrap(fyne.NewSize(130, 34), setting)), nil, note))
-	}
-	light := widget.NewEntry()
-	light.SetPlaceHolder("the meter once more, after the last frame")
-	if l := p.log; l != nil && l.Light != nil {
-		light.SetText(l.Light.Meter)
-	}
-	lightWrong := widget.NewLabel("")
-	lightWrong.Importance = widget.DangerImportance
-	lightWrong.Hide()
-	light.OnChanged = func(s string) {
-		lightWrong.Hide()
-		if err := p.file.SetLight(plan.Light{Meter: s}); err != nil {
-			lightWrong.SetText(err.Error())
-			lightWrong.Show()
-			return
-		}
-		p.log = p.file.Log
-		p.showReal()
-	}
-	rows = append(rows, container.NewBorder(nil, lightWrong, widget.NewLabel("Light at the end"), nil, light), widget.NewLabel(""))
-	p.shots.Objects = rows
-	p.shots.Refresh()
-	p.showReal()
 }
 
 // showReal writes, under the log, what the differences mean.

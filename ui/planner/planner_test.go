@@ -87,3 +87,59 @@ func TestCardsAreWritten(t *testing.T) {
 		t.Error("c.pdf is no PDF")
 	}
 }
+
+func TestOwnCamerasAreKept(t *testing.T) {
+	p := shown(t)
+	e := newCameraForm(p.camera())
+	e.name.SetText("Field camera")
+	e.times.SetText("1, 1/2, 1/0")
+	if p.keepCamera(e) {
+		t.Fatal("a camera with 1/0 was kept")
+	}
+	if w := e.wrong[plan.FieldTimes]; !w.Visible() || len(w.Text) < 10 {
+		t.Errorf("nothing is said at the times: %q", w.Text)
+	}
+	e.times.SetText("1, 1/2, 1/4, 1/8, 1/15, 1/30, 1/60, 1/125, 1/250=1/210")
+	e.apertures.SetText("5.6, 8, 11, 16, 22, 32")
+	if !p.keepCamera(e) {
+		t.Fatalf("not kept: %q %q", e.wrong[plan.FieldTimes].Text, e.wrong[plan.FieldApertures].Text)
+	}
+	if p.camera().Name != "Field camera" || p.form().Camera != "Field camera" {
+		t.Errorf("chosen is %q", p.form().Camera)
+	}
+	own, err := p.store.Own()
+	if err != nil || len(own) != 1 || own[0].Times[8] != "1/250=1/210" {
+		t.Errorf("kept: %+v, %v", own, err)
+	}
+}
+
+func TestOtherPicturesAndSpoiledFramesAreLogged(t *testing.T) {
+	p := shown(t)
+	if err := p.file.Put(plan.Shot{Number: 3, State: plan.Spoiled}, 0); err != nil {
+		t.Fatal(err)
+	}
+	p.addOther(0)
+	p.addOther(2)
+	p.addOther(2)
+	real, err := p.file.Real()
+	if err != nil {
+		t.Fatal(err)
+	}
+	var film []string
+	for _, x := range real.Exposed {
+		switch {
+		case x.Test:
+			film = append(film, "t")
+		case x.Number > 0:
+			film = append(film, "s")
+		default:
+			film = append(film, "o")
+		}
+	}
+	if got := strings.Join(film, ""); got != "ottoosttttt" {
+		t.Errorf("the film is %s, want ottoosttttt", got)
+	}
+	if n := len(p.otherRows(2)); n != 2 || len(p.otherRows(0)) != 1 || len(p.otherRows(3)) != 0 {
+		t.Errorf("%d rows after frame 2, %d before all", n, len(p.otherRows(0)))
+	}
+}

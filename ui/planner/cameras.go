@@ -1,0 +1,196 @@
+package planner
+
+import (
+	"errors"
+	"strings"
+
+	"fyne.io/fyne/v2"
+	"fyne.io/fyne/v2/container"
+	"fyne.io/fyne/v2/dialog"
+	"fyne.io/fyne/v2/widget"
+
+	"stopladder/analysis/plan"
+)
+
+// Clicks of a ring or dial in the words of the window.
+var (
+	clickWords = []string{"only at the marks", "at half stops too", "at third stops too"}
+	clicksOf   = map[string]plan.Clicks{clickWords[0]: plan.Marked, clickWords[1]: plan.Halves, clickWords[2]: plan.Thirds}
+)
+
+func clickWord(c plan.Clicks) string {
+	for w, v := range clicksOf {
+		if v == c {
+			return w
+		}
+	}
+	return clickWords[0]
+}
+
+// askCameras edits the user's own cameras. It begins with the camera that is
+// chosen: a built-in one is the pattern for an own one under another name.
+func (p *Planner) askCameras() {
+	own, err := p.store.Own()
+	if err != nil {
+		p.say("Your cameras cannot be read", err)
+		return
+	}
+	if p.store.Dir == "" {
+		p.say("Cameras cannot be kept", errors.New("this session keeps no settings, so there is no place for cameras of your own"))
+		return
+	}
+	c := p.camera()
+	isOwn := false
+	for _, o := range own {
+		isOwn = isOwn || o.Name == c.Name
+	}
+	e := newCameraForm(c)
+	if !isOwn {
+		e.name.SetText("My " + strings.ToLower(c.Name[:1]) + c.Name[1:])
+	}
+	var d *dialog.CustomDialog
+	save := widget.NewButton("Keep this camera", func() {
+		if p.keepCamera(e) {
+			d.Hide()
+		}
+	})
+	save.Importance = widget.HighImportance
+	drop := widget.NewButton("Forget "+c.Name, func() {
+		if err := p.store.Remove(c.Name); err != nil {
+			p.say("Not forgotten", err)
+			return
+		}
+		p.camerasChanged("")
+		d.Hide()
+	})
+	if !isOwn {
+		drop.Hide()
+	}
+	d = dialog.NewCustomWithoutButtons("My cameras", container.NewVScroll(e.object), p.win)
+	d.SetButtons([]fyne.CanvasObject{drop, widget.NewButton("Leave as it was", func() { d.Hide() }), save})
+	d.Resize(fyne.NewSize(560, 470))
+	d.Show()
+}
+
+// camera is the one that is chosen in the form.
+func (p *Planner) camera() plan.Camera {
+	for _, c := range p.cameras {
+		if c.Name == p.fields[plan.FieldCamera].text() {
+			return c
+		}
+	}
+	return p.cameras[0]
+}
+
+// keepCamera keeps what the form says, or says at each field what is wrong.
+func (p *Planner) keepCamera(e *cameraForm) bool {
+	c := e.camera()
+	err := c.Validate()
+	if err == nil {
+		err = p.store.Put(c)
+	}
+	if err != nil {
+		wrong := plan.Fields(err)
+		for f, l := range e.wrong {
+			if t := wrong.On(f); t != "" {
+				l.SetText(sentence(t))
+				l.Show()
+			} else {
+				l.Hide()
+			}
+		}
+		if len(wrong) == 0 {
+			p.say("Not kept", err)
+		}
+		return false
+	}
+	p.camerasChanged(c.Name)
+	return true
+}
+
+// camerasChanged reads the cameras anew and chooses one; "" is the first.
+func (p *Planner) camerasChanged(name string) {
+	all, err := p.store.All()
+	if err != nil {
+		p.say("Your cameras cannot be read", err)
+	}
+	p.cameras = all
+	names := make([]string, len(all))
+	for i, c := range all {
+		names[i] = c.Name
+	}
+	if name == "" {
+		name = names[0]
+	}
+	pick := p.fields[plan.FieldCamera].pick
+	pick.Options = names
+	pick.SetSelected(name)
+	pick.Refresh()
+	p.changed()
+}
+
+// cameraForm is what a camera is written in.
+type cameraForm struct {
+	object           fyne.CanvasObject
+	name             *widget.Entry
+	times, apertures *widget.Entry
+	timeClicks       *widget.Select
+	apertureClicks   *widget.Select
+	bulb             *widget.Check
+	wrong            map[plan.Field]*widget.Label
+}
+
+func newCameraForm(c plan.Camera) *cameraForm {
+	e := &cameraForm{name: widget.NewEntry(), times: widget.NewMultiLineEntry(), apertures: widget.NewEntry(),
+		timeClicks: widget.NewSelect(clickWords, nil), apertureClicks: widget.NewSelect(clickWords, nil),
+		bulb: widget.NewCheck("Longer times by watch (B or T)", nil), wrong: map[plan.Field]*widget.Label{}}
+	e.name.SetText(c.Name)
+	e.times.SetText(strings.Join(c.Times, ", "))
+	e.times.Wrapping = fyne.TextWrapWord
+	e.times.SetMinRowsVisible(3)
+	e.apertures.SetText(strings.Join(c.Apertures, ", "))
+	e.timeClicks.SetSelected(clickWord(c.TimeClicks))
+	e.apertureClicks.SetSelected(clickWord(c.ApertureClicks))
+	e.bulb.SetChecked(c.Bulb)
+	box := container.NewVBox()
+	line := func(name string, f plan.Field, o fyne.CanvasObject) {
+		w := wrongLabel()
+		e.wrong[f] = w
+		box.Add(container.NewBorder(nil, w, container.NewGridWrap(fyne.NewSize(120, 34), widget.NewLabel(name)), nil, o))
+	}
+	line("Name", plan.FieldName, e.name)
+	line("Times", plan.FieldTimes, e.times)
+	box.Add(words("As engraved, with commas: 1, 1/2, 1/500. Where a test found another time, write it: 1/500=1/410.", widget.LowImportance))
+	line("The dial stops", plan.FieldTimeClicks, e.timeClicks)
+	box.Add(e.bulb)
+	line("Apertures", plan.FieldApertures, e.apertures)
+	line("The ring stops", plan.FieldApertureClicks, e.apertureClicks)
+	e.object = box
+	return e
+}
+
+// camera is what the form says.
+func (e *cameraForm) camera() plan.Camera {
+	list := func(text string) (out []string) {
+		for _, s := range strings.FieldsFunc(text, func(r rune) bool { return r == ',' || r == ';' || r == '\n' }) {
+			if s = strings.TrimSpace(s); s != "" {
+				out = append(out, s)
+			}
+		}
+		return out
+	}
+	return plan.Camera{Name: strings.TrimSpace(e.name.Text), Times: list(e.times.Text), Apertures: list(e.apertures.Text),
+		TimeClicks: clicksOf[e.timeClicks.Selected], ApertureClicks: clicksOf[e.apertureClicks.Selected], Bulb: e.bulb.Checked}
+}
+
+// sentence makes a sentence of an error's text.
+func sentence(s string) string {
+	if s == "" {
+		return s
+	}
+	s = strings.ToUpper(s[:1]) + s[1:]
+	if !strings.HasSuffix(s, ".") {
+		s += "."
+	}
+	return s
+}
