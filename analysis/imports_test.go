@@ -84,7 +84,8 @@ func TestGuardToolkit(t *testing.T) {
 // The packages of analysis in the order of DEVELOPERS.md: each may import those
 // before it.
 var order = []string{
-	"wholefile", "home", "stops", "exposure", "plan", "colour", "unpack", "tiffwrite", "scan", "ink", "card", "measure", "register", "response", "between", "roll", "plan", "card", "report",
+	"wholefile", "home", "stops", "exposure", "plan", "view", "limits", "extent", "finding", "colour", "unpack", "tiffwrite", "scan", "ink", "card",
+	"measure", "register", "response", "between", "noise", "cast", "patch", "salvage", "roll", "appraise", "report",
 	"render", "rung", "plot", "sheet", "scene", "simulate", "load", "headless",
 }
 

@@ -22,6 +22,7 @@ const (
 	MaxPath      = 4096   // bytes of a path
 	MaxSide      = 1_000_000
 	maxNoisy     = 100.0 // L* units
+	MaxPatches   = 200
 )
 
 // clean brings a decoded roll within the bounds: paths become absolute, and what
@@ -110,6 +111,12 @@ func (r *Roll) clean(dir string) (problems []Problem, err error) {
 			say(Damaged, at, "The image area of %s in the roll file is impossible: the program finds it anew, correct it by hand.", quote(name))
 			f.Area, f.areaExtra = nil, nil
 		}
+		if f.Hand != nil {
+			if err := f.Hand.Validate(); err != nil {
+				say(Damaged, at, "The salvage by hand of %s in the roll file cannot be used (%v): make it again.", quote(name), err)
+				f.Hand = nil
+			}
+		}
 		r.Frames = append(r.Frames, f)
 	}
 	if r.BaseFile != "" {
@@ -120,6 +127,26 @@ func (r *Roll) clean(dir string) (problems []Problem, err error) {
 			say(Damaged, -1, "The base frame that was chosen by hand is not among the frames: the frame nearest to 0 is taken, choose again.")
 			r.BaseFile = ""
 		}
+	}
+	if r.View != nil {
+		if err := r.View.Validate(); err != nil {
+			say(Damaged, -1, "The view correction in the roll file cannot be used (%v): the frames are shown as scanned.", err)
+			r.View = nil
+		}
+	}
+	patches := r.Patches
+	r.Patches = nil
+	for i, p := range patches {
+		if i >= MaxPatches {
+			say(LeftOut, -1, "The roll file lists %d patches and a roll has at most %d: the others were left out.", len(patches), MaxPatches)
+			break
+		}
+		if !p.valid() {
+			say(LeftOut, -1, "Patch %d of the roll file lies at an impossible place and was left out: set it again.", i+1)
+			continue
+		}
+		text(&p.Name, "name of a patch", MaxText, "", -1)
+		r.Patches = append(r.Patches, p)
 	}
 	for i := range r.Marks {
 		m := &r.Marks[i]
@@ -159,6 +186,19 @@ func (r *Roll) Validate() error {
 	if tame(r.AssumedProfile, MaxPath, "") != r.AssumedProfile {
 		return fmt.Errorf("the name of the assumed profile is too long or holds a control character: choose it again")
 	}
+	if r.View != nil {
+		if err := r.View.Validate(); err != nil {
+			return fmt.Errorf("the view correction cannot be saved: %w", err)
+		}
+	}
+	if len(r.Patches) > MaxPatches {
+		return fmt.Errorf("the roll has %d patches and a roll file holds at most %d: take some away", len(r.Patches), MaxPatches)
+	}
+	for _, p := range r.Patches {
+		if !p.valid() || tame(p.Name, MaxText, "") != p.Name {
+			return fmt.Errorf("the patch %s has an impossible place or name: set it again", quote(p.Name))
+		}
+	}
 	seen := map[string]bool{}
 	for _, f := range r.Frames {
 		if why := badPath(f.File); why != "" {
@@ -175,6 +215,8 @@ func (r *Roll) Validate() error {
 			return fmt.Errorf("the image area of %s is impossible: set it again", quote(f.Name()))
 		case f.Placed != nil && !f.Placed.valid():
 			return fmt.Errorf("the placement of %s is impossible: place it again", quote(f.Name()))
+		case f.Hand != nil && f.Hand.Validate() != nil:
+			return fmt.Errorf("the salvage by hand of %s cannot be saved: %w", quote(f.Name()), f.Hand.Validate())
 		case f.SHA256 != "" && !isHash(f.SHA256):
 			return fmt.Errorf("the fingerprint of %s is damaged: open the scan again", quote(f.Name()))
 		case f.Verdict != Unjudged && f.Verdict != Holds && f.Verdict != Strains && f.Verdict != Breaks:
@@ -256,4 +298,9 @@ func quote(name string) string {
 		name = "…" + string(rs[len(rs)-120:])
 	}
 	return fmt.Sprintf("%q", filepath.ToSlash(name))
+}
+
+// valid says that a patch lies somewhere.
+func (p Patch) valid() bool {
+	return math.Abs(p.X) <= MaxSide && math.Abs(p.Y) <= MaxSide && p.R > 0 && p.R <= MaxSide
 }

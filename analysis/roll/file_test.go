@@ -14,6 +14,7 @@ import (
 
 	"github.com/santhosh-tekuri/jsonschema/v6"
 
+	"stopladder/analysis/view"
 	"stopladder/assets"
 )
 
@@ -27,8 +28,10 @@ func sample(dir string) *Roll {
 			{File: file("-1.tif"), SHA256: strings.Repeat("ab", 32), Bytes: 12, Stop: -1, Origin: FromName, Verdict: Strains, Note: "thin\nand \"noisy\" ½"},
 			{File: file("base.tif"), Stop: 0, Origin: FromOrder, Verdict: Holds, Area: &Area{1, 2, 300, 400}},
 			{File: file("over third.tif"), Stop: 1.0 / 3, Origin: ByHand, Verdict: Breaks},
-			{File: file("later.tif"), Stop: 2, Origin: ByHand},
+			{File: file("later.tif"), Stop: 2, Origin: ByHand, Hand: &view.Settings{Exposure: -2, Curves: [3][]view.Point{1: {{X: -4, Y: -3.5}}}}},
 		},
+		Patches: []Patch{{Name: "Grey card", X: 120.5, Y: 80, R: 12, Neutral: true}, {Name: "Wall", X: 30, Y: 40.5, R: 8}},
+		View:    &view.Settings{Exposure: 0.5, RG: 0.05, Lift: 1},
 		Marks: []Marks{{Judge: "A. Judge", Range: &Range{-0.75, 1.25}}},
 	}
 }
@@ -450,5 +453,25 @@ func TestPlacementTravels(t *testing.T) {
 	r.Frames[0].Placed = &Placement{Scale: 9}
 	if r.Save(path) == nil {
 		t.Error("an impossible placement was saved")
+	}
+}
+
+func TestDamagedCorrectionsAndPatchesAreLeftOut(t *testing.T) {
+	text := `{"format":"stopladder roll","version":1,"viewCorrection":{"exposure":99},
+	"patches":[{"name":"a","x":1,"y":2,"r":0},{"name":"b","x":1,"y":2,"r":3}],
+	"frames":[{"file":"a.tif","stop":0,"stopFrom":"name","salvageByHand":{"lift":-1}}]}`
+	r, problems, err := decode([]byte(text), "/rolls")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if r.View != nil || r.Frames[0].Hand != nil || len(r.Patches) != 1 || r.Patches[0].Name != "b" || len(problems) != 3 {
+		t.Errorf("%+v, %d problems: %v", r, len(problems), problems)
+	}
+	if err := r.Validate(); err != nil {
+		t.Error(err)
+	}
+	r.Frames[0].Hand = &view.Settings{Black: 2}
+	if r.Validate() == nil {
+		t.Error("an impossible salvage by hand can be saved")
 	}
 }

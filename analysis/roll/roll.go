@@ -141,6 +141,15 @@ func (r *Roll) Clone() *Roll {
 			p := *f.Placed
 			f.Placed = &p
 		}
+		if f.Hand != nil {
+			h := f.Hand.Clone()
+			f.Hand = &h
+		}
+	}
+	c.Patches = slices.Clone(r.Patches)
+	if r.View != nil {
+		v := r.View.Clone()
+		c.View = &v
 	}
 	c.Marks = slices.Clone(r.Marks)
 	for i := range c.Marks {

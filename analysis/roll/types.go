@@ -1,5 +1,7 @@
 package roll
 
+import "stopladder/analysis/view"
+
 // Ext is the roll file's extension.
 const Ext = ".stopladder"
 
@@ -29,6 +31,9 @@ type Frame struct {
 	Area    *Area      `json:"imageArea,omitempty"` // set by hand; nil: found by the program
 	Placed  *Placement `json:"placement,omitempty"` // registration set by hand; nil: found by the program
 
+	// Hand is the salvage of this frame that the judge made by hand; nil: none.
+	Hand *view.Settings `json:"salvageByHand,omitempty"`
+
 	extra, areaExtra extra
 }
 
@@ -48,6 +53,16 @@ type Area struct {
 	Y int `json:"y"`
 	W int `json:"w"`
 	H int `json:"h"`
+}
+
+// Patch is a named spot of the scene, read in every frame. Its place is of the
+// base frame; the registration carries it into the others.
+type Patch struct {
+	Name    string  `json:"name"`
+	X       float64 `json:"x"`                 // centre, full-resolution pixels of the upright base frame
+	Y       float64 `json:"y"`                 //
+	R       float64 `json:"r"`                 // half side, full-resolution pixels
+	Neutral bool    `json:"neutral,omitempty"` // grey in the scene: casts are told against it
 }
 
 // Origin says where a frame's label came from.
@@ -81,16 +96,18 @@ type Marks struct {
 // Roll is one test. It is not safe for concurrent use: give a Clone to a
 // goroutine that saves in the background.
 type Roll struct {
-	Title          string  `json:"title,omitempty"`
-	Stock          string  `json:"stock,omitempty"`
-	Exposure       string  `json:"baseExposure,omitempty"`   // as the judge writes it, e.g. "f/11 1/125, incident"
-	Date           string  `json:"date,omitempty"`           // free text, ISO 8601 suggested
-	AssumedProfile string  `json:"assumedProfile,omitempty"` // for scans without one; "" is sRGB
-	NoisyLimit     float64 `json:"noisyLimit,omitempty"`     // L* units above which shadows count as Noisy; 0: the default
-	BaseFile       string  `json:"baseFrame,omitempty"`      // File of the base frame chosen by hand; "" is the frame nearest to 0
-	Frames         []Frame `json:"frames"`
-	Marks          []Marks `json:"marks,omitempty"`
-	Demo           string  `json:"demo,omitempty"` // "reversal" or "negative": frames are rendered, not read
+	Title          string         `json:"title,omitempty"`
+	Stock          string         `json:"stock,omitempty"`
+	Exposure       string         `json:"baseExposure,omitempty"`   // as the judge writes it, e.g. "f/11 1/125, incident"
+	Date           string         `json:"date,omitempty"`           // free text, ISO 8601 suggested
+	AssumedProfile string         `json:"assumedProfile,omitempty"` // for scans without one; "" is sRGB
+	NoisyLimit     float64        `json:"noisyLimit,omitempty"`     // L* units above which shadows count as Noisy; 0: the default
+	BaseFile       string         `json:"baseFrame,omitempty"`      // File of the base frame chosen by hand; "" is the frame nearest to 0
+	Frames         []Frame        `json:"frames"`
+	Marks          []Marks        `json:"marks,omitempty"`
+	Patches        []Patch        `json:"patches,omitempty"`
+	View           *view.Settings `json:"viewCorrection,omitempty"` // shown on all frames alike; nil: as scanned
+	Demo           string         `json:"demo,omitempty"`           // "reversal" or "negative": frames are rendered, not read
 
 	path  string // absolute path of the roll file; "" while never saved
 	extra extra
