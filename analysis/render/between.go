@@ -5,7 +5,6 @@ import (
 	"image"
 	"sync"
 
-	"stopladder/analysis/colour"
 	"stopladder/analysis/measure"
 )
 
@@ -234,8 +233,7 @@ func (m *mixer) show(out []uint8, buf *mixBuf, codes []uint16, lo, hi, step int)
 	if adjust != nil && adjust.Linear != nil {
 		lin := buf.light[:3*(hi-lo)]
 		space.Linear(lin, codes[3*lo:3*hi])
-		adjust.Linear(lin)
-		colour.SRGB8(to[4*lo:4*hi], lin)
+		adjust.rgba(to[4*lo:4*hi], lin)
 	} else {
 		space.RGBA(to[4*lo:4*hi], codes[3*lo:3*hi])
 	}

@@ -65,8 +65,7 @@ func develop(space *colour.Space, adjust *Correction, codes []uint16, w, h int) 
 				space.RGBA(row, c)
 			} else {
 				space.Linear(lin, c)
-				adjust.Linear(lin)
-				colour.SRGB8(row, lin)
+				adjust.rgba(row, lin)
 			}
 			out := l.pix[w*y : w*(y+1)]
 			for x := range out {

@@ -10,15 +10,6 @@ import (
 	"golang.org/x/image/math/f64"
 )
 
-// Correction is a view correction laid over pictures: it changes what is shown
-// and never what is measured. Linear works in place on interleaved linear light
-// on the sRGB primaries (white = 1, unbounded) and must be safe for concurrent
-// use. Developed pictures are kept per pointer: make a new Correction for every
-// change of its parameters.
-type Correction struct {
-	Linear func(rgb []float32)
-}
-
 // Picture is everything that Render needs of one frame. Prepare does the slow
 // part once; it belongs in a worker.
 type Picture struct {

@@ -165,16 +165,3 @@ func (s Settings) Linear() func(rgb []float32) {
 		}
 	}
 }
-
-// Then is the correction of s followed by that of next, as Linear; nil when
-// neither corrects anything.
-func (s Settings) Then(next Settings) func(rgb []float32) {
-	a, b := s.Linear(), next.Linear()
-	switch {
-	case a == nil:
-		return b
-	case b == nil:
-		return a
-	}
-	return func(rgb []float32) { a(rgb); b(rgb) }
-}
