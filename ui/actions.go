@@ -152,6 +152,16 @@ func (w *Window) commands() commands.Table {
 		Hint: "Open or close the large histogram and the readings of the frame under the playhead."},
 		func() { w.sess.TogglePanel(session.ReadingsPanel) }, func() bool { return w.sess.Panel == session.ReadingsPanel })
 
+	onOff(commands.Command{ID: "correction", Menu: "View", Title: "Correction", Keys: plain(fyne.KeyE),
+		Hint: "Open or close the page on which all frames are corrected alike, or one frame by hand."},
+		func() { w.sess.TogglePanel(session.CorrectionPanel) }, func() bool { return w.sess.Panel == session.CorrectionPanel })
+	onOff(commands.Command{ID: "corrected", Menu: "View", Title: "Corrected", Keys: plain(fyne.KeyV), Enabled: some, Gap: true,
+		Hint: "Show all frames with the correction that is theirs alike, or as scanned. Readings are always of the scans."},
+		func() { w.sess.Corrected = !w.sess.Corrected; w.sess.Emit(session.ViewChanged) }, func() bool { return w.sess.Corrected && w.sess.Roll.View != nil })
+	onOff(commands.Command{ID: "salvaged", Menu: "View", Title: "Salvaged", Keys: plain(fyne.KeyG), Enabled: some,
+		Hint: "Show every frame brought towards the base frame at the chosen grade, or as scanned."},
+		func() { w.sess.Salvaged = !w.sess.Salvaged; w.sess.Emit(session.ViewChanged) }, func() bool { return w.sess.Salvaged })
+
 	add(commands.Command{ID: "keys", Menu: "Help", Title: "Keys", Keys: []commands.Key{{Name: fyne.KeyF1}}, Run: w.showKeys,
 		Hint: "Show this page."})
 	add(commands.Command{ID: "about", Menu: "Help", Title: "What Stopladder measures", Run: w.showAbout})

@@ -37,7 +37,7 @@ func (w *Window) showPictures() {
 	}
 	for i, f := range w.sess.Roll.Frames {
 		row := w.sess.Frame(i).Row
-		slot := pane.Slot{ID: w.id(f.File), Label: stops.Label(f.Stop), Note: "as scanned", Message: row.Message,
+		slot := pane.Slot{ID: w.id(f.File), Label: stops.Label(f.Stop), Message: row.Message,
 			Picture: render.Picture{Look: row.Look, Rel: row.Rel, Base: base}}
 		if light, dark, ok := w.sess.FlatCodes(f.File); ok {
 			slot.Picture.Flat = &render.Flat{Light: light, Dark: dark}
@@ -45,8 +45,9 @@ func (w *Window) showPictures() {
 		if row.Thumb != nil {
 			slot.Thumb = row.Thumb
 		}
+		slot.Picture.Adjust, slot.Note = w.adjust(i)
 		if i == w.sess.Base() {
-			slot.Note = "base, as scanned"
+			slot.Note = "base, " + slot.Note
 		}
 		slot.Note += w.shares(row)
 		switch row.State {
@@ -106,7 +107,7 @@ func (w *Window) showLayout() {
 // under the playhead.
 func (w *Window) showChips() {
 	s := w.sess
-	for _, id := range []string{"one", "pair", "grid", "curve", "readings"} {
+	for _, id := range []string{"one", "pair", "grid", "curve", "readings", "correction", "corrected", "salvaged"} {
 		w.setChip(id, "")
 	}
 	blown, blocked, noisy := "", "", ""
@@ -254,4 +255,27 @@ func (w *Window) showGlide() {
 // signed writes a stop between the rungs in hundredths.
 func signed(stop float64) string {
 	return strings.Replace(fmt.Sprintf("%+.2f", stop), "-", "−", 1)
+}
+
+// adjust is the correction that a frame is shown with, and what its chip says of
+// it. Equal corrections are one pointer, so that nothing is developed twice.
+func (w *Window) adjust(i int) (*render.Correction, string) {
+	salvage, all, words := w.sess.Shown(i)
+	if salvage.IsZero() && all.IsZero() {
+		return nil, words
+	}
+	key := session.CorrectionKey(salvage, all)
+	if c := w.corrections[key]; c != nil && key != "" {
+		return c, words
+	}
+	if len(w.corrections) > 200 { // of drags that are over
+		w.corrections = nil
+	}
+	if w.corrections == nil {
+		w.corrections = map[string]*render.Correction{}
+	}
+	first, then := salvage.Tables(), all.Tables()
+	c := render.PerChannel(func(c int, x float32) float32 { return then[c].At(first[c].At(x)) })
+	w.corrections[key] = c
+	return c, words
 }

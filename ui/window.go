@@ -20,6 +20,7 @@ import (
 	"fyne.io/fyne/v2/driver/desktop"
 
 	"stopladder/analysis/ink"
+	"stopladder/analysis/render"
 	"stopladder/analysis/roll"
 	"stopladder/analysis/rung"
 	"stopladder/analysis/simulate"
@@ -66,10 +67,13 @@ type Window struct {
 	backup       *time.Timer
 	recovered    []notice // what an earlier session left, shown with the first roll
 	demos        map[string]*simulate.Demo
-	noteFrom     string              // note before the judge began to type, for one undo step
-	dialog       interface{ Hide() } // the one that Escape closes
-	placing      *placing            // nil: no frame is being placed by hand
-	difference   bool                // frames are shown as their difference against the base
+	noteFrom     string                        // note before the judge began to type, for one undo step
+	dialog       interface{ Hide() }           // the one that Escape closes
+	placing      *placing                      // nil: no frame is being placed by hand
+	corrections  map[string]*render.Correction // by what they correct
+	pickWords    string
+	picking      func(frame int, at image.Point) // gets the next click on a picture; nil: it moves the playhead
+	difference   bool                            // frames are shown as their difference against the base
 	curve        *curvePage
 	showsCurve   bool
 	home         string       // folder for settings and recovery copies, "" for none
@@ -152,10 +156,18 @@ func (w *Window) build() {
 	w.ladder.OnVerdict = w.verdictMenu
 	w.pictures = pane.NewGroup(pane.Options{Do: w.do})
 	w.pictures.OnHover = w.hovered
-	w.pictures.OnPick = func(id int, _ image.Point) {
-		if i := w.sess.Index(w.files[id]); i >= 0 {
-			w.sess.Go(i)
+	w.pictures.OnPick = func(id int, at image.Point) {
+		i := w.sess.Index(w.files[id])
+		if i < 0 {
+			return
 		}
+		if pick := w.picking; pick != nil {
+			w.picking = nil
+			w.status.hint("")
+			pick(i, at)
+			return
+		}
+		w.sess.Go(i)
 	}
 
 	w.notices = newNoticeStrip(nil)
@@ -163,8 +175,9 @@ func (w *Window) build() {
 	w.bar = newJudgeBar(w)
 	w.curve = newCurvePage(w)
 	w.side = newSide(map[session.Panel]sidePage{
-		session.ReadingsPanel: newReadings(w),
-	}, w.chip("readings", ""))
+		session.ReadingsPanel:   newReadings(w),
+		session.CorrectionPanel: newCorrectPage(w),
+	}, w.chip("readings", ""), w.chip("correction", ""))
 	w.empty = w.emptyPage()
 	w.stage = container.NewStack(w.pictures)
 
@@ -207,7 +220,7 @@ func (w *Window) chip(id, text string) *chip.Chip {
 
 // swap shows another session.
 func (w *Window) swap(s *session.Session) {
-	w.placing = nil
+	w.placing, w.picking = nil, nil
 	if w.difference {
 		w.difference = false
 		w.pictures.SetDifference(false, 0)
@@ -332,6 +345,11 @@ func (w *Window) typedKey(k *fyne.KeyEvent) {
 	if w.placeKey(k.Name, shift) {
 		return
 	}
+	if w.picking != nil && k.Name == fyne.KeyEscape {
+		w.picking = nil
+		w.status.hint("")
+		return
+	}
 	w.cmds.Typed(k.Name, shift)
 }
 
@@ -343,7 +361,19 @@ func (w *Window) leaveEntry() {
 	}
 }
 
-func (w *Window) hint(s string) { w.status.hint(s) }
+func (w *Window) hint(s string) {
+	if s == "" && w.picking != nil {
+		s = w.pickWords
+	}
+	w.status.hint(s)
+}
+
+// pickNext gives the next click on a picture to a function: the frame, and the
+// pixel of its scan.
+func (w *Window) pickNext(please string, then func(frame int, at image.Point)) {
+	w.picking, w.pickWords = then, please
+	w.status.hint(please)
+}
 
 // close ends the program in good order.
 func (w *Window) close() {

@@ -77,6 +77,10 @@ type Session struct {
 	Masks  Masks
 	Panel  Panel // what stands beside the pictures
 
+	Salvaged  bool  // frames are shown salvaged at Grade
+	Grade     Grade // chosen last
+	Corrected bool  // the correction of all frames is shown; it changes no reading
+
 	Notes []string // on the roll as a whole, from the last reading
 
 	Fitted *Fitted // what the roll as a whole told; nil while it is not measured
@@ -97,7 +101,7 @@ type step struct {
 
 // New returns a session on r. path is the roll file or "".
 func New(r *roll.Roll, path string) *Session {
-	s := &Session{Roll: r, Path: path, frames: map[string]*Frame{}}
+	s := &Session{Roll: r, Path: path, frames: map[string]*Frame{}, Grade: BalanceGrade, Corrected: true}
 	s.sortFrames()
 	s.saved = snapshot(r)
 	if b := s.Base(); b >= 0 {

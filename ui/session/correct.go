@@ -1,0 +1,110 @@
+package session
+
+import (
+	"encoding/json"
+
+	"stopladder/analysis/roll"
+	"stopladder/analysis/view"
+)
+
+// Grade is an effort of salvage, or the judge's own hand.
+type Grade string
+
+// The grades, in rising effort, and the hand.
+const (
+	ExposureGrade Grade = "exposure" // one gain
+	BalanceGrade  Grade = "balance"  // a gain for each channel
+	CurvesGrade   Grade = "curves"   // a curve for each channel
+	HandGrade     Grade = "hand"     // what the judge made of the frame
+)
+
+// Grades are all of them in the order of the page.
+func Grades() []Grade { return []Grade{ExposureGrade, BalanceGrade, CurvesGrade, HandGrade} }
+
+// Word is the grade as it is shown.
+func (g Grade) Word() string {
+	switch g {
+	case ExposureGrade:
+		return "Exposure"
+	case BalanceGrade:
+		return "Balance"
+	case CurvesGrade:
+		return "Curves"
+	}
+	return "By hand"
+}
+
+// SalvageOf is the correction that brings the i-th frame towards the base frame
+// at a grade; ok is false where there is none: the base frame itself, a frame
+// that is not measured, and a frame without a correction by hand.
+func (s *Session) SalvageOf(i int, g Grade) (v view.Settings, ok bool) {
+	if i < 0 || i >= len(s.Roll.Frames) || i == s.Base() {
+		return v, false
+	}
+	if g == HandGrade {
+		if h := s.Roll.Frames[i].Hand; h != nil {
+			return *h, true
+		}
+		return v, false
+	}
+	return s.autoSalvage(i, g)
+}
+
+// HandSettings are what the judge's hand begins with in the i-th frame: what was
+// made of it already, else the salvage at the grade chosen last.
+func (s *Session) HandSettings(i int) view.Settings {
+	if v, ok := s.SalvageOf(i, HandGrade); ok {
+		return v.Clone()
+	}
+	g := s.Grade
+	if g == HandGrade {
+		g = BalanceGrade
+	}
+	v, _ := s.SalvageOf(i, g)
+	return v.Clone()
+}
+
+// Shown is how the i-th frame is corrected as it is looked at: its salvage, when
+// salvage is shown, and then the correction of all frames.
+func (s *Session) Shown(i int) (salvage, all view.Settings, words string) {
+	words = "as scanned"
+	if s.Salvaged && i != s.Base() {
+		if v, ok := s.SalvageOf(i, s.Grade); ok {
+			salvage = v
+			words = "salvaged, " + map[Grade]string{ExposureGrade: "exposure", BalanceGrade: "balance", CurvesGrade: "curves", HandGrade: "by hand"}[s.Grade]
+		} else if s.Grade == HandGrade {
+			words = "as scanned: no salvage by hand yet"
+		} else {
+			words = "as scanned: no salvage measured"
+		}
+	}
+	if s.Corrected && s.Roll.View != nil && !s.Roll.View.IsZero() {
+		all = *s.Roll.View
+		if words == "as scanned" {
+			words = "corrected like all"
+		} else {
+			words += ", corrected like all"
+		}
+	}
+	return salvage, all, words
+}
+
+// CorrectionKey tells two corrections apart.
+func CorrectionKey(salvage, all view.Settings) string {
+	b, err := json.Marshal([2]view.Settings{salvage, all})
+	if err != nil { // not a number: never equal to anything
+		return ""
+	}
+	return string(b)
+}
+
+// SetHand keeps the judge's salvage of the i-th frame; nil takes it away.
+func SetHand(r *roll.Roll, i int, v *view.Settings) {
+	if v != nil && v.IsZero() {
+		v = nil
+	}
+	r.Frames[i].Hand = v
+}
+
+// autoSalvage is what was measured of the i-th frame.
+func (s *Session) autoSalvage(i int, g Grade) (v view.Settings, ok bool) { return v, false }
