@@ -1,0 +1,162 @@
+// Package finding writes what a roll's readings come to in two or three sentences,
+// as a careful practitioner would: what ends the range on each side, what happens
+// a stop beyond, which side forgives more, and how to expose. Everything in them
+// comes from the readings, in the figures that are shown elsewhere.
+package finding
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"stopladder/analysis/extent"
+	"stopladder/analysis/limits"
+	"stopladder/analysis/stops"
+)
+
+// alike is by how much, in stops, the two sides may differ and still be called
+// alike: the quarter in which ends are given.
+const alike = 0.25
+
+// Sentences are the finding. They are never empty: where there is no range the
+// reason is the finding.
+func Sentences(r *extent.Result) []string {
+	if r.Holds.Reason != "" {
+		out := []string{r.Holds.Reason}
+		if r.Strains.Reason == "" {
+			out = append(out, "With work and a visible cost the film is usable from "+from(r.Strains)+" ("+basis(r.Set)+").")
+		}
+		return out
+	}
+	out := []string{"The film holds from " + from(r.Holds) + strains(r) + " (" + basis(r.Set) + ")."}
+	var ends []string
+	for _, side := range []struct {
+		word string
+		e    extent.End
+		way  float64
+	}{{"under", r.Holds.Lo, -1}, {"over", r.Holds.Hi, 1}} {
+		if s := ended(r, side.word, side.e, side.way); s != "" {
+			ends = append(ends, s)
+		}
+	}
+	if len(ends) > 0 {
+		out = append(out, strings.Join(ends, " "))
+	}
+	return append(out, advice(r))
+}
+
+// basis says what the range rests on.
+func basis(s limits.Set) string {
+	return "salvaged by " + string(s.Grade) + ", limits: " + s.Title()
+}
+
+// quarter writes an end in quarter stops, as on the ladder.
+func quarter(stop float64) string {
+	if q := stops.Quarter(stop); q != 0 {
+		return stops.Label(q)
+	}
+	return "0"
+}
+
+func end(e extent.End) string {
+	if e.Open {
+		return "at least " + quarter(e.Stop)
+	}
+	return quarter(e.Stop)
+}
+
+func from(g extent.Range) string {
+	return end(g.Lo) + " to " + end(g.Hi) + " stops"
+}
+
+// strains tells how far the film strains, where that is farther than it holds.
+func strains(r *extent.Result) string {
+	s := r.Strains
+	if s.Reason != "" {
+		return ""
+	}
+	if end(s.Lo) == end(r.Holds.Lo) && end(s.Hi) == end(r.Holds.Hi) {
+		return ""
+	}
+	return " and strains from " + end(s.Lo) + " to " + end(s.Hi)
+}
+
+// ended says what ends the range on one side, and what a stop beyond brings.
+func ended(r *extent.Result, word string, e extent.End, way float64) string {
+	if e.Open {
+		if e.Stop*way <= 1e-9 {
+			return fmt.Sprintf("The roll has no frame %s the base, so it says nothing of that side.", word)
+		}
+		return fmt.Sprintf("%s, the last frame at %s still holds: a wider bracket would tell more.", strings.ToUpper(word[:1])+word[1:], stops.Label(e.Stop))
+	}
+	c := e.By
+	limit := r.Set.Limits[c].Holds
+	more := "more than "
+	if c.Least() {
+		more = "less than "
+	}
+	subject := c.Word()
+	kept := "is"
+	if c.Least() { // the word names the loss, the figure what is kept
+		subject, kept = "contrast", "is kept to"
+	}
+	s := fmt.Sprintf("%s, the %s ends it: it passes %s at %s", strings.ToUpper(word[:1])+word[1:], c.Word(), c.Words(limit), precise(e.Stop))
+	if c.Least() {
+		s = fmt.Sprintf("%s, the %s ends it: %s than %s of the base frame's contrast is kept from %s on", strings.ToUpper(word[:1])+word[1:], c.Word(), strings.TrimSpace(strings.TrimSuffix(more, "than ")), c.Words(limit), precise(e.Stop))
+	}
+	if v, ok := r.Curve(c).At(e.Stop + way); ok {
+		s += fmt.Sprintf("; a stop further the %s %s %s", subject, kept, c.Words(v))
+	}
+	return s + "."
+}
+
+// precise writes an end in hundredths.
+func precise(stop float64) string {
+	t := fmt.Sprintf("%+.2f", extent.Hundredths(stop))
+	return strings.Replace(t, "-", "\u2212", 1)
+}
+
+// advice is which side forgives more, and what follows for exposing.
+func advice(r *extent.Result) string {
+	lo, hi := r.Holds.Lo, r.Holds.Hi
+	under, over := -lo.Stop, hi.Stop
+	far := func(e extent.End, stop float64) string {
+		s := strings.TrimPrefix(strings.TrimPrefix(quarter(stop), "+"), "\u2212")
+		if e.Open {
+			s = "at least " + s
+		}
+		return s + " " + plural(stop)
+	}
+	switch {
+	case lo.Open && hi.Open:
+		return "Neither side comes to its end in this roll, so nothing is said of which forgives more."
+	case over-under > alike && !lo.Open:
+		return fmt.Sprintf("Overexposure is forgiven more (%s against %s): when in doubt give more light.", far(hi, over), far(lo, under)) + care(under)
+	case under-over > alike && !hi.Open:
+		return fmt.Sprintf("Underexposure is forgiven more (%s against %s): when in doubt give less light.", far(lo, under), far(hi, over)) + care(over)
+	case lo.Open || hi.Open:
+		return "The roll does not reach the end of the side that forgives more, so the two are not compared." + care(math.Min(under, over))
+	}
+	return fmt.Sprintf("Both sides forgive alike, about %s.", far(extent.End{}, math.Min(under, over))) + care(math.Min(under, over))
+}
+
+// plural is "stop" for up to one stop, as quarters are written.
+func plural(stop float64) string {
+	if q := math.Abs(stops.Quarter(stop)); q > 0 && q <= 1 {
+		return "stop"
+	}
+	return "stops"
+}
+
+// care is how carefully to meter, from the side that forgives less.
+func care(less float64) string {
+	switch {
+	case less < 0.375:
+		return " Meter with all care: the narrower side forgives hardly anything."
+	case less < 0.875:
+		return " Meter carefully: half a stop is all that the narrower side forgives."
+	case less < 1.875:
+		return " An ordinary careful reading is enough."
+	}
+	return " Even a rough reading will do."
+}
