@@ -11,6 +11,7 @@ import (
 	"sort"
 
 	"stopladder/analysis/measure"
+	"stopladder/analysis/noise"
 	"stopladder/analysis/register"
 	"stopladder/analysis/report"
 	"stopladder/analysis/response"
@@ -63,6 +64,7 @@ type Result struct {
 	Response *response.Result        // nil: Notes say why
 	Regs     []register.Registration // in the order of the entries; the zero value where there is none
 	Fitted   []response.Frame        // what it was fitted to
+	Noise    *noise.Levels           // of the roll; nil: each frame's was read from itself
 }
 
 // Failures are the errors of the frames that could not be read whole, in the
@@ -93,7 +95,7 @@ func Measure(ctx context.Context, job *Job, opt Options, events func(Event)) (*R
 		return nil, errors.New("there is no scan to measure; name a folder with scans, or the scans themselves")
 	}
 	run := newRunner(job, opt, events)
-	steps := []func(context.Context) error{run.open, run.look, run.agree, run.register, run.relate, run.fit, run.fingerprints}
+	steps := []func(context.Context) error{run.open, run.look, run.agree, run.register, run.fit, run.noise, run.relate, run.fingerprints}
 	for _, step := range steps {
 		if err := step(ctx); err != nil {
 			return nil, err
@@ -120,6 +122,7 @@ func newRunner(job *Job, opt Options, events func(Event)) *runner {
 type link struct {
 	base, frame *measure.Look
 	placed      f64.Aff3 // the zero value: by image areas
+	noise       *noise.Levels
 }
 
 type runner struct {
@@ -130,7 +133,8 @@ type runner struct {
 	looks   []*measure.Look
 	related []link // what Entries' relations are of
 	regs    []register.Registration
-	maps    []*f64.Aff3 // nil: not registered
+	maps    []*f64.Aff3   // nil: not registered
+	levels  *noise.Levels // nil: each frame's noise is read from itself
 	result  *Result
 }
 
@@ -283,14 +287,18 @@ func (r *runner) relateOne(ctx context.Context, i int) error {
 	if b < 0 || r.looks[b] == nil || r.looks[i] == nil {
 		return nil
 	}
-	done := link{base: r.looks[b], frame: r.looks[i]}
+	done := link{base: r.looks[b], frame: r.looks[i], noise: r.levels}
 	if r.maps[i] != nil {
 		done.placed = *r.maps[i]
 	}
 	if r.related[i] == done {
 		return nil
 	}
-	rel, err := measure.Relate(ctx, done.base, done.frame, measure.Options{NoiseLimit: r.job.Roll.NoisyLimit, Map: r.maps[i]})
+	opt := measure.Options{NoiseLimit: r.job.Roll.NoisyLimit, Map: r.maps[i]}
+	if r.levels != nil {
+		opt.Noise = r.levels.SigmaY
+	}
+	rel, err := measure.Relate(ctx, done.base, done.frame, opt)
 	if ctx.Err() != nil {
 		return ctx.Err()
 	}

@@ -8,6 +8,7 @@ import (
 	"golang.org/x/image/math/f64"
 
 	"stopladder/analysis/measure"
+	"stopladder/analysis/noise"
 	"stopladder/analysis/register"
 	"stopladder/analysis/report"
 	"stopladder/analysis/response"
@@ -117,6 +118,24 @@ func (r *runner) fit(ctx context.Context) error {
 	return nil
 }
 
+// noise reads the roll's noise from frames that differ by their exposure alone.
+// Where that cannot be had, because they were not scanned alike or are not
+// registered, each frame's is read from itself.
+func (r *runner) noise(ctx context.Context) error {
+	res := r.result.Response
+	if res == nil || res.Scan.Fixed != nil && !*res.Scan.Fixed {
+		return nil
+	}
+	levels, err := noise.Estimate(ctx, res, r.result.Fitted, noise.Options{})
+	if ctx.Err() != nil {
+		return ctx.Err()
+	}
+	if err == nil {
+		r.levels, r.result.Noise = levels, levels
+	}
+	return nil
+}
+
 // Again relates frames that are read already: to another base frame, with other
 // labels, or after one was placed by hand. looks stand in the order of the roll,
 // nil where a frame is not read. It gives the events from Registered on.
@@ -127,7 +146,7 @@ func Again(ctx context.Context, job *Job, looks []*measure.Look, events func(Eve
 		run.result.Entries[i].Look = l
 	}
 	run.baseReadable()
-	for _, step := range []func(context.Context) error{run.register, run.relate, run.fit} {
+	for _, step := range []func(context.Context) error{run.register, run.fit, run.noise, run.relate} {
 		if err := step(ctx); err != nil {
 			return nil, err
 		}

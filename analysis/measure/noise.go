@@ -179,6 +179,23 @@ func curveOf(bins [][]float64) *noiseCurve {
 	return c
 }
 
+// curveFrom tabulates a noise-level function that is known already; nil for nil.
+// Levels that it does not know stay NaN and count as unknown.
+func curveFrom(sigma func(y float64) float64) *noiseCurve {
+	if sigma == nil {
+		return nil
+	}
+	c := &noiseCurve{ok: true, ratio: make([]float32, 1<<(31-curveShift))}
+	for i := range c.ratio {
+		y := float64(math.Float32frombits(uint32(i)<<curveShift | 1<<(curveShift-1)))
+		c.ratio[i] = float32(math.NaN())
+		if y > 0 && !math.IsInf(y, 0) {
+			c.ratio[i] = float32(sigma(y) / y)
+		}
+	}
+	return c
+}
+
 // at is sigma(Y)/Y.
 func (c *noiseCurve) at(y float32) float32 {
 	return c.ratio[math.Float32bits(y)>>curveShift]
@@ -199,14 +216,16 @@ func lightnessSlope(y float32) float32 {
 // L*. Noisy counts shadow areas alone, as method.md says: what is shadow in the
 // scene (the base frame's shadows band), and what has fallen below the same
 // level in this frame and so is lifted with them.
-func (r *Relation) readNoise(ctx context.Context, g *ground, frame *Look, workers int) error {
+func (r *Relation) readNoise(ctx context.Context, g *ground, frame *Look, opt Options, workers int) error {
 	lum, err := frame.luminance(ctx, workers)
 	if err != nil {
 		return err
 	}
-	curve, err := frame.noiseOf(ctx, lum, workers)
-	if err != nil {
-		return err
+	curve := curveFrom(opt.Noise)
+	if curve == nil {
+		if curve, err = frame.noiseOf(ctx, lum, workers); err != nil {
+			return err
+		}
 	}
 	p := frame.Preview
 	r.NoiseL = make([]float32, p.W*p.H)
@@ -248,6 +267,9 @@ func (r *Relation) readNoise(ctx context.Context, g *ground, frame *Look, worker
 					continue
 				}
 				noise := lightnessSlope(g.local.v[q]) * curve.at(yf)
+				if noise != noise { // the level is not known
+					continue
+				}
 				t.known++
 				t.band[band] += float64(noise)
 				t.bandN[band]++

@@ -32,7 +32,7 @@ func Relate(ctx context.Context, base, frame *Look, opt Options) (*Relation, err
 	if err := r.readBands(ctx, g, base, frame, workers); err != nil {
 		return nil, err
 	}
-	if err := r.readNoise(ctx, g, frame, workers); err != nil {
+	if err := r.readNoise(ctx, g, frame, opt, workers); err != nil {
 		return nil, err
 	}
 	return r, nil

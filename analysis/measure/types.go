@@ -123,13 +123,14 @@ func (l LimitFrom) String() string {
 
 // Options bound and steer NewLook and Relate. The zero value is ready to use.
 type Options struct {
-	Area           *image.Rectangle      // image area set by hand, full-resolution pixels; nil: find it
-	Limits         *Limits               // ceiling and floor known beforehand; nil: detect them
-	NoiseLimit     float64               // L* units; 0 is NoisyLimit
-	Map            *f64.Aff3             // for Relate: base full-resolution px -> frame full-resolution px, from registration; nil: the image areas are laid over each other
-	AssumedProfile string                // one of AssumedProfiles, for scans without a usable profile; "" is sRGB
-	Progress       func(done, total int) // rows read so far; called from one goroutine at a time; may be nil
-	Workers        int                   // goroutines for pixel loops; 0 is GOMAXPROCS. Results do not depend on it
+	Area           *image.Rectangle        // image area set by hand, full-resolution pixels; nil: find it
+	Limits         *Limits                 // ceiling and floor known beforehand; nil: detect them
+	NoiseLimit     float64                 // L* units; 0 is NoisyLimit
+	Map            *f64.Aff3               // for Relate: base full-resolution px -> frame full-resolution px, from registration; nil: the image areas are laid over each other
+	Noise          func(y float64) float64 // for Relate: the standard deviation of luminance y in a preview pixel, as the roll tells it, NaN where it does not; nil: as this frame alone tells it
+	AssumedProfile string                  // one of AssumedProfiles, for scans without a usable profile; "" is sRGB
+	Progress       func(done, total int)   // rows read so far; called from one goroutine at a time; may be nil
+	Workers        int                     // goroutines for pixel loops; 0 is GOMAXPROCS. Results do not depend on it
 }
 
 // Limits are the code values at which a scan piles up.
