@@ -170,3 +170,6 @@ func (l *Look) BandCodes(ctx context.Context) (codes [Bands][3]float64, n [Bands
 	}
 	return codes, n, nil
 }
+
+// BandOf is the tonal band of a relative luminance of the base frame.
+func BandOf(y float64) Band { return bandOf(float32(y)) }

@@ -461,6 +461,7 @@ func fit(obs []observation) (l level) {
 			rho = alike(obs, expected)
 		}
 	}
+	l.rho = rho
 	first, last := -1, -1
 	for k := range l.weight {
 		if l.weight[k] >= leastSum {

@@ -45,6 +45,7 @@ type level struct {
 	variance [knots]float64 // at the knots
 	weight   [knots]float64 // blocks that speak for the knot
 	lo, hi   float64        // stops, the part that was measured
+	rho      float64
 	ok       bool
 }
 
@@ -57,7 +58,7 @@ func (l *level) at(light float64) float64 {
 	}
 	s := math.Log2(light)
 	switch {
-	case s < l.lo-under || s > l.hi+beyond:
+	case s > l.hi+beyond:
 		return math.NaN()
 	case s < l.lo:
 		return l.sigma(l.lo)
@@ -67,8 +68,8 @@ func (l *level) at(light float64) float64 {
 	return l.sigma(s)
 }
 
-// under and beyond are how far the function is drawn on, in stops.
-const under, beyond = 4.0, 1.0
+// beyond is how far the function is drawn on at its light end, in stops.
+const beyond = 1.0
 
 func (l *level) sigma(s float64) float64 {
 	t := (s - lowest) * perStop
@@ -99,6 +100,15 @@ func (l *Levels) Sigma(c int, light float64) float64 { return l.plane[c].at(ligh
 // SigmaY is the standard deviation of luminance at a luminance; NaN where the roll
 // does not tell.
 func (l *Levels) SigmaY(y float64) float64 { return l.plane[lumPlane].at(y) }
+
+// Gathered is by how much more than a pixel's variance, over their number, the mean
+// of many pixels varies, because the noise of neighbours is alike: 1 for noise whose
+// pixels are strangers. Likeness falls as the fourth power from one pixel to two.
+func (l *Levels) Gathered(c int) float64 {
+	r := l.plane[c].rho
+	one := 1 + 2*r + 2*r*r*r*r
+	return one * one
+}
 
 // Covered is the part of the light that was measured for channel c; ok is false
 // where nothing was.

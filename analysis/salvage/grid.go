@@ -1,0 +1,463 @@
+// Package salvage brings every frame of a roll towards the base frame, with three
+// grades of effort, and measures what that costs (method.md section 7):
+//
+//	exposure   one gain
+//	balance    a gain for each channel
+//	curves     a rising curve for each channel
+//
+// All of them act on linear light on the sRGB primaries, as package view applies
+// them, so that what is measured is what is shown.
+//
+// # The grid
+//
+// The base frame's image area is divided into cells of a few preview pixels; every
+// frame is read through its registration into the same cells, averaged in light,
+// and smoothed over three by three of them, over what neither frame has lost.
+// Colour differences are between these smoothed pictures: grain does not enter.
+//
+// # Lost
+//
+// A channel says nothing where its code is at the scan's ceiling or floor, or where
+// the film no longer separates tones. A place is lost when the channels that say
+// nothing carry half of the luminance or more (sRGB: green, or all three): what
+// the eye calls detail is gone then, while a single clipped channel costs colour,
+// which the colour difference counts. Lost area is what has detail in the base
+// frame and none in the frame.
+package salvage
+
+import (
+	"context"
+	"errors"
+	"image"
+	"math"
+	"runtime"
+	"sync"
+
+	"golang.org/x/image/math/f64"
+
+	"stopladder/analysis/colour"
+	"stopladder/analysis/measure"
+	"stopladder/analysis/response"
+)
+
+// longest is the grid's longest side in cells, about.
+const longest = 340
+
+var weights = [3]float32{0.2126390, 0.7151687, 0.0721923}
+
+func luminance(p []float32) float32 { return weights[0]*p[0] + weights[1]*p[1] + weights[2]*p[2] }
+
+// Noise is what the roll knows of its noise; NaN where it does not.
+type Noise interface {
+	// SigmaY is the standard deviation of luminance y in a preview pixel.
+	SigmaY(y float64) float64
+	// Sigma is that of the light of the scan's channel c (0 R, 1 G, 2 B).
+	Sigma(c int, light float64) float64
+	// Gathered is by how much more than sigma squared over their number the mean of
+	// many pixels varies.
+	Gathered(c int) float64
+}
+
+// Grid is a roll laid into cells of the base frame. It is made once and is safe for
+// concurrent use.
+type Grid struct {
+	frames []response.Frame
+	res    *response.Result
+	noise  Noise
+	base   int
+	area   image.Rectangle // preview pixels of the base frame
+	side   int             // preview pixels of a cell
+	w, h   int
+	bands  []uint8 // measure.Band of each cell, by the base frame
+	own    *cells  // of the base frame
+
+	mu   sync.Mutex
+	kept map[int]*cells
+}
+
+// cells are one frame in the grid.
+type cells struct {
+	lin    []float32 // 3 a cell: mean light of the pixels that are not lost
+	rough  []float32 // variance of luminance in the cell over its square
+	grain  []float32 // the part of rough that is noise; 0 where noise is not known
+	flags  []uint8
+	mix    [3][3]float64 // light of the scan's channels to the sRGB primaries
+	back   [3][3]float64 // its inverse
+	paired *pair         // made by CostOf
+	mask   []uint8       // lost, on the frame's own preview; nil for the base frame
+}
+
+const (
+	missing   uint8 = 1 << iota // beyond the frame's picture
+	lostLight                   // half of the cell or more has lost its light tones
+	lostDark
+	partial // some channel of some pixel says nothing: not for fitting
+)
+
+// Errors of NewGrid.
+var errNoBase = errors.New("there is no base frame to bring the others to")
+
+// NewGrid prepares a roll. res may be nil (then the film's flat parts are not known
+// and clipping alone counts as lost), and so may noise (then there is no noise, and
+// contrast holds the noise). The error says that there is no base frame, or is
+// ctx's.
+func NewGrid(ctx context.Context, frames []response.Frame, base int, res *response.Result, noise Noise) (*Grid, error) {
+	if base < 0 || base >= len(frames) || frames[base].Look == nil || frames[base].Look.Preview == nil {
+		return nil, errNoBase
+	}
+	l := frames[base].Look
+	f := max(1, l.Preview.Factor)
+	g := &Grid{frames: frames, res: res, noise: noise, base: base, kept: map[int]*cells{}}
+	g.area = image.Rect((l.Area.Min.X+f-1)/f, (l.Area.Min.Y+f-1)/f, l.Area.Max.X/f, l.Area.Max.Y/f).Intersect(image.Rect(0, 0, l.Preview.W, l.Preview.H))
+	g.side = max(1, (max(g.area.Dx(), g.area.Dy())+longest-1)/longest)
+	g.w, g.h = g.area.Dx()/g.side, g.area.Dy()/g.side
+	if g.w < 4 || g.h < 4 {
+		return nil, errors.New("the base frame's image area is too small to compare anything in")
+	}
+	var err error
+	if g.own, err = g.read(ctx, base); err != nil {
+		return nil, err
+	}
+	g.bands = make([]uint8, g.w*g.h)
+	for i := range g.bands {
+		g.bands[i] = uint8(measure.BandOf(float64(luminance(g.own.lin[3*i:]))))
+	}
+	return g, nil
+}
+
+// dead are the bounds of codes that say nothing, per channel.
+type dead struct{ light, dark [3]int }
+
+func (g *Grid) dead(i int) dead {
+	l := g.frames[i].Look
+	d := dead{[3]int{l.Ceiling.R, l.Ceiling.G, l.Ceiling.B}, [3]int{l.Floor.R, l.Floor.G, l.Floor.B}}
+	if g.res != nil {
+		if light, dark, ok := g.res.FlatCodes(i); ok {
+			for c := range 3 {
+				d.light[c], d.dark[c] = min(d.light[c], light[c]), max(d.dark[c], dark[c])
+			}
+		}
+	}
+	return d
+}
+
+// at says what a pixel has lost: nothing, light or dark tones, or (partial) a
+// channel that does not carry half of the luminance.
+func (d *dead) at(p []uint16) uint8 {
+	var light, dark float32
+	for c := range 3 {
+		switch v := int(p[c]); {
+		case v >= d.light[c]:
+			light += weights[c]
+		case v <= d.dark[c]:
+			dark += weights[c]
+		}
+	}
+	switch {
+	case light+dark == 0:
+		return 0
+	case light+dark < 0.5:
+		return partial
+	case light >= dark:
+		return lostLight | partial
+	}
+	return lostDark | partial
+}
+
+// toFrame takes preview pixels of the base frame to preview pixels of a frame.
+func (g *Grid) toFrame(i int) f64.Aff3 {
+	fb, ff := float64(max(1, g.frames[g.base].Look.Preview.Factor)), float64(max(1, g.frames[i].Look.Preview.Factor))
+	m := g.frames[i].Map
+	return f64.Aff3{m[0] * fb / ff, m[1] * fb / ff, m[2] / ff, m[3] * fb / ff, m[4] * fb / ff, m[5] / ff}
+}
+
+// read lays a frame into the cells.
+func (g *Grid) read(ctx context.Context, i int) (*cells, error) {
+	l := g.frames[i].Look
+	p := l.Preview
+	n := g.w * g.h
+	c := &cells{lin: make([]float32, 3*n), rough: make([]float32, n), grain: make([]float32, n), flags: make([]uint8, n)}
+	space := l.Space
+	if space == nil {
+		space = colour.AssumedSRGB(l.Info.Max())
+	}
+	c.mix, c.back = primaries(space)
+	d := g.dead(i)
+	m := g.toFrame(i)
+	if i == g.base {
+		m = f64.Aff3{1, 0, 0, 0, 1, 0}
+	}
+	still := m == f64.Aff3{1, 0, 0, 0, 1, 0}
+	err := parallel(ctx, g.h, func(y0, y1 int) {
+		per := g.side * g.side
+		codes, lin := make([]uint16, 3*4*per), make([]float32, 3*4*per)
+		for y := y0; y < y1; y++ {
+			for x := range g.w {
+				g.cell(c, y*g.w+x, x, y, p, space, &d, m, still, codes, lin)
+			}
+		}
+	})
+	if err != nil {
+		return nil, err
+	}
+	if i != g.base {
+		if c.mask, err = g.lostMask(ctx, i, &d, m); err != nil {
+			return nil, err
+		}
+	}
+	return c, nil
+}
+
+// cell reads one cell: pixels of the base frame's preview, each read between the
+// pixels of the frame's.
+func (g *Grid) cell(c *cells, at, x, y int, p *measure.Preview, space *colour.Space, d *dead, m f64.Aff3, still bool, codes []uint16, lin []float32) {
+	taps := 4
+	if still {
+		taps = 1
+	}
+	var wts [4]float32
+	var sum [3]float64
+	var s1, s2, kept float64
+	n, lost := 0, [2]int{}
+	px := 0
+	// Codes of all pixels first: one call of the colour space for a cell.
+	type place struct {
+		w    [4]float32
+		flag uint8
+	}
+	var places [256]place
+	for v := range g.side {
+		for u := range g.side {
+			bx, by := float64(g.area.Min.X+x*g.side+u)+0.5, float64(g.area.Min.Y+y*g.side+v)+0.5
+			fx, fy := m[0]*bx+m[1]*by+m[2]-0.5, m[3]*bx+m[4]*by+m[5]-0.5
+			ix, iy := int(math.Floor(fx)), int(math.Floor(fy))
+			if ix < 0 || iy < 0 || ix >= p.W || iy >= p.H || !still && (ix+1 >= p.W || iy+1 >= p.H) {
+				c.flags[at] |= missing
+				return
+			}
+			k := 3 * (iy*p.W + ix)
+			t, s := float32(fx-float64(ix)), float32(fy-float64(iy))
+			wts = [4]float32{(1 - t) * (1 - s), t * (1 - s), (1 - t) * s, t * s}
+			if still {
+				wts = [4]float32{1, 0, 0, 0}
+			}
+			var flag uint8
+			var gone [2]float32 // weight of taps that have lost their light, their dark tones
+			for q := range taps {
+				o := k + 3*(q&1) + 3*p.W*(q>>1)
+				copy(codes[3*(taps*px+q):], p.Pix[o:o+3])
+				f := d.at(p.Pix[o : o+3])
+				if wts[q] > 0.05 {
+					flag |= f & partial
+				}
+				if f&lostLight != 0 {
+					gone[0] += wts[q]
+				} else if f&lostDark != 0 {
+					gone[1] += wts[q]
+				}
+			}
+			// The greater part decides: noise about the bound then adds nothing.
+			if gone[0]+gone[1] >= 0.5 {
+				flag |= lostDark
+				if gone[0] >= gone[1] {
+					flag = flag&^lostDark | lostLight
+				}
+			}
+			if px < len(places) {
+				places[px] = place{wts, flag}
+			}
+			px++
+		}
+	}
+	space.Linear(lin[:3*taps*px], codes[:3*taps*px])
+	for i := range min(px, len(places)) {
+		pl := &places[i]
+		c.flags[at] |= pl.flag & partial
+		if pl.flag&lostLight != 0 {
+			lost[0]++
+			continue
+		}
+		if pl.flag&lostDark != 0 {
+			lost[1]++
+			continue
+		}
+		var rgb [3]float32
+		k := 0.0
+		for q := range taps {
+			wt := pl.w[q]
+			k += float64(wt * wt)
+			for ch := range 3 {
+				rgb[ch] += wt * lin[3*(taps*i+q)+ch]
+			}
+		}
+		yv := float64(luminance(rgb[:]))
+		s1, s2, kept = s1+yv, s2+yv*yv, kept+k
+		for ch := range 3 {
+			sum[ch] += float64(rgb[ch])
+		}
+		n++
+	}
+	switch half := (px + 1) / 2; {
+	case lost[0]+lost[1] >= half && lost[0] >= lost[1]:
+		c.flags[at] |= lostLight
+	case lost[0]+lost[1] >= half:
+		c.flags[at] |= lostDark
+	}
+	if n == 0 {
+		return
+	}
+	f := 1 / float64(n)
+	for ch := range 3 {
+		c.lin[3*at+ch] = float32(sum[ch] * f)
+	}
+	mean := s1 * f
+	if n < 4 || !(mean > 0) {
+		return
+	}
+	v := (s2*f - mean*mean) * float64(n) / float64(n-1)
+	c.rough[at] = float32(v / (mean * mean))
+	if g.noise != nil {
+		if s := g.noise.SigmaY(mean); s == s {
+			c.grain[at] = float32(s * s * kept * f / (mean * mean))
+		}
+	}
+}
+
+// lostMask marks what is lost on the frame's own preview: 255 where the frame has
+// lost what the base frame shows.
+func (g *Grid) lostMask(ctx context.Context, i int, d *dead, m f64.Aff3) ([]uint8, error) {
+	p, b := g.frames[i].Look.Preview, g.frames[g.base].Look.Preview
+	db := g.dead(g.base)
+	det := m[0]*m[4] - m[1]*m[3]
+	if math.Abs(det) < 1e-12 {
+		return nil, nil
+	}
+	inv := f64.Aff3{m[4] / det, -m[1] / det, (m[1]*m[5] - m[2]*m[4]) / det, -m[3] / det, m[0] / det, (m[2]*m[3] - m[0]*m[5]) / det}
+	out := make([]uint8, p.W*p.H)
+	err := parallel(ctx, p.H, func(y0, y1 int) {
+		for y := y0; y < y1; y++ {
+			for x := range p.W {
+				k := y*p.W + x
+				if d.at(p.Pix[3*k:3*k+3])&(lostLight|lostDark) == 0 {
+					continue
+				}
+				fx, fy := float64(x)+0.5, float64(y)+0.5
+				at := image.Pt(int(math.Floor(inv[0]*fx+inv[1]*fy+inv[2])), int(math.Floor(inv[3]*fx+inv[4]*fy+inv[5])))
+				if !at.In(g.area) {
+					continue
+				}
+				if q := 3 * (at.Y*b.W + at.X); db.at(b.Pix[q:q+3])&(lostLight|lostDark) == 0 {
+					out[k] = 255
+				}
+			}
+		}
+	})
+	return out, err
+}
+
+// of gives a frame's cells, reading them when they are not kept.
+func (g *Grid) of(ctx context.Context, i int) (*cells, error) {
+	if i == g.base {
+		return g.own, nil
+	}
+	g.mu.Lock()
+	c := g.kept[i]
+	g.mu.Unlock()
+	if c != nil {
+		return c, nil
+	}
+	c, err := g.read(ctx, i)
+	if err != nil {
+		return nil, err
+	}
+	g.mu.Lock()
+	g.kept[i] = c
+	g.mu.Unlock()
+	return c, nil
+}
+
+// smooth averages light over three by three cells that both frames have.
+func (g *Grid) smooth(lin []float32, ok []bool) []float32 {
+	out := make([]float32, len(lin))
+	for y := range g.h {
+		for x := range g.w {
+			at := y*g.w + x
+			if !ok[at] {
+				continue
+			}
+			var s [3]float32
+			n := float32(0)
+			for v := max(0, y-1); v <= min(g.h-1, y+1); v++ {
+				for u := max(0, x-1); u <= min(g.w-1, x+1); u++ {
+					if k := v*g.w + u; ok[k] {
+						s[0] += lin[3*k]
+						s[1] += lin[3*k+1]
+						s[2] += lin[3*k+2]
+						n++
+					}
+				}
+			}
+			out[3*at], out[3*at+1], out[3*at+2] = s[0]/n, s[1]/n, s[2]/n
+		}
+	}
+	return out
+}
+
+// primaries are the scan's own channels on the sRGB primaries: exact for matrix
+// profiles, and near enough for what noise is carried by in others.
+func primaries(s *colour.Space) (m, inv [3][3]float64) {
+	for d := range 3 {
+		var codes [3]uint16
+		codes[d] = uint16(min(s.Max(), 65535))
+		var lin [3]float32
+		s.Linear(lin[:], codes[:])
+		for c := range 3 {
+			m[c][d] = float64(lin[c])
+		}
+	}
+	det := 0.0
+	for i := range 3 {
+		for j := range 3 {
+			a, b := (i+1)%3, (i+2)%3
+			p, q := (j+1)%3, (j+2)%3
+			inv[j][i] = m[a][p]*m[b][q] - m[a][q]*m[b][p]
+		}
+		det += m[i][0] * inv[0][i]
+	}
+	if math.Abs(det) < 1e-9 {
+		one := [3][3]float64{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}
+		return one, one
+	}
+	for i := range inv {
+		for j := range inv[i] {
+			inv[i][j] /= det
+		}
+	}
+	return m, inv
+}
+
+// parallel runs fn over bands of 0..n-1. The error is ctx's.
+func parallel(ctx context.Context, n int, fn func(lo, hi int)) error {
+	workers := runtime.GOMAXPROCS(0)
+	step := max(1, (n+8*workers-1)/(8*workers))
+	var wg sync.WaitGroup
+	next := make(chan int, n/step+1)
+	for i := 0; i < n; i += step {
+		next <- i
+	}
+	close(next)
+	for range workers {
+		wg.Add(1)
+		go func() {
+			defer wg.Done()
+			for i := range next {
+				if ctx.Err() != nil {
+					return
+				}
+				fn(i, min(i+step, n))
+			}
+		}()
+	}
+	wg.Wait()
+	return ctx.Err()
+}
