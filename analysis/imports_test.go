@@ -85,7 +85,7 @@ func TestGuardToolkit(t *testing.T) {
 // before it.
 var order = []string{
 	"wholefile", "home", "stops", "exposure", "plan", "view", "limits", "extent", "finding", "colour", "unpack", "tiffwrite", "scan", "ink", "card",
-	"measure", "register", "response", "between", "noise", "cast", "patch", "salvage", "roll", "appraise", "report",
+	"measure", "register", "response", "between", "noise", "cast", "salvage", "roll", "patch", "appraise", "report",
 	"render", "rung", "plot", "sheet", "scene", "simulate", "load", "headless",
 }
 

@@ -74,7 +74,8 @@ func broken(result *load.Result, std streams) error {
 }
 
 func document(result *load.Result) *report.Report {
-	opt := report.Options{Version: Version, NoiseLimit: result.Job.Roll.NoisyLimit, Notes: result.Notes, Response: result.Response}
+	opt := report.Options{Version: Version, NoiseLimit: result.Job.Roll.NoisyLimit, Notes: result.Notes, Response: result.Response,
+		Appraisal: result.Appraisal, Patches: result.Patches()}
 	if p := result.Job.Proposal; p != nil {
 		opt.Notes = append(opt.Notes, "Labels are missing: give them with --stops, in the order of the scans.")
 	}

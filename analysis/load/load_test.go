@@ -74,12 +74,14 @@ func TestMeasureEvents(t *testing.T) {
 		}
 		return frameSource("frame", 4+4*i), nil
 	}}
-	fitted := 0
+	fitted, appraised := 0, 0
 	seen := map[int][]Kind{}
 	var looked []int
 	res, err := Measure(t.Context(), job, opt, func(e Event) {
 		if e.Kind == Fitted {
 			fitted++
+		} else if e.Kind == Appraised {
+			appraised++
 		} else if e.Kind != Reading {
 			seen[e.Frame] = append(seen[e.Frame], e.Kind)
 		} else if e.Progress < 0 || e.Progress > 1 {
@@ -104,9 +106,9 @@ func TestMeasureEvents(t *testing.T) {
 		}
 		// Read and related; then again what the roll as a whole, the base
 		// frame or the registration made different.
-		ok := len(kinds) >= 3 && slices.Equal(kinds[:3], []Kind{Opened, Looked, Related}) && (kinds[len(kinds)-1] == Related || kinds[len(kinds)-1] == Registered)
+		ok := len(kinds) >= 3 && slices.Equal(kinds[:3], []Kind{Opened, Looked, Related}) && kinds[len(kinds)-1] == Salvaged
 		for _, k := range kinds[min(3, len(kinds)):] {
-			ok = ok && (k == Looked || k == Registered || k == Related)
+			ok = ok && (k == Looked || k == Registered || k == Related || k == Salvaged)
 		}
 		if !ok {
 			t.Errorf("frame %d: %v", i, kinds)
@@ -114,6 +116,9 @@ func TestMeasureEvents(t *testing.T) {
 	}
 	if fitted > 1 {
 		t.Errorf("fitted %d times", fitted)
+	}
+	if appraised != 1 || res.Appraisal == nil {
+		t.Errorf("appraised %d times", appraised)
 	}
 	if res.Base != 1 || len(res.Entries) != 4 {
 		t.Fatalf("base %d, %d entries", res.Base, len(res.Entries))

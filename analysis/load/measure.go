@@ -10,8 +10,10 @@ import (
 	"slices"
 	"sort"
 
+	"stopladder/analysis/appraise"
 	"stopladder/analysis/measure"
 	"stopladder/analysis/noise"
+	"stopladder/analysis/patch"
 	"stopladder/analysis/register"
 	"stopladder/analysis/report"
 	"stopladder/analysis/response"
@@ -36,6 +38,8 @@ const (
 	Unlinked               // Err is set: read, but could not be related to the base frame
 	Registered             // Registration is set, and Map unless it was refused; comes before the second Related
 	Fitted                 // Response and Fitted are set, for the whole roll; Frame is -1
+	Salvaged               // Appraisal of the frame is set
+	Appraised              // Roll is set, for the whole roll; Frame is -1
 )
 
 // Event is one step of the way. Pointers are not changed afterwards.
@@ -52,6 +56,8 @@ type Event struct {
 	Map          *f64.Aff3 // base full-resolution px -> frame full-resolution px; nil: not registered
 	Response     *response.Result
 	Fitted       []response.Frame // what the response was fitted to, in the order of the roll
+	Appraisal    *appraise.Frame
+	Roll         *appraise.Roll
 }
 
 // Result is a measured roll.
@@ -61,10 +67,11 @@ type Result struct {
 	Entries []report.Entry // one a frame, in the order of Job.Roll.Frames
 	Notes   []string       // on the roll as a whole, the Job's among them
 
-	Response *response.Result        // nil: Notes say why
-	Regs     []register.Registration // in the order of the entries; the zero value where there is none
-	Fitted   []response.Frame        // what it was fitted to
-	Noise    *noise.Levels           // of the roll; nil: each frame's was read from itself
+	Response  *response.Result        // nil: Notes say why
+	Regs      []register.Registration // in the order of the entries; the zero value where there is none
+	Fitted    []response.Frame        // what it was fitted to
+	Appraisal *appraise.Roll          // nil: there was no base frame to hold the others against
+	Noise     *noise.Levels           // of the roll; nil: each frame's was read from itself
 }
 
 // Failures are the errors of the frames that could not be read whole, in the
@@ -95,7 +102,7 @@ func Measure(ctx context.Context, job *Job, opt Options, events func(Event)) (*R
 		return nil, errors.New("there is no scan to measure; name a folder with scans, or the scans themselves")
 	}
 	run := newRunner(job, opt, events)
-	steps := []func(context.Context) error{run.open, run.look, run.agree, run.register, run.fit, run.noise, run.relate, run.fingerprints}
+	steps := []func(context.Context) error{run.open, run.look, run.agree, run.register, run.fit, run.noise, run.relate, run.appraise, run.fingerprints}
 	for _, step := range steps {
 		if err := step(ctx); err != nil {
 			return nil, err
@@ -356,3 +363,15 @@ func outward(job *Job) []int {
 }
 
 func name(f roll.Frame) string { return filepath.Base(filepath.FromSlash(f.File)) }
+
+// Patches are the roll's patches read in its frames; nil when it has none.
+func (r *Result) Patches() *patch.Set {
+	if len(r.Job.Roll.Patches) == 0 || r.Appraisal == nil {
+		return nil
+	}
+	var n patch.Noise
+	if r.Noise != nil {
+		n = r.Noise
+	}
+	return patch.Read(r.Job.Roll.Patches, r.Appraisal.In.Frames, r.Base, r.Response, n)
+}

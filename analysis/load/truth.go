@@ -7,6 +7,7 @@ import (
 
 	"golang.org/x/image/math/f64"
 
+	"stopladder/analysis/appraise"
 	"stopladder/analysis/measure"
 	"stopladder/analysis/noise"
 	"stopladder/analysis/register"
@@ -95,16 +96,7 @@ func (r *runner) fit(ctx context.Context) error {
 	if b < 0 || r.looks[b] == nil {
 		return nil
 	}
-	frames := make([]response.Frame, len(r.looks))
-	for i, l := range r.looks {
-		frames[i] = response.Frame{Look: l, Stop: r.job.Roll.Frames[i].Stop, StopKnown: !r.job.unlabelled(i), Unregistered: true}
-		switch {
-		case i == b:
-			frames[i].Map, frames[i].Unregistered = f64.Aff3{1, 0, 0, 0, 1, 0}, false
-		case l != nil && r.maps[i] != nil:
-			frames[i].Map, frames[i].Unregistered = *r.maps[i], false
-		}
-	}
+	frames := r.frames()
 	res, err := response.Fit(ctx, frames, b, response.Options{})
 	if ctx.Err() != nil {
 		return ctx.Err()
@@ -136,6 +128,49 @@ func (r *runner) noise(ctx context.Context) error {
 	return nil
 }
 
+// appraise measures casts, noise and salvage of all frames.
+func (r *runner) appraise(ctx context.Context) error {
+	b := r.result.Base
+	if b < 0 || r.looks[b] == nil {
+		return nil
+	}
+	in := appraise.Input{Frames: r.result.Fitted, Base: b, Response: r.result.Response, Noise: r.levels,
+		Relations: make([]*measure.Relation, len(r.looks))}
+	if in.Frames == nil {
+		in.Frames = r.frames()
+	}
+	for i := range r.looks {
+		in.Relations[i] = r.result.Entries[i].Relation
+	}
+	a, err := appraise.Measure(ctx, in, func(i int, f *appraise.Frame) {
+		if r.looks[i] != nil {
+			r.events(Event{Kind: Salvaged, Frame: i, Appraisal: f})
+		}
+	})
+	if err != nil {
+		return err
+	}
+	r.result.Appraisal = a
+	r.events(Event{Kind: Appraised, Frame: -1, Roll: a})
+	return nil
+}
+
+// frames are the frames as they lie on the base frame.
+func (r *runner) frames() []response.Frame {
+	frames := make([]response.Frame, len(r.looks))
+	b := r.result.Base
+	for i, l := range r.looks {
+		frames[i] = response.Frame{Look: l, Stop: r.job.Roll.Frames[i].Stop, StopKnown: !r.job.unlabelled(i), Unregistered: true}
+		switch {
+		case i == b:
+			frames[i].Map, frames[i].Unregistered = f64.Aff3{1, 0, 0, 0, 1, 0}, false
+		case l != nil && r.maps[i] != nil:
+			frames[i].Map, frames[i].Unregistered = *r.maps[i], false
+		}
+	}
+	return frames
+}
+
 // Again relates frames that are read already: to another base frame, with other
 // labels, or after one was placed by hand. looks stand in the order of the roll,
 // nil where a frame is not read. It gives the events from Registered on.
@@ -146,7 +181,7 @@ func Again(ctx context.Context, job *Job, looks []*measure.Look, events func(Eve
 		run.result.Entries[i].Look = l
 	}
 	run.baseReadable()
-	for _, step := range []func(context.Context) error{run.register, run.fit, run.noise, run.relate} {
+	for _, step := range []func(context.Context) error{run.register, run.fit, run.noise, run.relate, run.appraise} {
 		if err := step(ctx); err != nil {
 			return nil, err
 		}

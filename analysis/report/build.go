@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"stopladder/analysis/limits"
 	"stopladder/analysis/measure"
 	"stopladder/analysis/roll"
 )
@@ -45,6 +46,20 @@ func Build(r *roll.Roll, base int, entries []Entry, opt Options) *Report {
 		out.Frames = append(out.Frames, frame(e, base >= 0))
 	}
 	out.truth(opt.Response)
+	set := limits.Default()
+	if r != nil {
+		set = r.LimitSet()
+	}
+	if opt.Limits != nil {
+		set = *opt.Limits
+	}
+	files := make([]string, len(out.Frames))
+	for i := range out.Frames {
+		files[i] = out.Frames[i].File
+	}
+	out.Patches, out.Range.Reasons, out.Finding = []Patch{}, []string{}, []string{}
+	out.appraisal(opt.Appraisal, set)
+	out.patches(opt.Patches, files)
 	slices.SortStableFunc(out.Frames, func(a, b Frame) int {
 		switch {
 		case a.Stop == nil && b.Stop == nil:
@@ -65,7 +80,7 @@ func Build(r *roll.Roll, base int, entries []Entry, opt Options) *Report {
 }
 
 func frame(e Entry, hasBase bool) Frame {
-	f := Frame{File: fileName(e.Frame.File), Notes: []string{}}
+	f := Frame{File: fileName(e.Frame.File), Notes: []string{}, SuggestedBy: []string{}}
 	f.SHA256, f.Verdict, f.Note = text(e.Frame.SHA256), text(string(e.Frame.Verdict)), text(e.Frame.Note)
 	if e.StopUnknown || !finite(e.Frame.Stop) {
 		f.Notes = append(f.Notes, "The frame has no stop label.")

@@ -7,7 +7,11 @@
 package report
 
 import (
+	"stopladder/analysis/appraise"
+	"stopladder/analysis/cast"
+	"stopladder/analysis/limits"
 	"stopladder/analysis/measure"
+	"stopladder/analysis/patch"
 	"stopladder/analysis/response"
 	"stopladder/analysis/roll"
 )
@@ -35,6 +39,12 @@ type Options struct {
 	Assumptions []string // the caller's own, put before those that Build finds
 	Notes       []string // on the roll as a whole
 
+	// Appraisal is casts, noise and salvage, its frames in the order of the entries;
+	// nil: not measured. Patches are read in the same order.
+	Appraisal *appraise.Roll
+	Patches   *patch.Set
+	Limits    *limits.Set // nil: the roll's own, else the default set
+
 	// Response is what the roll as a whole told, its frames in the order of the
 	// entries; nil: not measured.
 	Response *response.Result
@@ -42,18 +52,22 @@ type Options struct {
 
 // Report is the whole document.
 type Report struct {
-	Schema      string    `json:"schema"`
-	Tool        Tool      `json:"tool"`
-	Roll        Roll      `json:"roll"`
-	Base        *string   `json:"base"` // file name without folder; null: no frame at stop 0
-	NoiseLimit  float64   `json:"noiseLimit"`
-	Frames      []Frame   `json:"frames"` // from under to over, unlabelled last
-	Scan        Scan      `json:"scan"`
-	Labels      Labels    `json:"labels"`
-	Response    *Response `json:"response"`
-	Judges      []Judge   `json:"judges"`
-	Assumptions []string  `json:"assumptions"`
-	Notes       []string  `json:"notes"`
+	Schema      string     `json:"schema"`
+	Tool        Tool       `json:"tool"`
+	Roll        Roll       `json:"roll"`
+	Base        *string    `json:"base"` // file name without folder; null: no frame at stop 0
+	NoiseLimit  float64    `json:"noiseLimit"`
+	Frames      []Frame    `json:"frames"` // from under to over, unlabelled last
+	Scan        Scan       `json:"scan"`
+	Labels      Labels     `json:"labels"`
+	Response    *Response  `json:"response"`
+	Patches     []Patch    `json:"patches"`
+	Limits      limits.Set `json:"limits"`
+	Range       Range      `json:"range"`
+	Finding     []string   `json:"finding"`
+	Judges      []Judge    `json:"judges"`
+	Assumptions []string   `json:"assumptions"`
+	Notes       []string   `json:"notes"`
 }
 
 // Tool is what wrote the document.
@@ -98,7 +112,12 @@ type Frame struct {
 	Mean              *RGBFloat      `json:"mean"`  // code values
 	Noisy             *float64       `json:"noisy"` // fraction of the image area
 	NoiseKnown        *float64       `json:"noiseKnown"`
-	StopFrom          *string        `json:"stopFrom"` // "name", "order", "hand", "demo", "plan"
+	Crossover         *float64       `json:"crossover"` // CIEDE2000 between the bands' casts after the best single balance
+	Casts             *string        `json:"casts"`     // the same in words
+	Salvage           *Salvage       `json:"salvage"`
+	Suggested         *string        `json:"suggested"`   // "holds", "strains", "breaks"; null: too little is known
+	SuggestedBy       []string       `json:"suggestedBy"` // the criteria that decided
+	StopFrom          *string        `json:"stopFrom"`    // "name", "order", "hand", "demo", "plan"
 	ImageFrom         *string        `json:"imageFrom"`
 	CeilingFrom       *RGBString     `json:"ceilingFrom"`
 	FloorFrom         *RGBString     `json:"floorFrom"`
@@ -153,4 +172,10 @@ type Band struct {
 	Db   float64 `json:"db"`
 
 	Noise *float64 `json:"noise"` // mean noise at the base frame's brightness, L* units
+
+	SNR            *float64 `json:"snr"`            // of luminance at the band's mean light, per preview pixel
+	NoiseL         *float64 `json:"noiseL"`         // L* units, as scanned
+	NoiseLSalvaged *float64 `json:"noiseLSalvaged"` // L* units, brought to the base frame's look
+	CC             *cast.CC `json:"cc"`             // density R-G and B-G against the base frame's
+	ContrastKept   *float64 `json:"contrastKept"`   // local contrast against the base frame's, a ratio
 }

@@ -191,6 +191,11 @@ func (r *Roll) Validate() error {
 			return fmt.Errorf("the view correction cannot be saved: %w", err)
 		}
 	}
+	if r.Limits != nil {
+		if err := r.Limits.Validate(); err != nil {
+			return fmt.Errorf("the limits cannot be saved: %w", err)
+		}
+	}
 	if len(r.Patches) > MaxPatches {
 		return fmt.Errorf("the roll has %d patches and a roll file holds at most %d: take some away", len(r.Patches), MaxPatches)
 	}

@@ -9,6 +9,8 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+
+	"stopladder/analysis/limits"
 )
 
 // format is the first member of every roll file.
@@ -82,6 +84,7 @@ func decode(text []byte, dir string) (*Roll, []Problem, error) {
 		return nil, nil, &NewerError{Version: *head.Version}
 	}
 	r := &Roll{}
+	text, spoiled := withoutSpoiledLimits(text)
 	e := envelope{plainRoll: (*plainRoll)(r)}
 	x, err := split(text, &e)
 	if err != nil {
@@ -89,7 +92,31 @@ func decode(text []byte, dir string) (*Roll, []Problem, error) {
 	}
 	r.extra = x
 	problems, err := r.clean(dir)
+	if spoiled != nil {
+		problems = append(problems, Problem{Code: Damaged, Frame: -1,
+			Text: fmt.Sprintf("The limits in the roll file cannot be used (%v): the default set is taken, set them again.", spoiled)})
+	}
 	return r, problems, err
+}
+
+// withoutSpoiledLimits takes limits that cannot be used out of a roll file's text:
+// they must not cost the judge the rest.
+func withoutSpoiledLimits(text []byte) ([]byte, error) {
+	var all map[string]json.RawMessage
+	if json.Unmarshal(text, &all) != nil || all["limits"] == nil {
+		return text, nil
+	}
+	var s limits.Set
+	err := json.Unmarshal(all["limits"], &s)
+	if err == nil {
+		return text, nil
+	}
+	delete(all, "limits")
+	rest, again := json.Marshal(all)
+	if again != nil {
+		return text, nil
+	}
+	return rest, err
 }
 
 // NewerError says that a roll file was written by a newer program.

@@ -14,6 +14,7 @@ import (
 
 	"github.com/santhosh-tekuri/jsonschema/v6"
 
+	"stopladder/analysis/limits"
 	"stopladder/analysis/view"
 	"stopladder/assets"
 )
@@ -21,6 +22,8 @@ import (
 // sample is a roll with every member set; its scans lie in dir/scans.
 func sample(dir string) *Roll {
 	file := func(n string) string { return filepath.Join(dir, "scans", n) }
+	own := limits.Default().With(limits.Noise, true, 1.5)
+	own.Name = "my own"
 	return &Roll{
 		Title: "Courtyard <sun> & shade", Stock: "Invented 100", Exposure: "f/11 1/125, incident", Date: "2026-05-01", AssumedProfile: "Display P3",
 		NoisyLimit: 2.5, BaseFile: file("base.tif"),
@@ -31,8 +34,9 @@ func sample(dir string) *Roll {
 			{File: file("later.tif"), Stop: 2, Origin: ByHand, Hand: &view.Settings{Exposure: -2, Curves: [3][]view.Point{1: {{X: -4, Y: -3.5}}}}},
 		},
 		Patches: []Patch{{Name: "Grey card", X: 120.5, Y: 80, R: 12, Neutral: true}, {Name: "Wall", X: 30, Y: 40.5, R: 8}},
+		Limits:  &own,
 		View:    &view.Settings{Exposure: 0.5, RG: 0.05, Lift: 1},
-		Marks: []Marks{{Judge: "A. Judge", Range: &Range{-0.75, 1.25}}},
+		Marks:   []Marks{{Judge: "A. Judge", Range: &Range{-0.75, 1.25}}},
 	}
 }
 
@@ -457,14 +461,14 @@ func TestPlacementTravels(t *testing.T) {
 }
 
 func TestDamagedCorrectionsAndPatchesAreLeftOut(t *testing.T) {
-	text := `{"format":"stopladder roll","version":1,"viewCorrection":{"exposure":99},
+	text := `{"format":"stopladder roll","version":1,"viewCorrection":{"exposure":99},"limits":{"limits":{"noise":{"holds":9,"strains":2}}},
 	"patches":[{"name":"a","x":1,"y":2,"r":0},{"name":"b","x":1,"y":2,"r":3}],
 	"frames":[{"file":"a.tif","stop":0,"stopFrom":"name","salvageByHand":{"lift":-1}}]}`
 	r, problems, err := decode([]byte(text), "/rolls")
 	if err != nil {
 		t.Fatal(err)
 	}
-	if r.View != nil || r.Frames[0].Hand != nil || len(r.Patches) != 1 || r.Patches[0].Name != "b" || len(problems) != 3 {
+	if r.View != nil || r.Frames[0].Hand != nil || len(r.Patches) != 1 || r.Patches[0].Name != "b" || len(problems) != 4 || r.Limits != nil {
 		t.Errorf("%+v, %d problems: %v", r, len(problems), problems)
 	}
 	if err := r.Validate(); err != nil {

@@ -9,6 +9,7 @@ import (
 	"slices"
 	"strings"
 
+	"stopladder/analysis/limits"
 	"stopladder/analysis/stops"
 )
 
@@ -147,6 +148,10 @@ func (r *Roll) Clone() *Roll {
 		}
 	}
 	c.Patches = slices.Clone(r.Patches)
+	if r.Limits != nil {
+		l := *r.Limits
+		c.Limits = &l
+	}
 	if r.View != nil {
 		v := r.View.Clone()
 		c.View = &v
@@ -161,4 +166,12 @@ func (r *Roll) Clone() *Roll {
 		}
 	}
 	return &c
+}
+
+// LimitSet are the limits that the roll is held against.
+func (r *Roll) LimitSet() limits.Set {
+	if r.Limits != nil {
+		return *r.Limits
+	}
+	return limits.Default()
 }

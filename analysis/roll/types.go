@@ -1,6 +1,9 @@
 package roll
 
-import "stopladder/analysis/view"
+import (
+	"stopladder/analysis/limits"
+	"stopladder/analysis/view"
+)
 
 // Ext is the roll file's extension.
 const Ext = ".stopladder"
@@ -106,6 +109,7 @@ type Roll struct {
 	Frames         []Frame        `json:"frames"`
 	Marks          []Marks        `json:"marks,omitempty"`
 	Patches        []Patch        `json:"patches,omitempty"`
+	Limits         *limits.Set    `json:"limits,omitempty"`         // what a frame may cost to hold and to strain; nil: the default set
 	View           *view.Settings `json:"viewCorrection,omitempty"` // shown on all frames alike; nil: as scanned
 	Demo           string         `json:"demo,omitempty"`           // "reversal" or "negative": frames are rendered, not read
 
