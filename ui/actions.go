@@ -162,6 +162,8 @@ func (w *Window) commands() commands.Table {
 		Hint: "Show every frame brought towards the base frame at the chosen grade, or as scanned."},
 		func() { w.sess.Salvaged = !w.sess.Salvaged; w.sess.Emit(session.ViewChanged) }, func() bool { return w.sess.Salvaged })
 
+	add(commands.Command{ID: "grade", Menu: "View", Title: "Next grade of salvage", Keys: []commands.Key{{Name: fyne.KeyG, Shift: true}}, Enabled: some,
+		Run: w.nextGrade, Hint: "Show the next grade of salvage: exposure, balance, curves, by hand."})
 	add(commands.Command{ID: "keys", Menu: "Help", Title: "Keys", Keys: []commands.Key{{Name: fyne.KeyF1}}, Run: w.showKeys,
 		Hint: "Show this page."})
 	add(commands.Command{ID: "about", Menu: "Help", Title: "What Stopladder measures", Run: w.showAbout})
@@ -311,4 +313,18 @@ func (w *Window) glide(stops float64) {
 		return
 	}
 	w.sess.MovePlayhead(math.Round((w.sess.Playhead()+stops)*10) / 10)
+}
+
+// nextGrade shows every frame at the next grade of salvage.
+func (w *Window) nextGrade() {
+	all := session.Grades()
+	at := 0
+	for i, g := range all {
+		if g == w.sess.Grade {
+			at = i + 1
+		}
+	}
+	w.sess.Grade, w.sess.Salvaged = all[at%len(all)], true
+	w.sess.Emit(session.ViewChanged)
+	w.status.hint("Salvage: " + strings.ToLower(w.sess.Grade.Word()))
 }

@@ -177,6 +177,21 @@ func (w *Window) follow(ctx context.Context, sess *session.Session, job *load.Jo
 		states[i] = scanState{row: sess.FrameOf(f.File).Row}
 	}
 	return func(e load.Event) {
+		if e.Kind == load.Salvaged {
+			return // they come together, with Appraised
+		}
+		if e.Kind == load.Appraised {
+			files := make([]string, len(job.Roll.Frames))
+			for i, f := range job.Roll.Frames {
+				files[i] = f.File
+			}
+			w.do(func() {
+				if w.sess == sess && ctx.Err() == nil {
+					sess.SetAppraised(e.Roll, files)
+				}
+			})
+			return
+		}
 		if e.Kind == load.Fitted {
 			files := make([]string, len(job.Roll.Frames))
 			for i, f := range job.Roll.Frames {

@@ -32,7 +32,7 @@ func TestAFilmThatForgivesOverexposure(t *testing.T) {
 	})
 	got := Sentences(extent.Measure(pts, base, limits.Default()))
 	text := strings.Join(got, " ")
-	for _, want := range []string{"The film holds from \u22121¼ to +3 stops", "salvaged by balance, limits: screen",
+	for _, want := range []string{"The film holds from \u22121¼ to +3 stops", "salvaged by curves, limits: screen",
 		"Under, the noise ends it: it passes 3.0 L* at \u22121.33; a stop further the noise is 4.5 L*", "Over, the colour difference ends it: it passes 3.0 \u0394E00 at +3.00",
 		"Overexposure is forgiven more (3 stops against 1¼ stops): when in doubt give more light.", "ordinary careful reading"} {
 		if !strings.Contains(text, want) {

@@ -3,9 +3,13 @@ package headless
 import (
 	"context"
 	"errors"
+	"io"
+	"io/fs"
+	"os"
 	"path/filepath"
 	"strings"
 
+	"stopladder/analysis/limits"
 	"stopladder/analysis/load"
 	"stopladder/analysis/report"
 	"stopladder/analysis/roll"
@@ -73,9 +77,36 @@ func broken(result *load.Result, std streams) error {
 	return errReported
 }
 
-func document(result *load.Result) *report.Report {
+// limits are those that the call names; nil when it names none.
+func (c *measureCmd) limits() (*limits.Set, error) {
+	if c.Limits == "" {
+		return nil, nil
+	}
+	if s, ok := limits.ByName(c.Limits); ok {
+		return &s, nil
+	}
+	f, err := os.Open(c.Limits)
+	if err != nil {
+		if errors.Is(err, fs.ErrNotExist) {
+			return nil, badCall("--limits names %q, which is neither screen, print nor archive nor a file", c.Limits)
+		}
+		return nil, badCall("the limits file %s cannot be opened: %v", filepath.Base(c.Limits), err)
+	}
+	defer f.Close()
+	text, err := io.ReadAll(io.LimitReader(f, limits.MaxFileBytes+1))
+	if err != nil {
+		return nil, badCall("the limits file %s cannot be read: %v", filepath.Base(c.Limits), err)
+	}
+	s, err := limits.Parse(text)
+	if err != nil {
+		return nil, badCall("%s: %v", filepath.Base(c.Limits), err)
+	}
+	return &s, nil
+}
+
+func document(result *load.Result, set *limits.Set) *report.Report {
 	opt := report.Options{Version: Version, NoiseLimit: result.Job.Roll.NoisyLimit, Notes: result.Notes, Response: result.Response,
-		Appraisal: result.Appraisal, Patches: result.Patches()}
+		Appraisal: result.Appraisal, Patches: result.Patches(), Limits: set}
 	if p := result.Job.Proposal; p != nil {
 		opt.Notes = append(opt.Notes, "Labels are missing: give them with --stops, in the order of the scans.")
 	}
@@ -86,6 +117,9 @@ type measureCmd struct {
 	rollArgs `embed:""`
 	JSON     string `name:"json" placeholder:"FILE|-" help:"Write the readings as JSON (schema in assets/schema)."`
 	CSV      string `name:"csv" placeholder:"FILE|-" help:"Write the readings as CSV, a row for each frame."`
+
+	Limits    string `placeholder:"NAME|FILE" help:"What a frame may cost to hold and to strain: screen, print, archive, or a JSON file like the one that --limits-out writes. Without it the roll's own, else screen."`
+	LimitsOut string `name:"limits-out" placeholder:"FILE|-" help:"Write the limits in use as a JSON file, to be changed and given to --limits."`
 
 	FirstLook bool `name:"first-look" help:"Only what each scan says by itself: no labels, no comparison."`
 }
@@ -101,7 +135,15 @@ func (c *measureCmd) Run(ctx context.Context, std streams) error {
 	if err != nil {
 		return err
 	}
-	for _, out := range []string{c.JSON, c.CSV} {
+	set, err := c.limits()
+	if err != nil {
+		return err
+	}
+	if set == nil {
+		own := job.Roll.LimitSet()
+		set = &own
+	}
+	for _, out := range []string{c.JSON, c.CSV, c.LimitsOut} {
 		if err := checkOutput(out, job, c.rollFile()); err != nil {
 			return err
 		}
@@ -110,7 +152,12 @@ func (c *measureCmd) Run(ctx context.Context, std streams) error {
 	if err != nil {
 		return err
 	}
-	doc := document(result)
+	doc := document(result, set)
+	if c.LimitsOut != "" {
+		if err := writeFile(std.out, c.LimitsOut, set.Encode); err != nil {
+			return err
+		}
+	}
 	if c.JSON != "" {
 		err = writeFile(std.out, c.JSON, doc.EncodeJSON)
 	}

@@ -7,6 +7,7 @@ import (
 	"unicode"
 	"unicode/utf8"
 
+	"stopladder/analysis/limits"
 	"stopladder/analysis/report"
 	"stopladder/analysis/stops"
 )
@@ -30,10 +31,73 @@ func writeTable(w io.Writer, doc *report.Report) error {
 		fmt.Fprintf(&b, " %s", printable(*doc.Base))
 	}
 	b.WriteString(". A dash: not measurable, see the notes.\n")
+	writeRange(&b, doc)
 	list(&b, "Assumptions", doc.Assumptions)
 	list(&b, "Notes", notes(doc))
 	_, err := io.WriteString(w, b.String())
 	return err
+}
+
+// writeRange writes what salvage costs and how far the film holds by it.
+func writeRange(b *strings.Builder, doc *report.Report) {
+	head := []string{"stop", "Lost", "dE00", "95 %", "noise L*", "crossover", "contrast", "suggested", "because of"}
+	rows := [][]string{head}
+	number := func(v *float64, format string) string {
+		if v == nil {
+			return dash
+		}
+		return fmt.Sprintf(format, *v)
+	}
+	for i := len(doc.Frames) - 1; i >= 0; i-- {
+		f := &doc.Frames[i]
+		if f.Salvage == nil || f.Stop == nil {
+			continue
+		}
+		c := &f.Salvage.Balance
+		switch doc.Limits.Grade {
+		case limits.Exposure:
+			c = &f.Salvage.Exposure
+		case limits.Curves:
+			c = &f.Salvage.Curves
+		}
+		row := []string{stops.ASCII(*f.Stop), percent(c.LostArea), number(c.DeltaE, "%.1f"), number(c.P95, "%.1f"), number(c.NoiseL, "%.1f"),
+			number(c.Crossover, "%.1f"), dash, dash, strings.Join(f.SuggestedBy, ", ")}
+		if c.ContrastKept != nil {
+			row[6] = fmt.Sprintf("%.0f %%", 100**c.ContrastKept)
+		}
+		if f.Suggested != nil {
+			row[7] = *f.Suggested
+		}
+		rows = append(rows, row)
+	}
+	if len(rows) == 1 {
+		return
+	}
+	fmt.Fprintf(b, "\nSalvage by %s, limits: %s\n\n", doc.Limits.Grade, printable(doc.Limits.Title()))
+	align(b, rows, []bool{1: true, 2: true, 3: true, 4: true, 5: true, 6: true, 8: false})
+	b.WriteString("\n")
+	for _, s := range doc.Finding {
+		b.WriteString(wrap(s, 100) + "\n")
+	}
+}
+
+// wrap breaks a sentence into lines of at most so many characters.
+func wrap(s string, width int) string {
+	var b strings.Builder
+	n := 0
+	for _, w := range strings.Fields(s) {
+		k := utf8.RuneCountInString(w)
+		if n > 0 && n+1+k > width {
+			b.WriteString("\n")
+			n = 0
+		} else if n > 0 {
+			b.WriteString(" ")
+			n++
+		}
+		b.WriteString(w)
+		n += k
+	}
+	return b.String()
 }
 
 func title(doc *report.Report) string {

@@ -151,12 +151,13 @@ type Set struct {
 // Default is the set that a roll begins with.
 func Default() Set { return Named()[0] }
 
-// Named are the sets that the program comes with.
+// Named are the sets that the program comes with. They are held against salvage by
+// curves: what can be brought back with all usual means is what a film tolerates.
 func Named() []Set {
 	return []Set{
 		// Screen: a picture of about two megapixels, seen whole. Fine noise and small
 		// losses disappear in it; colours are seen without anything beside them.
-		{Name: "screen", Grade: Balance, Limits: [Count]Pair{
+		{Name: "screen", Grade: Curves, Limits: [Count]Pair{
 			LostArea:     {0.02, 0.10}, // a fiftieth of the picture is a lamp or a window; a tenth is a sky
 			DeltaE:       {3, 6},       // seen on inspection; clearly seen
 			Noise:        {3, 6},       // common practice, no source; twice that
@@ -164,7 +165,7 @@ func Named() []Set {
 			ContrastKept: {0.80, 0.60},
 		}},
 		// Print: at reading distance, beside other prints of the series.
-		{Name: "print", Grade: Balance, Limits: [Count]Pair{
+		{Name: "print", Grade: Curves, Limits: [Count]Pair{
 			LostArea:     {0.01, 0.05},
 			DeltaE:       {2.2, 4.5}, // the tolerance of whole pictures, and twice that
 			Noise:        {2.2, 4.5}, // S/N 10 of ISO 12232 at mid-grey, and twice that
@@ -172,7 +173,7 @@ func Named() []Set {
 			ContrastKept: {0.85, 0.70},
 		}},
 		// Archive: what is to stand for the scene without the film at hand.
-		{Name: "archive", Grade: Balance, Limits: [Count]Pair{
+		{Name: "archive", Grade: Curves, Limits: [Count]Pair{
 			LostArea:     {0.002, 0.01},
 			DeltaE:       {1.2, 2.2}, // between perceptible and acceptable; the tolerance of whole pictures
 			Noise:        {1.1, 2.2}, // S/N 20, and 10

@@ -18,7 +18,11 @@
 // # Lost
 //
 // A channel says nothing where its code is at the scan's ceiling or floor, or where
-// the film no longer separates tones. A place is lost when the channels that say
+// the film separates tones so little that a third of a stop of the scene is less
+// than the noise of a preview pixel: no salvage brings that back. (The masks' flat
+// areas are another thing, a share of the film's steepest slope: what is flat may
+// still be salvaged where the grain is fine. Where the noise is not known, flat
+// stands in.) A place is lost when the channels that say
 // nothing carry half of the luminance or more (sRGB: green, or all three): what
 // the eye calls detail is gone then, while a single clipped channel costs colour,
 // which the colour difference counts. Lost area is what has detail in the base
@@ -64,6 +68,7 @@ type Grid struct {
 	frames []response.Frame
 	res    *response.Result
 	noise  Noise
+	bounds Noise // by which tones are lost
 	base   int
 	area   image.Rectangle // preview pixels of the base frame
 	side   int             // preview pixels of a cell
@@ -102,12 +107,17 @@ var errNoBase = errors.New("there is no base frame to bring the others to")
 // contrast holds the noise). The error says that there is no base frame, or is
 // ctx's.
 func NewGrid(ctx context.Context, frames []response.Frame, base int, res *response.Result, noise Noise) (*Grid, error) {
+	return newGrid(ctx, frames, base, res, noise, noise)
+}
+
+// newGrid is NewGrid with the noise that bounds what is lost given apart.
+func newGrid(ctx context.Context, frames []response.Frame, base int, res *response.Result, noise, bounds Noise) (*Grid, error) {
 	if base < 0 || base >= len(frames) || frames[base].Look == nil || frames[base].Look.Preview == nil {
 		return nil, errNoBase
 	}
 	l := frames[base].Look
 	f := max(1, l.Preview.Factor)
-	g := &Grid{frames: frames, res: res, noise: noise, base: base, kept: map[int]*cells{}}
+	g := &Grid{frames: frames, res: res, noise: noise, bounds: bounds, base: base, kept: map[int]*cells{}}
 	g.area = image.Rect((l.Area.Min.X+f-1)/f, (l.Area.Min.Y+f-1)/f, l.Area.Max.X/f, l.Area.Max.Y/f).Intersect(image.Rect(0, 0, l.Preview.W, l.Preview.H))
 	g.side = max(1, (max(g.area.Dx(), g.area.Dy())+longest-1)/longest)
 	g.w, g.h = g.area.Dx()/g.side, g.area.Dy()/g.side
@@ -131,14 +141,58 @@ type dead struct{ light, dark [3]int }
 func (g *Grid) dead(i int) dead {
 	l := g.frames[i].Look
 	d := dead{[3]int{l.Ceiling.R, l.Ceiling.G, l.Ceiling.B}, [3]int{l.Floor.R, l.Floor.G, l.Floor.B}}
-	if g.res != nil {
+	if g.res == nil {
+		return d
+	}
+	if g.bounds == nil || g.res.Curve == nil || l.Space == nil {
 		if light, dark, ok := g.res.FlatCodes(i); ok {
 			for c := range 3 {
 				d.light[c], d.dark[c] = min(d.light[c], light[c]), max(d.dark[c], dark[c])
 			}
 		}
+		return d
+	}
+	for c := range 3 {
+		light, dark := g.drowned(l, c)
+		d.light[c], d.dark[c] = min(d.light[c], light), max(d.dark[c], dark)
 	}
 	return d
+}
+
+// third of a stop in log10 exposure.
+const third = 0.30102999566398119521 / 3
+
+// drowned are the codes of channel c from which on, and down to which, a third of a
+// stop is less than the noise; beyond the container where there are none.
+func (g *Grid) drowned(l *measure.Look, c int) (light, dark int) {
+	tone := l.Space.Tone()[c]
+	k := g.res.Curve
+	speaks := func(code int) bool {
+		y := float64(tone[code])
+		if !(y > 0) {
+			return false
+		}
+		e, ok := k.LogEOf(c, -math.Log10(y))
+		if !ok {
+			return true // the roll does not say
+		}
+		a, b := k.At(c, e-third/2), k.At(c, e+third/2)
+		if a != a || b != b {
+			return true
+		}
+		s := g.bounds.Sigma(c, y)
+		return s != s || math.Abs(math.Pow(10, -a)-math.Pow(10, -b)) >= s
+	}
+	n := len(tone)
+	step := max(1, n/4096)
+	light, dark = n, -1
+	for v := n - 1; v > n/2 && !speaks(v); v -= step {
+		light = v
+	}
+	for v := 0; v < n/2 && !speaks(v); v += step {
+		dark = v
+	}
+	return light, dark
 }
 
 // at says what a pixel has lost: nothing, light or dark tones, or (partial) a

@@ -96,7 +96,7 @@ func TestCostsAgainstTruth(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			truth, err := NewGrid(ctx, r.clean, r.base, r.res, nil)
+			truth, err := newGrid(ctx, r.clean, r.base, r.res, nil, r.levels)
 			if err != nil {
 				t.Fatal(err)
 			}

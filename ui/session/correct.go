@@ -2,8 +2,11 @@ package session
 
 import (
 	"encoding/json"
+	"slices"
 
+	"stopladder/analysis/appraise"
 	"stopladder/analysis/roll"
+	"stopladder/analysis/salvage"
 	"stopladder/analysis/view"
 )
 
@@ -106,5 +109,27 @@ func SetHand(r *roll.Roll, i int, v *view.Settings) {
 	r.Frames[i].Hand = v
 }
 
+// SetAppraised takes what the last step of the analysis told, its frames in the
+// order of files.
+func (s *Session) SetAppraised(a *appraise.Roll, files []string) {
+	s.appraised, s.appraisedFiles = a, files
+	s.Emit(FrameChanged)
+}
+
+// Appraised is what is known of a file's salvage; nil when nothing is.
+func (s *Session) Appraised(file string) *appraise.Frame {
+	if i := slices.Index(s.appraisedFiles, file); s.appraised != nil && i >= 0 && i < len(s.appraised.Frames) {
+		return s.appraised.Frames[i]
+	}
+	return nil
+}
+
 // autoSalvage is what was measured of the i-th frame.
-func (s *Session) autoSalvage(i int, g Grade) (v view.Settings, ok bool) { return v, false }
+func (s *Session) autoSalvage(i int, g Grade) (v view.Settings, ok bool) {
+	a := s.Appraised(s.Roll.Frames[i].File)
+	if a == nil || a.Salvage == nil || a.Salvage.Reason != "" {
+		return v, false
+	}
+	k := map[Grade]salvage.Grade{ExposureGrade: salvage.Exposure, BalanceGrade: salvage.Balance, CurvesGrade: salvage.Curves}[g]
+	return a.Salvage.Grades[k].Settings, true
+}

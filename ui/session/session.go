@@ -12,6 +12,7 @@ import (
 	"path/filepath"
 	"slices"
 
+	"stopladder/analysis/appraise"
 	"stopladder/analysis/load"
 	"stopladder/analysis/register"
 	"stopladder/analysis/roll"
@@ -85,13 +86,15 @@ type Session struct {
 
 	Fitted *Fitted // what the roll as a whole told; nil while it is not measured
 
-	frames    map[string]*Frame
-	playhead  float64
-	picked    string // file of the frame that was chosen itself: one of several at a stop
-	saved     []byte // snapshot at the last save, to tell unsaved work
-	undo      []step
-	redo      []step
-	listeners []func(Changed)
+	appraised      *appraise.Roll
+	appraisedFiles []string
+	frames         map[string]*Frame
+	playhead       float64
+	picked         string // file of the frame that was chosen itself: one of several at a stop
+	saved          []byte // snapshot at the last save, to tell unsaved work
+	undo           []step
+	redo           []step
+	listeners      []func(Changed)
 }
 
 type step struct {
@@ -101,7 +104,7 @@ type step struct {
 
 // New returns a session on r. path is the roll file or "".
 func New(r *roll.Roll, path string) *Session {
-	s := &Session{Roll: r, Path: path, frames: map[string]*Frame{}, Grade: BalanceGrade, Corrected: true}
+	s := &Session{Roll: r, Path: path, frames: map[string]*Frame{}, Grade: CurvesGrade, Corrected: true}
 	s.sortFrames()
 	s.saved = snapshot(r)
 	if b := s.Base(); b >= 0 {
