@@ -159,7 +159,7 @@ func (w *Window) exportReadings(path string) {
 	if limit == 0 {
 		limit = measure.NoisyLimit
 	}
-	doc := report.Build(w.sess.Roll.Clone(), w.sess.Base(), entries, report.Options{Version: headless.Version, NoiseLimit: limit, Notes: w.sess.Notes, Response: w.sess.ResponseInOrder()})
+	doc := report.Build(w.sess.Roll.Clone(), w.sess.Base(), entries, report.Options{Version: headless.Version, NoiseLimit: limit, Notes: w.sess.Notes, Response: w.sess.ResponseInOrder(), Appraisal: w.sess.AppraisedInOrder()})
 	write := doc.EncodeJSON
 	if strings.EqualFold(filepath.Ext(path), ".csv") {
 		write = doc.EncodeCSV

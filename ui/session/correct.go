@@ -133,3 +133,17 @@ func (s *Session) autoSalvage(i int, g Grade) (v view.Settings, ok bool) {
 	k := map[Grade]salvage.Grade{ExposureGrade: salvage.Exposure, BalanceGrade: salvage.Balance, CurvesGrade: salvage.Curves}[g]
 	return a.Salvage.Grades[k].Settings, true
 }
+
+// AppraisedInOrder is what the last step of the analysis told, where its frames are
+// still those of the roll in their order; else nil.
+func (s *Session) AppraisedInOrder() *appraise.Roll {
+	if s.appraised == nil || len(s.appraisedFiles) != len(s.Roll.Frames) {
+		return nil
+	}
+	for i, f := range s.Roll.Frames {
+		if s.appraisedFiles[i] != f.File {
+			return nil
+		}
+	}
+	return s.appraised
+}
