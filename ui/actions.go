@@ -9,6 +9,8 @@ import (
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/widget"
 
+	"stopladder/analysis/finding"
+	"stopladder/analysis/limits"
 	"stopladder/analysis/roll"
 	"stopladder/analysis/rung"
 	"stopladder/ui/commands"
@@ -162,6 +164,9 @@ func (w *Window) commands() commands.Table {
 		Hint: "Show every frame brought towards the base frame at the chosen grade, or as scanned."},
 		func() { w.sess.Salvaged = !w.sess.Salvaged; w.sess.Emit(session.ViewChanged) }, func() bool { return w.sess.Salvaged })
 
+	onOff(commands.Command{ID: "costs", Menu: "View", Title: "Costs on the ladder", Keys: plain(fyne.KeyM), Enabled: some,
+		Hint: "Show what salvage of each frame costs, with the limits as lines to drag and the measured range in white."},
+		w.toggleCosts, func() bool { return w.showsCosts })
 	add(commands.Command{ID: "grade", Menu: "View", Title: "Next grade of salvage", Keys: []commands.Key{{Name: fyne.KeyG, Shift: true}}, Enabled: some,
 		Run: w.nextGrade, Hint: "Show the next grade of salvage: exposure, balance, curves, by hand."})
 	add(commands.Command{ID: "keys", Menu: "Help", Title: "Keys", Keys: []commands.Key{{Name: fyne.KeyF1}}, Run: w.showKeys,
@@ -327,4 +332,38 @@ func (w *Window) nextGrade() {
 	w.sess.Grade, w.sess.Salvaged = all[at%len(all)], true
 	w.sess.Emit(session.ViewChanged)
 	w.status.hint("Salvage: " + strings.ToLower(w.sess.Grade.Word()))
+}
+
+// toggleCosts shows the costs of salvage on the ladder in place of the readings.
+func (w *Window) toggleCosts() {
+	w.showsCosts = !w.showsCosts
+	cols := rung.Columns()
+	if w.showsCosts {
+		cols = append(cols[:1:1], rung.CostColumns()...)
+		if w.sess.Extent() == nil {
+			w.status.hint("What salvage costs is measured once the frames are compared")
+		} else {
+			w.status.hint(strings.Join(finding.Sentences(w.sess.Extent()), " "))
+		}
+	}
+	w.ladder.SetColumns(cols)
+	w.showMenu()
+}
+
+// dragLimit moves a limit; a whole drag is one step of undo.
+func (w *Window) dragLimit(criterion int, l rung.Limit, v float64, done bool) {
+	set := w.sess.Roll.LimitSet().With(limits.Criterion(criterion), l == rung.HoldsLimit, v)
+	put := func(r *roll.Roll) { r.Limits = &set }
+	if w.limiting {
+		w.sess.Amend(put)
+	} else {
+		w.sess.Edit("limit", put)
+		w.limiting = true
+	}
+	if done {
+		w.limiting = false
+	}
+	if e := w.sess.Extent(); e != nil {
+		w.status.hint(strings.Join(finding.Sentences(e), " "))
+	}
 }

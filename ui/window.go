@@ -76,6 +76,8 @@ type Window struct {
 	difference   bool                            // frames are shown as their difference against the base
 	curve        *curvePage
 	showsCurve   bool
+	showsCosts   bool         // the ladder shows what salvage costs
+	limiting     bool         // inside one drag of a limit
 	home         string       // folder for settings and recovery copies, "" for none
 	do           func(func()) // runs a function on the window's goroutine
 	savedWithout string       // roll file that was saved while scans were being read
@@ -152,6 +154,7 @@ func (w *Window) build() {
 
 	w.ladder = ladder.New(rung.Columns())
 	w.ladder.OnHint = w.hint
+	w.ladder.OnLimit = w.dragLimit
 	w.ladder.OnContext = w.frameMenu
 	w.ladder.OnVerdict = w.verdictMenu
 	w.pictures = pane.NewGroup(pane.Options{Do: w.do})

@@ -12,6 +12,7 @@ import (
 
 	"stopladder/analysis/ink"
 	"stopladder/analysis/measure"
+	"stopladder/analysis/roll"
 	"stopladder/analysis/rung"
 	"stopladder/ui/paper"
 )
@@ -209,7 +210,7 @@ func (l *Ladder) drawAxis(c *ink.Canvas, r image.Rectangle, yOf func(float64) fl
 		rg = l.sess.Range()
 	}
 	if rg != nil {
-		rung.DrawRange(c, r, yOf, rung.RangeMarks{Judge: rg, Hot: hot})
+		rung.DrawRange(c, r, yOf, rung.RangeMarks{Judge: rg, Measured: l.measured(), Hot: hot})
 	} else {
 		lo, hi := l.posts()
 		for end, stop := range map[int]float64{1: hi, -1: lo} {
@@ -239,6 +240,15 @@ func (l *Ladder) drawMore(c *ink.Canvas, r image.Rectangle) {
 	y0 := track.Min.Y + int(h*l.geo.offset/l.geo.content)
 	y1 := track.Min.Y + int(h*(l.geo.offset+l.geo.view)/l.geo.content)
 	c.Fill(image.Rect(track.Min.X, y0, track.Max.X, y1), c.Pal.Strong)
+}
+
+// measured is the range by the roll's limits, nil while it is not known.
+func (l *Ladder) measured() *roll.Range {
+	e := l.sess.Extent()
+	if e == nil || e.Holds.Reason != "" {
+		return nil
+	}
+	return &roll.Range{Lo: e.Holds.Lo.Stop, Hi: e.Holds.Hi.Stop}
 }
 
 // limitWords says what the limit under the pointer is.

@@ -88,6 +88,7 @@ type Session struct {
 
 	appraised      *appraise.Roll
 	appraisedFiles []string
+	costs          costs
 	frames         map[string]*Frame
 	playhead       float64
 	picked         string // file of the frame that was chosen itself: one of several at a stop
@@ -287,6 +288,11 @@ func (s *Session) Rows() []*rung.Data {
 		rows[i] = &d
 	}
 	rung.Share(rows)
+	if s.Extent() != nil {
+		for _, d := range rows {
+			d.Scales.Criteria = s.costs.plots
+		}
+	}
 	return rows
 }
 
