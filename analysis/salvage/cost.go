@@ -143,8 +143,7 @@ func (p *pair) cost(s view.Settings, step int) Cost {
 		blur          float64 // sum of squares of what noise alone adds to dE00
 		blurN         int
 		noiseN        int
-		rb, rf, grain float64 // local contrast squared, and noise in the frame's
-		roughN        int
+		rb, rf, grain float64    // local contrast squared, and noise in the frame's
 		base, frame   [3]float64 // mean light
 		n             int
 	}

@@ -2,6 +2,7 @@ package view
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/interp"
 )
@@ -64,10 +65,17 @@ func (s Settings) channel(c int) channel {
 }
 
 func (h channel) at(x float64) float64 {
-	x *= h.gain
-	if h.black > 0 {
-		x = (x - h.black) / (1 - h.black)
+	switch x *= h.gain; {
+	case h.black > 0:
+		x = math.Max(0, (x-h.black)/(1-h.black))
+	case x < 0:
+		return -h.tone(-x)
 	}
+	return h.tone(x)
+}
+
+// tone is what comes after gain and black point.
+func (h channel) tone(x float64) float64 {
 	if !(x > 0) {
 		return 0
 	}
@@ -92,61 +100,118 @@ func (h channel) at(x float64) float64 {
 	return x
 }
 
-// At is the corrected light of channel c (0 R, 1 G, 2 B): exact, for analysis.
-// Light below 0 is 0.
-func (s Settings) At(c int, light float64) float64 { return s.channel(c).at(light) }
+// plain says that nothing comes after gain and black point.
+func (h channel) plain() bool { return h.curve == nil && h.lift <= 0 && h.knee <= 0 }
 
-// The table of a channel: light from 2^tableLo to 2^tableHi, cells of a 128th of
-// its power of two, straight lines between. The error is below 0.05 % of the
-// result, but for the few cells in which a black point or a curve's end falls or
-// the shoulder begins; there it is below 2 %.
+// At is the corrected light of channel c (0 R, 1 G, 2 B): exact, for analysis.
+// Light below 0, of a colour outside the sRGB primaries, goes the mirror way, so
+// that gains alone keep such colours; a black point makes it 0. What is no number
+// becomes 0. The zero value changes nothing.
+func (s Settings) At(c int, light float64) float64 {
+	if math.IsNaN(light) {
+		return 0
+	}
+	if s.IsZero() {
+		return light
+	}
+	return s.channel(c).at(light)
+}
+
+// The curve of a channel, after gain and black point: light from 2^curveLo to
+// 2^curveHi, cells of a 128th of its power of two, straight lines between. The
+// error is below 0.05 % of the result, but for the few cells in which a curve's
+// end falls or a short shoulder begins; there it is below 2 %.
 const (
-	tableLo    = -24
-	tableHi    = 8
-	tableShift = 16 // leaves 7 bits of a float32's mantissa
-	tableCells = (tableHi - tableLo) << (23 - tableShift)
-	tableFirst = (127 + tableLo) << (23 - tableShift)
+	curveLo    = -24
+	curveHi    = 8
+	curveShift = 16 // leaves 7 bits of a float32's mantissa
+	curveCells = (curveHi - curveLo) << (23 - curveShift)
+	curveFirst = (127 + curveLo) << (23 - curveShift)
 )
 
-// Table is one channel of a correction made ready for many values.
-type Table struct {
-	y     [tableCells + 2]float32
+type curveTable struct {
+	y     [curveCells + 2]float32
 	below float32 // slope under the table
 }
 
-// At is the corrected light; below 0 and what is no number give 0.
-func (t *Table) At(x float32) float32 {
+func newCurveTable(h channel) *curveTable {
+	t := new(curveTable)
+	for i := range curveCells + 1 {
+		t.y[i] = float32(h.tone(float64(math.Float32frombits(uint32(i+curveFirst) << curveShift))))
+	}
+	t.y[curveCells+1] = t.y[curveCells]
+	t.below = t.y[0] / float32(math.Exp2(curveLo))
+	return t
+}
+
+// at takes light within the table; x's bits tell the cell and the place in it.
+func (t *curveTable) at(x float32) float32 {
 	b := math.Float32bits(x)
-	i := int(b>>tableShift) - tableFirst
-	if uint(i) >= tableCells {
+	i := int(b>>curveShift) - curveFirst
+	if uint(i) >= curveCells {
 		return t.beyond(x)
 	}
-	f := float32(b&(1<<tableShift-1)) * (1.0 / (1 << tableShift))
 	a := t.y[i]
-	return a + f*(t.y[i+1]-a)
+	return a + float32(b&(1<<curveShift-1))*(1.0/(1<<curveShift))*(t.y[i+1]-a)
 }
 
-func (t *Table) beyond(x float32) float32 {
+func (t *curveTable) beyond(x float32) float32 {
 	switch {
-	case !(x > 0):
-		return 0
+	case x < 0:
+		return -t.at(-x)
 	case x < 1:
 		return x * t.below
+	case x > 1:
+		return t.y[curveCells]
 	}
-	return t.y[tableCells]
+	return 0
 }
 
-// Tables are the three channels made ready; equal settings give equal tables.
+// Table is one channel of a correction made ready for many values: gain and black
+// point are reckoned, so that the black point is as sharp as it is meant, and what
+// comes after is looked up.
+type Table struct {
+	mul, sub float32
+	clip     bool        // a black point: nothing is below 0
+	curve    *curveTable // nil: none
+}
+
+// At is the corrected light, as Settings.At gives it, within float32 and the
+// table. Light more than 8 stops over white, after the gain, is not told apart
+// where there is a lift, a shoulder or a curve.
+func (t *Table) At(x float32) float32 {
+	x = x*t.mul - t.sub
+	if t.clip && x < 0 || x != x {
+		return 0
+	}
+	if t.curve == nil {
+		return x
+	}
+	return t.curve.at(x)
+}
+
+// Tables are the three channels made ready; equal settings give equal results.
 func (s Settings) Tables() *[3]Table {
 	var out [3]Table
 	for c := range out {
-		h := s.channel(c)
-		t := &out[c]
-		for i := range tableCells + 1 {
-			t.y[i] = float32(h.at(float64(math.Float32frombits(uint32(i+tableFirst) << tableShift))))
+		if s.IsZero() {
+			out[c].mul = 1
+			continue
 		}
-		t.y[tableCells+1] = t.y[tableCells]
-		t.below = t.y[0] / float32(math.Exp2(tableLo))
+		h := s.channel(c)
+		k := 1 / (1 - h.black)
+		out[c] = Table{mul: float32(h.gain * k), sub: float32(h.black * k), clip: h.black > 0}
+		if h.plain() {
+			continue
+		}
+		for d := range c { // equal curves are made once
+			if out[d].curve != nil && slices.Equal(s.Curves[c], s.Curves[d]) {
+				out[c].curve = out[d].curve
+			}
+		}
+		if out[c].curve == nil {
+			out[c].curve = newCurveTable(h)
+		}
 	}
 	return &out
 }

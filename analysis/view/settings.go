@@ -51,9 +51,14 @@ const (
 	maxStops    = 40.0 // of a curve's point, either way
 )
 
+// nothing is a correction that no code value of 16 bits can show: what is left when
+// steps there and back are added up.
+const nothing = 1e-6
+
 // IsZero says that nothing is corrected.
 func (s Settings) IsZero() bool {
-	return s.Exposure == 0 && s.RG == 0 && s.BG == 0 && s.Lift == 0 && s.Black == 0 && s.Highlights == 0 &&
+	none := func(v float64) bool { return math.Abs(v) < nothing }
+	return none(s.Exposure) && none(s.RG) && none(s.BG) && none(s.Lift) && none(s.Black) && none(s.Highlights) &&
 		len(s.Curves[0]) == 0 && len(s.Curves[1]) == 0 && len(s.Curves[2]) == 0
 }
 
@@ -64,16 +69,16 @@ func (s Settings) Equal(o Settings) bool {
 			return false
 		}
 	}
-	s.Curves, o.Curves = [3][]Point{}, [3][]Point{}
 	return s.Exposure == o.Exposure && s.RG == o.RG && s.BG == o.BG && s.Lift == o.Lift && s.Black == o.Black && s.Highlights == o.Highlights
 }
 
 // Clone shares nothing with s.
 func (s Settings) Clone() Settings {
-	for c := range s.Curves {
-		s.Curves[c] = slices.Clone(s.Curves[c])
+	out := s
+	for c, pts := range s.Curves {
+		out.Curves[c] = slices.Clone(pts)
 	}
-	return s
+	return out
 }
 
 // Validate says in one sentence what keeps the settings from being used; nil when
@@ -114,28 +119,36 @@ func channelName(c int) string { return [3]string{"red", "green", "blue"}[c] }
 
 // Words are the correction in one line, "" for none.
 func (s Settings) Words() string {
+	if s.IsZero() {
+		return ""
+	}
 	var out []string
 	add := func(format string, a ...any) { out = append(out, fmt.Sprintf(format, a...)) }
-	if s.Exposure != 0 {
+	if math.Abs(s.Exposure) >= nothing {
 		add("exposure %s stops", signed(s.Exposure, 2))
 	}
 	for _, b := range []struct {
 		v           float64
 		plus, minus string
 	}{{s.RG, "red", "cyan"}, {s.BG, "blue", "yellow"}} {
-		if n := math.Round(100 * b.v); n > 0 {
-			add("CC %.0f %s", n, b.plus)
-		} else if n < 0 {
-			add("CC %.0f %s", -n, b.minus)
+		name := b.plus
+		if b.v < 0 {
+			name = b.minus
+		}
+		switch n := math.Abs(100 * b.v); {
+		case n >= 0.5:
+			add("CC %.0f %s", n, name)
+		case n >= 100*nothing: // what is corrected is said
+			add("CC under 0.5 %s", name)
 		}
 	}
-	if s.Lift != 0 {
+	if math.Abs(s.Lift) >= nothing {
 		add("shadows lifted %s stops", signed(s.Lift, 2))
 	}
-	if s.Black != 0 {
+	if math.Abs(s.Black) >= nothing {
 		add("black point at %.2f %% of white", 100*s.Black)
 	}
-	if s.Highlights != 0 {
+	if math.Abs(s.Highlights) >= nothing {
 		add("highlights compressed %.0f %%", 100*s.Highlights)
 	}
 	var curves []string
