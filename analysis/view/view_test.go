@@ -61,6 +61,9 @@ func TestCurvesRiseAndTablesAreExact(t *testing.T) {
 					t.Fatalf("settings %d %+v: channel %d falls at %g stops", n, s, c, l)
 				}
 				last = y
+				if y > 4 { // all white on any display
+					continue
+				}
 				got := float64(tab[c].At(float32(x)))
 				// The black point's own cell, a 64th of its light, is left out.
 				if k := s.Black / s.Gain(c); s.Black > 0 && math.Abs(x-k) < k/20 {
