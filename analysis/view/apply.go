@@ -122,8 +122,8 @@ func (s Settings) At(c int, light float64) float64 {
 // error is below 0.05 % of the result, but for the few cells in which a curve's
 // end falls or a short shoulder begins; there it is below 2 %.
 const (
-	curveLo    = -24
-	curveHi    = 8
+	curveLo    = -20
+	curveHi    = 16
 	curveShift = 16 // leaves 7 bits of a float32's mantissa
 	curveCells = (curveHi - curveLo) << (23 - curveShift)
 	curveFirst = (127 + curveLo) << (23 - curveShift)
@@ -177,7 +177,7 @@ type Table struct {
 }
 
 // At is the corrected light, as Settings.At gives it, within float32 and the
-// table. Light more than 8 stops over white, after the gain, is not told apart
+// table. Light more than 16 stops over white, after the gain, is not told apart
 // where there is a lift, a shoulder or a curve.
 func (t *Table) At(x float32) float32 {
 	x = x*t.mul - t.sub

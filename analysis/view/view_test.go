@@ -31,57 +31,89 @@ func random(r *rand.Rand) Settings {
 	return s
 }
 
-func TestNothingIsNothing(t *testing.T) {
-	if (Settings{}).Linear() != nil || !(Settings{}).IsZero() || (Settings{}).Words() != "" {
-		t.Error("the zero value corrects something")
-	}
-	for _, x := range []float64{0, 1e-6, 0.18, 1, 4} {
-		if got := (Settings{}).At(1, x); got != x {
-			t.Errorf("%g became %g", x, got)
-		}
-	}
-}
-
 // No correction turns tones over, and the table is the exact curve.
 func TestCurvesRiseAndTablesAreExact(t *testing.T) {
 	r := rand.New(rand.NewPCG(1, 2))
 	off, all := 0, 0
 	for n := range 300 {
 		s := random(r)
+		if n%4 == 0 {
+			s.Black = 0
+		}
 		if err := s.Validate(); err != nil {
 			t.Fatalf("settings %d: %v", n, err)
 		}
 		tab := s.Tables()
 		for c := range 3 {
-			last := -1.0
-			for l := -24.0; l < 2; l += 0.0371 { // light up to four times white
-				x := math.Exp2(l)
-				y := s.At(c, x)
-				if y < last*(1-1e-12) {
-					t.Fatalf("settings %d %+v: channel %d falls at %g stops", n, s, c, l)
+			last, lastTab := math.Inf(-1), float32(math.Inf(-1))
+			check := func(x float64) {
+				y, got := s.At(c, x), tab[c].At(float32(x))
+				if y < last-1e-12*math.Abs(last) || got < lastTab {
+					t.Fatalf("settings %d %+v: channel %d falls at light %g", n, s, c, x)
 				}
-				last = y
-				if y > 4 { // all white on any display
-					continue
-				}
-				got := float64(tab[c].At(float32(x)))
-				// The black point's own cell, a 64th of its light, is left out.
-				if k := s.Black / s.Gain(c); s.Black > 0 && math.Abs(x-k) < k/20 {
-					continue
-				}
-				d := math.Abs(got - y)
-				if all++; d > 5e-4*y+1e-9 {
+				last, lastTab = y, got
+				// Beside the black point float32 itself is coarse: 1e-7 of it, raised by
+				// up to MaxLift stops and a curve of up to 6 times that slope.
+				d, slack := math.Abs(float64(got)-y), 2e-5*s.Black
+				if all++; d > 5e-4*math.Abs(y)+slack {
 					off++
 				}
-				if d > 0.02*y+1e-9 {
-					t.Fatalf("settings %d: channel %d at %g stops: table %g, exact %g", n, c, l, got, y)
+				if d > 0.02*math.Abs(y)+slack {
+					t.Fatalf("settings %d %+v: channel %d at light %g: table %g, exact %g", n, s, c, x, got, y)
 				}
+			}
+			for l := 2.0; l > -24; l -= 0.171 {
+				check(-math.Exp2(l))
+			}
+			check(0)
+			for l := -24.0; l < 8; l += 0.0371 {
+				check(math.Exp2(l))
 			}
 		}
 	}
 	if off*200 > all {
 		t.Errorf("%d of %d values are further than 0.05 %% from the exact curve", off, all)
 	}
+	t.Logf("%d of %d values are further than 0.05 %% from the exact curve", off, all)
+}
+
+// The black point is where it is meant, also where it is lifted by stops.
+func TestBlackPointIsSharp(t *testing.T) {
+	s := Settings{Black: MaxBlack, Lift: MaxLift}
+	tab := s.Tables()
+	for _, d := range []float64{-1e-3, -1e-5, 1e-5, 1e-4, 1e-3, 1e-2} {
+		x := MaxBlack * (1 + d)
+		want := s.At(0, x)
+		near(t, "beside the black point", float64(tab[0].At(float32(x))), want, 1e-3*want+1e-6)
+		if d < 0 && want != 0 {
+			t.Errorf("under the black point stands %g", want)
+		}
+	}
+}
+
+// The zero value, and what is left when steps there and back are added up, is the
+// exact identity, of colours outside the primaries as well.
+func TestIdentity(t *testing.T) {
+	for _, s := range []Settings{{}, {RG: 0.1 + 0.05 - 0.15, BG: 1e-17}} {
+		if s.Linear() != nil || !s.IsZero() || s.Words() != "" {
+			t.Errorf("%+v corrects something", s)
+		}
+		tab := s.Tables()
+		for _, x := range []float32{-3, -1e-9, 0, 1e-30, 0.18, 1, 77, 1e9} {
+			if got := tab[2].At(x); math.Float32bits(got) != math.Float32bits(x) {
+				t.Errorf("%+v: %g became %g", s, x, got)
+			}
+			if got := s.At(2, float64(x)); got != float64(x) {
+				t.Errorf("%+v: %g became %g exactly", s, x, got)
+			}
+		}
+	}
+	tab := (Settings{Exposure: 1, Lift: 1}).Tables()
+	if got := tab[0].At(float32(math.NaN())); got != 0 {
+		t.Errorf("what is no number became %g", got)
+	}
+	near(t, "gain of light below 0", (Settings{Exposure: 1}).At(0, -0.1), -0.2, 1e-12)
+	near(t, "black point of light below 0", (Settings{Black: 0.01}).At(0, -0.1), 0, 0)
 }
 
 func TestWhatEachSettingDoes(t *testing.T) {
@@ -205,6 +237,9 @@ func TestJSONAndWords(t *testing.T) {
 	}
 	want := "exposure \u22121.50 stops, CC 10 red, CC 5 yellow, shadows lifted +1.00 stops, black point at 1.00 % of white, highlights compressed 25 %, a curve for blue"
 	if got := s.Words(); got != want {
+		t.Errorf("%q", got)
+	}
+	if got := (Settings{RG: 0.002, BG: -0.004}).Words(); got != "CC under 0.5 red, CC under 0.5 yellow" {
 		t.Errorf("%q", got)
 	}
 	c := s.Clone()
