@@ -2,6 +2,7 @@ package render
 
 import (
 	"math"
+	"sync"
 
 	"stopladder/analysis/colour"
 )
@@ -9,85 +10,124 @@ import (
 // Correction is a view correction laid over pictures: it changes what is shown
 // and never what is measured. Linear works in place on interleaved linear light
 // on the sRGB primaries (white = 1, unbounded) and must be safe for concurrent
-// use. Developed pictures are kept per pointer: make a new Correction for every
-// change of its parameters.
+// use.
+//
+// A correction made by PerChannel is laid over the device pixels as they are
+// drawn, so that a change of it costs no more than a picture. Any other is
+// developed into the whole preview, which is kept per pointer: make a new
+// Correction for every change of its parameters.
 type Correction struct {
 	Linear func(rgb []float32)
 
-	bytes *[3]displayTable // light -> display byte, of corrections made by PerChannel
+	f     func(c int, x float32) float32 // of corrections made by PerChannel
+	once  sync.Once
+	bytes [3]*displayTable // light -> display byte, made when they are first used
 }
 
 // A displayTable takes light to display bytes by the leading bits of a float32,
 // 10 of the mantissa: steps of a thousandth of the light, a tenth of a byte at
-// white. It begins at light that is black on any display.
+// white. Cells within which a correction takes more than one step of a byte are
+// marked wide, and reckoned.
 const (
 	displayShift = 13
-	displayLo    = -16 // power of two
-	displayHi    = 5
+	displayLo    = -16 // power of two; about the lightest code but 0
+	displayHi    = 1
 	displayFirst = (127 + displayLo) << (23 - displayShift)
 	displayCells = (displayHi - displayLo) << (23 - displayShift)
+
+	wide = 1 << 8
 )
 
-type displayTable [displayCells]uint8
+type displayTable [displayCells]uint16
 
-func (t *displayTable) at(x float32) uint8 {
+func (t *displayTable) at(x float32) uint16 {
 	i := int(math.Float32bits(x)>>displayShift) - displayFirst
 	if uint(i) < displayCells {
 		return t[i]
 	}
-	if !(x > 0) || i < 0 { // also what is no number
-		return t[0]
-	}
-	return t[displayCells-1]
+	return wide
 }
 
 // PerChannel makes the correction that takes each channel c (0 R, 1 G, 2 B) of
-// light x to f(c, x): rising, and 0 at 0. It is shown several times faster than
-// one that is given as Linear alone.
+// light x to f(c, x): never falling, and black for light of 0 or less. f must be
+// safe for concurrent use. It is quick: nothing is reckoned before a picture needs it.
 func PerChannel(f func(c int, x float32) float32) *Correction {
-	out := &Correction{bytes: new([3]displayTable)}
-	lin := make([]float32, 3*displayCells)
-	row := make([]uint8, 4*displayCells)
-	for i := range displayCells {
-		// the middle of the cell
-		x := math.Float32frombits(uint32(i+displayFirst)<<displayShift | 1<<(displayShift-1))
-		for c := range 3 {
-			lin[3*i+c] = f(c, x)
-		}
-	}
-	colour.SRGB8(row, lin)
-	for i := range displayCells {
-		for c := range 3 {
-			out.bytes[c][i] = row[4*i+c]
-		}
-	}
-	for c := range 3 { // darker than the table: as good as nothing
-		if f(c, 0) == 0 && out.bytes[c][0] <= 1 {
-			out.bytes[c][0] = 0
-		}
-	}
-	out.Linear = func(rgb []float32) {
+	return &Correction{f: f, Linear: func(rgb []float32) {
 		for i := 0; i+2 < len(rgb); i += 3 {
 			rgb[i], rgb[i+1], rgb[i+2] = f(0, rgb[i]), f(1, rgb[i+1]), f(2, rgb[i+2])
 		}
-	}
-	return out
+	}}
 }
 
-// rgba corrects linear light and writes display bytes R, G, B, 255. lin is
+// live says that a correction is laid over device pixels as they are drawn.
+func (c *Correction) live() bool { return c != nil && c.f != nil }
+
+func (c *Correction) tables() *[3]*displayTable {
+	c.once.Do(func() {
+		// The edges of the cells, and their middles, which stand for them.
+		const n = 2*displayCells + 1
+		lin := make([]float32, 3*n)
+		row := make([]uint8, 4*n)
+		bands(n, func(from, to int) {
+			for i := from; i < to; i++ {
+				x := math.Float32frombits(uint32(2*displayFirst+i) << (displayShift - 1))
+				lin[3*i], lin[3*i+1], lin[3*i+2] = c.f(0, x), c.f(1, x), c.f(2, x)
+			}
+			colour.SRGB8(row[4*from:4*to], lin[3*from:3*to])
+		})
+		for k := range c.bytes {
+			t := new(displayTable)
+			for i := range t {
+				lo, mid, hi := row[8*i+k], row[8*i+4+k], row[8*i+8+k]
+				t[i] = uint16(mid)
+				if hi > lo+1 && lo < 255 {
+					t[i] |= wide
+				}
+			}
+			c.bytes[k] = t
+		}
+	})
+	return &c.bytes
+}
+
+// exact is the display byte of one value.
+func (c *Correction) exact(channel int, x float32) uint8 {
+	if !(x > 0) { // also what is no number
+		return 0
+	}
+	lin := [3]float32{c.f(channel, x)}
+	var out [4]uint8
+	colour.SRGB8(out[:], lin[:])
+	return out[0]
+}
+
+// rgba corrects linear light and writes display bytes R, G, B, 255. lin may be
 // changed.
 func (c *Correction) rgba(dst []uint8, lin []float32) {
-	if c.bytes == nil {
+	if !c.live() {
 		c.Linear(lin)
 		colour.SRGB8(dst, lin)
 		return
 	}
-	tr, tg, tb := &c.bytes[0], &c.bytes[1], &c.bytes[2]
+	t := c.tables()
+	tr, tg, tb := t[0], t[1], t[2]
 	n := len(lin) / 3
 	dst = dst[: 4*n : 4*n]
 	for i := 0; i < n; i++ {
 		p := lin[3*i : 3*i+3 : 3*i+3]
+		r, g, b := tr.at(p[0]), tg.at(p[1]), tb.at(p[2])
+		if (r|g|b)&wide != 0 {
+			if r&wide != 0 {
+				r = uint16(c.exact(0, p[0]))
+			}
+			if g&wide != 0 {
+				g = uint16(c.exact(1, p[1]))
+			}
+			if b&wide != 0 {
+				b = uint16(c.exact(2, p[2]))
+			}
+		}
 		q := dst[4*i : 4*i+4 : 4*i+4]
-		q[0], q[1], q[2], q[3] = tr.at(p[0]), tg.at(p[1]), tb.at(p[2]), 255
+		q[0], q[1], q[2], q[3] = uint8(r), uint8(g), uint8(b), 255
 	}
 }

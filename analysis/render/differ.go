@@ -133,6 +133,8 @@ type colourDiffer struct {
 	a, b  *colour.Space
 	match *[3][]uint16
 	scale float64
+
+	adjustA, adjustB *Correction // nil: none
 }
 
 func newColourDiffer(a, b *measure.Look, match *[3][]uint16, o DifferenceOptions) *colourDiffer {
@@ -161,6 +163,12 @@ func (d *colourDiffer) row(out []uint8, buf *diffRow, a, b []uint16, lo, hi int)
 	la, lb := buf.a[:n], buf.b[:n]
 	d.a.Linear(la, codes)
 	d.b.Linear(lb, b[3*lo:3*hi])
+	if d.adjustA != nil && d.adjustA.Linear != nil {
+		d.adjustA.Linear(la)
+	}
+	if d.adjustB != nil && d.adjustB.Linear != nil {
+		d.adjustB.Linear(lb)
+	}
 	colour.Lab(la, la)
 	colour.Lab(lb, lb)
 	for i := 0; i < n; i += 3 {

@@ -31,6 +31,8 @@ type DifferenceOptions struct {
 	// first frame is to be taken for. nil: Matching, from both histograms.
 	Match *[3][]uint16
 	// AsIs compares the frames as they are scanned, without any match.
+	// DifferenceColour then compares what is shown: each picture with its own view
+	// correction, which is its match.
 	AsIs bool
 }
 
@@ -123,6 +125,9 @@ func (s *Sampler) Difference(dst *image.RGBA, a, b Picture, v View, o Difference
 	var d differ
 	if a.Look != nil && b.Look != nil {
 		d = newDiffer(a.Look, b.Look, o)
+		if c, ok := d.(*colourDiffer); ok && o.AsIs {
+			c.adjustA, c.adjustB = a.Adjust, b.Adjust
+		}
 	}
 	step := 1
 	if draft && o.Kind == DifferenceColour {

@@ -9,8 +9,10 @@ import (
 
 // layer is one level drawn through a map.
 type layer struct {
-	pic     *level
-	flags   []uint8 // as many as pic has pixels
+	w, h    int        // of the level
+	pic     *level     // nil: drawn from codes
+	codes   *codeLayer // nil: drawn from pic
+	flags   []uint8    // w*h
 	nearest bool
 	keep    uint8 // flags that stay as the layer below left them
 
@@ -79,40 +81,54 @@ func span(n int, m, c float64, from, to int) (lo, hi int) {
 
 func (l *layer) tabulate(w, h int) {
 	m := l.toFrame
-	l.cols = newAxis(w, m[0], m[2], l.inside.Min.X, l.inside.Max.X, l.area.Min.X, l.area.Max.X, l.origin.X, l.scale, l.pic.w)
-	l.rows = newAxis(h, m[4], m[5], l.inside.Min.Y, l.inside.Max.Y, l.area.Min.Y, l.area.Max.Y, l.origin.Y, l.scale, l.pic.h)
+	l.cols = newAxis(w, m[0], m[2], l.inside.Min.X, l.inside.Max.X, l.area.Min.X, l.area.Max.X, l.origin.X, l.scale, l.w)
+	l.rows = newAxis(h, m[4], m[5], l.inside.Min.Y, l.inside.Max.Y, l.area.Min.Y, l.area.Max.Y, l.origin.Y, l.scale, l.h)
 	l.fills = !l.flagsOnly && l.cols.lo == 0 && l.cols.hi == w && l.rows.lo == 0 && l.rows.hi == h
 }
 
-// straightRow draws row y of a layer without rotation. scratch is handed from
-// row to row.
-func (l *layer) straightRow(dst, flags []uint8, scratch []uint64, y int, masks bool) []uint64 {
+// rowBuf is what rows of one goroutine are drawn with, handed from row to row.
+type rowBuf struct {
+	mixed []uint64  // mixRow's
+	code  []uint16  // code values of a row of device pixels
+	light []float32 // and their light
+}
+
+// straightRow draws row y of a layer without rotation.
+func (l *layer) straightRow(dst, flags []uint8, buf *rowBuf, y int, masks bool) {
 	if y < l.rows.lo || y >= l.rows.hi {
-		return scratch
+		return
 	}
 	lo, hi := l.cols.lo, l.cols.hi
-	w := l.pic.w
+	w := l.w
 	if !l.flagsOnly && lo < hi {
 		out := dst[4*lo : 4*hi]
-		if l.nearest {
+		switch {
+		case l.codes != nil:
+			code := buf.codes(hi - lo)
+			if l.nearest {
+				l.codes.nearestColumns(code, int(l.rows.near[y]), l.cols.near[lo:hi])
+			} else {
+				l.codes.mixedColumns(code, int(l.rows.a[y]), int(l.rows.b[y]), l.rows.w[y], l.cols.a[lo:hi], l.cols.b[lo:hi], l.cols.w[lo:hi])
+			}
+			l.codes.show(out, code, buf)
+		case l.nearest:
 			src := l.pic.pix[w*int(l.rows.near[y]):][:w]
 			for i, x := range l.cols.near[lo:hi] {
 				put(out[4*i:], src[x])
 			}
-		} else {
+		default:
 			a := l.pic.pix[w*int(l.rows.a[y]):][:w]
 			b := l.pic.pix[w*int(l.rows.b[y]):][:w]
-			scratch = mixRow(out, a, b, l.cols.a[lo:hi], l.cols.w[lo:hi], l.rows.w[y], scratch)
+			buf.mixed = mixRow(out, a, b, l.cols.a[lo:hi], l.cols.w[lo:hi], l.rows.w[y], buf.mixed)
 		}
 	}
 	if !masks || y < l.rows.alo || y >= l.rows.ahi {
-		return scratch
+		return
 	}
 	src := l.flags[w*int(l.rows.near[y]):][:w]
 	for x := l.cols.alo; x < l.cols.ahi; x++ {
 		flags[x] = flags[x]&l.keep | src[l.cols.near[x]]
 	}
-	return scratch
 }
 
 // spread puts the four bytes of a pixel into four 16-bit lanes, so that one

@@ -25,7 +25,7 @@ type Picture struct {
 	Noise  *Share      // what is Noisy, in place of what Rel says at its own limit; nil: as Rel says
 	Lost   *Share      // what the base frame shows and this frame has lost; nil: not known
 
-	shown *shown
+	shown *shown // as scanned where the correction is laid over device pixels; else corrected
 	marks *marks
 	fixed *fixedMarks // of marks, kept when only what moves has changed
 	codes *codes
@@ -55,13 +55,13 @@ func (d *Detail) Bytes() int64 {
 	return 6*n + int64(len(d.BlownShare)+len(d.BlockedShare)) + 5*n
 }
 
-// detailShown is a Detail made ready for one look and one correction.
+// detailShown is a Detail made ready for one look.
 type detailShown struct {
 	look   *measure.Look
-	adjust *Correction
 	flat   Flat
-	pic    *level
 	flags  []uint8 // all but Noisy
+	adjust *Correction
+	pic    *level // nil before it was asked for
 }
 
 // BaseArea is the image area that views of p refer to.
@@ -89,20 +89,25 @@ func (p *Picture) Map() f64.Aff3 {
 // Ready says that Render will not have to do the slow part.
 func (p *Picture) Ready() bool {
 	return p.Look == nil || p.Look.Preview == nil ||
-		p.shown != nil && p.shown.fits(p.Look, p.Adjust) &&
+		(p.live() || p.shown != nil && p.shown.fits(p.Look, p.Adjust)) &&
 			p.marks != nil && p.marks.fits(p) &&
 			(p.Detail == nil || p.Detail.ready(p.Look, p.Adjust, flatOf(p.Flat)))
 }
 
+// live says that the picture is drawn from code values, corrected pixel by pixel,
+// and nothing of it is developed.
+func (p *Picture) live() bool { return p.Adjust.live() }
+
 // Prepare develops the preview, its masks and the detail: some tenths of a
 // second for a new frame, nothing when all is at hand. What an earlier Picture
-// of the same frame already holds is taken over when it is given as was.
+// of the same frame already holds is taken over when it is given as was. For a
+// correction made by PerChannel nothing is developed.
 func (p *Picture) Prepare(was *Picture) {
 	if p.Look == nil || p.Look.Preview == nil {
 		return
 	}
 	p.Adopt(was)
-	if p.shown == nil {
+	if p.shown == nil && !p.live() {
 		p.shown = newShown(p.Look, p.Adjust)
 	}
 	if p.marks == nil {
@@ -126,7 +131,7 @@ func (p *Picture) PrepareCodes(was *Picture) {
 // Adopt takes over what was holds ready if it is of the same look, relation and
 // correction, and drops what p holds of others. It is quick.
 func (p *Picture) Adopt(was *Picture) {
-	if p.shown != nil && !p.shown.fits(p.Look, p.Adjust) {
+	if p.shown != nil && !p.shown.fits(p.Look, p.developed()) {
 		p.shown = nil
 	}
 	if p.marks != nil && !p.marks.fits(p) {
@@ -150,7 +155,7 @@ func (p *Picture) Adopt(was *Picture) {
 	if was == nil {
 		return
 	}
-	if p.shown == nil && was.shown != nil && was.shown.fits(p.Look, p.Adjust) {
+	if p.shown == nil && was.shown != nil && was.shown.fits(p.Look, p.developed()) {
 		p.shown = was.shown
 	}
 	if p.marks == nil && was.marks != nil && was.marks.fits(p) {
@@ -159,6 +164,15 @@ func (p *Picture) Adopt(was *Picture) {
 	if p.fixed == nil && was.fixed != nil && was.fixed.fits(p) {
 		p.fixed = was.fixed
 	}
+}
+
+// developed is the correction that a developed preview of p has. Where p is drawn
+// from code values that of the scan as it is is kept, one key away.
+func (p *Picture) developed() *Correction {
+	if p.live() {
+		return nil
+	}
+	return p.Adjust
 }
 
 // shown is a developed preview: level 0 is the preview itself, each further
@@ -196,25 +210,28 @@ func spaceOf(look *measure.Look) *colour.Space {
 func (d *Detail) ready(look *measure.Look, adjust *Correction, flat Flat) bool {
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	return d.shown != nil && d.shown.look == look && d.shown.adjust == adjust && d.shown.flat == flat
+	s := d.shown
+	return s != nil && s.look == look && s.flat == flat && (adjust.live() || s.pic != nil && s.adjust == adjust)
 }
 
-// develop makes the detail's picture and flags ready and returns them.
+// develop makes the detail's picture and flags ready and returns them; the
+// picture only where the correction is not laid over device pixels.
 func (d *Detail) develop(look *measure.Look, adjust *Correction, flat Flat) *detailShown {
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	s := d.shown
-	if s != nil && s.look == look && s.adjust == adjust {
-		if s.flat == flat {
-			return s
-		}
-		s = &detailShown{look: look, adjust: adjust, pic: s.pic}
-	} else {
-		s = &detailShown{look: look, adjust: adjust, pic: develop(spaceOf(look), adjust, d.Pix, d.W, d.H)}
+	var s detailShown // never changed once it was handed out
+	if d.shown != nil && d.shown.look == look {
+		s = *d.shown
 	}
-	s.flat, s.flags = flat, d.flags(look, flat)
-	d.shown = s
-	return s
+	if s.flags == nil || s.flat != flat {
+		s.flat, s.flags = flat, d.flags(look, flat)
+	}
+	if !adjust.live() && (s.pic == nil || s.adjust != adjust) {
+		s.adjust, s.pic = adjust, develop(spaceOf(look), adjust, d.Pix, d.W, d.H)
+	}
+	s.look = look
+	d.shown = &s
+	return &s
 }
 
 // Covers says whether the detail holds all of r that its file has.

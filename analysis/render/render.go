@@ -60,7 +60,7 @@ func paint(dst *image.RGBA, p Picture, v View, o Overlay, draft bool) {
 	}
 	bands(port.H, func(y0, y1 int) {
 		flags := make([]uint8, port.W)
-		var scratch []uint64
+		var buf rowBuf
 		for y := y0; y < y1; y++ {
 			row := line(dst, y)
 			clear(flags)
@@ -69,9 +69,9 @@ func paint(dst *image.RGBA, p Picture, v View, o Overlay, draft bool) {
 			}
 			for i := range ls {
 				if straight {
-					scratch = ls[i].straightRow(row, flags, scratch, y, len(pats) > 0)
+					ls[i].straightRow(row, flags, &buf, y, len(pats) > 0)
 				} else {
-					ls[i].turnedRow(row, flags, y, len(pats) > 0)
+					ls[i].turnedRow(row, flags, &buf, y, len(pats) > 0)
 				}
 			}
 			lay(pats, row, flags, y)
@@ -108,25 +108,38 @@ func layers(p *Picture, toFrame f64.Aff3, port Port, draft bool) []layer {
 	frame := image.Rect(0, 0, p.Look.Info.Width, p.Look.Info.Height)
 
 	k, scale := 0, factor
-	for k+1 < len(p.shown.levels) && 2*scale <= per*nearOne {
+	for k+1 < len(p.marks.levels) && 2*scale <= per*nearOne {
 		k, scale = k+1, 2*scale
 	}
 	base := newLayer(toFrame, frame, image.Point{}, scale, p.Look.Area)
-	base.pic, base.flags = p.shown.levels[k], p.marks.levels[k].pix
+	base.w, base.h, base.flags = p.marks.levels[k].w, p.marks.levels[k].h, p.marks.levels[k].pix
+	if !p.live() {
+		base.pic = p.shown.levels[k]
+	}
 	base.nearest = draft || filesOwn(toFrame, scale)
 
 	if !p.detailShows(per) {
+		if p.live() {
+			base.codes = p.codeLayer(p.codesOfLook().level(k))
+		}
 		return []layer{base}
 	}
 	d := p.Detail
 	ready := d.develop(p.Look, p.Adjust, flatOf(p.Flat))
 	top := newLayer(toFrame, d.Rect.Intersect(frame), d.Rect.Min, float64(d.Step), p.Look.Area)
-	top.pic, top.flags = ready.pic, ready.flags
+	top.w, top.h, top.flags = d.W, d.H, ready.flags
+	if p.live() {
+		top.codes = p.codeLayer(codeLevel{d.W, d.H, d.Pix})
+	} else {
+		top.pic = ready.pic
+	}
 	top.nearest = draft || filesOwn(toFrame, float64(d.Step))
 	// Detail knows Blown and Blocked; Noisy and Lost are known per preview pixel alone.
 	top.keep = flagNoisy | flagLost
 	if visible(toFrame, port).Intersect(frame).In(d.Rect) {
 		base.flagsOnly = true
+	} else if p.live() {
+		base.codes = p.codeLayer(p.codesOfLook().level(k))
 	}
 	return []layer{base, top}
 }

@@ -106,16 +106,7 @@ func sample(p *Picture, v View, w, h, step int) *samples {
 			s.in[y] = run{int32(lo), int32(hi)}
 			alo, ahi := st.within(w, l.marked)
 			s.area[y] = run{int32(alo), int32(ahi)}
-			row := s.pix[3*w*y : 3*w*(y+1)]
-			if nearest {
-				src.nearestRun(row, st, lo, hi)
-				continue
-			}
-			c, from, to := st.centred(w, src.w, src.h)
-			from, to = min(max(from, lo), hi), min(max(to, lo), hi)
-			src.edgeRun(row, c, lo, from)
-			src.mixedRun(row, c, from, to)
-			src.edgeRun(row, c, to, hi)
+			src.run(s.pix[3*w*y:3*w*(y+1)], st, w, lo, hi, nearest)
 		}
 	})
 	return s
@@ -129,15 +120,19 @@ func (p *Picture) codesFor(toFrame f64.Aff3, port Port) (codeLevel, layer) {
 	if d := p.Detail; p.detailShows(per) && visible(toFrame, port).Intersect(frame).In(d.Rect) {
 		return codeLevel{d.W, d.H, d.Pix}, newLayer(toFrame, d.Rect.Intersect(frame), d.Rect.Min, float64(d.Step), p.Look.Area)
 	}
-	all := p.codes
-	if all == nil || all.look != p.Look {
-		all = newCodes(p.Look)
-	}
 	k := 0
 	for k < maxHalvings(p.Look.Preview) && 2*scale <= per*nearOne {
 		k, scale = k+1, 2*scale
 	}
-	return all.level(k), newLayer(toFrame, frame, image.Point{}, scale, p.Look.Area)
+	return p.codesOfLook().level(k), newLayer(toFrame, frame, image.Point{}, scale, p.Look.Area)
+}
+
+// codesOfLook are the code values that p holds, or new ones.
+func (p *Picture) codesOfLook() *codes {
+	if p.codes == nil || p.codes.look != p.Look {
+		return newCodes(p.Look)
+	}
+	return p.codes
 }
 
 // WarmCodes makes ready what PrepareCodes leaves to the first picture of a view:
@@ -155,6 +150,19 @@ func maxHalvings(pv *measure.Preview) (n int) {
 		n++
 	}
 	return n
+}
+
+// run takes the codes of pixels lo to hi of a row of n device pixels.
+func (l codeLevel) run(row []uint16, s steps, n, lo, hi int, nearest bool) {
+	if nearest {
+		l.nearestRun(row, s, lo, hi)
+		return
+	}
+	c, from, to := s.centred(n, l.w, l.h)
+	from, to = min(max(from, lo), hi), min(max(to, lo), hi)
+	l.edgeRun(row, c, lo, from)
+	l.mixedRun(row, c, from, to)
+	l.edgeRun(row, c, to, hi)
 }
 
 func (l codeLevel) nearestRun(row []uint16, s steps, lo, hi int) {

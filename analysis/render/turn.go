@@ -86,14 +86,19 @@ func (s steps) centred(n, w, h int) (c steps, lo, hi int) {
 }
 
 // turnedRow draws row y through any affine map.
-func (l *layer) turnedRow(dst, flags []uint8, y int, masks bool) {
+func (l *layer) turnedRow(dst, flags []uint8, buf *rowBuf, y int, masks bool) {
 	n, s := len(flags), l.stepsOf(y)
-	w, h := l.pic.w, l.pic.h
+	w, h := l.w, l.h
 	lo, hi := s.within(n, l.in)
 	if !l.flagsOnly && lo < hi {
-		if l.nearest {
+		switch {
+		case l.codes != nil:
+			code := buf.codes(hi)
+			l.codes.run(code, s, n, lo, hi, l.nearest)
+			l.codes.show(dst[4*lo:4*hi], code[3*lo:], buf)
+		case l.nearest:
 			l.nearestRun(dst, s, lo, hi)
-		} else {
+		default:
 			c, from, to := s.centred(n, w, h)
 			from, to = min(max(from, lo), hi), min(max(to, lo), hi)
 			l.edgeRun(dst, c, lo, from)
