@@ -274,8 +274,11 @@ func (w *Window) adjust(i int) (*render.Correction, string) {
 	if w.corrections == nil {
 		w.corrections = map[string]*render.Correction{}
 	}
-	first, then := salvage.Tables(), all.Tables()
-	c := render.PerChannel(func(c int, x float32) float32 { return then[c].At(first[c].At(x)) })
+	salvage, all = salvage.Clone(), all.Clone() // read by a worker, while the roll may change
+	c := render.PerChannelBy(func() func(c int, x float32) float32 {
+		first, then := salvage.Tables(), all.Tables()
+		return func(c int, x float32) float32 { return then[c].At(first[c].At(x)) }
+	})
 	w.corrections[key] = c
 	return c, words
 }

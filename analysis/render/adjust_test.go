@@ -256,15 +256,13 @@ func TestDifferenceAsShown(t *testing.T) {
 }
 
 func TestCorrectedDraft(t *testing.T) {
-	l := lookOf(smoothScan(300, 200), 1, image.Rect(0, 0, 300, 200))
+	l := lookOf(testScan(300, 200), 1, image.Rect(0, 0, 300, 200))
 	p := Picture{Look: l, Adjust: perChannel(view.Settings{Exposure: 1})}
 	fine, draft := canvas(150, 100), canvas(150, 100)
 	Render(fine, p, View{0.5, 0.5, 0.7}, Overlay{})
 	Draft(draft, p, View{0.5, 0.5, 0.7}, Overlay{})
-	for i, v := range fine.Pix {
-		if !near(v, draft.Pix[i], 3) {
-			t.Fatalf("byte %d: %d, draft %d", i, v, draft.Pix[i])
-		}
+	if string(fine.Pix) != string(draft.Pix) {
+		t.Error("the picture flickers while a slide is dragged")
 	}
 }
 
@@ -280,19 +278,15 @@ func BenchmarkCorrectedStep1600x1100(b *testing.B) {
 		for _, c := range []struct {
 			name string
 			zoom float64
-			draw func(*image.RGBA, Picture, View, Overlay)
 			m    *f64.Aff3
-		}{
-			{"fit", 0.68, Render, nil}, {"fitTurned", 0.68, Render, &turned}, {"fitDraft", 0.68, Draft, nil},
-			{"one", 1, Render, nil},
-		} {
+		}{{"fit", 0.68, nil}, {"fitTurned", 0.68, &turned}, {"one", 1, nil}} {
 			b.Run(name+"/"+c.name, func(b *testing.B) {
 				was := &Picture{Look: l, ToThis: c.m}
 				was.Prepare(nil)
 				for b.Loop() {
 					p := &Picture{Look: l, ToThis: c.m, Adjust: perChannel(all)}
 					p.Prepare(was)
-					c.draw(dst, *p, View{0.5, 0.5, c.zoom}, Overlay{})
+					Render(dst, *p, View{0.5, 0.5, c.zoom}, Overlay{})
 					was = p
 				}
 			})

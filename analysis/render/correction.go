@@ -19,9 +19,9 @@ import (
 type Correction struct {
 	Linear func(rgb []float32)
 
-	f     func(c int, x float32) float32 // of corrections made by PerChannel
-	once  sync.Once
-	bytes [3]*displayTable // light -> display byte, made when they are first used
+	// Of corrections made by PerChannel, both made when they are first used.
+	f     func() func(c int, x float32) float32
+	bytes func() *[3]*displayTable // light -> display byte
 }
 
 // A displayTable takes light to display bytes by the leading bits of a float32,
@@ -52,42 +52,52 @@ func (t *displayTable) at(x float32) uint16 {
 // light x to f(c, x): never falling, and black for light of 0 or less. f must be
 // safe for concurrent use. It is quick: nothing is reckoned before a picture needs it.
 func PerChannel(f func(c int, x float32) float32) *Correction {
-	return &Correction{f: f, Linear: func(rgb []float32) {
+	return PerChannelBy(func() func(c int, x float32) float32 { return f })
+}
+
+// PerChannelBy is PerChannel for an f that takes time to make: it is made in the
+// worker that first needs it.
+func PerChannelBy(build func() func(c int, x float32) float32) *Correction {
+	c := &Correction{f: sync.OnceValue(build)}
+	c.bytes = sync.OnceValue(c.tables)
+	c.Linear = func(rgb []float32) {
+		f := c.f()
 		for i := 0; i+2 < len(rgb); i += 3 {
 			rgb[i], rgb[i+1], rgb[i+2] = f(0, rgb[i]), f(1, rgb[i+1]), f(2, rgb[i+2])
 		}
-	}}
+	}
+	return c
 }
 
 // live says that a correction is laid over device pixels as they are drawn.
 func (c *Correction) live() bool { return c != nil && c.f != nil }
 
 func (c *Correction) tables() *[3]*displayTable {
-	c.once.Do(func() {
-		// The edges of the cells, and their middles, which stand for them.
-		const n = 2*displayCells + 1
-		lin := make([]float32, 3*n)
-		row := make([]uint8, 4*n)
-		bands(n, func(from, to int) {
-			for i := from; i < to; i++ {
-				x := math.Float32frombits(uint32(2*displayFirst+i) << (displayShift - 1))
-				lin[3*i], lin[3*i+1], lin[3*i+2] = c.f(0, x), c.f(1, x), c.f(2, x)
-			}
-			colour.SRGB8(row[4*from:4*to], lin[3*from:3*to])
-		})
-		for k := range c.bytes {
-			t := new(displayTable)
-			for i := range t {
-				lo, mid, hi := row[8*i+k], row[8*i+4+k], row[8*i+8+k]
-				t[i] = uint16(mid)
-				if hi > lo+1 && lo < 255 {
-					t[i] |= wide
-				}
-			}
-			c.bytes[k] = t
+	// The edges of the cells, and their middles, which stand for them.
+	const n = 2*displayCells + 1
+	f := c.f()
+	lin := make([]float32, 3*n)
+	row := make([]uint8, 4*n)
+	bands(n, func(from, to int) {
+		for i := from; i < to; i++ {
+			x := math.Float32frombits(uint32(2*displayFirst+i) << (displayShift - 1))
+			lin[3*i], lin[3*i+1], lin[3*i+2] = f(0, x), f(1, x), f(2, x)
 		}
+		colour.SRGB8(row[4*from:4*to], lin[3*from:3*to])
 	})
-	return &c.bytes
+	var out [3]*displayTable
+	for k := range out {
+		t := new(displayTable)
+		for i := range t {
+			lo, mid, hi := row[8*i+k], row[8*i+4+k], row[8*i+8+k]
+			t[i] = uint16(mid)
+			if hi > lo+1 && lo < 255 {
+				t[i] |= wide
+			}
+		}
+		out[k] = t
+	}
+	return &out
 }
 
 // exact is the display byte of one value.
@@ -95,7 +105,7 @@ func (c *Correction) exact(channel int, x float32) uint8 {
 	if !(x > 0) { // also what is no number
 		return 0
 	}
-	lin := [3]float32{c.f(channel, x)}
+	lin := [3]float32{c.f()(channel, x)}
 	var out [4]uint8
 	colour.SRGB8(out[:], lin[:])
 	return out[0]
@@ -109,7 +119,7 @@ func (c *Correction) rgba(dst []uint8, lin []float32) {
 		colour.SRGB8(dst, lin)
 		return
 	}
-	t := c.tables()
+	t := c.bytes()
 	tr, tg, tb := t[0], t[1], t[2]
 	n := len(lin) / 3
 	dst = dst[: 4*n : 4*n]

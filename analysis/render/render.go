@@ -30,7 +30,9 @@ func put(p []uint8, v uint32) { binary.LittleEndian.PutUint32(p, v) }
 // on the way, which is slow.
 func Render(dst *image.RGBA, p Picture, v View, o Overlay) { paint(dst, p, v, o, false) }
 
-// Draft is Render with the nearest pixel everywhere, for views in motion.
+// Draft is Render with the nearest pixel everywhere, for views in motion. Where a
+// correction made by PerChannel is drawn that would save little, and make the
+// picture flicker while a slide is dragged: there it is Render.
 func Draft(dst *image.RGBA, p Picture, v View, o Overlay) { paint(dst, p, v, o, true) }
 
 func paint(dst *image.RGBA, p Picture, v View, o Overlay, draft bool) {
@@ -49,6 +51,7 @@ func paint(dst *image.RGBA, p Picture, v View, o Overlay, draft bool) {
 	if !p.Ready() {
 		p.Prepare(nil)
 	}
+	draft = draft && !p.live()
 	toFrame, port := p.deviceMap(v, b.Dx(), b.Dy())
 	ls := layers(&p, toFrame, port, draft)
 	pats := patternsOf(o, port.W)

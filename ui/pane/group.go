@@ -177,11 +177,11 @@ func (g *Group) renew(was *frame, s Slot) *frame {
 		f.detail, f.detailErr = was.detail, was.detailErr
 		f.mapped = was.mapped
 	}
-	if a.Look != b.Look || a.Rel != b.Rel || a.Adjust != b.Adjust || a.Detail != b.Detail || a.Base != b.Base ||
+	if a.Look != b.Look || a.Rel != b.Rel || a.Detail != b.Detail || a.Base != b.Base ||
 		a.Flat != b.Flat || a.Noise != b.Noise || a.Lost != b.Lost || was.State != s.State {
 		f.ver++
 	}
-	if was.place(g.base) != f.place(g.base) {
+	if a.Adjust != b.Adjust || was.place(g.base) != f.place(g.base) {
 		f.maps++
 	}
 	for _, p := range g.panes {

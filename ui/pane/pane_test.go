@@ -117,6 +117,59 @@ func (s *stage) pixelAt(p *Pane, pos fyne.Position) image.Point {
 	return at
 }
 
+// While a slide is dragged the picture follows, though each correction is
+// overtaken by the next before it is drawn.
+func TestPictureFollowsADraggedCorrection(t *testing.T) {
+	s := newStage(t, 1, 1, 300, 200)
+	s.g.ShowOne(0)
+	s.settle()
+	p := s.pane(0)
+	set := func(gain float32) render.Picture {
+		slot := s.slots[0]
+		slot.Picture.Adjust = render.PerChannel(func(_ int, x float32) float32 { return gain * x })
+		s.g.SetFrames([]Slot{slot})
+		return s.g.frames[0].picture(s.g.base)
+	}
+	want := func(pic render.Picture) []uint8 {
+		img := image.NewRGBA(image.Rect(0, 0, p.w, p.h))
+		render.Render(img, pic, s.g.View(), render.Overlay{})
+		return img.Pix
+	}
+	asked := []render.Picture{set(0.5)}
+	shown, followed := -1, 0
+	for i := 0; i < 200 && followed < 4; i++ {
+		f := <-s.calls // a picture drawn, or the end of a motion
+		asked = append(asked, set(0.45-0.002*float32(i)))
+		img := p.img
+		f()
+		if p.img == img {
+			continue
+		}
+		j := len(asked) - 2 // the last one was not asked for yet
+		for j > shown && !bytes.Equal(p.img.Pix, want(asked[j])) {
+			j--
+		}
+		if j <= shown {
+			t.Fatalf("step %d: the picture is of no correction newer than that before", i)
+		}
+		shown = j
+		followed++
+	}
+	if followed < 4 {
+		t.Errorf("the picture changed %d times in 200 steps", followed)
+	}
+	now := asked[len(asked)-1]
+	s.settle()
+	if !bytes.Equal(p.img.Pix, want(now)) {
+		t.Error("at rest the picture is not that of the last correction")
+	}
+	s.g.SetFrames(s.slots)
+	s.settle()
+	if !bytes.Equal(p.img.Pix, want(s.g.frames[0].picture(s.g.base))) {
+		t.Error("as scanned is not shown again")
+	}
+}
+
 func TestFitFillsThePane(t *testing.T) {
 	s := newStage(t, 1, 1, 600, 400)
 	s.g.ShowOne(0)

@@ -247,7 +247,7 @@ func (g *Group) welcome(f *frame, t *task) bool {
 	if !visible || t.seq <= f.shot.seq || f.shot.usable(k) {
 		return false
 	}
-	// A frame that is being nudged goes on as well.
+	// A frame that is being nudged, or corrected by a slide, goes on as well.
 	moved := t.key
 	moved.maps, moved.otherMaps = k.maps, k.otherMaps
 	if g.moving {

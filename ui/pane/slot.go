@@ -42,7 +42,7 @@ type Slot struct {
 type frame struct {
 	Slot
 	ver  uint64 // counts changes of what is shown
-	maps uint64 // counts changes of where it lies
+	maps uint64 // counts changes of where it lies and of its correction: what hands drag
 	shot shot
 	prep *prep
 
