@@ -314,9 +314,10 @@ func (p *pair) lightnessNoise(f []float32, t *[3]view.Table, identity bool) floa
 		}
 		s := math.Sqrt(3) * p.g.noise.Sigma(d, math.Max(light, 1e-5))
 		up, down := here, here
+		under := math.Min(s, math.Max(light, 0)) // a channel of a scan has no light below none
 		for c := range 3 {
 			up[c] += s * p.c.mix[c][d]
-			down[c] -= s * p.c.mix[c][d]
+			down[c] -= under * p.c.mix[c][d]
 		}
 		a, b := l(up), l(down)
 		mean := (4*mid + a + b) / 6
