@@ -7,6 +7,30 @@ func (c clipCount) add(d clipCount) clipCount {
 	return clipCount{c.r + d.r, c.g + d.g, c.b + d.b, c.any + d.any, c.all + d.all}
 }
 
+// clipSets counts pixels by which of their channels are clipped: bit 0 of the
+// index is red, bit 1 green, bit 2 blue.
+type clipSets [8]uint64
+
+func (s clipSets) count() (c clipCount) {
+	for i, n := range s {
+		if i == 0 {
+			continue
+		}
+		c.any += n
+		if i&1 != 0 {
+			c.r += n
+		}
+		if i&2 != 0 {
+			c.g += n
+		}
+		if i&4 != 0 {
+			c.b += n
+		}
+	}
+	c.all = s[7]
+	return c
+}
+
 func (c clipCount) of(pixels uint64) Clip {
 	if pixels == 0 {
 		return Clip{}

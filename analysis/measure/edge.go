@@ -200,9 +200,13 @@ func findSteps(p [][3]float32, start int, threshold float64) []step {
 	if len(p) < 8 {
 		return nil
 	}
+	means := make([][3]float32, len(p)) // of three depths: i-2, i-1 and i
+	for i := range means {
+		means[i] = meanLevel(p, i-2, i+1)
+	}
 	gaps := make([]float64, len(p))
 	for i := 2; i < len(p)-4; i++ { // between depths i-1 and i
-		gaps[i] = float64(levelGap(meanLevel(p, i-4, i-1), meanLevel(p, i+1, i+4)))
+		gaps[i] = float64(levelGap(means[max(i-2, 0)], means[i+3]))
 	}
 	var out []step
 	for i := 2; i < len(p)-4 && len(out) < maxSteps; i++ {

@@ -18,10 +18,11 @@ import (
 // limits turn out to be others, there is a second pass. The counts are exact
 // either way.
 const (
-	sampleRows  = 96       // read beforehand
+	sampleRows  = 128      // read beforehand
+	sampleLeast = 24       // of fewer, the first ones of high strips or tiles, no area is guessed
 	keptCells   = 12       // of columns kept on each side of a guessed edge, in cells of the preview
 	keptBytes   = 24 << 20 // at most, for all columns kept
-	rereadShare = 4        // at most a fourth of the rows is read again; else all are
+	rereadShare = 12       // at most so small a part of the rows is read again; else all are
 )
 
 // reader is one look at one scan.
@@ -118,12 +119,18 @@ func (r *reader) guess(ctx context.Context, l *Look, light *lightTable) (area im
 	g := r.grid
 	all := image.Rect(0, 0, g.w, g.h)
 	var mu sync.Mutex
-	rows := map[int][]uint16{}
+	rows, sketched := map[int][]uint16{}, map[int][]uint16{}
+	half := gridOf(g.w, g.h, g.orientation, 2*g.f)
 	err = r.src.Sweep(ctx, scan.SweepOptions{Workers: r.opt.workers(), Sample: sampleRows}, func() func(scan.Block) error {
 		return func(b scan.Block) error {
+			row := append([]uint16(nil), b.Rows[:3*g.w]...)
+			var cells []uint16
+			if r.opt.Area == nil {
+				cells = half.sketchRow(row, light)
+			}
 			mu.Lock()
 			defer mu.Unlock()
-			rows[b.Y] = append([]uint16(nil), b.Rows[:3*g.w]...)
+			rows[b.Y], sketched[b.Y] = row, cells
 			return nil
 		}
 	})
@@ -135,8 +142,8 @@ func (r *reader) guess(ctx context.Context, l *Look, light *lightTable) (area im
 		return all, fullLimits(r.info.Max()), nil
 	}
 	area = all
-	if r.opt.Area == nil && len(rows) >= sampleRows/4 {
-		area = g.stored(findPlaces(r.sketch(rows, light), l.Space, r.whole()).area)
+	if r.opt.Area == nil && len(rows) >= sampleLeast {
+		area = g.stored(findPlaces(half.sketch(sketched), l.Space, r.whole()).area)
 	} else if r.opt.Area != nil {
 		area = g.stored(r.opt.Area.Intersect(r.whole()))
 	}
@@ -163,10 +170,31 @@ func (r *reader) guess(ctx context.Context, l *Look, light *lightTable) (area im
 
 func fullLimits(top int) Limits { return Limits{Ceiling: RGB[int]{top, top, top}} }
 
-// sketch is a preview of half the size whose rows are averages of single rows of
-// pixels, each cell row taking the sampled one that is nearest.
-func (r *reader) sketch(rows map[int][]uint16, light *lightTable) *Preview {
-	g := gridOf(r.grid.w, r.grid.h, r.grid.orientation, 2*r.grid.f)
+// sketchRow averages one row of pixels to a row of cells.
+func (g grid) sketchRow(row []uint16, light *lightTable) []uint16 {
+	out := make([]uint16, 3*g.W)
+	sums := make([]uint32, 3*g.W)
+	for i := range g.W {
+		x0, x1 := g.columns(i)
+		var s [3]uint64
+		for cell := row[3*x0 : 3*x1]; len(cell) >= 3; cell = cell[3:] {
+			for c := range s {
+				s[c] += uint64(light.light[c][cell[c]])
+			}
+		}
+		for c := range s {
+			sums[3*i+c] = uint32(s[c] / uint64(x1-x0))
+		}
+	}
+	for c := range 3 {
+		light.code[c].fill(out[c:], sums[c:], 1)
+	}
+	return out
+}
+
+// sketch is a preview whose rows of cells are averages of single rows of pixels,
+// each taking the sampled one that is nearest.
+func (g grid) sketch(rows map[int][]uint16) *Preview {
 	near := make([]int, g.h) // the sampled row nearest to each row
 	last := -1
 	for y := range near {
@@ -184,26 +212,10 @@ func (r *reader) sketch(rows map[int][]uint16, light *lightTable) *Preview {
 			near[y] = next
 		}
 	}
-	made := map[int][]uint16{}
 	pix := make([]uint16, 0, 3*g.W*g.H)
 	for j := range g.H {
 		y0, y1 := g.rows(j)
-		y := near[(y0+y1)/2]
-		if made[y] == nil {
-			row, out := rows[y], make([]uint16, 3*g.W)
-			for i := range g.W {
-				x0, x1 := g.columns(i)
-				for c := range 3 {
-					var sum uint64
-					for x := x0; x < x1; x++ {
-						sum += uint64(light.light[c][row[3*x+c]])
-					}
-					out[3*i+c] = light.code[c].nearest(uint32(sum / uint64(x1-x0)))
-				}
-			}
-			made[y] = out
-		}
-		pix = append(pix, made[y]...)
+		pix = append(pix, rows[near[(y0+y1)/2]]...)
 	}
 	return g.preview(pix)
 }
@@ -267,11 +279,20 @@ func (r *reader) correct(ctx context.Context, p *pass, area image.Rectangle) (bo
 			continue
 		}
 		gained := (s[1] < s[0]) == (i == 0)
-		q := newPass(p.grid, p.max, nil, p.lim, image.Rect(area.Min.X, min(s[0], s[1]), area.Max.X, max(s[0], s[1])), false)
-		if err := q.run(ctx, r.src, q.count.Min.Y, q.count.Max.Y, r.opt.workers(), nil); err != nil {
+		var mu sync.Mutex
+		err := r.src.Sweep(ctx, scan.SweepOptions{Workers: r.opt.workers(), Y0: min(s[0], s[1]), Y1: max(s[0], s[1])}, func() func(scan.Block) error {
+			return func(b scan.Block) error {
+				mu.Lock()
+				defer mu.Unlock()
+				for rows, w := b.Rows, 3*r.grid.w; len(rows) >= w; rows = rows[w:] {
+					p.adjust(rows[3*area.Min.X:3*area.Max.X], gained)
+				}
+				return nil
+			}
+		})
+		if err != nil {
 			return false, err
 		}
-		p.combine(q, gained)
 	}
 	p.count = area
 	p.hist.Pixels = uint64(area.Dx()) * uint64(area.Dy())
@@ -291,19 +312,6 @@ func (p *pass) adjust(row []uint16, gained bool) {
 	}
 	h, l := clipRow(row, p.lim)
 	p.high, p.low = p.high.plus(h, gained), p.low.plus(l, gained)
-}
-
-func (p *pass) combine(q *pass, gained bool) {
-	for c := range p.hist.Counts {
-		for i, n := range q.hist.Counts[c] {
-			if gained {
-				p.hist.Counts[c][i] += n
-			} else {
-				p.hist.Counts[c][i] -= n
-			}
-		}
-	}
-	p.high, p.low = p.high.plus(q.high, gained), p.low.plus(q.low, gained)
 }
 
 // plus adds d, or takes it away.

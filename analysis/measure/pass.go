@@ -52,7 +52,7 @@ type tally struct {
 	counts    [3]*[65536]uint32
 	pixels    uint64      // since the counts were last moved into more
 	more      [3][]uint64 // nil until a count could overflow
-	high, low clipCount
+	high, low clipSets
 	row       cellSums
 }
 
@@ -200,11 +200,20 @@ func (p *pass) takeRow(t *tally, y int, row []uint16) {
 		x0, x1 = 0, 0
 	}
 	t.countRow(row[3*x0 : 3*x1])
-	p.cells(t, row, x0, x1)
+	g := p.grid
+	for i := 0; i < g.W; {
+		start, end := g.columns(i)
+		if g.f == 4 && end-start == 4 {
+			i = p.cellsOfFour(t, i, row, start, x0, x1)
+			continue
+		}
+		p.cell(t, i, row, start, end, x0, x1)
+		i++
+	}
 }
 
 // countRow counts codes. It is a loop of its own: its tables and those of light
-// would drive each other out of the cache.
+// would drive each other out of the cache, even where both lie side by side.
 func (t *tally) countRow(row []uint16) {
 	r, g, b := t.counts[0], t.counts[1], t.counts[2]
 	for ; len(row) >= 6; row = row[6:] {
@@ -223,54 +232,67 @@ func (t *tally) countRow(row []uint16) {
 	}
 }
 
-// cells takes the light of a row's pixels and what of them is clipped; those of
-// the columns x0 to x1 are counted.
-func (p *pass) cells(t *tally, row []uint16, x0, x1 int) {
-	g := p.grid
+// cell takes the light of one cell's pixels of a row and what of them is
+// clipped; those of the columns x0 to x1 are counted.
+func (p *pass) cell(t *tally, i int, row []uint16, start, end, x0, x1 int) {
 	tr, tg, tb := p.table[0], p.table[1], p.table[2]
-	sums := t.row.sums
-	from := 0
-	for i := range g.W {
-		end := from + g.f
-		if i == 0 || i == g.W-1 {
-			_, end = g.columns(i)
-		}
-		start := from
-		cell := row[3*from : 3*end]
-		from = end
-		var r, gr, b uint64
-		for ; len(cell) >= 6; cell = cell[6:] { // two at a time
-			q := (*[6]uint16)(cell)
-			r += uint64(tr[q[0]]) + uint64(tr[q[3]])
-			gr += uint64(tg[q[1]]) + uint64(tg[q[4]])
-			b += uint64(tb[q[2]]) + uint64(tb[q[5]])
-		}
-		if len(cell) >= 3 {
-			r, gr, b = r+uint64(tr[cell[0]]), gr+uint64(tg[cell[1]]), b+uint64(tb[cell[2]])
-		}
-		s := sums[3*i : 3*i+3 : 3*i+3]
-		s[0] += uint32(r) & (clippedCode - 1)
-		s[1] += uint32(gr) & (clippedCode - 1)
-		s[2] += uint32(b) & (clippedCode - 1)
-		if (r|gr|b)>>31 != 0 {
-			p.clipped(t, i, row, start, end, x0, x1)
+	var r, g, b uint64
+	for cell := row[3*start : 3*end]; len(cell) >= 3; cell = cell[3:] {
+		q := (*[3]uint16)(cell)
+		r += uint64(tr[q[0]])
+		g += uint64(tg[q[1]])
+		b += uint64(tb[q[2]])
+	}
+	if t.add((*[3]uint32)(t.row.sums[3*i:]), r, g, b) {
+		p.clipped(t, i, row, start, end, x0, x1)
+	}
+}
+
+// cellsOfFour is cell for the cells from i on that are four pixels wide, and
+// returns the cell behind them. It is the grid of pictures of 4097 to 8192
+// pixels, which most roll film is; half of a first look is spent here and in
+// countRow.
+func (p *pass) cellsOfFour(t *tally, i int, row []uint16, start, x0, x1 int) int {
+	tr, tg, tb := p.table[0], p.table[1], p.table[2]
+	rest, sums := row[3*start:], t.row.sums[3*i:]
+	for ; len(rest) >= 12 && len(sums) >= 3; rest, sums, i, start = rest[12:], sums[3:], i+1, start+4 {
+		q := (*[12]uint16)(rest)
+		r := uint64(tr[q[0]]) + uint64(tr[q[3]]) + uint64(tr[q[6]]) + uint64(tr[q[9]])
+		g := uint64(tg[q[1]]) + uint64(tg[q[4]]) + uint64(tg[q[7]]) + uint64(tg[q[10]])
+		b := uint64(tb[q[2]]) + uint64(tb[q[5]]) + uint64(tb[q[8]]) + uint64(tb[q[11]])
+		if t.add((*[3]uint32)(sums), r, g, b) {
+			p.clipped(t, i, row, start, start+4, x0, x1)
 		}
 	}
+	return i
+}
+
+// add adds light to a cell's sums and says whether any of it was marked as clipped.
+func (*tally) add(sums *[3]uint32, r, g, b uint64) bool {
+	sums[0] += uint32(r) & (clippedCode - 1)
+	sums[1] += uint32(g) & (clippedCode - 1)
+	sums[2] += uint32(b) & (clippedCode - 1)
+	return (r|g|b)>>31 != 0
 }
 
 // clipped counts the clipped pixels of a cell's row that has some.
 func (p *pass) clipped(t *tally, i int, row []uint16, start, end, x0, x1 int) {
-	h, l := clipRow(row[3*start:3*end], p.lim)
-	t.row.high[i] += uint32(h.any)
-	t.row.low[i] += uint32(l.any)
-	if start < x0 || end > x1 { // a part of it at most is counted
-		start, end = max(start, x0), min(end, x1)
-		if start >= end {
-			return
+	cr, cg, cb := int32(p.lim.Ceiling.R)-1, int32(p.lim.Ceiling.G)-1, int32(p.lim.Ceiling.B)-1
+	fr, fg, fb := int32(p.lim.Floor.R)+1, int32(p.lim.Floor.G)+1, int32(p.lim.Floor.B)+1
+	var high, low uint32
+	for x, cell := start, row[3*start:3*end]; len(cell) >= 3; x, cell = x+1, cell[3:] {
+		r, g, b := int32(cell[0]), int32(cell[1]), int32(cell[2])
+		h := uint32(cr-r)>>31 | uint32(cg-g)>>31<<1 | uint32(cb-b)>>31<<2
+		l := uint32(r-fr)>>31 | uint32(g-fg)>>31<<1 | uint32(b-fb)>>31<<2
+		high += (h + 7) >> 3 // 1 for all but 0
+		low += (l + 7) >> 3
+		if x0 <= x && x < x1 {
+			t.high[h&7]++
+			t.low[l&7]++
 		}
-		h, l = clipRow(row[3*start:3*end], p.lim)
 	}
-	t.high, t.low = t.high.add(h), t.low.add(l)
+	t.row.high[i] += high
+	t.row.low[i] += low
 }
 
 // merge adds a part of a row of cells to what other blocks had of it.
@@ -301,11 +323,14 @@ func (p *pass) merge(j int, r *cellSums, all int) {
 func (p *pass) finish(j int, r *cellSums) {
 	g := p.grid
 	if p.shares {
+		highs, lows := p.highShare[g.W*j:g.W*(j+1)], p.lowShare[g.W*j:g.W*(j+1)]
 		for i := range g.W {
+			if r.high[i]|r.low[i] == 0 {
+				continue // as most are; the shares begin at 0
+			}
 			x0, x1 := g.columns(i)
 			n := uint32(r.rows * (x1 - x0))
-			p.highShare[j*g.W+i] = share(r.high[i], n)
-			p.lowShare[j*g.W+i] = share(r.low[i], n)
+			highs[i], lows[i] = share(r.high[i], n), share(r.low[i], n)
 		}
 	}
 	if p.light == nil || g.f == 1 {
@@ -344,7 +369,7 @@ func (p *pass) gather() {
 		}
 	}
 	for _, t := range p.tallies {
-		p.high, p.low = p.high.add(t.high), p.low.add(t.low)
+		p.high, p.low = p.high.add(t.high.count()), p.low.add(t.low.count())
 	}
 	p.tallies = nil
 }

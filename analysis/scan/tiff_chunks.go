@@ -44,7 +44,40 @@ func (l *tiffLayout) readChunks(d *directory, size int64) (err error) {
 			return fmt.Errorf("strip or tile %d claims %s for at most %s of pixels", i, byteSize(int64(min(c, 1<<62))), byteSize(raw))
 		}
 	}
+	l.joinStrips()
 	return nil
+}
+
+// joinStrips takes uncompressed strips that follow each other in the file, as
+// nearly all writers leave them, for one: rows are then read by the megabyte
+// whatever the strips, one row each or all in one, and every strip costs nothing.
+func (l *tiffLayout) joinStrips() {
+	if l.pack != packNone || l.across != 1 || l.chunkW != l.w || l.down == 1 {
+		return
+	}
+	full := uint64(l.rowBytes()) * uint64(l.chunkH)
+	last := uint64(l.rowBytes()) * uint64(l.h-(l.down-1)*l.chunkH)
+	for i := range l.planes() * l.down {
+		want := full
+		if i%l.down == l.down-1 {
+			want = last
+		}
+		if c := l.counts[i]; c != 0 && c < want { // longer ones end where the next begins
+			return
+		}
+		if i%l.down > 0 && l.offsets[i] != l.offsets[i-1]+full {
+			return
+		}
+	}
+	offsets := make([]uint64, l.planes())
+	for p := range offsets {
+		offsets[p] = l.offsets[p*l.down]
+	}
+	l.offsets, l.counts = offsets, make([]uint64, l.planes())
+	for p := range l.counts {
+		l.counts[p] = uint64(l.rowBytes()) * uint64(l.h)
+	}
+	l.chunkH, l.down = l.h, 1
 }
 
 // oldLZW says whether a file is compressed by the LZW of before 1988, whose bits
