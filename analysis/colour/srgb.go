@@ -41,11 +41,26 @@ const displaySteps = 1 << 16
 
 var displayTable = func() *[displaySteps + 1]uint8 {
 	t := new([displaySteps + 1]uint8)
-	for i := range t {
-		t[i] = uint8(math.Round(255 * EncodeSRGB(float64(i)/displaySteps)))
-	}
+	FillBytes(t[:])
 	return t
 }()
+
+// FillBytes sets table[i] to the sRGB byte of light i/(len(table)-1), rounded to
+// nearest. It decodes the 255 borders between bytes instead of encoding every
+// entry, since tables are made whenever the program starts.
+func FillBytes(table []uint8) {
+	n := float64(len(table) - 1)
+	i := 0
+	for b := range 255 {
+		border := DecodeSRGB((float64(b) + 0.5) / 255)
+		for ; float64(i) < border*n; i++ {
+			table[i] = uint8(b)
+		}
+	}
+	for ; i < len(table); i++ {
+		table[i] = 255
+	}
+}
 
 // display gives the sRGB byte of linear light, clamped; NaN gives 0.
 func display(v float32) uint8 {

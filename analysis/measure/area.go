@@ -66,7 +66,7 @@ const (
 type searcher struct {
 	p      *Preview
 	w, h   int // what is there: h may be less than p.H
-	lut    [3][]float32
+	lut    *levelTable
 	kept   [4][][][3]float32 // by side and segment: its profile, from the edge on
 	lines  [4]edgeLine       // where the picture starts so far
 	placed [4]bool
@@ -94,18 +94,17 @@ func (e edgeLine) turn(s side) float64 {
 // than 0.75 degrees, and at least one other side bears it out (same level, same
 // turn): a plain sky at the edge of a borderless picture is left alone.
 // Layers (holder outside, rebate inside) are taken off one after another.
-func findPlaces(p *Preview, space *colour.Space, whole image.Rectangle) places {
+func findPlaces(p *Preview, levels *levelTable, whole image.Rectangle) places {
 	out := places{area: whole, from: AreaWhole}
 	h := (whole.Dy() + p.Factor - 1) / p.Factor
 	if h < p.H {
 		h = whole.Dy() / p.Factor // a truncated file: its last preview row may be part dark
 	}
-	s := &searcher{p: p, w: p.W, h: h}
+	s := &searcher{p: p, w: p.W, h: h, lut: levels}
 	if min(s.w, s.h) < areaMinSide {
 		out.note = "The picture is too small to look for a border; all of it is measured."
 		return out
 	}
-	s.setLevels(space)
 	var first [4]candidate
 	var seen [4]float64
 	for layer := range areaLayers {
@@ -136,18 +135,23 @@ func findPlaces(p *Preview, space *colour.Space, whole image.Rectangle) places {
 	return out
 }
 
-func (s *searcher) setLevels(space *colour.Space) {
+// levelTable gives the level of each code of each channel.
+type levelTable [3][]float32
+
+func newLevelTable(space *colour.Space) *levelTable {
 	tone := space.Tone()
-	for c := range s.lut {
+	t := new(levelTable)
+	for c := range t {
 		if c > 0 && &tone[c][0] == &tone[0][0] {
-			s.lut[c] = s.lut[0]
+			t[c] = t[0]
 			continue
 		}
-		s.lut[c] = make([]float32, len(tone[c]))
+		t[c] = make([]float32, len(tone[c]))
 		for i, v := range tone[c] {
-			s.lut[c][i] = float32(255 * math.Cbrt(math.Max(0, float64(v))))
+			t[c][i] = float32(255 * math.Cbrt(math.Max(0, float64(v))))
 		}
 	}
+	return t
 }
 
 // accept decides which candidates are border.

@@ -262,7 +262,7 @@ func (c *candidate) fit(steps [][]step, mids []float64, starts []int) {
 						continue
 					}
 					l.at = a.at - l.slope*mids[i]
-					on, early, span := onLine(l, steps, mids)
+					on, early, span := onLine(l, steps, mids, bestScore)
 					if 10*early > 3*k || span < k/2 {
 						continue
 					}
@@ -289,7 +289,7 @@ func (c *candidate) fit(steps [][]step, mids []float64, starts []int) {
 			best.at = (sd - best.slope*st) / n
 		}
 	}
-	on, early, _ := onLine(best, steps, mids)
+	on, early, _ := onLine(best, steps, mids, 0)
 	var blurs []float64
 	firstOn, lastOn := -1, 0
 	for i := range steps {
@@ -325,10 +325,14 @@ func nearest(l edgeLine, s []step, t float64) (step, bool) {
 }
 
 // onLine counts the segments with a step on the line, those with a step before
-// it, and how many segments the ones on it span.
-func onLine(l edgeLine, steps [][]step, mids []float64) (on, early, span int) {
+// it, and how many segments the ones on it span. It gives up, with a span of 0,
+// when the rest of the segments cannot bring the line to the score to beat.
+func onLine(l edgeLine, steps [][]step, mids []float64, beat float64) (on, early, span int) {
 	first, last := -1, -1
 	for i, s := range steps {
+		if float64(on+len(steps)-i)-0.5*float64(early) < beat-0.01 {
+			return on, early, 0
+		}
 		if len(s) == 0 {
 			continue
 		}

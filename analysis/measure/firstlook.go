@@ -115,7 +115,7 @@ func (r *reader) pass(ctx context.Context, light *lightTable, lim Limits, count 
 }
 
 // guess is what a few rows say about area and limits, in stored pixels.
-func (r *reader) guess(ctx context.Context, l *Look, light *lightTable) (area image.Rectangle, lim Limits, err error) {
+func (r *reader) guess(ctx context.Context, levels *levelTable, light *lightTable) (area image.Rectangle, lim Limits, err error) {
 	g := r.grid
 	all := image.Rect(0, 0, g.w, g.h)
 	var mu sync.Mutex
@@ -143,7 +143,7 @@ func (r *reader) guess(ctx context.Context, l *Look, light *lightTable) (area im
 	}
 	area = all
 	if r.opt.Area == nil && len(rows) >= sampleLeast {
-		area = g.stored(findPlaces(half.sketch(sketched), l.Space, r.whole()).area)
+		area = g.stored(findPlaces(half.sketch(sketched), levels, r.whole()).area)
 	} else if r.opt.Area != nil {
 		area = g.stored(r.opt.Area.Intersect(r.whole()))
 	}

@@ -22,7 +22,8 @@ func NewLook(ctx context.Context, src scan.Source, opt Options) (*Look, error) {
 	spaceAt := len(l.Notes)
 	l.setSpace(opt)
 	light := newLightTable(l.Space, r.grid.f)
-	area, lim, err := r.guess(ctx, l, light)
+	levels := newLevelTable(l.Space)
+	area, lim, err := r.guess(ctx, levels, light)
 	if err != nil {
 		return nil, err
 	}
@@ -34,7 +35,7 @@ func NewLook(ctx context.Context, src scan.Source, opt Options) (*Look, error) {
 		l.Notes = slices.Insert(l.Notes, spaceAt, fmt.Sprintf("The file ends early: %d of %d rows are missing and are not measured.", l.MissingRows, r.info.Height))
 	}
 	l.Preview = r.grid.preview(p.pix)
-	l.places = findPlaces(l.Preview, l.Space, r.whole())
+	l.places = findPlaces(l.Preview, levels, r.whole())
 	l.Area, l.AreaFrom, l.AreaNote = l.places.area, l.places.from, l.places.note
 	if err := l.count(ctx, r, p, lim); err != nil {
 		return nil, err

@@ -24,7 +24,7 @@ func plainLook(t *testing.T, px *scan.Pixels, present int, opt Options) *Look {
 		t.Fatal(err)
 	}
 	whole := image.Rect(0, 0, px.Header.Width, present)
-	l.places = findPlaces(l.Preview, l.Space, whole)
+	l.places = findPlaces(l.Preview, newLevelTable(l.Space), whole)
 	l.Area = l.places.area
 	if opt.Area != nil {
 		l.Area = opt.Area.Intersect(whole)

@@ -91,9 +91,7 @@ var lightOf = func() (t [256]uint32) {
 
 var byteOf = func() *[4*lightMax + 1]uint8 {
 	t := new([4*lightMax + 1]uint8)
-	for i := range t {
-		t[i] = uint8(math.Round(255 * colour.EncodeSRGB(float64(i)/(4*lightMax))))
-	}
+	colour.FillBytes(t[:])
 	return t
 }()
 
