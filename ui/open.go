@@ -13,6 +13,7 @@ import (
 	"stopladder/analysis/rung"
 	"stopladder/analysis/stops"
 	"stopladder/ui/files"
+	"stopladder/ui/memory"
 	"stopladder/ui/session"
 )
 
@@ -246,6 +247,7 @@ func (s *scanState) take(e load.Event) bool {
 	case load.Looked:
 		s.row.State, s.row.Look = rung.Ready, e.Look
 		s.prepare()
+		memory.Bound()
 	case load.Related:
 		s.row.Rel = e.Relation
 	case load.Failed:

@@ -17,6 +17,7 @@ import (
 	"stopladder/analysis/headless"
 	"stopladder/analysis/home"
 	"stopladder/ui"
+	"stopladder/ui/memory"
 )
 
 func main() {
@@ -38,6 +39,7 @@ func main() {
 	if err != nil {
 		folder = "" // the window works without; recovery copies are not kept
 	}
+	memory.Bound()
 	a := app.NewWithID("org.stopladder.Stopladder")
 	w := ui.New(a, ui.Options{Paths: args, Home: folder})
 	w.Show()
