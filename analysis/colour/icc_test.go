@@ -171,16 +171,24 @@ func TestProfilesAgainstLittleCMS(t *testing.T) {
 			refused++
 			continue
 		}
-		for _, max := range []int{255, 65535} {
-			median, worst := compareWithLittleCMS(t, p, channels, max)
-			t.Logf("%-34s max code %5d: dE00 median %.4f worst %.4f", name, max, median, worst)
-			if worst > 0.3 {
-				t.Errorf("%s at %d: worst dE00 against Little CMS is %.3f", name, max, worst)
+		// A scan is read by the intent that its profile's header names: each
+		// profile is therefore read with the header as it is, and asking for the
+		// perceptual and the relative intent (byte 67, ICC.1, 7.2.15).
+		own := p[67]
+		for _, intent := range []byte{0, 1} {
+			p = append([]byte(nil), p...)
+			p[67] = intent
+			for _, max := range []int{255, 65535} {
+				median, worst := compareWithLittleCMS(t, p, channels, max)
+				t.Logf("%-34s intent %d (its own %d), max code %5d: dE00 median %.4f worst %.4f", name, intent, own, max, median, worst)
+				if worst > 0.3 {
+					t.Errorf("%s, intent %d, at %d: worst dE00 against Little CMS is %.3f", name, intent, max, worst)
+				}
+				compared++
 			}
-			compared++
 		}
 	}
-	if compared < 20 || refused > 1 {
+	if compared < 40 || refused > 1 {
 		t.Fatalf("%d comparisons, %d profiles refused", compared, refused)
 	}
 }
@@ -328,10 +336,14 @@ func tableProfile(version byte, class, device, pcs string, table []byte) []byte 
 
 func TestScannerTableAgainstLittleCMS(t *testing.T) {
 	for _, side := range []int{9, 17, 33} {
-		median, worst := compareWithLittleCMS(t, scannerProfile(side), 3, 65535)
-		t.Logf("table of %d: dE00 median %.4f worst %.4f", side, median, worst)
-		if worst > 0.3 {
-			t.Errorf("table of %d: worst dE00 against Little CMS is %.3f", side, worst)
+		for _, intent := range []byte{0, 1} {
+			p := scannerProfile(side)
+			p[67] = intent
+			median, worst := compareWithLittleCMS(t, p, 3, 65535)
+			t.Logf("table of %d, intent %d: dE00 median %.4f worst %.4f", side, intent, median, worst)
+			if worst > 0.3 {
+				t.Errorf("table of %d, intent %d: worst dE00 against Little CMS is %.3f", side, intent, worst)
+			}
 		}
 	}
 	s, err := FromICC(scannerProfile(17), 3, 65535)

@@ -84,7 +84,11 @@ func (r *Result) Failures() []error {
 			out = append(out, e.Err)
 		case e.Look != nil && e.Look.MissingRows > 0:
 			h := e.Look.Info
-			out = append(out, &scan.TruncatedError{Path: h.Path, RowsRead: h.Height - e.Look.MissingRows, Rows: h.Height})
+			rows := h.Height
+			if h.Orientation >= 5 {
+				rows = h.Width // as stored
+			}
+			out = append(out, &scan.TruncatedError{Path: h.Path, RowsRead: rows - e.Look.MissingRows, Rows: rows})
 		}
 	}
 	return out

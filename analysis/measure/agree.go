@@ -172,7 +172,10 @@ func AgreeAreas(looks []*Look, base int) []AgreedArea {
 
 // whole is the part of the picture that is there.
 func (l *Look) whole() image.Rectangle {
-	return image.Rect(0, 0, l.Info.Width, l.Info.Height-l.MissingRows)
+	if l.There.Empty() { // a look that was made, not read
+		return image.Rect(0, 0, l.Info.Width, l.Info.Height-l.MissingRows)
+	}
+	return l.There
 }
 
 // place puts a rectangle of want's size where l's own visible edges say, as far

@@ -96,6 +96,10 @@ func (e edgeLine) turn(s side) float64 {
 // Layers (holder outside, rebate inside) are taken off one after another.
 func findPlaces(p *Preview, levels *levelTable, whole image.Rectangle) places {
 	out := places{area: whole, from: AreaWhole}
+	if whole.Min != (image.Point{}) || (whole.Dx()+p.Factor-1)/p.Factor < p.W {
+		out.note = "What is missing of this turned picture is not its lower part, so no border was looked for; all that is there is measured."
+		return out
+	}
 	h := (whole.Dy() + p.Factor - 1) / p.Factor
 	if h < p.H {
 		h = whole.Dy() / p.Factor // a truncated file: its last preview row may be part dark

@@ -87,10 +87,7 @@ func (r *reader) finished() {
 
 // whole is the part of the upright picture that is there.
 func (r *reader) whole() image.Rectangle {
-	if r.present < r.grid.h { // orientations 1 and 2 only
-		return image.Rect(0, 0, r.grid.w, r.present)
-	}
-	return image.Rect(0, 0, r.info.Width, r.info.Height)
+	return r.grid.uprightRect(image.Rect(0, 0, r.grid.w, r.present))
 }
 
 // pass makes one pass. When rows turn out to be missing it is made again over
@@ -107,7 +104,7 @@ func (r *reader) pass(ctx context.Context, light *lightTable, lim Limits, count 
 		if err == nil || !errors.As(err, &short) || short.RowsRead >= r.present {
 			return p, err
 		}
-		if short.RowsRead <= 0 || r.grid.orientation > 2 { // turned, what is missing does not lie below
+		if short.RowsRead <= 0 {
 			return nil, &scan.TruncatedError{Path: r.info.Path, Rows: r.info.Height}
 		}
 		r.present = short.RowsRead

@@ -49,6 +49,18 @@ func (g grid) stored(r image.Rectangle) image.Rectangle {
 	return s
 }
 
+// uprightRect is a rectangle of stored pixels in the upright picture.
+func (g grid) uprightRect(r image.Rectangle) image.Rectangle {
+	if r.Empty() {
+		return image.Rectangle{}
+	}
+	x0, y0 := scan.UprightPixel(g.orientation, g.w, g.h, r.Min.X, r.Min.Y)
+	x1, y1 := scan.UprightPixel(g.orientation, g.w, g.h, r.Max.X-1, r.Max.Y-1)
+	u := image.Rect(x0, y0, x1, y1)
+	u.Max = u.Max.Add(image.Pt(1, 1))
+	return u
+}
+
 // upright turns n values a cell, stored row by row, the way the picture stands.
 func upright[T any](g grid, n int, cells []T) []T {
 	if g.orientation <= 1 {

@@ -32,8 +32,9 @@ func NewLook(ctx context.Context, src scan.Source, opt Options) (*Look, error) {
 		return nil, err
 	}
 	if l.MissingRows = r.grid.h - r.present; l.MissingRows > 0 {
-		l.Notes = slices.Insert(l.Notes, spaceAt, fmt.Sprintf("The file ends early: %d of %d rows are missing and are not measured.", l.MissingRows, r.info.Height))
+		l.Notes = slices.Insert(l.Notes, spaceAt, fmt.Sprintf("The file ends early: %d of %d rows are missing and are not measured.", l.MissingRows, r.grid.h))
 	}
+	l.There = r.whole()
 	l.Preview = r.grid.preview(p.pix)
 	l.places = findPlaces(l.Preview, levels, r.whole())
 	l.Area, l.AreaFrom, l.AreaNote = l.places.area, l.places.from, l.places.note
@@ -85,7 +86,7 @@ func (l *Look) copy() *Look {
 	return &Look{
 		Info: l.Info, Space: l.Space, Preview: l.Preview,
 		Area: l.Area, AreaNote: l.AreaNote, AreaFrom: l.AreaFrom, places: l.places,
-		Notes: slices.Clone(l.Notes), ProfileAssumed: l.ProfileAssumed, MissingRows: l.MissingRows,
+		Notes: slices.Clone(l.Notes), ProfileAssumed: l.ProfileAssumed, MissingRows: l.MissingRows, There: l.There,
 	}
 }
 

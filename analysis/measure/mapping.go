@@ -68,8 +68,11 @@ func MapAreas(base, frame *Look) (m Mapping, note string) {
 }
 
 // cutShort: the image area ends where the file does, above the picture's end.
+// What is missing of a turned picture lies elsewhere: then only registration
+// tells where the rest belongs.
 func (l *Look) cutShort() bool {
-	return l.MissingRows > 0 && l.Area.Max.Y >= l.Info.Height-l.MissingRows
+	end := l.whole().Max.Y
+	return end < l.Info.Height && l.Area.Max.Y >= end
 }
 
 func centre(r image.Rectangle) (x, y float64) {

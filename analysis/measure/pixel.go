@@ -32,8 +32,8 @@ func PixelAt(l *Look, x, y, n int) (p Pixel, ok bool) {
 	f := l.Preview.Factor
 	px, py := x/f, y/f
 	r := image.Rect(px-(n-1)/2, py-(n-1)/2, px+n/2+1, py+n/2+1)
-	rows := (l.Info.Height - l.MissingRows + f - 1) / f
-	r = r.Intersect(image.Rect(0, 0, l.Preview.W, rows))
+	there := l.whole()
+	r = r.Intersect(image.Rect(there.Min.X/f, there.Min.Y/f, (there.Max.X+f-1)/f, (there.Max.Y+f-1)/f))
 	p = Pixel{X: x, Y: y, N: n, InArea: image.Pt(x, y).In(l.Area)}
 	tone := l.Space.Tone()
 	var codes, lin, own [3]float64

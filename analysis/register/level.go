@@ -101,14 +101,13 @@ func roots(l *measure.Look) [3][]float32 {
 func (p *pyramid) mark(lv *level) {
 	l := p.look
 	a := l.Area
-	full := l.Info.Height - l.MissingRows
 	if a.Dx() >= l.Info.Width && a.Dy() >= l.Info.Height && l.MissingRows == 0 {
 		return
 	}
 	const margin = 0.008
 	m := margin * float64(max(a.Dx(), a.Dy()))
 	x0, y0 := (float64(a.Min.X)+m)/lv.f, (float64(a.Min.Y)+m)/lv.f
-	x1, y1 := (float64(a.Max.X)-m)/lv.f, (math.Min(float64(a.Max.Y), float64(full))-m)/lv.f
+	x1, y1 := (float64(a.Max.X)-m)/lv.f, (float64(a.Max.Y)-m)/lv.f
 	lv.ok = make([]bool, lv.w*lv.h)
 	for y := range lv.h {
 		if float64(y) < y0 || float64(y+1) > y1 {

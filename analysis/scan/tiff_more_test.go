@@ -3,6 +3,7 @@ package scan
 import (
 	"context"
 	"encoding/binary"
+	"os"
 	"os/exec"
 	"path/filepath"
 	"runtime"
@@ -147,6 +148,36 @@ func TestMemoryIsBounded(t *testing.T) {
 		t.Logf("%s: %s for 2 Mpx, %s for 20 Mpx", pack, byteSize(int64(v[0])), byteSize(int64(v[1])))
 		if v[1] > v[0]+1<<20 || v[1] > 8<<20 {
 			t.Errorf("%s: memory grows with the picture", pack)
+		}
+	}
+}
+
+// The date of exposure stands in the Exif directory (Exif 2.3, tag 0x9003), and
+// goes before the date of the file (TIFF 6.0, tag 306).
+func TestExifDate(t *testing.T) {
+	for _, order := range []binary.AppendByteOrder{binary.LittleEndian, binary.BigEndian} {
+		data := make([]byte, 2*2*6)
+		tags := with(rgb16(2, 2), map[uint16]any{tagEXIF: []uint32{0}})
+		at := uint32(len(buildTIFF(order, tags, data)))
+		b := buildTIFF(order, with(tags, map[uint16]any{tagEXIF: []uint32{at}}), data)
+		date := "2031:05:06 07:08:09\x00"
+		b = order.AppendUint16(b, 1)
+		b = order.AppendUint16(b, 0x9003)
+		b = order.AppendUint16(b, 2)
+		b = order.AppendUint32(b, uint32(len(date)))
+		b = order.AppendUint32(b, at+2+12+4)
+		b = order.AppendUint32(b, 0)
+		b = append(b, date...)
+		name := filepath.Join(t.TempDir(), "exif.tif")
+		if err := os.WriteFile(name, b, 0o600); err != nil {
+			t.Fatal(err)
+		}
+		src, err := Open(name, DefaultLimits)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := src.Info().Date; got != "2031-05-06 07:08:09" {
+			t.Errorf("%v: date %q", order, got)
 		}
 	}
 }
