@@ -144,6 +144,9 @@ func (w *Window) commands() commands.Table {
 	run, is = mask(func() *bool { return &w.sess.Masks.Noisy })
 	onOff(commands.Command{ID: "noisy", Menu: "View", Title: "Noisy", Keys: plain(fyne.KeyN),
 		Hint: "Mark what is Noisy: areas whose noise passes the limit once the frame is brought to the base frame's brightness."}, run, is)
+	run, is = mask(func() *bool { return &w.sess.Masks.Lost })
+	onOff(commands.Command{ID: "lost", Menu: "View", Title: "Lost", Keys: plain(fyne.KeyX),
+		Hint: "Mark what the base frame shows and this frame has lost: no salvage brings it back. The figure is its share of the image area."}, run, is)
 	onOff(commands.Command{ID: "difference", Menu: "View", Title: "Difference", Keys: plain(fyne.KeyD), Enabled: some,
 		Hint: "Show every frame as its difference against the base frame: plain grey where both agree, brightness aside."},
 		w.toggleDifference, func() bool { return w.difference })
@@ -154,6 +157,12 @@ func (w *Window) commands() commands.Table {
 		Hint: "Open or close the large histogram and the readings of the frame under the playhead."},
 		func() { w.sess.TogglePanel(session.ReadingsPanel) }, func() bool { return w.sess.Panel == session.ReadingsPanel })
 
+	onOff(commands.Command{ID: "bands", Menu: "View", Title: "Bands", Keys: plain(fyne.KeyK),
+		Hint: "Open or close the casts of the tonal bands in the a*b* plane and in words, their noise and their detail."},
+		func() { w.sess.TogglePanel(session.BandsPanel) }, func() bool { return w.sess.Panel == session.BandsPanel })
+	onOff(commands.Command{ID: "salvage", Menu: "View", Title: "Salvage", Keys: plain(fyne.KeyW),
+		Hint: "Open or close the page of what salvage of this frame costs, the measured range and the finding."},
+		func() { w.sess.TogglePanel(session.SalvagePanel) }, func() bool { return w.sess.Panel == session.SalvagePanel })
 	onOff(commands.Command{ID: "correction", Menu: "View", Title: "Correction", Keys: plain(fyne.KeyE),
 		Hint: "Open or close the page on which all frames are corrected alike, or one frame by hand."},
 		func() { w.sess.TogglePanel(session.CorrectionPanel) }, func() bool { return w.sess.Panel == session.CorrectionPanel })

@@ -42,6 +42,7 @@ func (w *Window) showPictures() {
 		if light, dark, ok := w.sess.FlatCodes(f.File); ok {
 			slot.Picture.Flat = &render.Flat{Light: light, Dark: dark}
 		}
+		slot.Picture.Lost = w.lostMask(f.File)
 		if row.Thumb != nil {
 			slot.Thumb = row.Thumb
 		}
@@ -70,7 +71,7 @@ func (w *Window) showPictures() {
 // showLayout shows the frames that the layout asks for.
 func (w *Window) showLayout() {
 	s := w.sess
-	w.pictures.SetMasks(render.Overlay{Blown: s.Masks.Blown, Blocked: s.Masks.Blocked, Noisy: s.Masks.Noisy})
+	w.pictures.SetMasks(render.Overlay{Blown: s.Masks.Blown, Blocked: s.Masks.Blocked, Noisy: s.Masks.Noisy, Lost: s.Masks.Lost})
 	if s.Empty() {
 		w.stage.Objects = []fyne.CanvasObject{w.empty}
 		w.stage.Refresh()
@@ -107,10 +108,10 @@ func (w *Window) showLayout() {
 // under the playhead.
 func (w *Window) showChips() {
 	s := w.sess
-	for _, id := range []string{"one", "pair", "grid", "curve", "readings", "correction", "corrected", "salvaged"} {
+	for _, id := range []string{"one", "pair", "grid", "curve", "readings", "correction", "corrected", "salvaged", "bands", "salvage"} {
 		w.setChip(id, "")
 	}
-	blown, blocked, noisy := "", "", ""
+	blown, blocked, noisy, lost := "", "", "", ""
 	if i := s.Current(); i >= 0 {
 		row := s.Frame(i).Row
 		if l := row.Look; l != nil {
@@ -119,8 +120,13 @@ func (w *Window) showChips() {
 		if row.Rel != nil && row.Rel.Noisy != nil {
 			noisy = rung.Percent(*row.Rel.Noisy)
 		}
+		if a := s.Appraised(s.Roll.Frames[i].File); a != nil && a.Salvage != nil && a.Salvage.Reason == "" {
+			if v := a.Salvage.Grades[0].Cost.LostArea; v != nil {
+				lost = rung.Percent(*v)
+			}
+		}
 	}
-	for id, figure := range map[string]string{"blown": blown, "blocked": blocked, "noisy": noisy} {
+	for id, figure := range map[string]string{"blown": blown, "blocked": blocked, "noisy": noisy, "lost": lost} {
 		w.setChip(id, strings.TrimSpace(w.cmds.Find(id).Title+"  "+figure))
 	}
 }
@@ -281,4 +287,21 @@ func (w *Window) adjust(i int) (*render.Correction, string) {
 	})
 	w.corrections[key] = c
 	return c, words
+}
+
+// lostMask is what a frame has lost; nil while that is not known. A mask is kept by
+// pointer, so one frame's is one pointer for as long as it stays the same.
+func (w *Window) lostMask(file string) *render.Share {
+	a := w.sess.Appraised(file)
+	if a == nil || a.Salvage == nil || len(a.Salvage.Lost) == 0 {
+		return nil
+	}
+	if m := w.lost[file]; m != nil && &m.Pix[0] == &a.Salvage.Lost[0] {
+		return m
+	}
+	if w.lost == nil {
+		w.lost = map[string]*render.Share{}
+	}
+	w.lost[file] = &render.Share{Pix: a.Salvage.Lost}
+	return w.lost[file]
 }

@@ -71,6 +71,7 @@ type Window struct {
 	dialog       interface{ Hide() }           // the one that Escape closes
 	placing      *placing                      // nil: no frame is being placed by hand
 	corrections  map[string]*render.Correction // by what they correct
+	lost         map[string]*render.Share      // by file
 	pickWords    string
 	picking      func(frame int, at image.Point) // gets the next click on a picture; nil: it moves the playhead
 	difference   bool                            // frames are shown as their difference against the base
@@ -179,8 +180,10 @@ func (w *Window) build() {
 	w.curve = newCurvePage(w)
 	w.side = newSide(map[session.Panel]sidePage{
 		session.ReadingsPanel:   newReadings(w),
+		session.BandsPanel:      newBandsPage(w),
 		session.CorrectionPanel: newCorrectPage(w),
-	}, w.chip("readings", ""), w.chip("correction", ""))
+		session.SalvagePanel:    newSalvagePage(w),
+	}, w.chip("readings", ""), w.chip("bands", ""), w.chip("correction", ""), w.chip("salvage", ""))
 	w.empty = w.emptyPage()
 	w.stage = container.NewStack(w.pictures)
 

@@ -145,3 +145,24 @@ func curvedBits(h *Histogram, c, container int) int {
 	}
 	return container
 }
+
+// CodesPerStop counts the green code values that are in use in the image area,
+// stop by stop below the white of the scan: entry k is what lies between k and
+// k+1 stops under it. Few codes in a dark stop are what a lift of the shadows
+// tears apart. It has n entries.
+func (l *Look) CodesPerStop(n int) []int {
+	out := make([]int, n)
+	tone := l.Space.Tone()[1]
+	if len(l.Hist.Counts[1]) > len(tone) || len(tone) == 0 {
+		return out
+	}
+	white := float64(tone[len(tone)-1])
+	for code, count := range l.Hist.Counts[1] {
+		if v := float64(tone[code]); count > 0 && v > 0 && v < white {
+			if k := int(math.Floor(math.Log2(white / v))); k < n {
+				out[k]++
+			}
+		}
+	}
+	return out
+}

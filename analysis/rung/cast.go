@@ -3,6 +3,7 @@ package rung
 import (
 	"fmt"
 	"image"
+	"image/color"
 	"math"
 
 	"stopladder/analysis/ink"
@@ -123,3 +124,88 @@ func castPlane(c *ink.Canvas, box image.Rectangle, d *Data, trail bool) {
 
 // BandDot draws the dot of a tonal band; the radius is device pixels.
 func BandDot(c *ink.Canvas, x, y, r float64, b measure.Band) { bandDot(c, x, y, r, int(b)) }
+
+// CastPlot draws the a*b* plane large: the frame's bands joined from shadows to
+// highlights, so that crossover is seen as the length and direction of the line;
+// the base frame's as rings; and the other frames' lines faintly. A circle is
+// drawn for every five units up to the span.
+func CastPlot(c *ink.Canvas, r image.Rectangle, d *Data, all []*Data) {
+	p := c.Pal
+	c = c.Clipped(r)
+	c.Fill(r, p.Well)
+	if d == nil || !(d.Scales.Cast > 0) || d.Rel == nil {
+		st := dim(c, 12).Aligned(ink.Centre)
+		words := "The casts are read when the base frame and this frame are."
+		if d != nil && d.State == Failed {
+			words = "This frame could not be read."
+		}
+		c.TextIn(r, words, st)
+		return
+	}
+	span := d.Scales.Cast
+	cx, cy := float64(r.Min.X+r.Max.X)/2, float64(r.Min.Y+r.Max.Y)/2
+	k := (math.Min(float64(r.Dx()), float64(r.Dy()))/2 - c.U(8)) / span
+	at := func(a, b float64) ink.Pt { return ink.Pt{X: cx + a*k, Y: cy - b*k} }
+	step := 5.0
+	if span > 30 {
+		step = 10
+	}
+	for v := step; v <= span+1e-9; v += step {
+		c.Ring(cx, cy, v*k, 1, p.Rule)
+		c.Text(cx+c.U(3), cy-v*k+c.U(10), fmt.Sprintf("%g", v), dim(c, sizeTiny))
+	}
+	c.HLine(r.Min.X, r.Max.X, int(cy), 1, p.Rule)
+	c.VLine(int(cx), r.Min.Y, r.Max.Y, 1, p.Rule)
+	pad := c.U(5)
+	for _, w := range []struct {
+		x, y  float64
+		words string
+		align ink.Align
+	}{
+		{float64(r.Max.X) - pad, cy - c.U(4), "redder  +a*", ink.Right}, {float64(r.Min.X) + pad, cy - c.U(4), "greener", ink.Left},
+		{cx - c.U(5), float64(r.Min.Y) + c.U(12), "+b*  yellower", ink.Right}, {cx - c.U(5), float64(r.Max.Y) - pad, "bluer", ink.Right},
+	} {
+		c.Text(w.x, w.y, w.words, dim(c, sizeSmall).Aligned(w.align))
+	}
+	line := func(d *Data, width float64, col color.NRGBA) {
+		var pts []ink.Pt
+		for i := range BandNames {
+			if b := band(d, i); b != nil && known(b.A) && known(b.B) {
+				pts = append(pts, at(b.A, b.B))
+			}
+		}
+		c.Polyline(pts, width, col)
+	}
+	for _, o := range all {
+		if o != nil && o != d && o.File != d.File {
+			line(o, 1, ink.Alpha(p.Strong, 0.35))
+		}
+	}
+	rad := c.U(5)
+	var pts []ink.Pt
+	for i := range BandNames {
+		b := band(d, i)
+		if b == nil || !known(b.A) || !known(b.B) {
+			continue
+		}
+		to := at(b.A, b.B)
+		pts = append(pts, to)
+		if !d.Base && known(b.Da) && known(b.Db) {
+			from := at(b.A-b.Da, b.B-b.Db)
+			c.Line(from.X, from.Y, to.X, to.Y, 1, p.Strong)
+			c.Ring(from.X, from.Y, rad*0.7, 1.2, p.Strong)
+		}
+	}
+	c.Polyline(pts, 1.6, p.Text)
+	for i := measure.Bands - 1; i >= 0; i-- {
+		if b := band(d, i); b != nil && known(b.A) && known(b.B) {
+			q := at(b.A, b.B)
+			bandDot(c, q.X, q.Y, rad, i)
+			align, off := ink.Left, c.U(9)
+			if q.X > float64(r.Max.X)-c.U(70) {
+				align, off = ink.Right, -c.U(9)
+			}
+			c.Text(q.X+off, q.Y+c.U(4), BandNames[i], text(c, sizeSmall).Aligned(align))
+		}
+	}
+}

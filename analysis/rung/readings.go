@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"image"
 	"math"
+	"strings"
 
 	"stopladder/analysis/ink"
 	"stopladder/analysis/measure"
@@ -14,6 +15,7 @@ type Row struct {
 	Name   string
 	Values []string
 	Prose  bool // Name is a sentence over the whole width
+	Strong bool // the row that the others are of, or that counts
 }
 
 // Section is a titled block of rows; Heads name the value columns.
@@ -132,9 +134,28 @@ func notes(d *Data) []Section {
 	return []Section{s}
 }
 
-// Readings draws a frame's readings into r from the top, and returns the height
-// in device pixels that they need, which may be more than r has.
-func Readings(c *ink.Canvas, r image.Rectangle, d *Data) int {
+// Readings draws a frame's readings; see Tables.
+func Readings(c *ink.Canvas, r image.Rectangle, d *Data) int { return Tables(c, r, ReadingsOf(d)) }
+
+// TablesText is sections as text: a line for each row, tabs between cells.
+func TablesText(sections []Section) string {
+	var b strings.Builder
+	for i, s := range sections {
+		if i > 0 {
+			b.WriteByte('\n')
+		}
+		b.WriteString(strings.Join(append([]string{s.Title}, s.Heads...), "\t") + "\n")
+		for _, r := range s.Rows {
+			b.WriteString(strings.Join(append([]string{r.Name}, r.Values...), "\t") + "\n")
+		}
+	}
+	return b.String()
+}
+
+// Tables draws sections into r from the top, and returns the height in device
+// pixels that they need, which may be more than r has. The first one's title is
+// larger.
+func Tables(c *ink.Canvas, r image.Rectangle, sections []Section) int {
 	c = c.Clipped(r)
 	c.Fill(r, c.Pal.Panel)
 	in := image.Rect(r.Min.X+c.Px(12), r.Min.Y+c.Px(8), r.Max.X-c.Px(12), r.Max.Y)
@@ -148,7 +169,7 @@ func Readings(c *ink.Canvas, r image.Rectangle, d *Data) int {
 		y += lh
 		return q
 	}
-	for i, s := range ReadingsOf(d) {
+	for i, s := range sections {
 		if i > 0 {
 			y += c.Px(8)
 		}
@@ -181,13 +202,17 @@ func Readings(c *ink.Canvas, r image.Rectangle, d *Data) int {
 				continue
 			}
 			line := row()
-			c.TextIn(image.Rect(line.Min.X, line.Min.Y, line.Min.X+nameW, line.Max.Y), q.Name, dim(c, 11))
+			name, value := dim(c, 11), text(c, 11)
+			if q.Strong {
+				name, value = value.Bold(), value.Bold()
+			}
+			c.TextIn(image.Rect(line.Min.X, line.Min.Y, line.Min.X+nameW, line.Max.Y), q.Name, name)
 			if len(q.Values) == 1 {
-				c.TextIn(image.Rect(line.Min.X+nameW+c.Px(6), line.Min.Y, line.Max.X, line.Max.Y), q.Values[0], text(c, 11))
+				c.TextIn(image.Rect(line.Min.X+nameW+c.Px(6), line.Min.Y, line.Max.X, line.Max.Y), q.Values[0], value)
 				continue
 			}
 			for k, v := range q.Values {
-				c.TextIn(cell(line, k, len(q.Values), cellW), v, text(c, 11).Aligned(ink.Right))
+				c.TextIn(cell(line, k, len(q.Values), cellW), v, value.Aligned(ink.Right))
 			}
 		}
 	}

@@ -60,7 +60,8 @@ type Panel string
 const (
 	NoPanel         Panel = ""
 	ReadingsPanel   Panel = "readings"   // histogram and figures of a frame
-	CastsPanel      Panel = "casts"      // its colour shifts in the a*b* plane and in words
+	BandsPanel      Panel = "bands"      // casts in the a*b* plane and in words, noise, detail
+	PatchesPanel    Panel = "patches"    // named places of the scene, read in every frame
 	CorrectionPanel Panel = "correction" // the correction of all frames, or of one by hand
 	SalvagePanel    Panel = "salvage"    // what it costs to bring the frame to the base's look
 )
@@ -89,6 +90,7 @@ type Session struct {
 	appraised      *appraise.Roll
 	appraisedFiles []string
 	costs          costs
+	handCosts      map[string]handCost // by file
 	frames         map[string]*Frame
 	playhead       float64
 	picked         string // file of the frame that was chosen itself: one of several at a stop

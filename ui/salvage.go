@@ -1,0 +1,143 @@
+package ui
+
+import (
+	"context"
+	"strings"
+
+	"fyne.io/fyne/v2"
+	"fyne.io/fyne/v2/container"
+
+	"stopladder/analysis/ink"
+	"stopladder/analysis/limits"
+	"stopladder/analysis/roll"
+	"stopladder/ui/chip"
+	"stopladder/ui/session"
+)
+
+// salvagePage shows what it costs to bring the frame under the playhead to the
+// base frame's look, what the limits make of it, and the range and finding of the
+// roll.
+type salvagePage struct {
+	w      *Window
+	object *fyne.Container
+	grades []*chip.Chip
+	sets   []*chip.Chip
+	tables *tables
+	stop   context.CancelFunc // of the cost that is being measured; nil: none is
+	asked  string             // correction that it is measured of
+}
+
+func newSalvagePage(w *Window) *salvagePage {
+	p := &salvagePage{w: w}
+	var grades, sets []fyne.CanvasObject
+	for _, g := range session.Grades() {
+		c := chip.New(g.Word(), "", func() {
+			// The grade that is shown already is taken away.
+			w.sess.Salvaged = !(w.sess.Salvaged && w.sess.Grade == g)
+			w.sess.Grade = g
+			w.sess.Emit(session.ViewChanged)
+		})
+		c.Hint, c.OnHint = "Show every frame salvaged like this; again shows the scans. G does the same, Shift+G the next grade.", w.hint
+		p.grades = append(p.grades, c)
+		grades = append(grades, c)
+	}
+	for _, s := range limits.Named() {
+		c := chip.New(strings.ToUpper(s.Name[:1])+s.Name[1:], "", func() {
+			set := s
+			w.sess.Edit("limits", func(r *roll.Roll) { r.Limits = &set })
+		})
+		c.Hint, c.OnHint = "Limits: "+limits.Reason(s.Name)+" On the ladder (M) each limit is a line to drag.", w.hint
+		p.sets = append(p.sets, c)
+		sets = append(sets, c)
+	}
+	hand := chip.New("Go on by hand", "", p.byHand)
+	hand.Hint, hand.OnHint = "Begin a correction by hand of this frame with the grade that is shown.", w.hint
+	copied := chip.New("Copy figures", "", func() { w.copyTables(session.Figures(w.sess.SalvageTables(w.sess.Current()))) })
+	copied.Hint, copied.OnHint = "Copy what stands here as text, for a spreadsheet.", w.hint
+	p.tables = newTables(w.do, func() { p.object.Refresh() })
+	p.object = container.NewBorder(
+		padded(4, 4, 10, 10, container.NewVBox(container.New(&chip.Row{}, grades...), container.New(&chip.Row{}, sets...))),
+		padded(4, 6, 10, 10, container.New(&chip.Row{}, hand, copied, w.maskChip("lost", ink.Lost))), nil, nil,
+		container.NewVScroll(p.tables.paper))
+	return p
+}
+
+func (p *salvagePage) content() fyne.CanvasObject { return p.object }
+
+func (p *salvagePage) show(session.Changed) {
+	s := p.w.sess
+	for i, g := range session.Grades() {
+		p.grades[i].Set(p.grades[i].Text, s.Salvaged && s.Grade == g, false)
+	}
+	now := s.Roll.LimitSet()
+	for i, set := range limits.Named() {
+		p.sets[i].Set(p.sets[i].Text, now.Same(set), false)
+	}
+	p.measure()
+	p.tables.set(s.SalvageTables(s.Current()))
+}
+
+// byHand gives the frame the correction that it is shown with, to go on from.
+func (p *salvagePage) byHand() {
+	s := p.w.sess
+	i := s.Current()
+	if i < 0 || i == s.Base() {
+		p.w.status.hint("The base frame is what the others are brought to: it has no salvage")
+		return
+	}
+	g := s.Grade
+	if g == session.HandGrade {
+		g = session.CurvesGrade
+	}
+	v, ok := s.SalvageOf(i, g)
+	if !ok {
+		p.w.status.hint("No salvage of this frame is measured yet; the correction page starts one from nothing")
+		return
+	}
+	v = v.Clone()
+	s.Edit("salvage by hand", func(r *roll.Roll) { session.SetHand(r, i, &v) })
+	s.Salvaged, s.Grade, s.Panel = true, session.HandGrade, session.CorrectionPanel
+	if c, ok := p.w.side.pages[session.CorrectionPanel].(*correctPage); ok {
+		c.hand = true
+	}
+	s.Emit(session.ViewChanged)
+}
+
+// measure finds in the background what the frame's correction by hand costs; a
+// newer one takes the place of the one under way.
+func (p *salvagePage) measure() {
+	s := p.w.sess
+	i := s.Current()
+	if i < 0 {
+		return
+	}
+	cost, key := s.HandCost(i)
+	a := s.AppraisedInOrder()
+	if cost != nil || key == "" || key == p.asked || a == nil || a.Grid == nil {
+		return
+	}
+	if p.stop != nil {
+		p.stop()
+	}
+	v, ok := s.SalvageOf(i, session.HandGrade)
+	if !ok {
+		return
+	}
+	v = v.Clone()
+	file := s.Roll.Frames[i].File
+	ctx, stop := context.WithCancel(context.Background())
+	p.stop, p.asked = stop, key
+	go func() {
+		c, ok, err := a.Grid.CostOf(ctx, i, v)
+		p.w.do(func() {
+			if p.asked == key {
+				p.asked = ""
+			}
+			if err != nil || !ok || p.w.sess != s {
+				return
+			}
+			s.SetHandCost(file, key, &c)
+			p.w.showSide(session.ViewChanged)
+		})
+	}()
+}

@@ -1,0 +1,198 @@
+package session
+
+import (
+	"fmt"
+	"math"
+
+	"stopladder/analysis/cast"
+	"stopladder/analysis/colour"
+	"stopladder/analysis/measure"
+	"stopladder/analysis/noise"
+	"stopladder/analysis/patch"
+	"stopladder/analysis/rung"
+)
+
+const none = "–"
+
+// figure writes a value that may not be known.
+func figure(v *float64, decimals int, sign bool) string {
+	if v == nil || math.IsNaN(*v) || math.IsInf(*v, 0) {
+		return none
+	}
+	return Figure(*v, decimals, sign)
+}
+
+// Figure writes a number with a true minus, its sign where asked for, and no
+// negative zero.
+func Figure(v float64, decimals int, sign bool) string {
+	v = math.Round(v*math.Pow10(decimals)) / math.Pow10(decimals)
+	switch {
+	case v < 0:
+		return "−" + fmt.Sprintf("%.*f", decimals, -v)
+	case v > 0 && sign:
+		return fmt.Sprintf("+%.*f", decimals, v)
+	}
+	return fmt.Sprintf("%.*f", decimals, math.Abs(v))
+}
+
+func hundredfold(v float64) *float64 { v *= 100; return &v }
+
+func prose(text string) rung.Row { return rung.Row{Name: text, Prose: true} }
+
+// BandTables is what is known of the tonal bands of the i-th frame: casts, noise,
+// codes and detail, in figures and in words.
+func (s *Session) BandTables(i int) []rung.Section {
+	if i < 0 || i >= len(s.Roll.Frames) {
+		return nil
+	}
+	f := s.Roll.Frames[i]
+	d := s.Rows()[i]
+	head := rung.Section{Title: d.Name() + " stops, against the base frame", Heads: []string{"Δa*", "Δb*", "CC R−G", "CC B−G"}}
+	if d.Base {
+		head = rung.Section{Title: d.Name() + ", base frame", Heads: []string{"a*", "b*", "CC R−G", "CC B−G"}}
+	}
+	if d.Look == nil || d.Rel == nil {
+		why := "This frame has not been read yet."
+		if d.Message != "" {
+			why = d.Message
+		}
+		return []rung.Section{{Title: head.Title, Rows: []rung.Row{prose(why)}}}
+	}
+	a := s.Appraised(f.File)
+	for b := measure.Bands - 1; b >= 0; b-- {
+		row := rung.Row{Name: rung.BandNames[b], Values: []string{none, none, none, none}}
+		if v := d.Rel.Bands[b]; v != nil {
+			if d.Base {
+				row.Values[0], row.Values[1] = Figure(v.A, 1, true), Figure(v.B, 1, true)
+				if cc, ok := cast.CCOfLab(colour.LAB{L: v.L, A: v.A, B: v.B}); ok {
+					row.Values[2], row.Values[3] = Figure(100*cc.RG, 0, true), Figure(100*cc.BG, 0, true)
+				}
+			} else {
+				row.Values[0], row.Values[1] = Figure(v.Da, 1, true), Figure(v.Db, 1, true)
+				if a != nil && a.Bands[b].CC != nil {
+					row.Values[2], row.Values[3] = Figure(100*a.Bands[b].CC.RG, 0, true), Figure(100*a.Bands[b].CC.BG, 0, true)
+				}
+			}
+		}
+		head.Rows = append(head.Rows, row)
+	}
+	if a != nil && !d.Base {
+		head.Rows = append(head.Rows, rung.Row{Name: "Crossover", Values: []string{withUnit(a.Crossover, 1, "ΔE00")}})
+		if a.Words != "" {
+			head.Rows = append(head.Rows, prose(a.Words))
+		}
+	}
+	out := []rung.Section{head}
+	if n, ok := s.neutralSection(i, d); ok {
+		out = append(out, n)
+	}
+	out = append(out, noiseSections(d, a == nil, func(b int) (snr, l, after *float64) {
+		if a != nil {
+			snr, l, after = a.Bands[b].SNR, a.Bands[b].NoiseL, a.Bands[b].NoiseLSalvaged
+		}
+		return
+	})...)
+	detail := rung.Section{Title: "Detail"}
+	if a != nil && !d.Base {
+		for b := measure.Bands - 1; b >= 0; b-- {
+			v := none
+			if k := a.Bands[b].ContrastKept; k != nil {
+				v = Figure(100**k, 0, false) + " % of the base's local contrast"
+			}
+			detail.Rows = append(detail.Rows, rung.Row{Name: rung.BandNames[b], Values: []string{v}})
+		}
+	}
+	detail.Rows = append(detail.Rows, prose(cast.Losses(d.Look.Blown.Any, d.Look.Blocked.Any, rung.Percent)))
+	return append(out, detail)
+}
+
+func withUnit(v *float64, decimals int, unit string) string {
+	if s := figure(v, decimals, false); s != none {
+		return s + " " + unit
+	}
+	return none
+}
+
+// neutralSection tells the casts against the patch that the judge calls neutral.
+func (s *Session) neutralSection(i int, d *rung.Data) (rung.Section, bool) {
+	set := s.PatchSet()
+	if set == nil {
+		return rung.Section{}, false
+	}
+	for k, p := range set.Patches {
+		if !p.Neutral {
+			continue
+		}
+		out := rung.Section{Title: "Against “" + p.Name + "”, neutral in the scene", Heads: []string{"Δa*", "Δb*", "CC R−G", "CC B−G"}}
+		r := set.Readings[k][i]
+		ref, ok := cast.CCOfLab(colour.LAB{L: r.L, A: r.A, B: r.B})
+		if r.Reason != "" || !ok {
+			out.Heads = nil
+			out.Rows = []rung.Row{prose("Not in this frame: " + r.Reason + ".")}
+			return out, true
+		}
+		for b := measure.Bands - 1; b >= 0; b-- {
+			row := rung.Row{Name: rung.BandNames[b], Values: []string{none, none, none, none}}
+			if v := d.Rel.Bands[b]; v != nil {
+				row.Values[0], row.Values[1] = Figure(v.A-r.A, 1, true), Figure(v.B-r.B, 1, true)
+				if cc, ok := cast.CCOfLab(colour.LAB{L: v.L, A: v.A, B: v.B}); ok {
+					x := cc.Less(ref)
+					row.Values[2], row.Values[3] = Figure(100*x.RG, 0, true), Figure(100*x.BG, 0, true)
+				}
+			}
+			out.Rows = append(out.Rows, row)
+		}
+		return out, true
+	}
+	return rung.Section{}, false
+}
+
+func noiseSections(d *rung.Data, waiting bool, of func(band int) (snr, l, after *float64)) []rung.Section {
+	out := rung.Section{Title: "Noise, per preview pixel", Heads: []string{"S/N", "", "L*", "salvaged"}}
+	got := false
+	for b := measure.Bands - 1; b >= 0; b-- {
+		snr, l, after := of(int(b))
+		mark := ""
+		if snr != nil {
+			mark = noise.Word(*snr)
+		}
+		got = got || snr != nil || after != nil
+		out.Rows = append(out.Rows, rung.Row{Name: rung.BandNames[b], Values: []string{figure(snr, 0, false), mark, figure(l, 2, false), figure(after, 2, false)}})
+	}
+	switch {
+	case waiting:
+		out.Heads, out.Rows = nil, []rung.Row{prose("Read when the whole roll is.")}
+	case !got:
+		out.Heads, out.Rows = nil, []rung.Row{prose("The roll does not tell its noise: it takes two registered frames or more of scans that are fixed.")}
+	default:
+		out.Rows = append(out.Rows, prose("Marks of ISO 12232: 40 excellent, 10 acceptable. Salvaged: at the base frame's brightness."))
+	}
+	codes := rung.Section{Title: "Green codes in use, by stops below white"}
+	row := rung.Row{Name: fmt.Sprintf("%d bit in use", d.Look.EffectiveBits)}
+	for k, n := range d.Look.CodesPerStop(10) {
+		if k < 4 {
+			continue // lights have codes to spare
+		}
+		codes.Heads = append(codes.Heads, fmt.Sprintf("%d–%d", k, k+1))
+		row.Values = append(row.Values, fmt.Sprint(n))
+	}
+	codes.Rows = []rung.Row{row}
+	return []rung.Section{out, codes}
+}
+
+// PatchSet reads the roll's patches in all frames, in the order of the roll; nil
+// while the roll is not measured, and without a patch.
+func (s *Session) PatchSet() *patch.Set {
+	a := s.AppraisedInOrder()
+	if a == nil || len(s.Roll.Patches) == 0 {
+		return nil
+	}
+	var n patch.Noise
+	if a.In.Noise != nil {
+		n = a.In.Noise
+	}
+	return patch.Read(s.Roll.Patches, a.In.Frames, s.Base(), a.In.Response, n)
+}
+
+// Figures are sections as text for the clipboard.
+func Figures(sections []rung.Section) string { return rung.TablesText(sections) }

@@ -1,0 +1,251 @@
+package session
+
+import (
+	"math"
+	"strings"
+
+	"stopladder/analysis/appraise"
+	"stopladder/analysis/extent"
+	"stopladder/analysis/finding"
+	"stopladder/analysis/limits"
+	"stopladder/analysis/measure"
+	"stopladder/analysis/rung"
+	"stopladder/analysis/salvage"
+	"stopladder/analysis/stops"
+)
+
+// handCost is what the judge's own correction of a frame costs.
+type handCost struct {
+	key  string // of the settings that were measured
+	cost *salvage.Cost
+}
+
+// SetHandCost keeps what a correction by hand costs; it is shown while the frame's
+// correction is still that one.
+func (s *Session) SetHandCost(file, key string, c *salvage.Cost) {
+	if s.handCosts == nil {
+		s.handCosts = map[string]handCost{}
+	}
+	s.handCosts[file] = handCost{key, c}
+}
+
+// HandCost is the cost of the i-th frame's correction by hand; nil where there is
+// none, or it was not measured yet. key names the correction to measure, "" when
+// there is none.
+func (s *Session) HandCost(i int) (c *salvage.Cost, key string) {
+	v, ok := s.SalvageOf(i, HandGrade)
+	if !ok {
+		return nil, ""
+	}
+	key = CorrectionKey(v, v)
+	if h, ok := s.handCosts[s.Roll.Frames[i].File]; ok && h.key == key {
+		return h.cost, key
+	}
+	return nil, key
+}
+
+// costOf is the cost of the i-th frame at a grade, nil where it is not known.
+func (s *Session) costOf(i int, g Grade) *salvage.Cost {
+	if g == HandGrade {
+		c, _ := s.HandCost(i)
+		return c
+	}
+	a := s.Appraised(s.Roll.Frames[i].File)
+	if a == nil || a.Salvage == nil || a.Salvage.Reason != "" {
+		return nil
+	}
+	k := map[Grade]salvage.Grade{ExposureGrade: salvage.Exposure, BalanceGrade: salvage.Balance, CurvesGrade: salvage.Curves}[g]
+	return &a.Salvage.Grades[k].Cost
+}
+
+// SalvageTables is what salvage of the i-th frame costs, grade by grade and band
+// by band, what the limits suggest, and what it comes to for the roll.
+func (s *Session) SalvageTables(i int) []rung.Section {
+	if i < 0 || i >= len(s.Roll.Frames) {
+		return nil
+	}
+	f := s.Roll.Frames[i]
+	name := stops.Label(f.Stop)
+	a := s.Appraised(f.File)
+	var out []rung.Section
+	switch {
+	case i == s.Base():
+		out = append(out, rung.Section{Title: name + ", base frame", Rows: []rung.Row{prose("The other frames are brought to this one: it costs nothing. Move the playhead to see what they cost.")}})
+	case a == nil || a.Salvage == nil:
+		why := "Salvage is measured when all frames are read and compared."
+		if s.appraised != nil && s.appraised.Reason != "" {
+			why = s.appraised.Reason
+		}
+		if m := s.Frame(i).Row.Message; m != "" {
+			why = m
+		}
+		out = append(out, rung.Section{Title: name + " stops", Rows: []rung.Row{prose(why)}})
+	case a.Salvage.Reason != "":
+		out = append(out, rung.Section{Title: name + " stops", Rows: []rung.Row{prose(a.Salvage.Reason)}})
+	default:
+		out = append(out, s.suggestion(i, name), s.grades(i), s.bands(i))
+	}
+	return append(out, s.rangeSection()...)
+}
+
+func (s *Session) grades(i int) rung.Section {
+	set := s.Roll.LimitSet()
+	out := rung.Section{Title: "Cost by grade", Heads: []string{"expos.", "balance", "curves", "hand", "limits"}}
+	var costs []*salvage.Cost
+	for _, g := range Grades() {
+		costs = append(costs, s.costOf(i, g))
+	}
+	row := func(name string, figure func(c *salvage.Cost) string, limit string) {
+		r := rung.Row{Name: name}
+		for _, c := range costs {
+			v := none
+			if c != nil {
+				v = figure(c)
+			}
+			r.Values = append(r.Values, v)
+		}
+		r.Values = append(r.Values, limit)
+		out.Rows = append(out.Rows, r)
+	}
+	for _, k := range limits.All() {
+		p := set.Limits[k]
+		row(short[k], func(c *salvage.Cost) string {
+			if v := appraise.Values(c)[k]; v != nil && !math.IsNaN(*v) {
+				return k.Figure(*v)
+			}
+			return none
+		}, k.Figure(p.Holds)+"/"+k.Figure(p.Strains))
+		if k == limits.DeltaE {
+			row("95th percentile", func(c *salvage.Cost) string { return figure(c.P95, 1, false) }, "")
+		}
+	}
+	for _, g := range []Grade{HandGrade, CurvesGrade} {
+		if c := s.costOf(i, g); c != nil && len(c.Reasons) > 0 {
+			out.Rows = append(out.Rows, prose(strings.Join(c.Reasons, " ")))
+			break
+		}
+	}
+	return out
+}
+
+// short are the criteria with their units, for a narrow table.
+var short = [limits.Count]string{limits.LostArea: "Lost, % of area", limits.DeltaE: "ΔE00, median", limits.Noise: "Noise, L*",
+	limits.Crossover: "Crossover, ΔE00", limits.ContrastKept: "Contrast kept, %"}
+
+func (s *Session) bands(i int) rung.Section {
+	g := s.Grade
+	c := s.costOf(i, g)
+	if c == nil {
+		g = CurvesGrade
+		c = s.costOf(i, g)
+	}
+	out := rung.Section{Title: "By band, " + strings.ToLower(g.Word()), Heads: []string{"ΔE00", "p95", "L*", "lost %", "contr. %"}}
+	if c == nil {
+		return out
+	}
+	for b := measure.Bands - 1; b >= 0; b-- {
+		v := &c.Bands[b]
+		percent := func(p *float64) string {
+			if p == nil {
+				return none
+			}
+			return figure(hundredfold(*p), 1, false)
+		}
+		kept := none
+		if v.ContrastKept != nil {
+			kept = Figure(100**v.ContrastKept, 0, false)
+		}
+		out.Rows = append(out.Rows, rung.Row{Name: rung.BandNames[b], Values: []string{figure(v.DeltaE, 1, false), figure(v.P95, 1, false), figure(v.NoiseL, 2, false), percent(v.LostArea), kept}})
+	}
+	return out
+}
+
+// Suggested is what the limits suggest for the i-th frame; ok is false where too
+// little was measured.
+func (s *Session) Suggested(i int) (v extent.Verdict, ok bool) {
+	e := s.Extent()
+	if e == nil || i < 0 || i >= len(e.Verdicts) || e.Verdicts[i].Says == extent.NotSuggested {
+		return v, false
+	}
+	return e.Verdicts[i], true
+}
+
+func (s *Session) suggestion(i int, name string) rung.Section {
+	out := rung.Section{Title: name + " stops"}
+	v, ok := s.Suggested(i)
+	if !ok {
+		out.Rows = append(out.Rows, prose("The limits suggest no verdict: too little could be measured."))
+		return out
+	}
+	text := SuggestionWord(v.Says)
+	if len(v.By) > 0 {
+		var by []string
+		for _, c := range v.By {
+			by = append(by, c.Word())
+		}
+		text += ", for " + strings.Join(by, ", ")
+	}
+	out.Rows = append(out.Rows, rung.Row{Name: "The limits suggest", Values: []string{text}, Strong: true},
+		rung.Row{Name: "Your verdict", Values: []string{rung.VerdictWord(s.Roll.Frames[i].Verdict)}})
+	return out
+}
+
+// SuggestionWord is a suggestion as it is shown.
+func SuggestionWord(v extent.Suggestion) string {
+	switch v {
+	case extent.SaysHolds:
+		return "Holds"
+	case extent.SaysStrains:
+		return "Strains"
+	case extent.SaysBreaks:
+		return "Breaks"
+	}
+	return none
+}
+
+func (s *Session) rangeSection() []rung.Section {
+	e := s.Extent()
+	if e == nil {
+		return nil
+	}
+	set := s.Roll.LimitSet()
+	out := rung.Section{Title: "Measured range, limits: " + set.Title(), Heads: []string{"from", "±", "to", "±"}}
+	for _, g := range []struct {
+		name string
+		r    extent.Range
+	}{{"Holds", e.Holds}, {"Strains", e.Strains}} {
+		if g.r.Reason != "" {
+			out.Rows = append(out.Rows, prose(g.r.Reason))
+			continue
+		}
+		end := func(x extent.End) (at, pm string) {
+			if x.Open {
+				return "beyond " + Figure(x.Stop, 0, true), ""
+			}
+			return Figure(x.Stop, 2, true), Figure(x.Uncertainty, 2, false)
+		}
+		lo, lop := end(g.r.Lo)
+		hi, hip := end(g.r.Hi)
+		out.Rows = append(out.Rows, rung.Row{Name: g.name, Values: []string{lo, lop, hi, hip}, Strong: g.name == "Holds"})
+		by := ""
+		for _, x := range []struct {
+			side string
+			e    extent.End
+		}{{"under", g.r.Lo}, {"over", g.r.Hi}} {
+			if !x.e.Open {
+				if by != "" {
+					by += ", "
+				}
+				by += x.side + " ended by " + x.e.By.Word()
+			}
+		}
+		if by != "" {
+			out.Rows = append(out.Rows, prose("  "+by))
+		}
+	}
+	say := rung.Section{Title: "Finding"}
+	for _, t := range finding.Sentences(e) {
+		say.Rows = append(say.Rows, prose(t))
+	}
+	return []rung.Section{out, say}
+}
