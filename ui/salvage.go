@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"fyne.io/fyne/v2"
+	"fyne.io/fyne/v2/canvas"
 	"fyne.io/fyne/v2/container"
 
 	"stopladder/analysis/ink"
@@ -12,6 +13,7 @@ import (
 	"stopladder/analysis/roll"
 	"stopladder/ui/chip"
 	"stopladder/ui/session"
+	"stopladder/ui/theme"
 )
 
 // salvagePage shows what it costs to bring the frame under the playhead to the
@@ -56,10 +58,17 @@ func newSalvagePage(w *Window) *salvagePage {
 	copied.Hint, copied.OnHint = "Copy what stands here as text, for a spreadsheet.", w.hint
 	p.tables = newTables(w.do, func() { p.object.Refresh() })
 	p.object = container.NewBorder(
-		padded(4, 4, 10, 10, container.NewVBox(container.New(&chip.Row{}, grades...), container.New(&chip.Row{}, sets...))),
+		padded(4, 4, 10, 10, container.NewVBox(named("Grade", grades), named("Limits", sets))),
 		padded(4, 6, 10, 10, container.New(&chip.Row{}, hand, copied, w.maskChip("lost", ink.Lost))), nil, nil,
 		container.NewVScroll(p.tables.paper))
 	return p
+}
+
+// named is a row of chips behind the word for what they choose.
+func named(word string, chips []fyne.CanvasObject) fyne.CanvasObject {
+	t := canvas.NewText(word, theme.Quiet)
+	t.TextSize = 12
+	return container.NewBorder(nil, nil, container.NewCenter(t), nil, container.New(&chip.Row{}, chips...))
 }
 
 func (p *salvagePage) content() fyne.CanvasObject { return p.object }

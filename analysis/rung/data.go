@@ -49,6 +49,7 @@ type Data struct {
 	Look       *measure.Look
 	Rel        *measure.Relation
 	Verdict    roll.Verdict
+	Suggested  string // what the limits suggest, in a word; "" nothing. It stands beside the verdict, never for it
 	Note       string
 
 	State    State

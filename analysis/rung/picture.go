@@ -129,8 +129,12 @@ func drawVerdict(c *ink.Canvas, r image.Rectangle, d *Data) {
 	lh := c.U(13.5)
 	lines := int(float64(r.Dy())/lh) - 1
 	var rows []string
+	if d.Suggested != "" && lines > 0 { // never in the place of the judge's own word
+		rows = append(rows, c.Ellipsis("limits: "+d.Suggested, note, float64(r.Dx())))
+		lines--
+	}
 	if d.Note != "" && lines > 0 {
-		rows = c.Wrap(d.Note, note, float64(r.Dx()), min(lines, 6))
+		rows = append(rows, c.Wrap(d.Note, note, float64(r.Dx()), min(lines, 6))...)
 	}
 	first := c.U(16)
 	y := float64(r.Min.Y) + (float64(r.Dy())-first-lh*float64(len(rows)))/2

@@ -48,4 +48,6 @@ type Sweeper interface {
 func FilePixel(orientation, w, h, x, y int) (fx, fy int) { return place(orientation, w, h, x, y) }
 
 // UprightPixel is the inverse of FilePixel.
-func UprightPixel(orientation, w, h, fx, fy int) (x, y int) { return upright(orientation, w, h, fx, fy) }
+func UprightPixel(orientation, w, h, fx, fy int) (x, y int) {
+	return upright(orientation, w, h, fx, fy)
+}

@@ -1,6 +1,7 @@
 package session
 
 import (
+	"fmt"
 	"math"
 	"strings"
 
@@ -114,7 +115,7 @@ func (s *Session) grades(i int) rung.Section {
 				return k.Figure(*v)
 			}
 			return none
-		}, k.Figure(p.Holds)+"/"+k.Figure(p.Strains))
+		}, limitWords(k, p))
 		if k == limits.DeltaE {
 			row("95th percentile", func(c *salvage.Cost) string { return figure(c.P95, 1, false) }, "")
 		}
@@ -126,6 +127,15 @@ func (s *Session) grades(i int) rung.Section {
 		}
 	}
 	return out
+}
+
+// limitWords are the two limits in the criterion's unit, as short as can be.
+func limitWords(k limits.Criterion, p limits.Pair) string {
+	unit := 1.0
+	if k == limits.LostArea || k == limits.ContrastKept {
+		unit = 100
+	}
+	return fmt.Sprintf("%.3g/%.3g", unit*p.Holds, unit*p.Strains)
 }
 
 // short are the criteria with their units, for a narrow table.

@@ -11,6 +11,7 @@ import (
 	"math"
 	"path/filepath"
 	"slices"
+	"strings"
 
 	"stopladder/analysis/appraise"
 	"stopladder/analysis/load"
@@ -291,8 +292,11 @@ func (s *Session) Rows() []*rung.Data {
 	}
 	rung.Share(rows)
 	if s.Extent() != nil {
-		for _, d := range rows {
+		for i, d := range rows {
 			d.Scales.Criteria = s.costs.plots
+			if v, ok := s.Suggested(i); ok && i != base {
+				d.Suggested = strings.ToLower(SuggestionWord(v.Says))
+			}
 		}
 	}
 	return rows

@@ -1,0 +1,110 @@
+package ui
+
+import (
+	"math"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"fyne.io/fyne/v2"
+
+	"stopladder/analysis/roll"
+	"stopladder/analysis/rung"
+	"stopladder/analysis/salvage"
+	"stopladder/ui/session"
+)
+
+// rowsOf is a page's rows by name.
+func rowsOf(sections []rung.Section) map[string][]string {
+	out := map[string][]string{}
+	for _, s := range sections {
+		for _, r := range s.Rows {
+			out[s.Title+": "+r.Name] = r.Values
+		}
+	}
+	return out
+}
+
+// The pages of the bands and of salvage, from the keys to the figures of the demo
+// roll, whose lights are lost two stops over.
+func TestBandsAndSalvagePages(t *testing.T) {
+	w := open(t, Options{Demo: "reversal"})
+	settled(t, w)
+	for until := time.Now().Add(2 * time.Minute); w.sess.AppraisedInOrder() == nil; pump(w) {
+		if time.Now().After(until) {
+			t.Fatal("the roll was not appraised")
+		}
+	}
+	at := slices.IndexFunc(w.sess.Roll.Frames, func(f roll.Frame) bool { return f.Stop == 2 })
+	w.sess.Go(at)
+	w.typedKey(&fyne.KeyEvent{Name: fyne.KeyK})
+	if w.sess.Panel != session.BandsPanel || !w.side.object.Visible() {
+		t.Fatalf("K opened %q", w.sess.Panel)
+	}
+	bands := session.Figures(w.sess.BandTables(at))
+	for _, want := range []string{"Highlights", "Crossover", "than the base", "S/N", "codes in use", "Blown"} {
+		if !strings.Contains(bands, want) {
+			t.Errorf("the bands' page lacks %q:\n%s", want, bands)
+		}
+	}
+	w.typedKey(&fyne.KeyEvent{Name: fyne.KeyW})
+	if w.sess.Panel != session.SalvagePanel {
+		t.Fatalf("W opened %q", w.sess.Panel)
+	}
+	got := rowsOf(w.sess.SalvageTables(at))
+	if v := got["+2 stops: The limits suggest"]; len(v) != 1 || !strings.HasPrefix(v[0], "Breaks") {
+		t.Errorf("suggested: %v", v)
+	}
+	if v := got["Cost by grade: Lost, % of area"]; len(v) != 5 || v[0] == none || v[3] != none {
+		t.Errorf("lost: %v", v)
+	}
+	if w.sess.Rows()[at].Suggested != "breaks" || w.sess.Rows()[at].Verdict != roll.Unjudged {
+		t.Error("the ladder does not show the suggestion beside the verdict")
+	}
+	// Other limits: another range, undoable.
+	before := w.sess.Extent().Holds
+	page := w.side.pages[session.SalvagePanel].(*salvagePage)
+	page.sets[2].Tapped(nil)
+	if w.sess.Roll.Limits == nil || w.sess.Roll.Limits.Name != "archive" || w.sess.Extent().Holds == before {
+		t.Errorf("limits %v, range %v", w.sess.Roll.Limits, w.sess.Extent().Holds)
+	}
+	w.sess.Undo()
+	if w.sess.Extent().Holds != before {
+		t.Error("the limits were not taken back")
+	}
+	// By hand: the cost follows.
+	page.byHand()
+	if w.sess.Roll.Frames[at].Hand == nil || w.sess.Panel != session.CorrectionPanel || w.sess.Grade != session.HandGrade {
+		t.Fatal("nothing to go on from by hand")
+	}
+	w.typedKey(&fyne.KeyEvent{Name: fyne.KeyW})
+	for until := time.Now().Add(20 * time.Second); ; pump(w) {
+		if c, _ := w.sess.HandCost(at); c != nil {
+			break
+		}
+		if time.Now().After(until) {
+			t.Fatal("the correction by hand was not measured")
+		}
+	}
+	// From curves unchanged it costs what curves cost; the live measure reads fewer
+	// cells, for which the reported figures may differ by the 15 % of their own bound.
+	hand, _ := w.sess.HandCost(at)
+	curves := w.sess.Appraised(w.sess.Roll.Frames[at].File).Salvage.Grades[salvage.Curves].Cost
+	if h, c := *hand.DeltaE, *curves.DeltaE; math.Abs(h-c) > 0.15*c {
+		t.Errorf("by hand, from curves unchanged, %.2f dE00, and curves %.2f", h, c)
+	}
+	if v := rowsOf(w.sess.SalvageTables(at))["Cost by grade: ΔE00, median"]; v[3] == none {
+		t.Errorf("the page does not show the cost by hand: %v", v)
+	}
+	// The Lost mask has the frame's share on its chip, and its pixels.
+	w.typedKey(&fyne.KeyEvent{Name: fyne.KeyX})
+	if !w.sess.Masks.Lost || w.lostMask(w.sess.Roll.Frames[at].File) == nil || w.lostMask(w.sess.Roll.Frames[w.sess.Base()].File) != nil {
+		t.Error("no mask of what is lost")
+	}
+	if c := w.chips["lost"]; len(c) == 0 || !strings.Contains(c[0].Text, "%") {
+		t.Error("no share on the chip")
+	}
+}
+
+const none = "–"
