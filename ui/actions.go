@@ -11,6 +11,7 @@ import (
 
 	"stopladder/analysis/finding"
 	"stopladder/analysis/limits"
+	"stopladder/analysis/measure"
 	"stopladder/analysis/roll"
 	"stopladder/analysis/rung"
 	"stopladder/ui/commands"
@@ -76,6 +77,20 @@ func (w *Window) commands() commands.Table {
 		Run: w.editArea, Hint: "Set by hand which part of the scan is measured."})
 	add(commands.Command{ID: "place", Menu: "Roll", Title: "Place the frame by hand…", Keys: plain(fyne.KeyP), Enabled: some,
 		Run: w.startPlacing, Hint: "Lay the frame under the playhead on the base frame by hand, under a difference view."})
+	for i, name := range measure.AssumedProfiles() {
+		stored := name
+		if i == 0 {
+			stored = "" // as a roll file has it
+		}
+		onOff(commands.Command{ID: "assume-" + name, Menu: "Roll", Title: "Scans without a profile are " + name, Enabled: some, Gap: i == 0,
+			Hint: "Say how scans that carry no colour profile are encoded; they are read anew. Scans with a profile are not touched by it."},
+			func() {
+				if w.sess.Roll.AssumedProfile != stored {
+					w.sess.Edit("profile of scans without one", func(r *roll.Roll) { r.AssumedProfile = stored })
+					w.reread("")
+				}
+			}, func() bool { return w.sess.Roll.AssumedProfile == stored })
+	}
 	add(commands.Command{ID: "find", Menu: "Roll", Title: "Find missing scans…", Enabled: some, Run: w.askFind})
 	add(commands.Command{ID: "close-roll", Menu: "Roll", Title: "Close the roll", Enabled: some, Gap: true, Run: func() {
 		w.confirmLeave("Close the roll", func() { w.cancelLoad(); w.swap(session.New(&roll.Roll{}, "")) })
@@ -215,7 +230,7 @@ func (w *Window) follows(was, now *roll.Roll) {
 		}
 	}
 	switch {
-	case read:
+	case read || was.AssumedProfile != now.AssumedProfile:
 		w.reread("")
 	case len(areas) > 0:
 		w.recount(areas) // relates as well

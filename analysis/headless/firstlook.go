@@ -113,6 +113,10 @@ func (c *measureCmd) runFirstLook(ctx context.Context, std streams) error {
 	if c.Stops != "" || c.CSV != "" {
 		return badCall("--first-look takes scans as they are: leave --stops and --csv out")
 	}
+	profile, err := c.profile()
+	if err != nil {
+		return err
+	}
 	files, _, err := scan.Expand(c.Paths)
 	if err != nil {
 		return err
@@ -123,7 +127,7 @@ func (c *measureCmd) runFirstLook(ctx context.Context, std streams) error {
 		src, err := scan.Open(file, scan.DefaultLimits)
 		var l *measure.Look
 		if err == nil {
-			l, err = measure.NewLook(ctx, src, measure.Options{})
+			l, err = measure.NewLook(ctx, src, measure.Options{AssumedProfile: profile})
 		}
 		if ctx.Err() != nil {
 			return ctx.Err()

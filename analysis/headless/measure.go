@@ -11,6 +11,7 @@ import (
 
 	"stopladder/analysis/limits"
 	"stopladder/analysis/load"
+	"stopladder/analysis/measure"
 	"stopladder/analysis/report"
 	"stopladder/analysis/roll"
 	"stopladder/analysis/stops"
@@ -20,6 +21,21 @@ import (
 type rollArgs struct {
 	Paths []string `arg:"" name:"path" help:"A folder with scans, scans, or one roll file (.stopladder)."`
 	Stops string   `placeholder:"LIST" help:"Labels in the order of the scans: -3,-2,-1,0,+1 or -3..+4 or -1..+1/0.5. Without it they are read from the file names."`
+
+	Profile string `placeholder:"NAME" help:"What scans without a colour profile are encoded as: sRGB, \"Adobe RGB (1998)\", \"ROMM RGB\", or \"Linear sRGB\" (gamma 1). Without it the roll's own, else sRGB."`
+}
+
+// profile is the name as the program has it, "" when none was given.
+func (a rollArgs) profile() (string, error) {
+	if a.Profile == "" {
+		return "", nil
+	}
+	for _, name := range measure.AssumedProfiles() {
+		if strings.EqualFold(name, a.Profile) {
+			return name, nil
+		}
+	}
+	return "", badCall("--profile %s is not known; give one of: %s", a.Profile, strings.Join(measure.AssumedProfiles(), ", "))
 }
 
 // plan finds the scans and their labels.
@@ -32,7 +48,14 @@ func (a rollArgs) plan() (*load.Job, load.Options, error) {
 		}
 		opt.Stops = list
 	}
+	profile, err := a.profile()
+	if err != nil {
+		return nil, opt, err
+	}
 	job, err := load.Plan(a.Paths, opt)
+	if err == nil && profile != "" {
+		job.Roll.AssumedProfile = profile
+	}
 	return job, opt, err
 }
 

@@ -18,6 +18,9 @@ var assumable = []struct {
 	{"Adobe RGB (1998)", [3][2]float64{{.64, .33}, {.21, .71}, {.15, .06}}, [2]float64{.3127, .3290}, 563.0 / 256},
 	// ROMM RGB, ISO 22028-2, as most files of it have it: plain gamma 1.8 without the toe.
 	{"ROMM RGB", [3][2]float64{{.7347, .2653}, {.1596, .8404}, {.0366, .0001}}, [2]float64{.3457, .3585}, 1.8},
+	// Linear light on the primaries of IEC 61966-2-1: what scanning programs call
+	// gamma 1 or raw.
+	{"Linear sRGB", [3][2]float64{{.64, .33}, {.30, .60}, {.15, .06}}, [2]float64{.3127, .3290}, 1},
 }
 
 // AssumedProfiles lists what Options.AssumedProfile may name.
