@@ -175,6 +175,9 @@ func (w *Window) commands() commands.Table {
 	onOff(commands.Command{ID: "bands", Menu: "View", Title: "Bands", Keys: plain(fyne.KeyK),
 		Hint: "Open or close the casts of the tonal bands in the a*b* plane and in words, their noise and their detail."},
 		func() { w.sess.TogglePanel(session.BandsPanel) }, func() bool { return w.sess.Panel == session.BandsPanel })
+	onOff(commands.Command{ID: "patches", Menu: "View", Title: "Patches", Keys: plain(fyne.KeyQ),
+		Hint: "Open or close the page of patches: named places of the scene, read in every frame."},
+		func() { w.sess.TogglePanel(session.PatchesPanel) }, func() bool { return w.sess.Panel == session.PatchesPanel })
 	onOff(commands.Command{ID: "salvage", Menu: "View", Title: "Salvage", Keys: plain(fyne.KeyW),
 		Hint: "Open or close the page of what salvage of this frame costs, the measured range and the finding."},
 		func() { w.sess.TogglePanel(session.SalvagePanel) }, func() bool { return w.sess.Panel == session.SalvagePanel })

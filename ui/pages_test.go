@@ -108,3 +108,65 @@ func TestBandsAndSalvagePages(t *testing.T) {
 }
 
 const none = "–"
+
+// Patches: suggested, placed by a click, named, made neutral, read, taken away.
+func TestPatchesPage(t *testing.T) {
+	w := open(t, Options{Demo: "negative"})
+	settled(t, w)
+	for until := time.Now().Add(2 * time.Minute); w.sess.AppraisedInOrder() == nil; pump(w) {
+		if time.Now().After(until) {
+			t.Fatal("the roll was not appraised")
+		}
+	}
+	w.typedKey(&fyne.KeyEvent{Name: fyne.KeyQ})
+	if w.sess.Panel != session.PatchesPanel {
+		t.Fatalf("Q opened %q", w.sess.Panel)
+	}
+	n := w.sess.SuggestPatches()
+	if n < 4 || len(w.sess.Roll.Patches) != n {
+		t.Fatalf("%d suggested, %d there", n, len(w.sess.Roll.Patches))
+	}
+	b, at := w.sess.Base(), len(w.sess.Roll.Frames)-2
+	p := w.sess.Roll.Patches[0]
+	m := w.sess.Frame(at).Map
+	if m == nil {
+		t.Fatal("the frame is not registered")
+	}
+	// Placed in another frame at the place where a suggestion lies there, a patch
+	// comes to lie on the suggestion in the base frame.
+	if err := w.sess.AddPatch(at, m[0]*p.X+m[1]*p.Y+m[2], m[3]*p.X+m[4]*p.Y+m[5]); err != nil {
+		t.Fatal(err)
+	}
+	if q := w.sess.Roll.Patches[n]; math.Hypot(q.X-p.X, q.Y-p.Y) > 0.01 || w.sess.Patch != n {
+		t.Errorf("placed at %.2f %.2f, wanted %.2f %.2f", q.X, q.Y, p.X, p.Y)
+	}
+	w.sess.ChangePatch("name", func(q *roll.Patch) bool { q.Name, q.Neutral = "Card", true; return true })
+	neutral := 0
+	for _, q := range w.sess.Roll.Patches {
+		if q.Neutral {
+			neutral++
+		}
+	}
+	got := session.Figures(w.sess.PatchTables(at))
+	if neutral != 1 || !strings.Contains(got, "Card, neutral") || !strings.Contains(got, "Card over stops") {
+		t.Errorf("%d neutral\n%s", neutral, got)
+	}
+	if text := session.Figures(w.sess.BandTables(at)); !strings.Contains(text, "Against “Card”") {
+		t.Errorf("the bands are not told against the neutral:\n%s", text)
+	}
+	var csv strings.Builder
+	if err := w.sess.PatchCSV(&csv); err != nil || strings.Count(csv.String(), "\n") != 1+(n+1)*len(w.sess.Roll.Frames) {
+		t.Errorf("CSV: %v, %d lines", err, strings.Count(csv.String(), "\n"))
+	}
+	w.sess.ChangePatch("away", func(*roll.Patch) bool { return false })
+	if len(w.sess.Roll.Patches) != n || w.sess.Patch >= n {
+		t.Error("not taken away")
+	}
+	w.sess.Undo()
+	if len(w.sess.Roll.Patches) != n+1 {
+		t.Error("not brought back")
+	}
+	if err := w.sess.AddPatch(b, -5, 3); err == nil {
+		t.Error("a patch outside the picture")
+	}
+}

@@ -108,7 +108,7 @@ func (w *Window) showLayout() {
 // under the playhead.
 func (w *Window) showChips() {
 	s := w.sess
-	for _, id := range []string{"one", "pair", "grid", "curve", "readings", "correction", "corrected", "salvaged", "bands", "salvage"} {
+	for _, id := range []string{"one", "pair", "grid", "curve", "readings", "correction", "corrected", "salvaged", "bands", "patches", "salvage"} {
 		w.setChip(id, "")
 	}
 	blown, blocked, noisy, lost := "", "", "", ""

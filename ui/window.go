@@ -181,9 +181,10 @@ func (w *Window) build() {
 	w.side = newSide(map[session.Panel]sidePage{
 		session.ReadingsPanel:   newReadings(w),
 		session.BandsPanel:      newBandsPage(w),
+		session.PatchesPanel:    newPatchesPage(w),
 		session.CorrectionPanel: newCorrectPage(w),
 		session.SalvagePanel:    newSalvagePage(w),
-	}, w.chip("readings", ""), w.chip("bands", ""), w.chip("correction", ""), w.chip("salvage", ""))
+	}, w.chip("readings", ""), w.chip("bands", ""), w.chip("patches", ""), w.chip("correction", ""), w.chip("salvage", ""))
 	w.empty = w.emptyPage()
 	w.stage = container.NewStack(w.pictures)
 
@@ -259,6 +260,9 @@ func (w *Window) changed(c session.Changed) {
 		w.showLayout()
 	}
 	w.showChips()
+	if c&(session.RollChanged|session.MarksChanged|session.ViewChanged) != 0 {
+		w.showSpots()
+	}
 	w.showSide(c)
 	if c&(session.RollChanged|session.MarksChanged) != 0 {
 		w.keepBackup()

@@ -79,6 +79,7 @@ type Session struct {
 	Other  string // file of the frame that Pair shows beside the playhead's; "" is the base
 	Masks  Masks
 	Panel  Panel // what stands beside the pictures
+	Patch  int   // index of the chosen patch
 
 	Salvaged  bool  // frames are shown salvaged at Grade
 	Grade     Grade // chosen last
