@@ -194,13 +194,30 @@ func Measure(points []Point, base int, set limits.Set) *Result {
 			lines[c] = newCurve(c, x, y, false)
 		}
 	}
-	at := points[base].Stop
-	r.Holds = r.find(at, Holds, lines)
-	r.Strains = r.find(at, Strains, lines)
 	for _, p := range points {
 		r.Verdicts = append(r.Verdicts, r.verdict(p))
 	}
+	if !r.others(base) {
+		why := "No frame but the base could be compared, so there is no range to measure: open the whole bracket."
+		r.Holds.Reason, r.Strains.Reason = why, why
+		return r
+	}
+	at := points[base].Stop
+	r.Holds = r.find(at, Holds, lines)
+	r.Strains = r.find(at, Strains, lines)
 	return r
+}
+
+// others says that a frame at another stop than the base frame's has a reading.
+func (r *Result) others(base int) bool {
+	for _, p := range r.points {
+		for _, v := range p.Values {
+			if v != nil && !math.IsNaN(p.Stop) && p.Stop != r.points[base].Stop {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 func (r *Result) limit(c limits.Criterion, l Level) float64 {

@@ -118,8 +118,8 @@ func TestOpenAndMissing(t *testing.T) {
 	}
 	// One frame alone.
 	r = Measure(pts[base:base+1], 0, limits.Default())
-	if !r.Holds.Lo.Open || r.Holds.Lo.Stop != 0 || r.Holds.Hi.Stop != 0 {
-		t.Errorf("%+v", r.Holds)
+	if !strings.Contains(r.Holds.Reason, "whole bracket") || r.Strains.Reason == "" || r.Verdicts[0].Says != SaysHolds {
+		t.Errorf("one frame has a range: %+v", r)
 	}
 	r = Measure(nil, -1, limits.Default())
 	if r.Holds.Reason == "" || r.Strains.Reason == "" {

@@ -105,7 +105,13 @@ func ended(r *extent.Result, word string, e extent.End, way float64) string {
 		s = fmt.Sprintf("%s, the %s ends it: %s than %s of the base frame's contrast is kept from %s on", strings.ToUpper(word[:1])+word[1:], c.Word(), strings.TrimSpace(strings.TrimSuffix(more, "than ")), c.Words(limit), precise(e.Stop))
 	}
 	if v, ok := r.Curve(c).At(e.Stop + way); ok {
+		if c.Words(v) == c.Words(limit) { // no worse than the limit as far as is written
+			kept = strings.Replace(kept, "is", "is still", 1)
+		}
 		s += fmt.Sprintf("; a stop further the %s %s %s", subject, kept, c.Words(v))
+		if c.Within(v, limit) { // readings need not get worse all the way
+			s += ", within the limit again"
+		}
 	}
 	return s + "."
 }

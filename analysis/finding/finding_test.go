@@ -41,6 +41,26 @@ func TestAFilmThatForgivesOverexposure(t *testing.T) {
 	}
 }
 
+// A criterion that comes back within its limit, or stays where it passed it, is not
+// told as if it went on getting worse.
+func TestReadingsThatRecover(t *testing.T) {
+	for _, c := range []struct {
+		two  float64 // contrast kept at -2; that at -1 is all but the limit
+		want string
+	}{
+		{0.7985, "a stop further the contrast is still kept to 80 %."},
+		{0.9, "a stop further the contrast is kept to 90 %, within the limit again."},
+		{0.6, "a stop further the contrast is kept to 60 %."},
+	} {
+		pts, base := roll(-2, 0, func(s float64) [limits.Count]*float64 {
+			return [limits.Count]*float64{num(0), num(0), num(0), num(0), num(map[float64]float64{0: 1, -1: 0.79999, -2: c.two}[s])}
+		})
+		if text := strings.Join(Sentences(extent.Measure(pts, base, limits.Default())), " "); !strings.Contains(text, c.want) {
+			t.Errorf("%g at -2: %q is not in\n%s", c.two, c.want, text)
+		}
+	}
+}
+
 func TestNoRange(t *testing.T) {
 	got := Sentences(extent.Measure(nil, -1, limits.Default()))
 	if len(got) != 1 || !strings.Contains(got[0], "no base frame") {

@@ -147,8 +147,8 @@ func curvedBits(h *Histogram, c, container int) int {
 }
 
 // CodesPerStop counts the green code values that are in use in the image area,
-// stop by stop below the white of the scan: entry k is what lies between k and
-// k+1 stops under it. Few codes in a dark stop are what a lift of the shadows
+// stop by stop below the white of the scan: entry k is what lies less than k+1
+// and at least k stops under it, white itself left out. Few codes in a dark stop are what a lift of the shadows
 // tears apart. It has n entries.
 func (l *Look) CodesPerStop(n int) []int {
 	out := make([]int, n)
@@ -156,11 +156,16 @@ func (l *Look) CodesPerStop(n int) []int {
 	if len(l.Hist.Counts[1]) > len(tone) || len(tone) == 0 {
 		return out
 	}
-	white := float64(tone[len(tone)-1])
+	white := tone[len(tone)-1]
 	for code, count := range l.Hist.Counts[1] {
-		if v := float64(tone[code]); count > 0 && v > 0 && v < white {
-			if k := int(math.Floor(math.Log2(white / v))); k < n {
+		v := tone[code]
+		if count == 0 || v >= white {
+			continue
+		}
+		for k, above := 0, white/2; k < n; k, above = k+1, above/2 {
+			if v > above {
 				out[k]++
+				break
 			}
 		}
 	}

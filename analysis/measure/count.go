@@ -47,32 +47,34 @@ func share(n, all uint32) uint8 {
 	return uint8(max(1, (uint64(n)*255+uint64(all)/2)/uint64(all)))
 }
 
-// clipRow counts one row of the area.
-func clipRow(row []uint16, lim Limits) (high, low clipCount) {
-	cr, cg, cb := int32(lim.Ceiling.R)-1, int32(lim.Ceiling.G)-1, int32(lim.Ceiling.B)-1
-	fr, fg, fb := int32(lim.Floor.R)+1, int32(lim.Floor.G)+1, int32(lim.Floor.B)+1
-	var h, l [5]uint32
-	for i := 0; i+2 < len(row); i += 3 {
-		r, g, b := int32(row[i]), int32(row[i+1]), int32(row[i+2])
-		hr, hg, hb := cr-r, cg-g, cb-b
-		if (hr | hg | hb) < 0 {
-			h[0] += uint32(hr) >> 31
-			h[1] += uint32(hg) >> 31
-			h[2] += uint32(hb) >> 31
-			h[3]++
-			h[4] += uint32(hr&hg&hb) >> 31
-		}
-		lr, lg, lb := r-fr, g-fg, b-fb
-		if (lr | lg | lb) < 0 {
-			l[0] += uint32(lr) >> 31
-			l[1] += uint32(lg) >> 31
-			l[2] += uint32(lb) >> 31
-			l[3]++
-			l[4] += uint32(lr&lg&lb) >> 31
-		}
+// clipTest says of a pixel which of its channels are clipped.
+type clipTest struct{ ceiling, floor [3]int32 } // the last codes that are not
+
+func newClipTest(lim Limits) (t clipTest) {
+	for c := range 3 {
+		t.ceiling[c], t.floor[c] = int32(at(lim.Ceiling, c))-1, int32(at(lim.Floor, c))+1
 	}
-	return clipCount{uint64(h[0]), uint64(h[1]), uint64(h[2]), uint64(h[3]), uint64(h[4])},
-		clipCount{uint64(l[0]), uint64(l[1]), uint64(l[2]), uint64(l[3]), uint64(l[4])}
+	return t
+}
+
+// of gives the sets of clipped channels, as clipSets indexes them.
+func (t *clipTest) of(r, g, b uint16) (high, low uint32) {
+	x, y, z := int32(r), int32(g), int32(b)
+	high = uint32(t.ceiling[0]-x)>>31 | uint32(t.ceiling[1]-y)>>31<<1 | uint32(t.ceiling[2]-z)>>31<<2
+	low = uint32(x-t.floor[0])>>31 | uint32(y-t.floor[1])>>31<<1 | uint32(z-t.floor[2])>>31<<2
+	return high, low
+}
+
+// clipRow counts the clipped pixels of a row.
+func clipRow(row []uint16, lim Limits) (high, low clipCount) {
+	test := newClipTest(lim)
+	var h, l clipSets
+	for ; len(row) >= 3; row = row[3:] {
+		i, j := test.of(row[0], row[1], row[2])
+		h[i&7]++
+		l[j&7]++
+	}
+	return h.count(), l.count()
 }
 
 // mean is the mean code value of each channel, from the exact histogram.

@@ -97,7 +97,7 @@ func (r *reader) pass(ctx context.Context, light *lightTable, lim Limits, count 
 		if r.present < r.grid.h {
 			count = count.Intersect(image.Rect(0, 0, r.grid.w, r.present))
 		}
-		p := newPass(r.grid, r.info.Max(), light, lim, count, true)
+		p := newPass(r.grid, r.info.Max(), light, lim, count)
 		p.keep = keep
 		err := p.run(ctx, r.src, 0, r.present, r.opt.workers(), r.progress)
 		var short *scan.TruncatedError

@@ -38,27 +38,21 @@ func (g grid) columns(i int) (x0, x1 int) { return max(0, i*g.f-g.px), min(g.w, 
 func (g grid) rows(j int) (y0, y1 int) { return max(0, j*g.f-g.py), min(g.h, (j+1)*g.f-g.py) }
 
 // stored is an upright rectangle of pixels in the file.
-func (g grid) stored(r image.Rectangle) image.Rectangle {
-	if r.Empty() {
-		return image.Rectangle{}
-	}
-	x0, y0 := scan.FilePixel(g.orientation, g.w, g.h, r.Min.X, r.Min.Y)
-	x1, y1 := scan.FilePixel(g.orientation, g.w, g.h, r.Max.X-1, r.Max.Y-1)
-	s := image.Rect(x0, y0, x1, y1)
-	s.Max = s.Max.Add(image.Pt(1, 1))
-	return s
-}
+func (g grid) stored(r image.Rectangle) image.Rectangle { return g.turned(r, scan.FilePixel) }
 
 // uprightRect is a rectangle of stored pixels in the upright picture.
-func (g grid) uprightRect(r image.Rectangle) image.Rectangle {
+func (g grid) uprightRect(r image.Rectangle) image.Rectangle { return g.turned(r, scan.UprightPixel) }
+
+// turned takes a rectangle where place takes its pixels.
+func (g grid) turned(r image.Rectangle, place func(orientation, w, h, x, y int) (int, int)) image.Rectangle {
 	if r.Empty() {
 		return image.Rectangle{}
 	}
-	x0, y0 := scan.UprightPixel(g.orientation, g.w, g.h, r.Min.X, r.Min.Y)
-	x1, y1 := scan.UprightPixel(g.orientation, g.w, g.h, r.Max.X-1, r.Max.Y-1)
-	u := image.Rect(x0, y0, x1, y1)
-	u.Max = u.Max.Add(image.Pt(1, 1))
-	return u
+	x0, y0 := place(g.orientation, g.w, g.h, r.Min.X, r.Min.Y)
+	x1, y1 := place(g.orientation, g.w, g.h, r.Max.X-1, r.Max.Y-1)
+	t := image.Rect(x0, y0, x1, y1) // swaps the ends where they are turned
+	t.Max = t.Max.Add(image.Pt(1, 1))
+	return t
 }
 
 // upright turns n values a cell, stored row by row, the way the picture stands.

@@ -16,13 +16,13 @@ import (
 
 // pass says what is taken in one go.
 type pass struct {
-	grid   grid
-	max    int         // largest code value
-	light  *lightTable // nil: no preview is made
-	lim    Limits
-	count  image.Rectangle // stored pixels that are counted
-	keep   [2]span         // stored columns whose codes are kept, beside the edges of count
-	shares bool            // the shares of clipped pixels are taken for the whole picture
+	grid  grid
+	max   int         // largest code value
+	light *lightTable // nil: no preview is made
+	lim   Limits
+	clip  clipTest        // of lim
+	count image.Rectangle // stored pixels that are counted
+	keep  [2]span         // stored columns whose codes are kept, beside the edges of count
 
 	// Results, as stored.
 	pix                 []uint16 // of the preview
@@ -56,14 +56,12 @@ type tally struct {
 	row       cellSums
 }
 
-func newPass(g grid, max int, light *lightTable, lim Limits, count image.Rectangle, shares bool) *pass {
-	p := &pass{grid: g, max: max, light: light, lim: lim, count: count, shares: shares, partial: map[int]*cellSums{}}
+func newPass(g grid, max int, light *lightTable, lim Limits, count image.Rectangle) *pass {
+	p := &pass{grid: g, max: max, light: light, lim: lim, clip: newClipTest(lim), count: count, partial: map[int]*cellSums{}}
 	if light != nil {
 		p.pix = make([]uint16, 3*g.W*g.H)
 	}
-	if shares {
-		p.highShare, p.lowShare = make([]uint8, g.W*g.H), make([]uint8, g.W*g.H)
-	}
+	p.highShare, p.lowShare = make([]uint8, g.W*g.H), make([]uint8, g.W*g.H)
 	p.setLight()
 	return p
 }
@@ -249,9 +247,9 @@ func (p *pass) cell(t *tally, i int, row []uint16, start, end, x0, x1 int) {
 }
 
 // cellsOfFour is cell for the cells from i on that are four pixels wide, and
-// returns the cell behind them. It is the grid of pictures of 4097 to 8192
-// pixels, which most roll film is; half of a first look is spent here and in
-// countRow.
+// returns the cell behind them. It is the grid of pictures whose long
+// side has 6145 to 8192 pixels, which most scans of roll film have; half of a
+// first look is spent here and in countRow.
 func (p *pass) cellsOfFour(t *tally, i int, row []uint16, start, x0, x1 int) int {
 	tr, tg, tb := p.table[0], p.table[1], p.table[2]
 	rest, sums := row[3*start:], t.row.sums[3*i:]
@@ -277,13 +275,9 @@ func (*tally) add(sums *[3]uint32, r, g, b uint64) bool {
 
 // clipped counts the clipped pixels of a cell's row that has some.
 func (p *pass) clipped(t *tally, i int, row []uint16, start, end, x0, x1 int) {
-	cr, cg, cb := int32(p.lim.Ceiling.R)-1, int32(p.lim.Ceiling.G)-1, int32(p.lim.Ceiling.B)-1
-	fr, fg, fb := int32(p.lim.Floor.R)+1, int32(p.lim.Floor.G)+1, int32(p.lim.Floor.B)+1
 	var high, low uint32
 	for x, cell := start, row[3*start:3*end]; len(cell) >= 3; x, cell = x+1, cell[3:] {
-		r, g, b := int32(cell[0]), int32(cell[1]), int32(cell[2])
-		h := uint32(cr-r)>>31 | uint32(cg-g)>>31<<1 | uint32(cb-b)>>31<<2
-		l := uint32(r-fr)>>31 | uint32(g-fg)>>31<<1 | uint32(b-fb)>>31<<2
+		h, l := p.clip.of(cell[0], cell[1], cell[2])
 		high += (h + 7) >> 3 // 1 for all but 0
 		low += (l + 7) >> 3
 		if x0 <= x && x < x1 {
@@ -322,16 +316,14 @@ func (p *pass) merge(j int, r *cellSums, all int) {
 // one worker each.
 func (p *pass) finish(j int, r *cellSums) {
 	g := p.grid
-	if p.shares {
-		highs, lows := p.highShare[g.W*j:g.W*(j+1)], p.lowShare[g.W*j:g.W*(j+1)]
-		for i := range g.W {
-			if r.high[i]|r.low[i] == 0 {
-				continue // as most are; the shares begin at 0
-			}
-			x0, x1 := g.columns(i)
-			n := uint32(r.rows * (x1 - x0))
-			highs[i], lows[i] = share(r.high[i], n), share(r.low[i], n)
+	highs, lows := p.highShare[g.W*j:g.W*(j+1)], p.lowShare[g.W*j:g.W*(j+1)]
+	for i := range g.W {
+		if r.high[i]|r.low[i] == 0 {
+			continue // as most are; the shares begin at 0
 		}
+		x0, x1 := g.columns(i)
+		n := uint32(r.rows * (x1 - x0))
+		highs[i], lows[i] = share(r.high[i], n), share(r.low[i], n)
 	}
 	if p.light == nil || g.f == 1 {
 		return

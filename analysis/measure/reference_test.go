@@ -116,7 +116,7 @@ func countClipped(ctx context.Context, px *scan.Pixels, present int, p *Preview,
 				inRow := y >= area.Min.Y && y < area.Max.Y
 				cellRow(row, f, t.highCells, t.lowCells, lim)
 				if inRow {
-					h, l := clipRow(row[3*area.Min.X:3*area.Max.X], lim)
+					h, l := plainClip(row[3*area.Min.X:3*area.Max.X], lim)
 					t.high = t.high.add(h)
 					t.low = t.low.add(l)
 				}
@@ -297,4 +297,25 @@ func (t *inverseTone) first(v float32, lo, hi int) int {
 		}
 	}
 	return lo
+}
+
+// plainClip counts clipped pixels as the method words it, without the reader's
+// arithmetic.
+func plainClip(row []uint16, lim Limits) (high, low clipCount) {
+	count := func(n *clipCount, r, g, b bool) {
+		for _, x := range []struct {
+			is bool
+			n  *uint64
+		}{{r, &n.r}, {g, &n.g}, {b, &n.b}, {r || g || b, &n.any}, {r && g && b, &n.all}} {
+			if x.is {
+				*x.n++
+			}
+		}
+	}
+	for i := 0; i+2 < len(row); i += 3 {
+		r, g, b := int(row[i]), int(row[i+1]), int(row[i+2])
+		count(&high, r >= lim.Ceiling.R, g >= lim.Ceiling.G, b >= lim.Ceiling.B)
+		count(&low, r <= lim.Floor.R, g <= lim.Floor.G, b <= lim.Floor.B)
+	}
+	return high, low
 }
