@@ -31,7 +31,7 @@ func newBandsPage(w *Window) *bandsPage {
 		}
 	})
 	p.tables = newTables(w.do, func() { p.object.Refresh() })
-	copied := chip.New("Copy figures", "", func() { w.copyTables(session.Figures(w.sess.BandTables(w.sess.Current()))) })
+	copied := chip.New("Copy figures", "", func() { w.copyTables(rung.TablesText(w.sess.BandTables(w.sess.Current()))) })
 	copied.Hint, copied.OnHint = "Copy what stands here as text, for a spreadsheet.", w.hint
 	p.object = container.NewBorder(p.plane, padded(4, 6, 10, 10, container.NewHBox(copied)), nil, nil, container.NewVScroll(p.tables.paper))
 	return p

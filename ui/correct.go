@@ -29,6 +29,7 @@ type correctPage struct {
 	one    *chip.Chip
 	picks  *chip.Chip
 	words  *widget.Label
+	costs  *widget.Label // of a correction by hand
 	curve  *curveEdit
 
 	exposure, mired, tint, lift, black, high *slide.Slide
@@ -39,10 +40,10 @@ type correctPage struct {
 
 func newCorrectPage(w *Window) *correctPage {
 	p := &correctPage{w: w}
-	stopWords := func(v float64) string { return signedIn(v, 2) + " stops" }
+	stopWords := func(v float64) string { return session.Figure(v, 2, true) + " stops" }
 	p.exposure = p.slide("Exposure", -6, 6, 0, 0.05, stopWords, "Brighten or darken, in stops of exposure.",
 		func(s *view.Settings, v float64) { s.Exposure = v })
-	p.mired = p.slide("Cooler – warmer", -120, 120, 0, 1, func(v float64) string { return signedIn(v, 0) + " mired" },
+	p.mired = p.slide("Cooler – warmer", -120, 120, 0, 1, func(v float64) string { return session.Figure(v, 0, true) + " mired" },
 		"Balance along daylight, in mired: to the right warmer.", func(s *view.Settings, v float64) { _, t := view.Split(s.RG, s.BG); s.RG, s.BG = view.Join(v, t) })
 	p.tint = p.slide("Green – magenta", -0.6, 0.6, 0, 0.01, func(v float64) string { return ccWords(v, "magenta", "green") },
 		"Balance between green and magenta, in CC (hundredths of density).", func(s *view.Settings, v float64) { m, _ := view.Split(s.RG, s.BG); s.RG, s.BG = view.Join(m, v) })
@@ -76,10 +77,12 @@ func newCorrectPage(w *Window) *correctPage {
 	p.whose.Wrapping = fyne.TextWrapWord
 	p.words = widget.NewLabel("")
 	p.words.Wrapping = fyne.TextWrapWord
+	p.costs = widget.NewLabel("")
+	p.costs.Wrapping = fyne.TextWrapWord
 	p.curve = newCurveEdit(p)
 	p.object = container.NewVScroll(padded(4, 8, 10, 10, container.NewVBox(
 		container.NewHBox(p.all, p.one),
-		p.whose,
+		p.whose, p.costs,
 		p.exposure, p.mired, p.tint, steps,
 		container.NewHBox(p.picks),
 		p.lift, p.black, p.high,
@@ -235,6 +238,21 @@ func (p *correctPage) show(session.Changed) {
 	if words == "" {
 		words = "As scanned."
 	}
+	costs := ""
+	if p.hand && !off {
+		p.w.measureHand()
+		costs = sess.HandCostWords(i)
+	}
+	if p.costs.Text != costs {
+		p.costs.SetText(costs)
+	}
+	if p.costs.Visible() != (costs != "") {
+		if costs != "" {
+			p.costs.Show()
+		} else {
+			p.costs.Hide()
+		}
+	}
 	if p.words.Text != words {
 		p.words.SetText(words)
 	}
@@ -244,18 +262,6 @@ func (p *correctPage) setWhose(text string) {
 	if p.whose.Text != text {
 		p.whose.SetText(text)
 	}
-}
-
-// signedIn writes a signed figure with a true minus.
-func signedIn(v float64, decimals int) string {
-	v = math.Round(v*math.Pow10(decimals)) / math.Pow10(decimals)
-	switch {
-	case v == 0:
-		return fmt.Sprintf("%.*f", decimals, 0.0)
-	case v < 0:
-		return "−" + fmt.Sprintf("%.*f", decimals, -v)
-	}
-	return fmt.Sprintf("+%.*f", decimals, v)
 }
 
 // ccWords writes a balance in CC with the colour that it adds.

@@ -178,6 +178,9 @@ func (w *Window) follow(ctx context.Context, sess *session.Session, job *load.Jo
 		states[i] = scanState{row: sess.FrameOf(f.File).Row}
 	}
 	return func(e load.Event) {
+		if e.Kind != load.Reading {
+			memory.Bound()
+		}
 		if e.Kind == load.Salvaged {
 			return // they come together, with Appraised
 		}
@@ -247,7 +250,6 @@ func (s *scanState) take(e load.Event) bool {
 	case load.Looked:
 		s.row.State, s.row.Look = rung.Ready, e.Look
 		s.prepare()
-		memory.Bound()
 	case load.Related:
 		s.row.Rel = e.Relation
 	case load.Failed:

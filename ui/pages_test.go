@@ -12,6 +12,7 @@ import (
 	"stopladder/analysis/roll"
 	"stopladder/analysis/rung"
 	"stopladder/analysis/salvage"
+	"stopladder/analysis/view"
 	"stopladder/ui/session"
 )
 
@@ -26,23 +27,29 @@ func rowsOf(sections []rung.Section) map[string][]string {
 	return out
 }
 
-// The pages of the bands and of salvage, from the keys to the figures of the demo
-// roll, whose lights are lost two stops over.
-func TestBandsAndSalvagePages(t *testing.T) {
-	w := open(t, Options{Demo: "reversal"})
+// appraised waits until the roll is measured to the end.
+func appraised(t *testing.T, w *Window) {
+	t.Helper()
 	settled(t, w)
 	for until := time.Now().Add(2 * time.Minute); w.sess.AppraisedInOrder() == nil; pump(w) {
 		if time.Now().After(until) {
 			t.Fatal("the roll was not appraised")
 		}
 	}
+}
+
+// The pages of the bands and of salvage, from the keys to the figures of the demo
+// roll, whose lights are lost two stops over.
+func TestBandsAndSalvagePages(t *testing.T) {
+	w := open(t, Options{Demo: "reversal"})
+	appraised(t, w)
 	at := slices.IndexFunc(w.sess.Roll.Frames, func(f roll.Frame) bool { return f.Stop == 2 })
 	w.sess.Go(at)
 	w.typedKey(&fyne.KeyEvent{Name: fyne.KeyK})
 	if w.sess.Panel != session.BandsPanel || !w.side.object.Visible() {
 		t.Fatalf("K opened %q", w.sess.Panel)
 	}
-	bands := session.Figures(w.sess.BandTables(at))
+	bands := rung.TablesText(w.sess.BandTables(at))
 	for _, want := range []string{"Highlights", "Crossover", "than the base", "S/N", "codes in use", "Blown"} {
 		if !strings.Contains(bands, want) {
 			t.Errorf("the bands' page lacks %q:\n%s", want, bands)
@@ -78,24 +85,32 @@ func TestBandsAndSalvagePages(t *testing.T) {
 	if w.sess.Roll.Frames[at].Hand == nil || w.sess.Panel != session.CorrectionPanel || w.sess.Grade != session.HandGrade {
 		t.Fatal("nothing to go on from by hand")
 	}
-	w.typedKey(&fyne.KeyEvent{Name: fyne.KeyW})
-	for until := time.Now().Add(20 * time.Second); ; pump(w) {
-		if c, _ := w.sess.HandCost(at); c != nil {
-			break
-		}
+	correct := w.side.pages[session.CorrectionPanel].(*correctPage)
+	for until := time.Now().Add(20 * time.Second); !strings.HasPrefix(correct.costs.Text, "Costs: lost area"); pump(w) {
 		if time.Now().After(until) {
-			t.Fatal("the correction by hand was not measured")
+			t.Fatalf("the correction by hand was not measured: %q", correct.costs.Text)
 		}
 	}
 	// From curves unchanged it costs what curves cost; the live measure reads fewer
 	// cells, for which the reported figures may differ by the 15 % of their own bound.
-	hand, _ := w.sess.HandCost(at)
+	hand := w.sess.HandCost(at)
 	curves := w.sess.Appraised(w.sess.Roll.Frames[at].File).Salvage.Grades[salvage.Curves].Cost
 	if h, c := *hand.DeltaE, *curves.DeltaE; math.Abs(h-c) > 0.15*c {
 		t.Errorf("by hand, from curves unchanged, %.2f dE00, and curves %.2f", h, c)
 	}
 	if v := rowsOf(w.sess.SalvageTables(at))["Cost by grade: ΔE00, median"]; v[3] == none {
 		t.Errorf("the page does not show the cost by hand: %v", v)
+	}
+	// A slide that moves is followed beside the slides themselves.
+	said := correct.costs.Text
+	correct.change("exposure", true, func(v *view.Settings) { v.Exposure -= 1 })
+	for until := time.Now().Add(20 * time.Second); correct.costs.Text == said; pump(w) {
+		if time.Now().After(until) {
+			t.Fatal("the costs did not follow the slide")
+		}
+	}
+	if *w.sess.HandCost(at).DeltaE <= *hand.DeltaE {
+		t.Errorf("a stop darker than the base costs no colour: %.2f after %.2f", *w.sess.HandCost(at).DeltaE, *hand.DeltaE)
 	}
 	// The Lost mask has the frame's share on its chip, and its pixels.
 	w.typedKey(&fyne.KeyEvent{Name: fyne.KeyX})
@@ -112,12 +127,7 @@ const none = "–"
 // Patches: suggested, placed by a click, named, made neutral, read, taken away.
 func TestPatchesPage(t *testing.T) {
 	w := open(t, Options{Demo: "negative"})
-	settled(t, w)
-	for until := time.Now().Add(2 * time.Minute); w.sess.AppraisedInOrder() == nil; pump(w) {
-		if time.Now().After(until) {
-			t.Fatal("the roll was not appraised")
-		}
-	}
+	appraised(t, w)
 	w.typedKey(&fyne.KeyEvent{Name: fyne.KeyQ})
 	if w.sess.Panel != session.PatchesPanel {
 		t.Fatalf("Q opened %q", w.sess.Panel)
@@ -147,11 +157,11 @@ func TestPatchesPage(t *testing.T) {
 			neutral++
 		}
 	}
-	got := session.Figures(w.sess.PatchTables(at))
+	got := rung.TablesText(w.sess.PatchTables(at))
 	if neutral != 1 || !strings.Contains(got, "Card, neutral") || !strings.Contains(got, "Card over stops") {
 		t.Errorf("%d neutral\n%s", neutral, got)
 	}
-	if text := session.Figures(w.sess.BandTables(at)); !strings.Contains(text, "Against “Card”") {
+	if text := rung.TablesText(w.sess.BandTables(at)); !strings.Contains(text, "Against “Card”") {
 		t.Errorf("the bands are not told against the neutral:\n%s", text)
 	}
 	var csv strings.Builder

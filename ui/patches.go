@@ -5,6 +5,7 @@ import (
 	"context"
 	"image"
 	"strings"
+	"unicode/utf8"
 
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/container"
@@ -37,7 +38,7 @@ func newPatchesPage(w *Window) *patchesPage {
 	p.name = widget.NewEntry()
 	p.name.SetPlaceHolder("Name of the patch")
 	p.name.OnSubmitted = func(text string) {
-		if text = strings.TrimSpace(text); text == "" || len(text) > 60 {
+		if text = strings.TrimSpace(text); text == "" || utf8.RuneCountInString(text) > 60 {
 			w.status.hint("A patch has a name of 1 to 60 letters")
 			return
 		}

@@ -18,26 +18,23 @@ import (
 type readings struct {
 	object *fyne.Container
 	plot   *paper.Paper
-	table  *paper.Paper
+	tables *tables
 	data   *rung.Data
 	hover  rung.PlotOptions
 	w      *Window
 }
 
-const (
-	readingsWidth = sideWidth
-	plotHeight    = 210
-)
+const plotHeight = 210
 
 func newReadings(w *Window) *readings {
 	r := &readings{w: w}
-	r.plot = paper.New(fyne.NewSize(readingsWidth, plotHeight), r.drawPlot)
+	r.plot = paper.New(fyne.NewSize(sideWidth, plotHeight), r.drawPlot)
 	r.plot.OnHover = func(x, _ float64, ok bool) {
 		r.hover = rung.PlotOptions{Hover: ok, HoverX: int(x)}
 		r.plot.Refresh()
 	}
-	r.table = paper.New(fyne.NewSize(readingsWidth, 300), r.drawTable)
-	r.object = container.NewBorder(r.plot, nil, nil, nil, container.NewVScroll(r.table))
+	r.tables = newTables(w.do, func() { r.object.Refresh() })
+	r.object = container.NewBorder(r.plot, nil, nil, nil, container.NewVScroll(r.tables.paper))
 	return r
 }
 
@@ -53,28 +50,10 @@ func (r *readings) drawPlot(c *ink.Canvas, full image.Rectangle) {
 	rung.HistogramPlot(c, r.plotRect(full, c.Scale), r.data, r.hover)
 }
 
-func (r *readings) drawTable(c *ink.Canvas, full image.Rectangle) {
-	if r.data == nil {
-		return
-	}
-	m := c.Px(10)
-	full.Min.X += m
-	full.Max.X -= m
-	need := rung.Readings(c, full, r.data)
-	size := fyne.NewSize(readingsWidth, float32(float64(need)/c.Scale)+16)
-	if math.Abs(float64(size.Height-r.table.MinSize().Height)) > 1 {
-		r.w.do(func() { // after this frame: a layout must not change while it is drawn
-			if r.table.SetMinSize(size) {
-				r.object.Refresh()
-			}
-		})
-	}
-}
-
 func (r *readings) content() fyne.CanvasObject { return r.object }
 
 func (r *readings) show(session.Changed) {
 	r.data = r.w.sess.Rows()[r.w.sess.Current()]
 	r.plot.Refresh()
-	r.table.Refresh()
+	r.tables.set(rung.ReadingsOf(r.data))
 }

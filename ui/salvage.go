@@ -11,6 +11,7 @@ import (
 	"stopladder/analysis/ink"
 	"stopladder/analysis/limits"
 	"stopladder/analysis/roll"
+	"stopladder/analysis/rung"
 	"stopladder/ui/chip"
 	"stopladder/ui/session"
 	"stopladder/ui/theme"
@@ -25,8 +26,6 @@ type salvagePage struct {
 	grades []*chip.Chip
 	sets   []*chip.Chip
 	tables *tables
-	stop   context.CancelFunc // of the cost that is being measured; nil: none is
-	asked  string             // correction that it is measured of
 }
 
 func newSalvagePage(w *Window) *salvagePage {
@@ -54,7 +53,7 @@ func newSalvagePage(w *Window) *salvagePage {
 	}
 	hand := chip.New("Go on by hand", "", p.byHand)
 	hand.Hint, hand.OnHint = "Begin a correction by hand of this frame with the grade that is shown.", w.hint
-	copied := chip.New("Copy figures", "", func() { w.copyTables(session.Figures(w.sess.SalvageTables(w.sess.Current()))) })
+	copied := chip.New("Copy figures", "", func() { w.copyTables(rung.TablesText(w.sess.SalvageTables(w.sess.Current()))) })
 	copied.Hint, copied.OnHint = "Copy what stands here as text, for a spreadsheet.", w.hint
 	p.tables = newTables(w.do, func() { p.object.Refresh() })
 	p.object = container.NewBorder(
@@ -82,7 +81,7 @@ func (p *salvagePage) show(session.Changed) {
 	for i, set := range limits.Named() {
 		p.sets[i].Set(p.sets[i].Text, now.Same(set), false)
 	}
-	p.measure()
+	p.w.measureHand()
 	p.tables.set(s.SalvageTables(s.Current()))
 }
 
@@ -112,41 +111,35 @@ func (p *salvagePage) byHand() {
 	s.Emit(session.ViewChanged)
 }
 
-// measure finds in the background what the frame's correction by hand costs; a
-// newer one takes the place of the one under way.
-func (p *salvagePage) measure() {
-	s := p.w.sess
+// measureHand finds in the background what the correction by hand of the frame
+// under the playhead costs. One is measured at a time, to its end, and then the
+// newest: a slide that is dragged faster than that is followed all the same.
+func (w *Window) measureHand() {
+	s := w.sess
 	i := s.Current()
-	if i < 0 {
-		return
-	}
-	cost, key := s.HandCost(i)
 	a := s.AppraisedInOrder()
-	if cost != nil || key == "" || key == p.asked || a == nil || a.Grid == nil {
+	if w.costing || i < 0 || a == nil || a.Grid == nil {
 		return
 	}
-	if p.stop != nil {
-		p.stop()
-	}
-	v, ok := s.SalvageOf(i, session.HandGrade)
+	v, key, ok := s.HandToMeasure(i)
 	if !ok {
 		return
 	}
-	v = v.Clone()
 	file := s.Roll.Frames[i].File
-	ctx, stop := context.WithCancel(context.Background())
-	p.stop, p.asked = stop, key
+	w.costing = true
 	go func() {
-		c, ok, err := a.Grid.CostOf(ctx, i, v)
-		p.w.do(func() {
-			if p.asked == key {
-				p.asked = ""
-			}
-			if err != nil || !ok || p.w.sess != s {
+		c, ok, err := a.Grid.CostOf(context.Background(), i, v)
+		w.do(func() {
+			w.costing = false
+			if w.sess != s {
 				return
 			}
-			s.SetHandCost(file, key, &c)
-			p.w.showSide(session.ViewChanged)
+			cost := &c
+			if err != nil || !ok {
+				cost = nil
+			}
+			s.SetHandCost(file, key, cost)
+			w.showSide(session.FrameChanged)
 		})
 	}()
 }

@@ -34,11 +34,11 @@ func (t *tables) draw(c *ink.Canvas, full image.Rectangle) {
 	if len(t.sections) == 0 {
 		return
 	}
-	m := c.Px(6)
+	m := c.Px(10)
 	full.Min.X += m
 	full.Max.X -= m
 	need := rung.Tables(c, full, t.sections)
-	size := fyne.NewSize(sideWidth, float32(float64(need)/c.Scale)+12)
+	size := fyne.NewSize(sideWidth, float32(float64(need)/c.Scale)+16)
 	if math.Abs(float64(size.Height-t.paper.MinSize().Height)) > 1 {
 		t.do(func() { // after this frame: a layout must not change while it is drawn
 			if t.paper.SetMinSize(size) {

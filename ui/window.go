@@ -72,6 +72,7 @@ type Window struct {
 	placing      *placing                      // nil: no frame is being placed by hand
 	corrections  map[string]*render.Correction // by what they correct
 	lost         map[string]*render.Share      // by file
+	costing      bool                          // the cost of a correction by hand is being measured
 	pickWords    string
 	picking      func(frame int, at image.Point) // gets the next click on a picture; nil: it moves the playhead
 	difference   bool                            // frames are shown as their difference against the base

@@ -3,7 +3,6 @@ package rung
 import (
 	"fmt"
 	"image"
-	"image/color"
 	"math"
 
 	"stopladder/analysis/ink"
@@ -100,20 +99,23 @@ func castPlane(c *ink.Canvas, box image.Rectangle, d *Data, trail bool) {
 		k := func(v float64) float64 { return math.Max(-1, math.Min(1, v/span)) }
 		return ink.Pt{X: float64(cx) + k(a)*half, Y: float64(cy) - k(b)*half}
 	}
-	var pts []ink.Pt
-	for i := range BandNames {
-		b := band(d, i)
-		if b == nil || !known(b.A) || !known(b.B) {
-			continue
-		}
-		pts = append(pts, at(b.A, b.B))
-		if trail && !d.Base && known(b.Da) && known(b.Db) {
-			from, to := at(b.A-b.Da, b.B-b.Db), at(b.A, b.B)
-			c.Line(from.X, from.Y, to.X, to.Y, 1, p.Strong)
-			c.Ring(from.X, from.Y, rad*0.6, 1, p.Strong)
+	castMarks(c, d, at, rad, 1.2, trail)
+}
+
+// castMarks draws the frame's bands joined from shadows to highlights; trail shows
+// where each stands in the base frame.
+func castMarks(c *ink.Canvas, d *Data, at func(a, b float64) ink.Pt, rad, width float64, trail bool) {
+	p := c.Pal
+	if trail && !d.Base {
+		for i := range BandNames {
+			if b := band(d, i); b != nil && known(b.A) && known(b.B) && known(b.Da) && known(b.Db) {
+				from, to := at(b.A-b.Da, b.B-b.Db), at(b.A, b.B)
+				c.Line(from.X, from.Y, to.X, to.Y, 1, p.Strong)
+				c.Ring(from.X, from.Y, rad*0.6, 1, p.Strong)
+			}
 		}
 	}
-	c.Polyline(pts, 1.2, p.Text)
+	c.Polyline(castLine(d, at), width, p.Text)
 	for i := measure.Bands - 1; i >= 0; i-- {
 		if b := band(d, i); b != nil && known(b.A) && known(b.B) {
 			q := at(b.A, b.B)
@@ -122,13 +124,23 @@ func castPlane(c *ink.Canvas, box image.Rectangle, d *Data, trail bool) {
 	}
 }
 
+// castLine are the places of the bands that are known, from the shadows up.
+func castLine(d *Data, at func(a, b float64) ink.Pt) (pts []ink.Pt) {
+	for i := range BandNames {
+		if b := band(d, i); b != nil && known(b.A) && known(b.B) {
+			pts = append(pts, at(b.A, b.B))
+		}
+	}
+	return pts
+}
+
 // BandDot draws the dot of a tonal band; the radius is device pixels.
 func BandDot(c *ink.Canvas, x, y, r float64, b measure.Band) { bandDot(c, x, y, r, int(b)) }
 
 // CastPlot draws the a*b* plane large: the frame's bands joined from shadows to
 // highlights, so that crossover is seen as the length and direction of the line;
 // the base frame's as rings; and the other frames' lines faintly. A circle is
-// drawn for every five units up to the span.
+// drawn for every five units (ten where the span is over 30) up to the span.
 func CastPlot(c *ink.Canvas, r image.Rectangle, d *Data, all []*Data) {
 	p := c.Pal
 	c = c.Clipped(r)
@@ -167,45 +179,17 @@ func CastPlot(c *ink.Canvas, r image.Rectangle, d *Data, all []*Data) {
 	} {
 		c.Text(w.x, w.y, w.words, dim(c, sizeSmall).Aligned(w.align))
 	}
-	line := func(d *Data, width float64, col color.NRGBA) {
-		var pts []ink.Pt
-		for i := range BandNames {
-			if b := band(d, i); b != nil && known(b.A) && known(b.B) {
-				pts = append(pts, at(b.A, b.B))
-			}
-		}
-		c.Polyline(pts, width, col)
-	}
 	for _, o := range all {
 		if o != nil && o != d && o.File != d.File {
-			line(o, 1, ink.Alpha(p.Strong, 0.35))
+			c.Polyline(castLine(o, at), 1, ink.Alpha(p.Strong, 0.35))
 		}
 	}
-	rad := c.U(5)
-	var pts []ink.Pt
-	for i := range BandNames {
-		b := band(d, i)
-		if b == nil || !known(b.A) || !known(b.B) {
-			continue
-		}
-		to := at(b.A, b.B)
-		pts = append(pts, to)
-		if !d.Base && known(b.Da) && known(b.Db) {
-			from := at(b.A-b.Da, b.B-b.Db)
-			c.Line(from.X, from.Y, to.X, to.Y, 1, p.Strong)
-			c.Ring(from.X, from.Y, rad*0.7, 1.2, p.Strong)
-		}
-	}
-	c.Polyline(pts, 1.6, p.Text)
-	for i := measure.Bands - 1; i >= 0; i-- {
-		if b := band(d, i); b != nil && known(b.A) && known(b.B) {
-			q := at(b.A, b.B)
-			bandDot(c, q.X, q.Y, rad, i)
-			align, off := ink.Left, c.U(9)
-			if q.X > float64(r.Max.X)-c.U(70) {
-				align, off = ink.Right, -c.U(9)
-			}
-			c.Text(q.X+off, q.Y+c.U(4), BandNames[i], text(c, sizeSmall).Aligned(align))
-		}
+	castMarks(c, d, at, c.U(5), 1.6, true)
+	y := float64(r.Max.Y) - c.U(10)
+	for i := range BandNames { // names beside the dots would lie on each other
+		x := float64(r.Min.X) + c.U(11)
+		bandDot(c, x, y-c.U(3.5), c.U(4), i)
+		c.Text(x+c.U(9), y, BandNames[i], dim(c, sizeSmall))
+		y -= c.U(15)
 	}
 }

@@ -149,14 +149,14 @@ func (s *Session) neutralSection(i int, d *rung.Data) (rung.Section, bool) {
 
 func noiseSections(d *rung.Data, waiting bool, of func(band int) (snr, l, after *float64)) []rung.Section {
 	out := rung.Section{Title: "Noise, per preview pixel", Heads: []string{"S/N", "", "L*", "salvaged"}}
-	got := false
+	got, signal := false, false
 	for b := measure.Bands - 1; b >= 0; b-- {
 		snr, l, after := of(int(b))
 		mark := ""
 		if snr != nil {
 			mark = noise.Word(*snr)
 		}
-		got = got || snr != nil || after != nil
+		got, signal = got || snr != nil || after != nil, signal || snr != nil
 		out.Rows = append(out.Rows, rung.Row{Name: rung.BandNames[b], Values: []string{figure(snr, 0, false), mark, figure(l, 2, false), figure(after, 2, false)}})
 	}
 	switch {
@@ -164,6 +164,8 @@ func noiseSections(d *rung.Data, waiting bool, of func(band int) (snr, l, after 
 		out.Heads, out.Rows = nil, []rung.Row{prose("Read when the whole roll is.")}
 	case !got:
 		out.Heads, out.Rows = nil, []rung.Row{prose("The roll does not tell its noise: it takes two registered frames or more of scans that are fixed.")}
+	case !signal:
+		out.Rows = append(out.Rows, prose("Told by this frame alone. S/N takes two registered frames or more of scans that are fixed."))
 	default:
 		out.Rows = append(out.Rows, prose("Marks of ISO 12232: 40 excellent, 10 acceptable. Salvaged: at the base frame's brightness."))
 	}
@@ -193,6 +195,3 @@ func (s *Session) PatchSet() *patch.Set {
 	}
 	return patch.Read(s.Roll.Patches, a.In.Frames, s.Base(), a.In.Response, n)
 }
-
-// Figures are sections as text for the clipboard.
-func Figures(sections []rung.Section) string { return rung.TablesText(sections) }

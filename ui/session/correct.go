@@ -112,7 +112,7 @@ func SetHand(r *roll.Roll, i int, v *view.Settings) {
 // SetAppraised takes what the last step of the analysis told, its frames in the
 // order of files.
 func (s *Session) SetAppraised(a *appraise.Roll, files []string) {
-	s.appraised, s.appraisedFiles = a, files
+	s.appraised, s.appraisedFiles, s.handCosts = a, files, nil
 	s.Emit(FrameChanged)
 }
 

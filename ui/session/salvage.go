@@ -13,16 +13,17 @@ import (
 	"stopladder/analysis/rung"
 	"stopladder/analysis/salvage"
 	"stopladder/analysis/stops"
+	"stopladder/analysis/view"
 )
 
-// handCost is what the judge's own correction of a frame costs.
+// handCost is what a correction by hand costs.
 type handCost struct {
-	key  string // of the settings that were measured
-	cost *salvage.Cost
+	key  string        // of the settings that were measured
+	cost *salvage.Cost // nil: the frame cannot be compared
 }
 
-// SetHandCost keeps what a correction by hand costs; it is shown while the frame's
-// correction is still that one.
+// SetHandCost keeps what a correction by hand of a file's frame costs; key is that
+// of HandToMeasure.
 func (s *Session) SetHandCost(file, key string, c *salvage.Cost) {
 	if s.handCosts == nil {
 		s.handCosts = map[string]handCost{}
@@ -30,26 +31,46 @@ func (s *Session) SetHandCost(file, key string, c *salvage.Cost) {
 	s.handCosts[file] = handCost{key, c}
 }
 
-// HandCost is the cost of the i-th frame's correction by hand; nil where there is
-// none, or it was not measured yet. key names the correction to measure, "" when
-// there is none.
-func (s *Session) HandCost(i int) (c *salvage.Cost, key string) {
-	v, ok := s.SalvageOf(i, HandGrade)
-	if !ok {
-		return nil, ""
+// HandToMeasure is the correction by hand of the i-th frame, where its cost is not
+// that which was measured last.
+func (s *Session) HandToMeasure(i int) (v view.Settings, key string, ok bool) {
+	if v, ok = s.SalvageOf(i, HandGrade); !ok {
+		return v, "", false
 	}
 	key = CorrectionKey(v, v)
-	if h, ok := s.handCosts[s.Roll.Frames[i].File]; ok && h.key == key {
-		return h.cost, key
+	return v.Clone(), key, s.handCosts[s.Roll.Frames[i].File].key != key
+}
+
+// HandCost is the cost of the i-th frame's correction by hand, as it was measured
+// last: while a slide moves it follows by the time that a measure takes. It is nil
+// where there is none.
+func (s *Session) HandCost(i int) *salvage.Cost {
+	if _, ok := s.SalvageOf(i, HandGrade); !ok {
+		return nil
 	}
-	return nil, key
+	return s.handCosts[s.Roll.Frames[i].File].cost
+}
+
+// HandCostWords is HandCost in one line, "" where there is none.
+func (s *Session) HandCostWords(i int) string {
+	c := s.HandCost(i)
+	if c == nil {
+		return ""
+	}
+	var out []string
+	values := appraise.Values(c)
+	for _, k := range limits.All() {
+		if v := values[k]; v != nil && !math.IsNaN(*v) {
+			out = append(out, strings.ToLower(k.Title())+" "+k.Words(*v))
+		}
+	}
+	return "Costs: " + strings.Join(out, ", ") + "."
 }
 
 // costOf is the cost of the i-th frame at a grade, nil where it is not known.
 func (s *Session) costOf(i int, g Grade) *salvage.Cost {
 	if g == HandGrade {
-		c, _ := s.HandCost(i)
-		return c
+		return s.HandCost(i)
 	}
 	a := s.Appraised(s.Roll.Frames[i].File)
 	if a == nil || a.Salvage == nil || a.Salvage.Reason != "" {
@@ -230,7 +251,7 @@ func (s *Session) rangeSection() []rung.Section {
 		}
 		end := func(x extent.End) (at, pm string) {
 			if x.Open {
-				return "beyond " + Figure(x.Stop, 0, true), ""
+				return "at least " + Figure(x.Stop, 2, true), ""
 			}
 			return Figure(x.Stop, 2, true), Figure(x.Uncertainty, 2, false)
 		}
