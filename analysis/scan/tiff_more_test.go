@@ -181,3 +181,58 @@ func TestExifDate(t *testing.T) {
 		}
 	}
 }
+
+// Uncompressed strips are read as one where they follow each other, and one by one
+// where they do not: the pixels are the same.
+func TestStripsApartAndTogether(t *testing.T) {
+	const w, h, rows = 5, 7, 2
+	rowBytes := 6 * w
+	pix := make([]byte, rowBytes*h)
+	for i := range pix {
+		pix[i] = byte(7*i + i/50)
+	}
+	var strips [][]byte
+	for y := 0; y < h; y += rows {
+		strips = append(strips, pix[rowBytes*y:rowBytes*min(y+rows, h)])
+	}
+	tags := with(rgb16(w, h), map[uint16]any{tagRowsPerStrip: []uint32{rows}})
+	together := buildTIFF(binary.LittleEndian, tags, strips...)
+	at := uint32(len(together))
+	offsets := make([]uint32, len(strips))
+	apart := buildTIFF(binary.LittleEndian, with(tags, map[uint16]any{tagStripOffsets: offsets}), strips...)
+	if uint32(len(apart)) != at {
+		t.Fatal("the two files are laid out differently")
+	}
+	for i := len(strips) - 1; i >= 0; i-- { // the last first, with a byte between
+		apart = append(apart, 0xEE)
+		offsets[i] = uint32(len(apart))
+		apart = append(apart, strips[i]...)
+	}
+	b := buildTIFF(binary.LittleEndian, with(tags, map[uint16]any{tagStripOffsets: offsets}), strips...)
+	apart = append(b, apart[len(b):]...)
+	for name, c := range map[string]struct {
+		file  []byte
+		joint bool
+	}{"together": {together, true}, "apart": {apart, false}} {
+		path := filepath.Join(t.TempDir(), name+".tif")
+		if err := os.WriteFile(path, c.file, 0o600); err != nil {
+			t.Fatal(err)
+		}
+		src, err := Open(path, DefaultLimits)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if l := src.(*source).raster.(*tiffRaster).l; (l.down == 1) != c.joint {
+			t.Errorf("%s: %d rows of strips", name, l.down)
+		}
+		held, err := Hold(context.Background(), src)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i, v := range held.Pix {
+			if want := binary.LittleEndian.Uint16(pix[2*i:]); v != want {
+				t.Fatalf("%s: sample %d is %d, want %d", name, i, v, want)
+			}
+		}
+	}
+}
