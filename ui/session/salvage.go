@@ -251,7 +251,7 @@ func (s *Session) rangeSection() []rung.Section {
 		}
 		end := func(x extent.End) (at, pm string) {
 			if x.Open {
-				return "at least " + Figure(x.Stop, 2, true), ""
+				return Figure(x.Stop, 2, true), "open"
 			}
 			return Figure(x.Stop, 2, true), Figure(x.Uncertainty, 2, false)
 		}
@@ -263,20 +263,23 @@ func (s *Session) rangeSection() []rung.Section {
 			side string
 			e    extent.End
 		}{{"under", g.r.Lo}, {"over", g.r.Hi}} {
-			if !x.e.Open {
-				if by != "" {
-					by += ", "
-				}
+			if by != "" {
+				by += ", "
+			}
+			if x.e.Open {
+				by += x.side + " open: the last frame keeps the limits"
+			} else {
 				by += x.side + " ended by " + x.e.By.Word()
 			}
 		}
-		if by != "" {
-			out.Rows = append(out.Rows, prose("  "+by))
-		}
+		out.Rows = append(out.Rows, prose("  "+by))
 	}
 	say := rung.Section{Title: "Finding"}
 	for _, t := range finding.Sentences(e) {
 		say.Rows = append(say.Rows, prose(t))
+	}
+	if e.Holds.Reason != "" && e.Holds.Reason == e.Strains.Reason { // the finding says it
+		return []rung.Section{say}
 	}
 	return []rung.Section{out, say}
 }
