@@ -171,17 +171,15 @@ func fullLimits(top int) Limits { return Limits{Ceiling: RGB[int]{top, top, top}
 func (g grid) sketchRow(row []uint16, light *lightTable) []uint16 {
 	out := make([]uint16, 3*g.W)
 	sums := make([]uint32, 3*g.W)
+	lr, lg, lb := light.light[0], light.light[1], light.light[2]
 	for i := range g.W {
 		x0, x1 := g.columns(i)
-		var s [3]uint64
+		var r, gr, b uint64
 		for cell := row[3*x0 : 3*x1]; len(cell) >= 3; cell = cell[3:] {
-			for c := range s {
-				s[c] += uint64(light.light[c][cell[c]])
-			}
+			r, gr, b = r+uint64(lr[cell[0]]), gr+uint64(lg[cell[1]]), b+uint64(lb[cell[2]])
 		}
-		for c := range s {
-			sums[3*i+c] = uint32(s[c] / uint64(x1-x0))
-		}
+		n := uint64(x1 - x0)
+		sums[3*i], sums[3*i+1], sums[3*i+2] = uint32(r/n), uint32(gr/n), uint32(b/n)
 	}
 	for c := range 3 {
 		light.code[c].fill(out[c:], sums[c:], 1)

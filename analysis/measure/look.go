@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"sync"
 
 	"stopladder/analysis/scan"
 )
@@ -21,8 +22,11 @@ func NewLook(ctx context.Context, src scan.Source, opt Options) (*Look, error) {
 	l.Notes = append(l.Notes, r.info.Notes...)
 	spaceAt := len(l.Notes)
 	l.setSpace(opt)
+	var levels *levelTable
+	var tables sync.WaitGroup
+	tables.Go(func() { levels = newLevelTable(l.Space) })
 	light := newLightTable(l.Space, r.grid.f)
-	levels := newLevelTable(l.Space)
+	tables.Wait()
 	area, lim, err := r.guess(ctx, levels, light)
 	if err != nil {
 		return nil, err

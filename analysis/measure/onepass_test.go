@@ -128,7 +128,7 @@ func TestOnePassIsExact(t *testing.T) {
 		opt Options
 	}{
 		"border": {busyPixels(2311, 1502), Options{}}, "blown": {blown, Options{}}, "no border": {clippedPixels(2200, 611), Options{}},
-		"four": {busyPixels(6201, 260), Options{}}, // cells of four pixels, the last of one
+		"four":  {busyPixels(6201, 260), Options{}}, // cells of four pixels, the last of one
 		"small": {busyPixels(700, 400), Options{}}, "by hand": {late, Options{Area: &hand}},
 		"limits": {late, Options{Limits: &Limits{Ceiling: RGB[int]{50000, 51000, 65535}, Floor: RGB[int]{3000, 0, 800}}}},
 	} {
