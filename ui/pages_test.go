@@ -1,8 +1,10 @@
 package ui
 
 import (
+	"cmp"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -157,13 +159,64 @@ func TestPatchesPage(t *testing.T) {
 			neutral++
 		}
 	}
-	got := rung.TablesText(w.sess.PatchTables(at))
+	sections, click := w.sess.PatchTables(at)
+	got := rung.TablesText(sections)
 	if neutral != 1 || !strings.Contains(got, "Card, neutral") || !strings.Contains(got, "Card over stops") {
 		t.Errorf("%d neutral\n%s", neutral, got)
 	}
 	if text := rung.TablesText(w.sess.BandTables(at)); !strings.Contains(text, "Against “Card”") {
 		t.Errorf("the bands are not told against the neutral:\n%s", text)
 	}
+	// A head sorts: falling, rising, as placed; a row chooses; a reading is plotted.
+	column := func() (names []string, v []float64) {
+		sections, click = w.sess.PatchTables(at)
+		for _, r := range sections[0].Rows {
+			x, err := strconv.ParseFloat(strings.ReplaceAll(r.Values[0], "−", "-"), 64)
+			if err != nil {
+				t.Fatal(err)
+			}
+			names, v = append(names, r.Name), append(v, x)
+		}
+		return names, v
+	}
+	placed, _ := column()
+	head := rung.Cell{Row: -1, Col: 0}
+	click(head)
+	names, v := column()
+	if !slices.IsSortedFunc(v, func(a, b float64) int { return cmp.Compare(b, a) }) || slices.Equal(names, placed) || !strings.HasSuffix(sections[0].Title, "falling") {
+		t.Errorf("falling: %v", v)
+	}
+	click(rung.Cell{Section: 0, Row: 1, Col: -1})
+	if q := w.sess.Roll.Patches[w.sess.Patch].Name; !strings.HasPrefix(names[1], q) {
+		t.Errorf("a click on %q chose %q", names[1], q)
+	}
+	click(head)
+	if _, v = column(); !slices.IsSorted(v) {
+		t.Errorf("rising: %v", v)
+	}
+	click(head)
+	if names, _ = column(); !slices.Equal(names, placed) {
+		t.Errorf("as placed %v, sorted back %v", placed, names)
+	}
+	click(rung.Cell{Section: 2, Row: 2, Col: -1})
+	d := w.sess.PatchPlot(at)
+	if d.Title != "b*" || len(d.Series) != n+1 || len(d.Series[0].Values) != len(w.sess.Roll.Frames) || d.At != w.sess.Roll.Frames[at].Stop {
+		t.Errorf("plotted: %q, %d series", d.Title, len(d.Series))
+	}
+	for k, q := range d.Series {
+		for j, stop := range q.Stops {
+			f := slices.IndexFunc(w.sess.Roll.Frames, func(f roll.Frame) bool { return f.Stop == stop })
+			if r := w.sess.PatchSet().Readings[k][f]; r.Reason == "" && r.B != q.Values[j] {
+				t.Errorf("%s at %g: plotted %g, read %g", q.Name, stop, q.Values[j], r.B)
+			}
+		}
+	}
+	click(rung.Cell{Section: 1, Row: 0, Col: -1})
+	if w.sess.Current() != len(w.sess.Roll.Frames)-1 {
+		t.Error("a click on a stop did not go there")
+	}
+	w.sess.Go(at)
+	w.sess.Patch = n
 	var csv strings.Builder
 	if err := w.sess.PatchCSV(&csv); err != nil || strings.Count(csv.String(), "\n") != 1+(n+1)*len(w.sess.Roll.Frames) {
 		t.Errorf("CSV: %v, %d lines", err, strings.Count(csv.String(), "\n"))

@@ -3,7 +3,11 @@ package ui
 import (
 	"bytes"
 	"context"
+	"errors"
 	"image"
+	"io"
+	"math"
+	"path/filepath"
 	"strings"
 	"unicode/utf8"
 
@@ -11,11 +15,16 @@ import (
 	"fyne.io/fyne/v2/container"
 	"fyne.io/fyne/v2/widget"
 
+	"stopladder/analysis/headless"
+	"stopladder/analysis/ink"
+	"stopladder/analysis/plot"
 	"stopladder/analysis/roll"
+	"stopladder/analysis/sheet"
 	"stopladder/analysis/wholefile"
 	"stopladder/ui/chip"
 	"stopladder/ui/files"
 	"stopladder/ui/pane"
+	"stopladder/ui/paper"
 	"stopladder/ui/session"
 )
 
@@ -25,11 +34,13 @@ type patchesPage struct {
 	object  *fyne.Container
 	name    *widget.Entry
 	neutral *chip.Chip
+	plot    *paper.Paper
+	hover   int // device pixel under the pointer, -1 for none
 	tables  *tables
 }
 
 func newPatchesPage(w *Window) *patchesPage {
-	p := &patchesPage{w: w}
+	p := &patchesPage{w: w, hover: -1}
 	button := func(text, hint string, do func()) *chip.Chip {
 		c := chip.New(text, "", do)
 		c.Hint, c.OnHint = hint, w.hint
@@ -48,7 +59,20 @@ func newPatchesPage(w *Window) *patchesPage {
 	p.neutral = button("Neutral", "This place is grey in the scene: casts are told against it.", func() {
 		w.sess.ChangePatch("neutral patch", func(q *roll.Patch) bool { q.Neutral = !q.Neutral; return true })
 	})
+	p.plot = paper.New(fyne.NewSize(sideWidth, 190), func(c *ink.Canvas, r image.Rectangle) {
+		r = image.Rect(r.Min.X+c.Px(10), r.Min.Y, r.Max.X-c.Px(4), r.Max.Y)
+		plot.DrawOver(c, r, w.sess.PatchPlot(w.sess.Current()), p.hover)
+	})
+	p.plot.OnHover = func(x, _ float64, ok bool) {
+		if p.hover = -1; ok {
+			p.hover = int(x)
+		}
+		p.plot.Refresh()
+	}
 	p.tables = newTables(w.do, func() { p.object.Refresh() })
+	p.tables.paper.OnHover = func(_, _ float64, ok bool) {
+		w.hint(map[bool]string{true: "A click on a head sorts by it, on a row chooses it; what is chosen is plotted.", false: ""}[ok])
+	}
 	top := container.NewVBox(
 		container.New(&chip.Row{},
 			button("Place a patch", "Click on the picture; the patch follows into every frame.", p.place),
@@ -69,8 +93,8 @@ func newPatchesPage(w *Window) *patchesPage {
 			})), p.name))
 	foot := container.New(&chip.Row{},
 		button("Copy as CSV", "Copy every reading of every patch as CSV.", p.copy),
-		button("Export CSV…", "Write every reading of every patch to a CSV file.", p.ask))
-	p.object = container.NewBorder(padded(4, 4, 10, 10, top), padded(4, 6, 10, 10, foot), nil, nil, container.NewVScroll(p.tables.paper))
+		button("Export…", "Write every reading of every patch as CSV, or the plot as PNG or SVG.", p.ask))
+	p.object = container.NewBorder(container.NewVBox(padded(4, 4, 10, 10, top), p.plot), padded(4, 6, 10, 10, foot), nil, nil, container.NewVScroll(p.tables.paper))
 	return p
 }
 
@@ -86,7 +110,15 @@ func (p *patchesPage) show(session.Changed) {
 		p.name.SetText(name)
 	}
 	p.neutral.Set(p.neutral.Text, neutral, false)
-	p.tables.set(s.PatchTables(s.Current()))
+	sections, click := s.PatchTables(s.Current())
+	p.tables.onCell = click
+	p.tables.set(sections)
+	if len(s.Roll.Patches) == 0 {
+		p.plot.Hide()
+	} else {
+		p.plot.Show()
+	}
+	p.plot.Refresh()
 }
 
 // showSpots marks the patches on the pictures while their page is open.
@@ -119,9 +151,29 @@ func (p *patchesPage) copy() {
 
 func (p *patchesPage) ask() {
 	s := p.w.sess
-	p.w.choose(files.Ask{Title: "Export the patches (.csv)", Exts: []string{".csv"}, Save: true,
-		Folder: p.w.exportFolder(), Name: fileName(p.w.rollName()) + " patches.csv", Verb: "Export",
+	d := s.PatchPlot(s.Current())
+	if len(d.Series) == 0 {
+		p.w.say("Nothing to export", errors.New("there is no patch that could be read yet"))
+		return
+	}
+	for i := range d.Series { // a page of its own has no chosen patch and no playhead
+		d.Series[i].Strong = false
+	}
+	d.At = math.NaN()
+	name := p.w.rollName()
+	p.w.choose(files.Ask{Title: "Export the patches (.csv, .png or .svg)", Exts: []string{".csv", ".png", ".svg"}, Save: true,
+		Folder: p.w.exportFolder(), Name: fileName(name) + " patches.csv", Verb: "Export",
 		Done: func(paths []string) {
-			p.w.export(paths[0], "patches", func(context.Context, func(float64)) error { return wholefile.Write(paths[0], s.PatchCSV) })
+			path := paths[0]
+			p.w.export(path, "patches", func(context.Context, func(float64)) error {
+				switch strings.ToLower(filepath.Ext(path)) {
+				case ".svg":
+					return wholefile.Write(path, func(out io.Writer) error { return plot.OverSVG(out, d, curveWidth, curveHeight, nil) })
+				case ".png":
+					return sheet.WriteFile(path, plot.OverPicture(d, 2*curveWidth, 2*curveHeight, 2, nil),
+						sheet.Meta{Title: name + ": " + d.Title + " of the patches", Software: "Stopladder " + headless.Version})
+				}
+				return wholefile.Write(path, s.PatchCSV)
+			})
 		}})
 }

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"fyne.io/fyne/v2"
+	"fyne.io/fyne/v2/driver/desktop"
 
 	"stopladder/analysis/ink"
 	"stopladder/analysis/rung"
@@ -13,16 +14,50 @@ import (
 
 // tables is a paper of the side that shows sections of figures, as high as they need.
 type tables struct {
-	paper    *paper.Paper
+	paper    *tablePaper
 	sections []rung.Section
 	do       func(func())
 	grown    func() // called when the height changed
+	cells    []rung.Cell
+	onCell   func(rung.Cell) // a click on a cell; nil where cells do nothing
+}
+
+// tablePaper is a paper whose cells take clicks.
+type tablePaper struct {
+	paper.Paper
+	t *tables
 }
 
 func newTables(do func(func()), grown func()) *tables {
 	t := &tables{do: do, grown: grown}
-	t.paper = paper.New(fyne.NewSize(sideWidth, 120), t.draw)
+	t.paper = &tablePaper{t: t}
+	t.paper.Draw = t.draw
+	t.paper.SetMinSize(fyne.NewSize(sideWidth, 120))
+	t.paper.ExtendBaseWidget(t.paper)
 	return t
+}
+
+// Tapped implements fyne.Tappable.
+func (p *tablePaper) Tapped(e *fyne.PointEvent) {
+	if p.t.onCell == nil {
+		return
+	}
+	at := image.Pt(int(float64(e.Position.X)*p.Scale()), int(float64(e.Position.Y)*p.Scale()))
+	// The last cell drawn at a place is the smallest: a row's name is the whole line.
+	for k := len(p.t.cells) - 1; k >= 0; k-- {
+		if c := p.t.cells[k]; at.In(c.Rectangle) {
+			p.t.onCell(c)
+			return
+		}
+	}
+}
+
+// Cursor implements desktop.Cursorable.
+func (p *tablePaper) Cursor() desktop.Cursor {
+	if p.t.onCell == nil {
+		return desktop.DefaultCursor
+	}
+	return desktop.PointerCursor
 }
 
 func (t *tables) set(s []rung.Section) {
@@ -37,7 +72,8 @@ func (t *tables) draw(c *ink.Canvas, full image.Rectangle) {
 	m := c.Px(10)
 	full.Min.X += m
 	full.Max.X -= m
-	need := rung.Tables(c, full, t.sections)
+	t.cells = t.cells[:0]
+	need := rung.Tables(c, full, t.sections, func(q rung.Cell) { t.cells = append(t.cells, q) })
 	size := fyne.NewSize(sideWidth, float32(float64(need)/c.Scale)+16)
 	if math.Abs(float64(size.Height-t.paper.MinSize().Height)) > 1 {
 		t.do(func() { // after this frame: a layout must not change while it is drawn

@@ -22,6 +22,7 @@ type Row struct {
 type Section struct {
 	Title string
 	Heads []string
+	By    string // the head that the rows are sorted or plotted by, "" for none
 	Rows  []Row
 }
 
@@ -135,7 +136,9 @@ func notes(d *Data) []Section {
 }
 
 // Readings draws a frame's readings; see Tables.
-func Readings(c *ink.Canvas, r image.Rectangle, d *Data) int { return Tables(c, r, ReadingsOf(d)) }
+func Readings(c *ink.Canvas, r image.Rectangle, d *Data) int {
+	return Tables(c, r, ReadingsOf(d), nil)
+}
 
 // TablesText is sections as text: a line for each row, tabs between cells.
 func TablesText(sections []Section) string {
@@ -152,10 +155,20 @@ func TablesText(sections []Section) string {
 	return b.String()
 }
 
+// Cell is where a cell of a table was drawn, device pixels. Row is -1 for the
+// heads, Col is -1 for the name of a row.
+type Cell struct {
+	image.Rectangle
+	Section, Row, Col int
+}
+
 // Tables draws sections into r from the top, and returns the height in device
 // pixels that they need, which may be more than r has. The first one's title is
-// larger.
-func Tables(c *ink.Canvas, r image.Rectangle, sections []Section) int {
+// larger. Each cell is told to drawn, which may be nil.
+func Tables(c *ink.Canvas, r image.Rectangle, sections []Section, drawn func(Cell)) int {
+	if drawn == nil {
+		drawn = func(Cell) {}
+	}
 	c = c.Clipped(r)
 	c.Fill(r, c.Pal.Panel)
 	in := image.Rect(r.Min.X+c.Px(12), r.Min.Y+c.Px(8), r.Max.X-c.Px(12), r.Max.Y)
@@ -190,11 +203,17 @@ func Tables(c *ink.Canvas, r image.Rectangle, sections []Section) int {
 		}
 		c.TextIn(title, s.Title, text(c, size).Bold())
 		for k, h := range s.Heads {
-			c.TextIn(cell(head, k, len(s.Heads), cellW), h, dim(c, sizeSmall).Aligned(ink.Right))
+			at := cell(head, k, len(s.Heads), cellW)
+			st := dim(c, sizeSmall)
+			if s.By == h && h != "" {
+				st = text(c, sizeSmall).Bold()
+			}
+			c.TextIn(at, h, st.Aligned(ink.Right))
+			drawn(Cell{at, i, -1, k})
 		}
 		c.HLine(in.Min.X, in.Max.X, y, 1, c.Pal.Rule)
 		y += c.Px(3)
-		for _, q := range s.Rows {
+		for n, q := range s.Rows {
 			if q.Prose {
 				for _, line := range c.Wrap(q.Name, text(c, 11), float64(in.Dx()), 0) {
 					c.TextIn(row(), line, text(c, 11))
@@ -207,6 +226,7 @@ func Tables(c *ink.Canvas, r image.Rectangle, sections []Section) int {
 				name, value = value.Bold(), value.Bold()
 			}
 			c.TextIn(image.Rect(line.Min.X, line.Min.Y, line.Min.X+nameW, line.Max.Y), q.Name, name)
+			drawn(Cell{line, i, n, -1})
 			if len(q.Values) == 1 {
 				c.TextIn(image.Rect(line.Min.X+nameW+c.Px(6), line.Min.Y, line.Max.X, line.Max.Y), q.Values[0], value)
 				continue

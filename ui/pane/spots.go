@@ -72,7 +72,9 @@ func (p *Pane) spotNames() {
 	}
 }
 
-// placeSpots lays the marks where the view has their places.
+// placeSpots lays the marks where the view has their places, and the names where
+// they lie on nothing; a name without such a place is left out, but for the chosen
+// patch's.
 func (g *Group) placeSpots() {
 	for _, p := range g.panes {
 		if len(p.spots) != len(g.spots) {
@@ -84,41 +86,87 @@ func (g *Group) placeSpots() {
 		at := g.port(p).Place(g.view)
 		unit := p.density()
 		size := p.Size()
+		marks := make([]rect, 0, len(g.spots)) // of what is seen, by the order of order
+		var order []int
 		for i, s := range g.spots {
 			m := p.spots[i]
 			x0, y0 := at.ToDevice(s.X-s.R, s.Y-s.R)
 			x1, y1 := at.ToDevice(s.X+s.R, s.Y+s.R)
-			a, b := fyne.NewPos(float32(x0/unit), float32(y0/unit)), fyne.NewPos(float32(x1/unit), float32(y1/unit))
+			r := rect{fyne.NewPos(float32(x0/unit), float32(y0/unit)), fyne.NewPos(float32(x1/unit), float32(y1/unit))}
 			const least = 7 // units: a spot stays visible when the view is far out
-			if d := least - (b.X - a.X); d > 0 {
-				a, b = a.SubtractXY(d/2, d/2), b.AddXY(d/2, d/2)
+			if d := least - (r.b.X - r.a.X); d > 0 {
+				r.a, r.b = r.a.SubtractXY(d/2, d/2), r.b.AddXY(d/2, d/2)
 			}
-			seen := b.X > 0 && b.Y > 0 && a.X < size.Width && a.Y < size.Height
-			for _, o := range []fyne.CanvasObject{m.outer, m.inner, m.back, m.name} {
-				if seen != o.Visible() {
-					if seen {
-						o.Show()
-					} else {
-						o.Hide()
-					}
-				}
-			}
+			seen := r.b.X > 0 && r.b.Y > 0 && r.a.X < size.Width && r.a.Y < size.Height
+			show(seen, m.outer, m.inner)
 			if !seen {
+				show(false, m.back, m.name)
 				continue
 			}
-			m.outer.Move(a.SubtractXY(1, 1))
-			m.outer.Resize(fyne.NewSize(b.X-a.X+2, b.Y-a.Y+2))
-			m.inner.Move(a)
-			m.inner.Resize(fyne.NewSize(b.X-a.X, b.Y-a.Y))
-			n := m.name.MinSize()
-			tag := fyne.NewPos(b.X+4, a.Y+(b.Y-a.Y-n.Height)/2)
-			if tag.X+n.Width+6 > size.Width { // at the picture's right edge the name stands at the left
-				tag.X = a.X - n.Width - 8
+			m.outer.Move(r.a.SubtractXY(1, 1))
+			m.outer.Resize(fyne.NewSize(r.b.X-r.a.X+2, r.b.Y-r.a.Y+2))
+			m.inner.Move(r.a)
+			m.inner.Resize(fyne.NewSize(r.b.X-r.a.X, r.b.Y-r.a.Y))
+			marks = append(marks, r)
+			if order = append(order, i); s.Active { // its name has the first choice
+				n := len(order) - 1
+				order[0], order[n] = order[n], order[0]
+				marks[0], marks[n] = marks[n], marks[0]
 			}
-			m.back.Move(tag.SubtractXY(2, 0))
+		}
+		busy := append([]rect(nil), marks...)
+		for k, i := range order {
+			m := p.spots[i]
+			n := m.name.MinSize()
+			at, free := nameBeside(marks[k], n, size, busy, k)
+			show(free || g.spots[i].Active, m.back, m.name)
+			if !m.name.Visible() {
+				continue
+			}
+			busy = append(busy, at)
+			m.back.Move(at.a)
 			m.back.Resize(fyne.NewSize(n.Width+4, n.Height))
-			m.name.Move(tag)
+			m.name.Move(at.a.AddXY(2, 0))
 			m.name.Resize(n)
+		}
+	}
+}
+
+// rect is a box in units.
+type rect struct{ a, b fyne.Position }
+
+func (r rect) overlaps(q rect) bool {
+	return r.a.X < q.b.X && q.a.X < r.b.X && r.a.Y < q.b.Y && q.a.Y < r.b.Y
+}
+
+// nameBeside finds a place for a name of size n beside a mark, inside a picture of
+// that size and off everything in busy but the own mark: right, left, below, above.
+// Where there is none it is the place at the right, and free is false.
+func nameBeside(mark rect, n, size fyne.Size, busy []rect, own int) (at rect, free bool) {
+	w, h := n.Width+4, n.Height
+	x, y := (mark.a.X+mark.b.X-w)/2, (mark.a.Y+mark.b.Y-h)/2
+	places := []fyne.Position{{X: mark.b.X + 2, Y: y}, {X: mark.a.X - 2 - w, Y: y}, {X: x, Y: mark.b.Y + 2}, {X: x, Y: mark.a.Y - 2 - h}}
+	for _, q := range places {
+		at = rect{q, q.AddXY(w, h)}
+		free = at.a.X >= 0 && at.a.Y >= 0 && at.b.X <= size.Width && at.b.Y <= size.Height
+		for k, r := range busy {
+			free = free && (k == own || !at.overlaps(r))
+		}
+		if free {
+			return at, true
+		}
+	}
+	return rect{places[0], places[0].AddXY(w, h)}, false
+}
+
+// show shows or hides objects, where that changes anything.
+func show(seen bool, objects ...fyne.CanvasObject) {
+	for _, o := range objects {
+		switch {
+		case seen && !o.Visible():
+			o.Show()
+		case !seen && o.Visible():
+			o.Hide()
 		}
 	}
 }

@@ -20,7 +20,6 @@ type Paper struct {
 	widget.BaseWidget
 	Draw    func(c *ink.Canvas, r image.Rectangle)
 	OnHover func(x, y float64, ok bool) // device pixels inside the paper; ok false: the pointer left
-	OnDrag  func(x, y float64)
 	min     fyne.Size
 	raster  *canvas.Raster
 	sheets  Sheets

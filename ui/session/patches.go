@@ -3,10 +3,12 @@ package session
 import (
 	"fmt"
 	"io"
+	"math"
 
 	"golang.org/x/image/math/f64"
 
 	"stopladder/analysis/patch"
+	"stopladder/analysis/plot"
 	"stopladder/analysis/roll"
 	"stopladder/analysis/rung"
 	"stopladder/analysis/stops"
@@ -99,7 +101,8 @@ func (s *Session) ChangePatch(what string, change func(p *roll.Patch) bool) {
 	s.Emit(ViewChanged)
 }
 
-// patchColumns are the readings of the page, by their short names.
+// patchColumns are the readings that stand side by side on the page, by their short
+// names; the last gives way to one that is plotted and not among them.
 var patchColumns = []string{"L*", "ΔE00", "CC R−G", "CC B−G", "S/N"}
 
 func (s *Session) stops() []float64 {
@@ -110,51 +113,179 @@ func (s *Session) stops() []float64 {
 	return out
 }
 
-// PatchTables are the readings of all patches in the i-th frame, and of the chosen
-// one in every frame.
-func (s *Session) PatchTables(i int) []rung.Section {
+// PatchColumn is the reading that the plot of the patches shows, L* unless another
+// was chosen.
+func (s *Session) PatchColumn() patch.Column {
+	all := patch.Columns()
+	for _, c := range all {
+		if c.Short == s.patchReading {
+			return c
+		}
+	}
+	return all[0]
+}
+
+// ShowPatchReading chooses the reading that is plotted, by its short name.
+func (s *Session) ShowPatchReading(short string) {
+	s.patchReading = short
+	s.Emit(ViewChanged)
+}
+
+// SortPatches sorts the table by a reading, which is plotted too: falling at first,
+// then rising, then as placed.
+func (s *Session) SortPatches(short string) {
+	switch {
+	case s.patchReading != short || s.patchSort == unsorted:
+		s.patchSort = falling
+	case s.patchSort == falling:
+		s.patchSort = rising
+	default:
+		s.patchSort = unsorted
+	}
+	s.ShowPatchReading(short)
+}
+
+type sorting int
+
+const (
+	unsorted sorting = iota
+	falling
+	rising
+)
+
+// words says how the table is sorted.
+func (k sorting) words() string { return [...]string{"", ", falling", ", rising"}[k] }
+
+// PatchTables are the readings of all patches in the i-th frame, of the chosen one
+// in every frame, and everything that is known of it in the i-th. click does what a
+// click on one of their cells asks for: a head sorts, a row chooses.
+func (s *Session) PatchTables(i int) (sections []rung.Section, click func(rung.Cell)) {
+	click = func(rung.Cell) {}
 	if len(s.Roll.Patches) == 0 {
-		return []rung.Section{{Title: "No patches yet", Rows: []rung.Row{prose("Place one by a click on the picture, or let flat places over the tonal range be suggested. Patches follow the registration into every frame.")}}}
+		return []rung.Section{{Title: "No patches yet", Rows: []rung.Row{prose("Place one by a click on the picture, or let flat places over the tonal range be suggested. Patches follow the registration into every frame.")}}}, click
 	}
 	set := s.PatchSet()
 	if set == nil {
-		return []rung.Section{{Title: "Patches", Rows: []rung.Row{prose("They are read when all frames are read and compared.")}}}
+		return []rung.Section{{Title: "Patches", Rows: []rung.Row{prose("They are read when all frames are read and compared.")}}}, click
 	}
-	var cols []patch.Column
+	shown := s.PatchColumn()
+	cols := patchColumnsWith(shown)
+	var heads []string
+	for _, c := range cols {
+		heads = append(heads, c.Short)
+	}
+	rows := set.Rows(s.stops())
+	here := rung.Section{Title: "In " + stops.Label(s.Roll.Frames[i].Stop) + s.patchSort.words(), Heads: heads, By: shown.Short}
+	over := rung.Section{Heads: heads, By: shown.Short}
+	all := rung.Section{}
+	var hereRows []patch.Row
+	var overAt []int // frame of each row
+	for _, r := range rows {
+		if r.Frame == i {
+			hereRows = append(hereRows, r)
+		}
+		if r.Patch != s.Patch {
+			continue
+		}
+		over.Title = r.Name + " over stops"
+		row := rung.Row{Name: stops.Label(r.Stop), Strong: r.Frame == i, Values: patchValues(cols, r.Reading)}
+		if r.Reading.Reason != "" {
+			row = prose(stops.Label(r.Stop) + ": " + r.Reading.Reason)
+		}
+		over.Rows, overAt = append(over.Rows, row), append(overAt, r.Frame)
+		if h := r.Reading.Headroom; h != nil && (h.Blown != nil || h.Blocked != nil) {
+			over.Rows = append(over.Rows, prose(fmt.Sprintf("From the base: %s stops to Blown, %s to Blocked.", figure(h.Blown, 1, true), figure(h.Blocked, 1, true))))
+			overAt = append(overAt, r.Frame)
+		}
+		if r.Frame == i {
+			all.Title = "Every reading of " + r.Name + " in " + stops.Label(r.Stop)
+			for _, c := range patch.Columns() {
+				all.Rows = append(all.Rows, rung.Row{Name: c.Name, Values: []string{c.Words(c.Value(r.Reading))}, Strong: c.Short == shown.Short})
+			}
+		}
+	}
+	if s.patchSort != unsorted {
+		patch.Sort(hereRows, shown, s.patchSort == falling)
+	}
+	for _, r := range hereRows {
+		row := rung.Row{Name: r.Name, Strong: r.Patch == s.Patch, Values: patchValues(cols, r.Reading)}
+		if s.Roll.Patches[r.Patch].Neutral {
+			row.Name += ", neutral"
+		}
+		here.Rows = append(here.Rows, row)
+	}
+	return []rung.Section{here, over, all}, func(c rung.Cell) {
+		switch {
+		case c.Row < 0 && c.Col >= 0 && c.Col < len(heads):
+			s.SortPatches(heads[c.Col])
+		case c.Section == 0 && c.Row >= 0 && c.Row < len(hereRows):
+			s.Patch = hereRows[c.Row].Patch
+			s.Emit(ViewChanged)
+		case c.Section == 1 && c.Row >= 0 && c.Row < len(overAt):
+			s.Go(overAt[c.Row])
+		case c.Section == 2 && c.Row >= 0 && c.Row < len(patch.Columns()):
+			s.ShowPatchReading(patch.Columns()[c.Row].Short)
+		}
+	}
+}
+
+// patchColumnsWith are the columns of the page, with one that must be among them.
+func patchColumnsWith(shown patch.Column) (cols []patch.Column) {
 	for _, want := range patchColumns {
+		if want == shown.Short {
+			shown = patch.Column{}
+		}
 		for _, c := range patch.Columns() {
 			if c.Short == want {
 				cols = append(cols, c)
 			}
 		}
 	}
-	here := rung.Section{Title: "In " + stops.Label(s.Roll.Frames[i].Stop), Heads: patchColumns}
-	over := rung.Section{Heads: patchColumns}
-	for _, r := range set.Rows(s.stops()) {
-		row := rung.Row{}
-		for _, c := range cols {
-			row.Values = append(row.Values, c.Words(c.Value(r.Reading)))
-		}
-		if r.Frame == i {
-			row.Name, row.Strong = r.Name, r.Patch == s.Patch
-			if s.Roll.Patches[r.Patch].Neutral {
-				row.Name += ", neutral"
+	if shown.Short != "" {
+		cols[len(cols)-1] = shown
+	}
+	return cols
+}
+
+func patchValues(cols []patch.Column, r *patch.Reading) (out []string) {
+	for _, c := range cols {
+		out = append(out, c.Words(c.Value(r)))
+	}
+	return out
+}
+
+// PatchPlot is the chosen reading of all patches over the stops of the roll; i is
+// the frame under the playhead.
+func (s *Session) PatchPlot(i int) plot.Over {
+	c := s.PatchColumn()
+	d := plot.Over{Title: c.Name, Decimals: c.Decimals, Signed: c.Signed, At: math.NaN()}
+	if i >= 0 && i < len(s.Roll.Frames) {
+		d.At = s.Roll.Frames[i].Stop
+	}
+	set := s.PatchSet()
+	switch {
+	case len(s.Roll.Patches) == 0:
+		d.Reason = "Patches are plotted over stops here."
+	case set == nil:
+		d.Reason = "Patches are read when all frames are."
+	default:
+		for k, p := range set.Patches {
+			q := plot.Series{Name: p.Name, Strong: k == s.Patch}
+			for _, r := range set.Rows(s.stops()) {
+				if r.Patch != k {
+					continue
+				}
+				v := c.Value(r.Reading)
+				if v == nil {
+					v = new(float64)
+					*v = math.NaN()
+				}
+				q.Stops, q.Values = append(q.Stops, r.Stop), append(q.Values, *v)
 			}
-			here.Rows = append(here.Rows, row)
-		}
-		if r.Patch == s.Patch {
-			over.Title = r.Name + " over stops"
-			row.Name, row.Strong = stops.Label(r.Stop), r.Frame == i
-			over.Rows = append(over.Rows, row)
-			if r.Reading.Reason != "" {
-				over.Rows[len(over.Rows)-1] = prose(stops.Label(r.Stop) + ": " + r.Reading.Reason)
-			}
-			if h := r.Reading.Headroom; h != nil && (h.Blown != nil || h.Blocked != nil) {
-				over.Rows = append(over.Rows, prose(fmt.Sprintf("From the base: %s stops to Blown, %s to Blocked.", figure(h.Blown, 1, true), figure(h.Blocked, 1, true))))
-			}
+			d.Series = append(d.Series, q)
 		}
 	}
-	return []rung.Section{here, over}
+	return d
 }
 
 // PatchCSV writes every reading of every patch in every frame.

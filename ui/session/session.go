@@ -81,6 +81,9 @@ type Session struct {
 	Panel  Panel // what stands beside the pictures
 	Patch  int   // index of the chosen patch
 
+	patchReading string // short name of the reading that is plotted, "" for the first
+	patchSort    sorting
+
 	Salvaged  bool  // frames are shown salvaged at Grade
 	Grade     Grade // chosen last
 	Corrected bool  // the correction of all frames is shown; it changes no reading
