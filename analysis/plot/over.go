@@ -143,8 +143,10 @@ func overStep(v float64) float64 {
 	return 10 * p
 }
 
-func (g *overGeometry) text(size float64) ink.Style { return ink.Style{Size: size * g.k, Col: g.pal.Text} }
-func (g *overGeometry) dim(size float64) ink.Style  { return g.text(size).Tinted(g.pal.Dim) }
+func (g *overGeometry) text(size float64) ink.Style {
+	return ink.Style{Size: size * g.k, Col: g.pal.Text}
+}
+func (g *overGeometry) dim(size float64) ink.Style { return g.text(size).Tinted(g.pal.Dim) }
 
 func (g *overGeometry) x(stop float64) float64 {
 	return g.plot.x0 + 6 + (stop-g.x0)/(g.x1-g.x0)*(g.plot.w()-12)
