@@ -11,6 +11,7 @@ import (
 
 	"stopladder/analysis/measure"
 	"stopladder/analysis/roll"
+	"stopladder/analysis/rung"
 	"stopladder/analysis/stops"
 	"stopladder/analysis/view"
 	"stopladder/ui/chip"
@@ -30,12 +31,14 @@ type correctPage struct {
 	picks  *chip.Chip
 	words  *widget.Label
 	costs  *widget.Label // of a correction by hand
+	noisy  *widget.Label // what the lift and the limit make of the frame
 	curve  *curveEdit
 
-	exposure, mired, tint, lift, black, high *slide.Slide
+	exposure, mired, tint, lift, black, high, limit *slide.Slide
 
 	hand    bool // the slides are of the frame under the playhead, by hand
 	editing bool // inside one drag: the next change amends the same step of undo
+	moving  bool // the same, of the limit of Noisy
 }
 
 func newCorrectPage(w *Window) *correctPage {
@@ -49,6 +52,11 @@ func newCorrectPage(w *Window) *correctPage {
 		"Balance between green and magenta, in CC (hundredths of density).", func(s *view.Settings, v float64) { m, _ := view.Split(s.RG, s.BG); s.RG, s.BG = view.Join(m, v) })
 	p.lift = p.slide("Shadow lift", 0, 4, 0, 0.05, stopWords, "Lift the deep shadows, in stops; mid-grey and above stay.",
 		func(s *view.Settings, v float64) { s.Lift = v })
+	p.limit = slide.New("Noisy above", 0.5, 12, measure.NoisyLimit, 0.1, func(v float64) string { return session.Figure(v, 1, false) + " L*" })
+	p.limit.Hint, p.limit.OnHint = "Noise in L* above which shadows count as Noisy (N shows them): at the base frame's brightness, and through the lift that is shown. Double click puts it back.", w.hint
+	p.limit.OnChange = p.setLimit
+	p.noisy = widget.NewLabel("")
+	p.noisy.Wrapping = fyne.TextWrapWord
 	p.black = p.slide("Black point", 0, 0.05, 0, 0.0005, func(v float64) string { return fmt.Sprintf("%.2f %% of white", 100*v) },
 		"Take stray light off: what has this much light becomes black.", func(s *view.Settings, v float64) { s.Black = v })
 	p.high = p.slide("Highlight compression", 0, 1, 0, 0.01, func(v float64) string { return fmt.Sprintf("%.0f %%", 100*v) },
@@ -85,7 +93,7 @@ func newCorrectPage(w *Window) *correctPage {
 		p.whose, p.costs,
 		p.exposure, p.mired, p.tint, steps,
 		container.NewHBox(p.picks),
-		p.lift, p.black, p.high,
+		p.lift, p.limit, p.noisy, p.black, p.high,
 		p.curve.object,
 		container.NewHBox(w.chip("corrected", ""), reset, copied),
 		p.words,
@@ -155,6 +163,20 @@ func (p *correctPage) change(what string, done bool, set func(s *view.Settings))
 	sess.Emit(session.ViewChanged)
 }
 
+// setLimit gives the roll another limit of Noisy, in one step of undo a drag.
+func (p *correctPage) setLimit(v float64, done bool) {
+	sess := p.w.sess
+	put := func(r *roll.Roll) { session.SetNoisyLimit(r, v) }
+	if p.moving {
+		sess.Amend(put)
+	} else {
+		sess.Edit("limit of Noisy", put)
+	}
+	p.moving = !done
+	sess.Relimit(done)
+	sess.Emit(session.ViewChanged)
+}
+
 func (p *correctPage) turn(hand bool) {
 	p.hand = hand
 	p.editing = false
@@ -216,13 +238,13 @@ func (p *correctPage) show(session.Changed) {
 	off := p.hand && i == sess.Base()
 	switch {
 	case off:
-		p.setWhose("The base frame is what the others are brought to: it has no salvage.")
+		setText(p.whose, "The base frame is what the others are brought to: it has no salvage.")
 	case p.hand && sess.Roll.Frames[i].Hand == nil:
-		p.setWhose("Frame " + name + " has no correction by hand yet; the slides begin at the salvage chosen last.")
+		setText(p.whose, "Frame "+name+" has no correction by hand yet; the slides begin at the salvage chosen last.")
 	case p.hand:
-		p.setWhose("Frame " + name + ", by hand.")
+		setText(p.whose, "Frame "+name+", by hand.")
 	default:
-		p.setWhose("Shown on all frames alike; the readings stay those of the scans.")
+		setText(p.whose, "Shown on all frames alike; the readings stay those of the scans.")
 	}
 	s := p.settings()
 	m, t := view.Split(s.RG, s.BG)
@@ -233,6 +255,8 @@ func (p *correctPage) show(session.Changed) {
 		x.s.Set(x.v)
 		x.s.Disable(off)
 	}
+	p.limit.Set(sess.NoisyLimit())
+	setText(p.noisy, p.noisyWords(sess.Frame(i).Row.Rel))
 	p.curve.show(s, off)
 	words := s.Words()
 	if words == "" {
@@ -243,9 +267,7 @@ func (p *correctPage) show(session.Changed) {
 		p.w.measureHand()
 		costs = sess.HandCostWords(i)
 	}
-	if p.costs.Text != costs {
-		p.costs.SetText(costs)
-	}
+	setText(p.costs, costs)
 	if p.costs.Visible() != (costs != "") {
 		if costs != "" {
 			p.costs.Show()
@@ -253,14 +275,25 @@ func (p *correctPage) show(session.Changed) {
 			p.costs.Hide()
 		}
 	}
-	if p.words.Text != words {
-		p.words.SetText(words)
-	}
+	setText(p.words, words)
 }
 
-func (p *correctPage) setWhose(text string) {
-	if p.whose.Text != text {
-		p.whose.SetText(text)
+// noisyWords says what of the frame is Noisy, and what a lift has to do with it.
+func (p *correctPage) noisyWords(rel *measure.Relation) string {
+	now := p.w.noisyShown(rel)
+	if now == nil {
+		return "Noisy is told when the roll is measured."
+	}
+	words := "Noisy: " + rung.Percent(*now)
+	if p.w.sess.Toned() && rel.Noisy != nil {
+		words += " as shown, " + rung.Percent(*rel.Noisy) + " without the correction"
+	}
+	return words + "."
+}
+
+func setText(l *widget.Label, text string) {
+	if l.Text != text {
+		l.SetText(text)
 	}
 }
 

@@ -18,7 +18,6 @@ import (
 
 	"stopladder/analysis/headless"
 	"stopladder/analysis/load"
-	"stopladder/analysis/measure"
 	"stopladder/analysis/register"
 	"stopladder/analysis/render"
 	"stopladder/analysis/report"
@@ -155,11 +154,7 @@ func (w *Window) exportReadings(path string) {
 			entries[i].Err = errors.New("the scan has not been read yet")
 		}
 	}
-	limit := w.sess.Roll.NoisyLimit
-	if limit == 0 {
-		limit = measure.NoisyLimit
-	}
-	doc := report.Build(w.sess.Roll.Clone(), w.sess.Base(), entries, report.Options{Version: headless.Version, NoiseLimit: limit, Notes: w.sess.Notes, Response: w.sess.ResponseInOrder(), Appraisal: w.sess.AppraisedInOrder()})
+	doc := report.Build(w.sess.Roll.Clone(), w.sess.Base(), entries, report.Options{Version: headless.Version, NoiseLimit: w.sess.NoisyLimit(), Notes: w.sess.Notes, Response: w.sess.ResponseInOrder(), Appraisal: w.sess.AppraisedInOrder()})
 	write := doc.EncodeJSON
 	if strings.EqualFold(filepath.Ext(path), ".csv") {
 		write = doc.EncodeCSV

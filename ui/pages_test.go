@@ -11,6 +11,7 @@ import (
 
 	"fyne.io/fyne/v2"
 
+	"stopladder/analysis/measure"
 	"stopladder/analysis/roll"
 	"stopladder/analysis/rung"
 	"stopladder/analysis/salvage"
@@ -231,5 +232,54 @@ func TestPatchesPage(t *testing.T) {
 	}
 	if err := w.sess.AddPatch(b, -5, 3); err == nil {
 		t.Error("a patch outside the picture")
+	}
+}
+
+// The limit of Noisy is the judge's: the readings follow it, undo takes it back, and
+// a shadow lift that is dialled in is seen in the mask and its figure, never in the
+// readings.
+func TestNoisyFollowsLimitAndLift(t *testing.T) {
+	w := open(t, Options{Demo: "negative"})
+	appraised(t, w)
+	w.sess.Go(0)
+	file := w.sess.Roll.Frames[0].File
+	page := w.side.pages[session.CorrectionPanel].(*correctPage)
+	rel := func() *measure.Relation { return w.sess.Frame(0).Row.Rel }
+	was := rel()
+	page.setLimit(1.2, false)
+	page.setLimit(0.8, false)
+	page.setLimit(0.6, true)
+	at06 := *rel().Noisy
+	if rel() == was || rel().NoiseLimit != 0.6 || at06 <= *was.Noisy || at06 != *was.NoisyFraction(0.6, nil) {
+		t.Fatalf("at 0.6 L* %g of the frame is Noisy, at 3 L* %g", at06, *was.Noisy)
+	}
+	if r := w.sess.Frame(1).Row.Rel; r.NoiseLimit != 0.6 {
+		t.Error("the other frames kept their limit")
+	}
+	w.typedKey(&fyne.KeyEvent{Name: fyne.KeyN})
+	if !w.sess.Masks.Noisy || w.noisyMask(file, rel()) != nil {
+		t.Error("a mask of its own where the reading has it")
+	}
+	page.change("Shadow lift", true, func(v *view.Settings) { v.Lift = 3 })
+	m := w.noisyMask(file, rel())
+	if m == nil || m != w.noisyMask(file, rel()) {
+		t.Fatal("no mask, or another each time, through the lift")
+	}
+	lifted := *w.noisyShown(rel())
+	if lifted <= at06 || *rel().Noisy != at06 {
+		t.Errorf("lifted %g, as scanned %g, the reading says %g", lifted, at06, *rel().Noisy)
+	}
+	page.show(session.ViewChanged)
+	if !strings.Contains(page.noisy.Text, "as shown") {
+		t.Errorf("said: %q", page.noisy.Text)
+	}
+	w.sess.Corrected = false // as scanned
+	if *w.noisyShown(rel()) != at06 || w.noisyMask(file, rel()) != nil {
+		t.Error("the lift that is not shown is seen")
+	}
+	w.sess.Undo()
+	w.sess.Undo()
+	if w.sess.Roll.NoisyLimit != 0 || *rel().Noisy != *was.Noisy {
+		t.Errorf("taken back: limit %g, Noisy %g, at first %g", w.sess.Roll.NoisyLimit, *rel().Noisy, *was.Noisy)
 	}
 }

@@ -19,6 +19,7 @@ import (
 	"stopladder/analysis/rung"
 	"stopladder/analysis/scan"
 	"stopladder/analysis/stops"
+	"stopladder/analysis/view"
 	"stopladder/ui/chip"
 	"stopladder/ui/pane"
 	"stopladder/ui/session"
@@ -43,6 +44,9 @@ func (w *Window) showPictures() {
 			slot.Picture.Flat = &render.Flat{Light: light, Dark: dark}
 		}
 		slot.Picture.Lost = w.lostMask(f.File)
+		if w.sess.Masks.Noisy {
+			slot.Picture.Noise = w.noisyMask(f.File, row.Rel)
+		}
 		if row.Thumb != nil {
 			slot.Thumb = row.Thumb
 		}
@@ -117,8 +121,8 @@ func (w *Window) showChips() {
 		if l := row.Look; l != nil {
 			blown, blocked = rung.Percent(l.Blown.Any), rung.Percent(l.Blocked.Any)
 		}
-		if row.Rel != nil && row.Rel.Noisy != nil {
-			noisy = rung.Percent(*row.Rel.Noisy)
+		if v := w.noisyShown(row.Rel); v != nil {
+			noisy = rung.Percent(*v)
 		}
 		if a := s.Appraised(s.Roll.Frames[i].File); a != nil && a.Salvage != nil && a.Salvage.Reason == "" {
 			if v := a.Salvage.Grades[0].Cost.LostArea; v != nil {
@@ -236,8 +240,10 @@ func (w *Window) shares(row rung.Data) (s string) {
 	if m.Blocked && row.Look != nil {
 		s += "   Blocked " + rung.Percent(row.Look.Blocked.Any)
 	}
-	if m.Noisy && row.Rel != nil && row.Rel.Noisy != nil {
-		s += "   Noisy " + rung.Percent(*row.Rel.Noisy)
+	if m.Noisy {
+		if v := w.noisyShown(row.Rel); v != nil {
+			s += "   Noisy " + rung.Percent(*v)
+		}
 	}
 	return s
 }
@@ -304,4 +310,55 @@ func (w *Window) lostMask(file string) *render.Share {
 	}
 	w.lost[file] = &render.Share{Pix: a.Salvage.Lost}
 	return w.lost[file]
+}
+
+// noisyMask is the mask of Noisy at the roll's limit and through the correction that
+// is shown; nil where the reading's own is the same. Equal masks are one pointer.
+func (w *Window) noisyMask(file string, rel *measure.Relation) *render.Share {
+	limit, key := w.sess.NoisyLimit(), w.toneKey()
+	if rel == nil || len(rel.NoiseL) == 0 || key == "" && rel.NoiseLimit == limit {
+		return nil
+	}
+	if m := w.noisy[file]; m.share != nil && m.of == &rel.NoiseL[0] && m.limit == limit && m.key == key {
+		return m.share
+	}
+	if w.noisy == nil {
+		w.noisy = map[string]noisyMask{}
+	}
+	tone := w.shownTone()
+	share := render.ShareBy(func() []uint8 { pix, _ := rel.NoisyAt(limit, tone); return pix })
+	w.noisy[file] = noisyMask{share, &rel.NoiseL[0], limit, key}
+	return share
+}
+
+type noisyMask struct {
+	share *render.Share
+	of    *float32 // the readings that it was made from
+	limit float64
+	key   string
+}
+
+// noisyShown is the fraction that is Noisy at the roll's limit, seen through the
+// correction that is shown on all frames.
+func (w *Window) noisyShown(rel *measure.Relation) *float64 {
+	if rel == nil {
+		return nil
+	}
+	return rel.NoisyNear(w.sess.NoisyLimit(), w.shownTone())
+}
+
+// toneKey tells the corrections of all frames apart, "" for none.
+func (w *Window) toneKey() string {
+	if !w.sess.Toned() {
+		return ""
+	}
+	return session.CorrectionKey(*w.sess.Roll.View, view.Settings{})
+}
+
+// shownTone is the session's, made once for each correction.
+func (w *Window) shownTone() func(float64) float64 {
+	if key := w.toneKey(); key == "" || key != w.tone.key {
+		w.tone.key, w.tone.f = key, w.sess.ShownTone()
+	}
+	return w.tone.f
 }

@@ -59,20 +59,25 @@ type Window struct {
 	stage    *fyne.Container // pictures, or the page of an empty window
 	empty    fyne.CanvasObject
 
-	ids          map[string]int // file -> id for the pictures; kept while the window lives
-	files        []string       // id -> file
-	load         context.CancelFunc
-	loading      bool
-	lastNote     time.Time
-	backup       *time.Timer
-	recovered    []notice // what an earlier session left, shown with the first roll
-	demos        map[string]*simulate.Demo
-	noteFrom     string                        // note before the judge began to type, for one undo step
-	dialog       interface{ Hide() }           // the one that Escape closes
-	placing      *placing                      // nil: no frame is being placed by hand
-	corrections  map[string]*render.Correction // by what they correct
-	lost         map[string]*render.Share      // by file
-	costing      bool                          // the cost of a correction by hand is being measured
+	ids         map[string]int // file -> id for the pictures; kept while the window lives
+	files       []string       // id -> file
+	load        context.CancelFunc
+	loading     bool
+	lastNote    time.Time
+	backup      *time.Timer
+	recovered   []notice // what an earlier session left, shown with the first roll
+	demos       map[string]*simulate.Demo
+	noteFrom    string                        // note before the judge began to type, for one undo step
+	dialog      interface{ Hide() }           // the one that Escape closes
+	placing     *placing                      // nil: no frame is being placed by hand
+	corrections map[string]*render.Correction // by what they correct
+	lost        map[string]*render.Share      // by file
+	noisy       map[string]noisyMask          // by file
+	tone        struct {
+		key string
+		f   func(y float64) float64
+	}
+	costing      bool // the cost of a correction by hand is being measured
 	pickWords    string
 	picking      func(frame int, at image.Point) // gets the next click on a picture; nil: it moves the playhead
 	difference   bool                            // frames are shown as their difference against the base
@@ -243,6 +248,9 @@ func (w *Window) swap(s *session.Session) {
 
 // changed passes a change of the session on to what shows it.
 func (w *Window) changed(c session.Changed) {
+	if c&(session.RollChanged|session.FrameChanged) != 0 {
+		w.sess.Relimit(true)
+	}
 	w.ladder.Changed(c)
 	w.bar.changed(c)
 	if c&(session.RollChanged|session.MarksChanged|session.FrameChanged) != 0 {

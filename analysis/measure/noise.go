@@ -228,7 +228,7 @@ func (r *Relation) readNoise(ctx context.Context, g *ground, frame *Look, opt Op
 		}
 	}
 	p := frame.Preview
-	r.NoiseL = make([]float32, p.W*p.H)
+	r.NoiseL, r.NoiseBase = make([]float32, p.W*p.H), make([]uint8, p.W*p.H)
 	nan := float32(math.NaN())
 	for i := range r.NoiseL {
 		r.NoiseL[i] = nan
@@ -277,7 +277,7 @@ func (r *Relation) readNoise(ctx context.Context, g *ground, frame *Look, opt Op
 					continue
 				}
 				t.shadowKnown++
-				r.NoiseL[at] = noise
+				r.NoiseL[at], r.NoiseBase[at] = noise, baseLevel(g.local.v[q])
 				if noise > limit {
 					t.noisy++
 				}
@@ -287,7 +287,9 @@ func (r *Relation) readNoise(ctx context.Context, g *ground, frame *Look, opt Op
 	if err != nil {
 		return err
 	}
-	r.sumNoise(rows, len(lum.v))
+	r.pixels = len(lum.v)
+	r.sumNoise(rows, r.pixels)
+	r.countNoise()
 	return nil
 }
 

@@ -173,7 +173,11 @@ type Relation struct {
 	Noisy      *float64            // fraction 0..1 of the image area over the limit; nil when not measurable
 	NoiseKnown float64             // fraction 0..1 of the image area where noise could be measured
 	NoiseL     []float32           // noise after salvage in L* of shadow areas, one value per preview pixel of the frame (NaN: unknown, or no shadow area); for the mask
+	NoiseBase  []uint8             // level of the base frame's luminance there, for NoisyAt
 	BandNoise  [Bands]*float64     // mean noise after salvage in L* of each band, where it is known
 	NoiseLimit float64             // L* units used for Noisy
 	Notes      []string
+
+	pixels int      // of the image area
+	noise  []uint32 // histogram of NoiseL, see countNoise
 }

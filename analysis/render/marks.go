@@ -1,6 +1,11 @@
 package render
 
-import "stopladder/analysis/measure"
+import (
+	"encoding/binary"
+	"sync"
+
+	"stopladder/analysis/measure"
+)
 
 // Flat says, per channel, where the film no longer separates tones although the
 // scan is not clipped (method.md section 3): codes at or above Light, and codes at
@@ -23,7 +28,22 @@ const halfShare = 128
 // Share is a mask that is computed elsewhere and may change while the frame stays
 // what it is: for every preview pixel the share 0..255 of it that is marked.
 // Masks are kept per pointer: make a new Share for every change.
-type Share struct{ Pix []uint8 }
+type Share struct {
+	Pix []uint8
+
+	by func() []uint8 // makes Pix where it is first needed; nil: it is there
+}
+
+// ShareBy is a Share that takes time to make: it is made in the worker that first
+// needs it. make must be safe to call once from any goroutine.
+func ShareBy(make func() []uint8) *Share { return &Share{by: sync.OnceValue(make)} }
+
+func (s *Share) pix() []uint8 {
+	if s.by != nil {
+		return s.by()
+	}
+	return s.Pix
+}
 
 // marks are the masks at the sizes of the developed preview.
 type marks struct {
@@ -68,12 +88,14 @@ func newMarks(p *Picture, fixed *fixedMarks) *marks {
 	}
 	m := &marks{rel: p.Rel, noise: p.Noise, lost: p.Lost, fixed: fixed}
 	n := p.Look.Preview.W * p.Look.Preview.H
-	noisy, lost := noisyShare(p.Rel, n), []uint8(nil)
+	var noisy, lost []uint8
 	if p.Noise != nil {
-		noisy = whole(p.Noise.Pix, n)
+		noisy = whole(p.Noise.pix(), n)
+	} else {
+		noisy = noisyShare(p.Rel, n)
 	}
 	if p.Lost != nil {
-		lost = whole(p.Lost.Pix, n)
+		lost = whole(p.Lost.pix(), n)
 	}
 	if noisy == nil && lost == nil {
 		m.levels = fixed.levels
@@ -98,9 +120,13 @@ func (l *flagLevel) mark(share []uint8, flag uint8, y0, y1 int) {
 	if share == nil {
 		return
 	}
-	pix := l.pix[l.w*y0 : l.w*y1]
-	for i, s := range share[l.w*y0 : l.w*y1] {
-		pix[i] |= s >> 7 * flag
+	pix, s := l.pix[l.w*y0:l.w*y1], share[l.w*y0:l.w*y1]
+	for ; len(s) >= 8 && len(pix) >= 8; s, pix = s[8:], pix[8:] { // eight pixels in a word
+		half := binary.LittleEndian.Uint64(s) >> 7 & 0x0101010101010101
+		binary.LittleEndian.PutUint64(pix, binary.LittleEndian.Uint64(pix)|half*uint64(flag))
+	}
+	for i, v := range s {
+		pix[i] |= v >> 7 * flag
 	}
 }
 
@@ -184,11 +210,13 @@ func noisyShare(rel *measure.Relation, n int) []uint8 {
 	}
 	s := make([]uint8, n)
 	limit := float32(rel.NoiseLimit)
-	for i, v := range rel.NoiseL {
-		if v > limit { // false for NaN: unknown is not noisy
-			s[i] = 255
+	bands(n, func(from, to int) {
+		for i, v := range rel.NoiseL[from:to] {
+			if v > limit { // false for NaN: unknown is not noisy
+				s[from+i] = 255
+			}
 		}
-	}
+	})
 	return s
 }
 
@@ -205,7 +233,11 @@ func halfShares(s []uint8, w, h int) []uint8 {
 			if 2*y+1 < h {
 				b = s[w*(2*y+1):]
 			}
-			for x := 0; x < ow; x++ {
+			for x := range w / 2 {
+				p, q := a[2*x:2*x+2:2*x+2], b[2*x:2*x+2:2*x+2]
+				o[ow*y+x] = uint8((uint(p[0]) + uint(p[1]) + uint(q[0]) + uint(q[1]) + 2) / 4)
+			}
+			for x := w / 2; x < ow; x++ { // the last column of an odd width
 				i, j := 2*x, min(2*x+1, w-1)
 				o[ow*y+x] = uint8((uint(a[i]) + uint(a[j]) + uint(b[i]) + uint(b[j]) + 2) / 4)
 			}

@@ -1,10 +1,13 @@
 package render
 
 import (
+	"fmt"
 	"image"
 	"testing"
 
 	"stopladder/analysis/ink"
+	"stopladder/analysis/measure"
+	"stopladder/analysis/view"
 )
 
 // Masks that are computed elsewhere are laid like the others, are exchanged
@@ -65,5 +68,34 @@ func BenchmarkMarksExchanged(b *testing.B) {
 	for b.Loop() {
 		p.Noise = &Share{Pix: pix}
 		p.Prepare(nil)
+	}
+}
+
+// One step of a drag of the shadow lift with the mask of Noisy: the mask, its sizes
+// and the picture, in the picture's place of a window of 1280 x 800 and of one of
+// 2560 x 1440.
+func BenchmarkNoisyStep(b *testing.B) {
+	look := lookOf(smoothScan(2048, 1700), 1, image.Rect(0, 0, 2048, 1700))
+	n := 2048 * 1700
+	rel := &measure.Relation{NoiseLimit: 3, NoiseL: make([]float32, n), NoiseBase: make([]uint8, n)}
+	for i := range rel.NoiseL { // a gradient with grain
+		rel.NoiseL[i], rel.NoiseBase[i] = 1+5*float32(i%2048)/2048+float32(i*7919%101)/50, uint8(100+i/2048%60)
+	}
+	tone := func(y float64) float64 { return 2 * y }
+	for _, size := range [][2]int{{680, 640}, {1200, 1100}} {
+		b.Run(fmt.Sprintf("%dx%d", size[0], size[1]), func(b *testing.B) {
+			was := &Picture{Look: look, Rel: rel}
+			was.Prepare(nil)
+			dst := canvas(size[0], size[1])
+			all := view.Settings{Lift: 1}
+			for b.Loop() {
+				all.Lift += 0.001
+				noise := ShareBy(func() []uint8 { pix, _ := rel.NoisyAt(3, tone); return pix })
+				p := &Picture{Look: look, Rel: rel, Adjust: perChannel(all), Noise: noise}
+				p.Prepare(was)
+				Render(dst, *p, View{0.5, 0.5, float64(size[0]) / 2048}, Overlay{Noisy: true})
+				was = p
+			}
+		})
 	}
 }
