@@ -221,8 +221,13 @@ func (p *correctPage) pickNeutral() {
 			w.status.hint("Nothing can be told from this spot: it is clipped. Click on another grey.")
 			return
 		}
-		rg, bg := view.Neutral([3]float64{px.Linear.R, px.Linear.G, px.Linear.B})
-		p.change("neutral picked", true, func(s *view.Settings) { s.RG, s.BG = rg, bg })
+		light := [3]float64{px.Linear.R, px.Linear.G, px.Linear.B}
+		if salvage, _, _ := w.sess.Shown(i); !p.hand { // what is corrected for all is salvaged before
+			for c := range light {
+				light[c] = salvage.At(c, light[c])
+			}
+		}
+		p.change("neutral picked", true, func(s *view.Settings) { *s = s.NeutralAt(light) })
 	})
 }
 

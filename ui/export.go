@@ -111,14 +111,24 @@ func (w *Window) exportSheet(path string, width int) {
 	if d := w.curveData(); d.Curve != nil {
 		in.Response = &d
 	}
+	if a := w.sess.AppraisedInOrder(); a != nil {
+		in.SetSalvage(a, w.sess.Roll)
+	}
+	if w.sess.Toned() {
+		in.Correction = w.sess.Roll.View.Words()
+	}
 	for i := range in.Frames {
 		in.Frames[i].Data.Current = false // where the window looks is not the sheet's business
 		look := in.Frames[i].Data.Look
+		adjust, words := w.adjust(i)
+		if adjust != nil {
+			in.Frames[i].Shown = words
+		}
 		in.Frames[i].Picture = func(_ context.Context, w, h int) (*image.RGBA, error) {
 			if look == nil {
 				return nil, errors.New("not read")
 			}
-			return render.Area(look, w, h), nil
+			return render.Area(look, adjust, w, h), nil
 		}
 	}
 	meta := sheet.Meta{Title: w.rollName(), Software: in.Program}

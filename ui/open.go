@@ -263,7 +263,7 @@ func (s *scanState) take(e load.Event) bool {
 // prepare makes what is drawn of a look.
 func (s *scanState) prepare() {
 	s.row.Prepare()
-	s.row.Thumb = render.Area(s.row.Look, thumbSide, thumbSide)
+	s.row.Thumb = render.Area(s.row.Look, nil, thumbSide, thumbSide)
 }
 
 func apply(f *session.Frame, e load.Event, st scanState) {

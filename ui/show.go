@@ -286,11 +286,7 @@ func (w *Window) adjust(i int) (*render.Correction, string) {
 	if w.corrections == nil {
 		w.corrections = map[string]*render.Correction{}
 	}
-	salvage, all = salvage.Clone(), all.Clone() // read by a worker, while the roll may change
-	c := render.PerChannelBy(func() func(c int, x float32) float32 {
-		first, then := salvage.Tables(), all.Tables()
-		return func(c int, x float32) float32 { return then[c].At(first[c].At(x)) }
-	})
+	c := render.Corrected(salvage, all)
 	w.corrections[key] = c
 	return c, words
 }

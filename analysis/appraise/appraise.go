@@ -16,6 +16,7 @@ import (
 	"stopladder/analysis/noise"
 	"stopladder/analysis/response"
 	"stopladder/analysis/salvage"
+	"stopladder/analysis/view"
 )
 
 // Input is a roll as far as it was measured. The slices stand in one order.
@@ -187,6 +188,24 @@ func (r *Roll) Points(g limits.Grade) []extent.Point {
 		out[i].Values = Values(&f.Salvage.Grades[grade(g)].Cost)
 	}
 	return out
+}
+
+// Cost is what the salvage of the i-th frame costs at a grade, nil where it was not
+// measured.
+func (r *Roll) Cost(i int, g limits.Grade) *salvage.Cost {
+	if i < 0 || i >= len(r.Frames) || r.Frames[i] == nil || r.Frames[i].Salvage == nil || r.Frames[i].Salvage.Reason != "" {
+		return nil
+	}
+	return &r.Frames[i].Salvage.Grades[grade(g)].Cost
+}
+
+// Settings are the salvage of the i-th frame at a grade; ok is false where there is
+// none.
+func (r *Roll) Settings(i int, g limits.Grade) (s view.Settings, ok bool) {
+	if r.Cost(i, g) == nil {
+		return s, false
+	}
+	return r.Frames[i].Salvage.Grades[grade(g)].Settings, true
 }
 
 // Values are a cost by criterion.

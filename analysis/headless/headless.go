@@ -82,7 +82,8 @@ func run(ctx context.Context, args []string, std streams) int {
 		kong.ConfigureHelp(kong.HelpOptions{Compact: true}),
 		kong.BindTo(ctx, (*context.Context)(nil)),
 		kong.Bind(std),
-		kong.Vars{"minwidth": strconv.Itoa(sheet.MinWidth), "maxwidth": strconv.Itoa(sheet.MaxWidth)},
+		kong.Vars{"minwidth": strconv.Itoa(sheet.MinWidth), "maxwidth": strconv.Itoa(sheet.MaxWidth),
+			"limitshelp": "What a frame may cost to hold and to strain: screen, print, archive, or a JSON file like the one that measure --limits-out writes. Without it the roll's own, else screen."},
 	)
 	if err != nil {
 		return complain(std, err)

@@ -100,29 +100,29 @@ func broken(result *load.Result, std streams) error {
 	return errReported
 }
 
-// limits are those that the call names; nil when it names none.
-func (c *measureCmd) limits() (*limits.Set, error) {
-	if c.Limits == "" {
+// namedLimits are those that a call names; nil when it names none.
+func namedLimits(name string) (*limits.Set, error) {
+	if name == "" {
 		return nil, nil
 	}
-	if s, ok := limits.ByName(c.Limits); ok {
+	if s, ok := limits.ByName(name); ok {
 		return &s, nil
 	}
-	f, err := os.Open(c.Limits)
+	f, err := os.Open(name)
 	if err != nil {
 		if errors.Is(err, fs.ErrNotExist) {
-			return nil, badCall("--limits names %q, which is neither screen, print nor archive nor a file", c.Limits)
+			return nil, badCall("--limits names %q, which is neither screen, print nor archive nor a file", name)
 		}
-		return nil, badCall("the limits file %s cannot be opened: %v", filepath.Base(c.Limits), err)
+		return nil, badCall("the limits file %s cannot be opened: %v", filepath.Base(name), err)
 	}
 	defer f.Close()
 	text, err := io.ReadAll(io.LimitReader(f, limits.MaxFileBytes+1))
 	if err != nil {
-		return nil, badCall("the limits file %s cannot be read: %v", filepath.Base(c.Limits), err)
+		return nil, badCall("the limits file %s cannot be read: %v", filepath.Base(name), err)
 	}
 	s, err := limits.Parse(text)
 	if err != nil {
-		return nil, badCall("%s: %v", filepath.Base(c.Limits), err)
+		return nil, badCall("%s: %v", filepath.Base(name), err)
 	}
 	return &s, nil
 }
@@ -141,7 +141,7 @@ type measureCmd struct {
 	JSON     string `name:"json" placeholder:"FILE|-" help:"Write the readings as JSON (schema in assets/schema)."`
 	CSV      string `name:"csv" placeholder:"FILE|-" help:"Write the readings as CSV, a row for each frame."`
 
-	Limits    string `placeholder:"NAME|FILE" help:"What a frame may cost to hold and to strain: screen, print, archive, or a JSON file like the one that --limits-out writes. Without it the roll's own, else screen."`
+	Limits    string `placeholder:"NAME|FILE" help:"${limitshelp}"`
 	LimitsOut string `name:"limits-out" placeholder:"FILE|-" help:"Write the limits in use as a JSON file, to be changed and given to --limits."`
 
 	FirstLook bool `name:"first-look" help:"Only what each scan says by itself: no labels, no comparison."`
@@ -158,7 +158,7 @@ func (c *measureCmd) Run(ctx context.Context, std streams) error {
 	if err != nil {
 		return err
 	}
-	set, err := c.limits()
+	set, err := namedLimits(c.Limits)
 	if err != nil {
 		return err
 	}

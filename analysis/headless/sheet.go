@@ -6,8 +6,10 @@ import (
 	"image"
 	"io"
 	"path/filepath"
+	"slices"
 	"strings"
 
+	"stopladder/analysis/limits"
 	"stopladder/analysis/load"
 	"stopladder/analysis/plot"
 	"stopladder/analysis/render"
@@ -16,6 +18,7 @@ import (
 	"stopladder/analysis/roll"
 	"stopladder/analysis/rung"
 	"stopladder/analysis/sheet"
+	"stopladder/analysis/view"
 )
 
 // thumbSide is the longest side in pixels of the small picture on a rung.
@@ -25,6 +28,10 @@ type sheetCmd struct {
 	rollArgs `embed:""`
 	Output   string `short:"o" required:"" placeholder:"FILE.png" help:"The picture to write, - for standard output."`
 	Width    int    `default:"2400" placeholder:"N" help:"Width in pixels, ${minwidth} to ${maxwidth}."`
+
+	Salvaged  string `placeholder:"GRADE" help:"Show every frame brought to the base frame: exposure, balance, curves, or hand (what the roll file has). Without it as scanned."`
+	AsScanned bool   `name:"as-scanned" help:"Leave the roll's correction of all frames out of the pictures."`
+	Limits    string `placeholder:"NAME|FILE" help:"${limitshelp}"`
 
 	Title    string `placeholder:"TEXT" help:"Title block: what the roll is called; the folder of the scans unless said."`
 	Stock    string `placeholder:"TEXT" help:"Title block: the film stock."`
@@ -47,6 +54,16 @@ func (c *sheetCmd) Run(ctx context.Context, std streams) error {
 	if err := labelled(job); err != nil {
 		return err
 	}
+	if c.Salvaged != "" && !slices.Contains(sheetGrades, c.Salvaged) {
+		return badCall("--salvaged %s is no grade; give one of: %s", c.Salvaged, strings.Join(sheetGrades, ", "))
+	}
+	set, err := namedLimits(c.Limits)
+	if err != nil {
+		return err
+	}
+	if set != nil {
+		job.Roll.Limits = set
+	}
 	if err := checkOutput(c.Output, job, c.rollFile()); err != nil {
 		return err
 	}
@@ -56,7 +73,7 @@ func (c *sheetCmd) Run(ctx context.Context, std streams) error {
 	}
 	c.fill(job.Roll)
 	bar := newProgress(std.err)
-	img, err := sheet.Draw(ctx, sheetInput(result), sheet.Options{Width: c.Width, Progress: func(done, total int) {
+	img, err := sheet.Draw(ctx, c.input(result), sheet.Options{Width: c.Width, Progress: func(done, total int) {
 		bar.show(fmt.Sprintf("%d of %d frames drawn", done, total))
 	}})
 	bar.clear()
@@ -85,8 +102,35 @@ func labelled(job *load.Job) error {
 	return badCall("a sheet needs the stop of every frame, and these names tell none: %s; give --stops with one stop for each scan", strings.Join(without, ", "))
 }
 
-// sheetInput gathers what the sheet shows.
-func sheetInput(result *load.Result) sheet.Input {
+// sheetGrades are what --salvaged may say.
+var sheetGrades = []string{"exposure", "balance", "curves", "hand"}
+
+// shown is how the i-th frame's picture is shown, and in words where that is not as
+// scanned.
+func (c *sheetCmd) shown(result *load.Result, i int) (*render.Correction, string) {
+	var own, all view.Settings
+	words := ""
+	if c.Salvaged != "" && i != result.Base {
+		ok := false
+		if c.Salvaged == "hand" {
+			if h := result.Job.Roll.Frames[i].Hand; h != nil {
+				own, ok = *h, true
+			}
+		} else if a := result.Appraisal; a != nil {
+			own, ok = a.Settings(i, limits.Grade(c.Salvaged))
+		}
+		if words = "salvaged, " + c.Salvaged; !ok {
+			words = "as scanned: no salvage"
+		}
+	}
+	if v := result.Job.Roll.View; v != nil && !c.AsScanned {
+		all = *v
+	}
+	return render.Corrected(own, all), words
+}
+
+// input gathers what the sheet shows.
+func (c *sheetCmd) input(result *load.Result) sheet.Input {
 	data := make([]*rung.Data, len(result.Entries))
 	for i, e := range result.Entries {
 		data[i] = rungData(e, i == result.Base)
@@ -98,7 +142,7 @@ func sheetInput(result *load.Result) sheet.Input {
 			load.FillRow(data[i], result.Regs[i], reading)
 		}
 		if e.Look != nil {
-			data[i].Thumb = render.Area(e.Look, thumbSide, thumbSide)
+			data[i].Thumb = render.Area(e.Look, nil, thumbSide, thumbSide)
 		}
 	}
 	in := sheet.FromRoll(result.Job.Roll, data)
@@ -110,10 +154,18 @@ func sheetInput(result *load.Result) sheet.Input {
 		d.Roll = in.Title
 		in.Response = &d
 	}
+	if result.Appraisal != nil {
+		in.SetSalvage(result.Appraisal, result.Job.Roll)
+	}
+	if v := result.Job.Roll.View; v != nil && !v.IsZero() && !c.AsScanned {
+		in.Correction = v.Words()
+	}
 	for i, e := range result.Entries {
 		if e.Look != nil {
+			adjust, words := c.shown(result, i)
+			in.Frames[i].Shown = words
 			in.Frames[i].Picture = func(ctx context.Context, w, h int) (*image.RGBA, error) {
-				return render.Area(e.Look, w, h), ctx.Err()
+				return render.Area(e.Look, adjust, w, h), ctx.Err()
 			}
 		}
 	}

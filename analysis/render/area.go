@@ -9,11 +9,12 @@ import (
 	"stopladder/analysis/measure"
 )
 
-// Area returns the image area of a frame as sRGB, as scanned, fitted into w x h
+// Area returns the image area of a frame as sRGB, with a correction laid over it
+// (nil: as scanned), fitted into w x h
 // pixels and never larger than the preview has it: the picture of thumbnails
 // and sheets. nil when the look has no preview. It takes some tens of
 // milliseconds and belongs in a worker.
-func Area(l *measure.Look, w, h int) *image.RGBA {
+func Area(l *measure.Look, adjust *Correction, w, h int) *image.RGBA {
 	if l == nil || l.Preview == nil || l.Space == nil || l.Preview.W == 0 || l.Preview.H == 0 || w < 1 || h < 1 {
 		return nil
 	}
@@ -26,9 +27,16 @@ func Area(l *measure.Look, w, h int) *image.RGBA {
 		area = image.Rect(0, 0, pv.W, pv.H)
 	}
 	src := image.NewRGBA(image.Rect(0, 0, area.Dx(), area.Dy()))
+	lin := make([]float32, 3*area.Dx())
 	for y := range area.Dy() {
 		from := 3 * ((area.Min.Y+y)*pv.W + area.Min.X)
-		l.Space.RGBA(src.Pix[y*src.Stride:(y+1)*src.Stride], pv.Pix[from:from+3*area.Dx()])
+		row, codes := src.Pix[y*src.Stride:(y+1)*src.Stride], pv.Pix[from:from+3*area.Dx()]
+		if adjust == nil {
+			l.Space.RGBA(row, codes)
+			continue
+		}
+		l.Space.Linear(lin, codes)
+		adjust.rgba(row, lin)
 	}
 	scale := math.Min(float64(w)/float64(area.Dx()), float64(h)/float64(area.Dy()))
 	if scale >= 1 {

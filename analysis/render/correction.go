@@ -5,6 +5,7 @@ import (
 	"sync"
 
 	"stopladder/analysis/colour"
+	"stopladder/analysis/view"
 )
 
 // Correction is a view correction laid over pictures: it changes what is shown
@@ -67,6 +68,19 @@ func PerChannelBy(build func() func(c int, x float32) float32) *Correction {
 		}
 	}
 	return c
+}
+
+// Corrected is the correction that lays a frame's salvage over it, and then what
+// corrects all frames alike; nil when neither does anything.
+func Corrected(salvage, all view.Settings) *Correction {
+	if salvage.IsZero() && all.IsZero() {
+		return nil
+	}
+	salvage, all = salvage.Clone(), all.Clone() // read by a worker, while the owner may change
+	return PerChannelBy(func() func(c int, x float32) float32 {
+		first, then := salvage.Tables(), all.Tables()
+		return func(c int, x float32) float32 { return then[c].At(first[c].At(x)) }
+	})
 }
 
 // live says that a correction is laid over device pixels as they are drawn.

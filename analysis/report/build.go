@@ -11,6 +11,9 @@ import (
 	"stopladder/analysis/roll"
 )
 
+// codeStops is how many stops below white have their codes counted.
+const codeStops = 10
+
 // Build makes the document. base is an index into entries, -1 when no frame is
 // the base; r may be nil. Frames stand from under to over, those without a
 // label last, equal ones in the order given. Frames that could not be read are
@@ -119,6 +122,9 @@ func (f *Frame) look(l *measure.Look) {
 	f.Format = text(i.Format)
 	eff, missing := l.EffectiveBits, l.MissingRows
 	f.EffectiveBits, f.MissingRows = &eff, &missing
+	if l.Space != nil {
+		f.CodesPerStop = l.CodesPerStop(codeStops)
+	}
 	if l.Space != nil {
 		f.Profile = &Profile{Name: l.Space.Name(), Assumed: l.ProfileAssumed || l.Space.Assumed()}
 	}

@@ -115,12 +115,42 @@ func makeColumns() []column {
 			return num(&v)
 		}})
 	}
+	cols = append(cols,
+		column{"measured_stop_stops", func(f *Frame) string { return num(f.MeasuredStop) }},
+		column{"crossover_dE00", func(f *Frame) string { return num(f.Crossover) }})
+	cols = append(cols, salvageColumns("exposure", func(s *Salvage) *Cost { return &s.Exposure })...)
+	cols = append(cols, salvageColumns("balance", func(s *Salvage) *Cost { return &s.Balance })...)
+	cols = append(cols, salvageColumns("curves", func(s *Salvage) *Cost { return &s.Curves })...)
 	return append(cols,
+		column{"suggested", func(f *Frame) string { return str(f.Suggested) }},
 		column{"missing_rows_px", func(f *Frame) string { return whole(f.MissingRows) }},
 		column{"verdict", func(f *Frame) string { return str(f.Verdict) }},
 		column{"note", func(f *Frame) string { return str(f.Note) }},
 		column{"error", func(f *Frame) string { return str(f.Error) }},
 		column{"notes", func(f *Frame) string { return strings.Join(f.Notes, " ") }})
+}
+
+// salvageColumns are what it costs to bring a frame to the base frame at a grade.
+func salvageColumns(grade string, get func(s *Salvage) *Cost) (cols []column) {
+	for _, c := range []struct {
+		name string
+		of   func(c *Cost) *float64
+	}{
+		{"dE00", func(c *Cost) *float64 { return c.DeltaE }},
+		{"dE00_p95", func(c *Cost) *float64 { return c.P95 }},
+		{"noise_Lstar", func(c *Cost) *float64 { return c.NoiseL }},
+		{"lost_fraction", func(c *Cost) *float64 { return c.LostArea }},
+		{"contrast_kept_ratio", func(c *Cost) *float64 { return c.ContrastKept }},
+		{"crossover_dE00", func(c *Cost) *float64 { return c.Crossover }},
+	} {
+		cols = append(cols, column{"salvage_" + grade + "_" + c.name, func(f *Frame) string {
+			if f.Salvage == nil {
+				return ""
+			}
+			return num(c.of(get(f.Salvage)))
+		}})
+	}
+	return cols
 }
 
 func limitColumns(name string, get func(f *Frame) *RGBInt) (cols []column) {

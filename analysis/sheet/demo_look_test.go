@@ -44,7 +44,7 @@ func demo(t *testing.T, kind string) sheet.Input {
 		if err != nil {
 			t.Fatal(err)
 		}
-		data := &rung.Data{Stop: stops[i], File: d.Names()[i], Base: i == base, Look: l, Rel: rel, State: rung.Ready, Thumb: render.Area(l, 320, 240)}
+		data := &rung.Data{Stop: stops[i], File: d.Names()[i], Base: i == base, Look: l, Rel: rel, State: rung.Ready, Thumb: render.Area(l, nil, 320, 240)}
 		switch s := stops[i]; {
 		case s == 0:
 			data.Verdict = roll.Holds
@@ -57,7 +57,7 @@ func demo(t *testing.T, kind string) sheet.Input {
 		}
 		data.Prepare()
 		in.Frames = append(in.Frames, sheet.Frame{Data: data, Origin: roll.FromDemo, Picture: func(_ context.Context, w, h int) (*image.RGBA, error) {
-			return render.Area(l, w, h), nil
+			return render.Area(l, nil, w, h), nil
 		}})
 	}
 	return in

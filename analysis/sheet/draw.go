@@ -221,6 +221,11 @@ func drawPicture(ctx context.Context, c *ink.Canvas, l *layout, i int, f Frame) 
 		rest.Min.X += int(w) + c.Px(6)
 		w += c.TextIn(rest, "base", quiet(c, 12)) + c.U(6)
 	}
+	if f.Shown != "" {
+		rest := foot
+		rest.Min.X += int(w) + c.Px(8)
+		w += c.TextIn(rest, f.Shown, quiet(c, 12)) + c.U(8)
+	}
 	foot.Min.X += int(w) + c.Px(10)
 	c.TextIn(foot, d.File, quiet(c, 11).Aligned(ink.Right))
 	return nil

@@ -47,7 +47,7 @@ func Assumptions(frames []Frame) []string {
 		if s := areas(looks); s != "" {
 			out = append(out, s)
 		}
-		out = append(out, limits(looks)...)
+		out = append(out, clipping(looks)...)
 	}
 	if s := origins(frames); s != "" {
 		out = append(out, s)
@@ -135,8 +135,8 @@ func areas(frames []Frame) string {
 	return "Image area: " + strings.Join(s, "; ") + "."
 }
 
-// limits says where ceiling and floor lie when all frames agree.
-func limits(frames []Frame) []string {
+// clipping says where ceiling and floor lie when all frames agree.
+func clipping(frames []Frame) []string {
 	a := frames[0].Data.Look
 	for _, f := range frames[1:] {
 		if b := f.Data.Look; b.Ceiling != a.Ceiling || b.Floor != a.Floor {
@@ -263,7 +263,11 @@ func keys[V any](m map[string]V) []string {
 func footNotes(c *ink.Canvas, in Input, frames []Frame) (out [][]string) {
 	w := c.U(noteWidth())
 	all := append(append(append([]string(nil), in.Truth...), in.Notes...), Assumptions(frames)...)
-	for _, s := range append(all, responseNotes(in, frames)...) {
+	if in.Correction != "" {
+		all = append([]string{"The pictures are shown with one correction for all frames: " + strings.TrimSuffix(in.Correction, ".") + ". The readings, bars and curves are those of the scans."}, all...)
+	}
+	all = append(all, responseNotes(in, frames)...)
+	for _, s := range append(all, salvageNotes(in)...) {
 		if rows := c.Wrap(s, quiet(c, noteSize), w, 0); len(rows) > 0 {
 			out = append(out, rows)
 		}

@@ -31,6 +31,7 @@ type layout struct {
 	axis          image.Rectangle
 	rows          image.Rectangle // all rows, right of the axis
 	plot, table   image.Rectangle // the response and the stops beside it; empty without
+	salvage       image.Rectangle // what salvage costs; empty without
 	foot          image.Rectangle
 
 	yOf     func(stop float64) float64
@@ -56,7 +57,7 @@ func plan(c *ink.Canvas, in Input, frames []Frame) *layout {
 	// the height of two.
 	pitch := math.Min(pitchMax, (flankMax/aspect+caption+between)/2)
 	pictureH := 2*pitch - between // with its caption
-	lo, hi, gapMin := extent(frames)
+	lo, hi, gapMin := stopEnds(frames)
 	l.lo, l.hi = lo, hi
 	if in.Range != nil && n > 0 && finite(in.Range.Lo) && finite(in.Range.Hi) {
 		l.lo, l.hi = math.Min(lo, in.Range.Lo), math.Max(hi, in.Range.Hi)
@@ -66,6 +67,10 @@ func plan(c *ink.Canvas, in Input, frames []Frame) *layout {
 	room := unitsWide*math.Sqrt2 - titleBand - rung.HeaderHeight - 230
 	if hasResponse(in) {
 		room -= plotHeight + 2*plotGap + 60 // and its notes
+	}
+	_, costs := salvageParts(c, in, 0)
+	if costs > 0 {
+		room -= float64(costs)/c.Scale + salvageGap
 	}
 	perStop := math.Min(pitch/gapMin, room/(l.hi-l.lo+gapMin))
 	pitch = math.Max(pitchMin, math.Min(pitch, perStop*gapMin))
@@ -128,6 +133,10 @@ func plan(c *ink.Canvas, in Input, frames []Frame) *layout {
 		}
 		foot = l.plot.Max.Y + u(18)
 	}
+	if costs > 0 {
+		l.salvage = image.Rect(u(margin), foot+u(salvageGap-18), u(unitsWide-margin), foot+u(salvageGap-18)+costs)
+		foot = l.salvage.Max.Y + u(18)
+	}
 	l.notes = footNotes(c, in, frames)
 	l.foot = image.Rect(u(margin), foot, u(unitsWide-margin), foot+u(footHeight(l.notes)))
 	l.height = l.foot.Max.Y + u(margin*0.7)
@@ -180,9 +189,9 @@ func (l *layout) place(c *ink.Canvas, frames []Frame, pitch, pictureH, flank flo
 	}
 }
 
-// extent is the lowest and highest stop and the smallest distance of two
+// stopEnds is the lowest and highest stop and the smallest distance of two
 // different ones.
-func extent(frames []Frame) (lo, hi, gap float64) {
+func stopEnds(frames []Frame) (lo, hi, gap float64) {
 	if len(frames) == 0 {
 		return 0, 0, 1
 	}

@@ -31,6 +31,8 @@ type Frame struct {
 	// Picture returns the frame's image area as sRGB, to be drawn at w x h
 	// pixels or fewer; it may return any size. nil: Data.Thumb is drawn.
 	Picture func(ctx context.Context, w, h int) (*image.RGBA, error)
+	// Shown says how the picture is shown where it is not as scanned, a few words.
+	Shown string
 	// Origin says where the label came from; "" is not said on the sheet.
 	Origin roll.Origin
 }
@@ -47,6 +49,12 @@ type Input struct {
 	// Response is drawn under the ladder when a response was measured; nil or
 	// without a curve it has no place.
 	Response *plot.Data
+	// Salvage is drawn under the response; nil or without anything measured it has no
+	// place.
+	Salvage *Salvage
+	// Correction is the view correction of all frames in words, which the pictures are
+	// shown with; "" shows the scans as they are.
+	Correction string
 	// Truth says in whole sentences what the roll told of itself: whether the
 	// frames are registered, their stops measured, the scans fixed. The foot
 	// begins with it.
@@ -123,6 +131,7 @@ func Draw(ctx context.Context, in Input, opt Options) (*image.RGBA, error) {
 		}
 	}
 	drawResponse(c, l, in)
+	drawSalvage(c, l, in)
 	drawFoot(c, l, in, frames)
 	return img, ctx.Err()
 }

@@ -8,6 +8,51 @@ func Neutral(rgb [3]float64) (rg, bg float64) {
 	return math.Log10(rgb[1] / rgb[0]), math.Log10(rgb[1] / rgb[2])
 }
 
+// NeutralAt is s with the balance that makes linear light rgb (all over 0) neutral
+// after all that s does: where channels have curves of their own, the balance before
+// them is not that of the light alone. Where nothing neutral can be had it is the
+// balance of the light.
+func (s Settings) NeutralAt(rgb [3]float64) Settings {
+	s.RG, s.BG = Neutral(rgb)
+	want := s.At(1, rgb[1])
+	if !(want > 0) {
+		return s
+	}
+	// solve finds the density by which a channel's light must change; a channel never
+	// falls as its light rises.
+	solve := func(c int) (float64, bool) {
+		const most = MaxBalance // of density
+		at := func(d float64) float64 {
+			t := s
+			if c == 0 {
+				t.RG = d
+			} else {
+				t.BG = d
+			}
+			return t.At(c, rgb[c])
+		}
+		lo, hi := -most, most
+		if at(lo) > want || at(hi) < want {
+			return 0, false
+		}
+		for range 50 {
+			if mid := (lo + hi) / 2; at(mid) < want {
+				lo = mid
+			} else {
+				hi = mid
+			}
+		}
+		return hi, true
+	}
+	if d, ok := solve(0); ok {
+		s.RG = d
+	}
+	if d, ok := solve(2); ok {
+		s.BG = d
+	}
+	return s
+}
+
 // Direction is one of the six ways of colour filters.
 type Direction struct {
 	Letter, Name string

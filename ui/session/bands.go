@@ -12,7 +12,7 @@ import (
 	"stopladder/analysis/rung"
 )
 
-const none = "–"
+const none = rung.None
 
 // figure writes a value that may not be known.
 func figure(v *float64, decimals int, sign bool) string {

@@ -1,13 +1,11 @@
 package session
 
 import (
-	"fmt"
 	"math"
 	"strings"
 
 	"stopladder/analysis/appraise"
 	"stopladder/analysis/extent"
-	"stopladder/analysis/finding"
 	"stopladder/analysis/limits"
 	"stopladder/analysis/measure"
 	"stopladder/analysis/rung"
@@ -107,7 +105,7 @@ func (s *Session) SalvageTables(i int) []rung.Section {
 	default:
 		out = append(out, s.suggestion(i, name), s.grades(i), s.bands(i))
 	}
-	return append(out, s.rangeSection()...)
+	return append(out, rung.RangeSections(s.Extent(), s.Roll.LimitSet())...)
 }
 
 func (s *Session) grades(i int) rung.Section {
@@ -131,12 +129,12 @@ func (s *Session) grades(i int) rung.Section {
 	}
 	for _, k := range limits.All() {
 		p := set.Limits[k]
-		row(short[k], func(c *salvage.Cost) string {
+		row(rung.CriterionName(k), func(c *salvage.Cost) string {
 			if v := appraise.Values(c)[k]; v != nil && !math.IsNaN(*v) {
 				return k.Figure(*v)
 			}
 			return none
-		}, limitWords(k, p))
+		}, rung.LimitFigure(k, p.Holds)+"/"+rung.LimitFigure(k, p.Strains))
 		if k == limits.DeltaE {
 			row("95th percentile", func(c *salvage.Cost) string { return figure(c.P95, 1, false) }, "")
 		}
@@ -149,19 +147,6 @@ func (s *Session) grades(i int) rung.Section {
 	}
 	return out
 }
-
-// limitWords are the two limits in the criterion's unit, as short as can be.
-func limitWords(k limits.Criterion, p limits.Pair) string {
-	unit := 1.0
-	if k == limits.LostArea || k == limits.ContrastKept {
-		unit = 100
-	}
-	return fmt.Sprintf("%.3g/%.3g", unit*p.Holds, unit*p.Strains)
-}
-
-// short are the criteria with their units, for a narrow table.
-var short = [limits.Count]string{limits.LostArea: "Lost, % of area", limits.DeltaE: "ΔE00, median", limits.Noise: "Noise, L*",
-	limits.Crossover: "Crossover, ΔE00", limits.ContrastKept: "Contrast kept, %"}
 
 func (s *Session) bands(i int) rung.Section {
 	g := s.Grade
@@ -208,7 +193,7 @@ func (s *Session) suggestion(i int, name string) rung.Section {
 		out.Rows = append(out.Rows, prose("The limits suggest no verdict: too little could be measured."))
 		return out
 	}
-	text := SuggestionWord(v.Says)
+	text := rung.SuggestionWord(v.Says)
 	if len(v.By) > 0 {
 		var by []string
 		for _, c := range v.By {
@@ -219,67 +204,4 @@ func (s *Session) suggestion(i int, name string) rung.Section {
 	out.Rows = append(out.Rows, rung.Row{Name: "The limits suggest", Values: []string{text}, Strong: true},
 		rung.Row{Name: "Your verdict", Values: []string{rung.VerdictWord(s.Roll.Frames[i].Verdict)}})
 	return out
-}
-
-// SuggestionWord is a suggestion as it is shown.
-func SuggestionWord(v extent.Suggestion) string {
-	switch v {
-	case extent.SaysHolds:
-		return "Holds"
-	case extent.SaysStrains:
-		return "Strains"
-	case extent.SaysBreaks:
-		return "Breaks"
-	}
-	return none
-}
-
-func (s *Session) rangeSection() []rung.Section {
-	e := s.Extent()
-	if e == nil {
-		return nil
-	}
-	set := s.Roll.LimitSet()
-	out := rung.Section{Title: "Measured range, limits: " + set.Title(), Heads: []string{"from", "±", "to", "±"}}
-	for _, g := range []struct {
-		name string
-		r    extent.Range
-	}{{"Holds", e.Holds}, {"Strains", e.Strains}} {
-		if g.r.Reason != "" {
-			out.Rows = append(out.Rows, prose(g.r.Reason))
-			continue
-		}
-		end := func(x extent.End) (at, pm string) {
-			if x.Open {
-				return Figure(x.Stop, 2, true), "open"
-			}
-			return Figure(x.Stop, 2, true), Figure(x.Uncertainty, 2, false)
-		}
-		lo, lop := end(g.r.Lo)
-		hi, hip := end(g.r.Hi)
-		out.Rows = append(out.Rows, rung.Row{Name: g.name, Values: []string{lo, lop, hi, hip}, Strong: g.name == "Holds"})
-		by := ""
-		for _, x := range []struct {
-			side string
-			e    extent.End
-		}{{"under", g.r.Lo}, {"over", g.r.Hi}} {
-			if by != "" {
-				by += ", "
-			}
-			if x.e.Open {
-				by += x.side + " open: the last frame keeps the limits"
-			} else {
-				by += x.side + " ended by " + x.e.By.Word()
-			}
-		}
-		out.Rows = append(out.Rows, prose("  "+by))
-	}
-	say := rung.Section{Title: "Finding"}
-	for _, t := range finding.Sentences(e) {
-		say.Rows = append(say.Rows, prose(t))
-	}
-	if e.Holds.Reason != "" && e.Holds.Reason == e.Strains.Reason { // the finding says it
-		return []rung.Section{say}
-	}
-	return []rung.Section{out, say}
 }

@@ -299,7 +299,7 @@ func (s *Session) Rows() []*rung.Data {
 		for i, d := range rows {
 			d.Scales.Criteria = s.costs.plots
 			if v, ok := s.Suggested(i); ok && i != base {
-				d.Suggested = strings.ToLower(SuggestionWord(v.Says))
+				d.Suggested = strings.ToLower(rung.SuggestionWord(v.Says))
 			}
 		}
 	}

@@ -1,0 +1,124 @@
+package sheet
+
+import (
+	"image"
+	"strings"
+
+	"stopladder/analysis/appraise"
+	"stopladder/analysis/extent"
+	"stopladder/analysis/ink"
+	"stopladder/analysis/limits"
+	"stopladder/analysis/roll"
+	"stopladder/analysis/rung"
+)
+
+// Salvage is what the roll's frames cost to bring to the base frame, and what the
+// limits make of it.
+type Salvage struct {
+	Appraisal *appraise.Roll
+	Limits    limits.Set
+	Verdicts  []roll.Verdict // the judge's, in the order of the appraisal's frames
+}
+
+// extent is the measured range; nil where there is none to speak of.
+func (s *Salvage) extent() *extent.Result {
+	if s == nil || s.Appraisal == nil || s.Appraisal.Grid == nil {
+		return nil
+	}
+	return s.Appraisal.Extent(s.Limits)
+}
+
+// Measured is the range that holds, for the axis; nil where there is none.
+func (s *Salvage) Measured() *roll.Range {
+	e := s.extent()
+	if e == nil || e.Holds.Reason != "" {
+		return nil
+	}
+	return &roll.Range{Lo: e.Holds.Lo.Stop, Hi: e.Holds.Hi.Stop}
+}
+
+// SetSalvage takes what a roll's appraisal tells under the roll's limits: the costs,
+// the measured range, and the suggestion for each frame. The appraisal's frames
+// stand in the order of the roll's and of in.Frames.
+func (in *Input) SetSalvage(a *appraise.Roll, r *roll.Roll) {
+	s := &Salvage{Appraisal: a, Limits: r.LimitSet()}
+	for _, f := range r.Frames {
+		s.Verdicts = append(s.Verdicts, f.Verdict)
+	}
+	in.Salvage, in.Measured = s, s.Measured()
+	e := s.extent()
+	if e == nil {
+		return
+	}
+	for i := range in.Frames {
+		if d := in.Frames[i].Data; d != nil && i < len(e.Verdicts) && i != a.In.Base {
+			d.Suggested = ""
+			if w := rung.SuggestionWord(e.Verdicts[i].Says); w != rung.None {
+				d.Suggested = strings.ToLower(w)
+			}
+		}
+	}
+}
+
+// Measures of the place of salvage, units.
+const (
+	salvageGap  = 22.0
+	salvageCost = 800.0 // width of the table; the range stands beside it
+)
+
+// salvageParts are the two blocks of the place and where they stand, from y down.
+func salvageParts(c *ink.Canvas, in Input, y int) (parts []struct {
+	rect     image.Rectangle
+	sections []rung.Section
+}, height int) {
+	e := in.Salvage.extent()
+	if e == nil {
+		return nil, 0
+	}
+	s := in.Salvage
+	x0, x1 := c.Px(margin), c.Px(unitsWide-margin)
+	mid := x0 + c.Px(salvageCost)
+	const tall = 100000 // as high as it needs
+	for _, p := range []struct {
+		x0, x1   int
+		sections []rung.Section
+	}{
+		{x0, mid, []rung.Section{rung.CostSection(s.Appraisal, s.Limits, e, s.Verdicts)}},
+		{mid + c.Px(flankGap), x1, rung.RangeSections(e, s.Limits)},
+	} {
+		probe := ink.New(image.NewRGBA(image.Rect(0, 0, 1, 1)), c.Scale)
+		need := rung.Tables(probe, image.Rect(p.x0, y, p.x1, y+tall), p.sections, nil)
+		height = max(height, need)
+		parts = append(parts, struct {
+			rect     image.Rectangle
+			sections []rung.Section
+		}{image.Rect(p.x0, y, p.x1, y+need), p.sections})
+	}
+	for i := range parts { // one ground under both
+		parts[i].rect.Max.Y = y + height
+	}
+	return parts, height
+}
+
+// drawSalvage draws the costs and, beside them, the range and the finding.
+func drawSalvage(c *ink.Canvas, l *layout, in Input) {
+	if l.salvage.Empty() {
+		return
+	}
+	parts, _ := salvageParts(c, in, l.salvage.Min.Y)
+	for _, p := range parts {
+		rung.Tables(c, p.rect, p.sections, nil)
+	}
+}
+
+// salvageNotes say what the costs rest on.
+func salvageNotes(in Input) []string {
+	if in.Salvage.extent() == nil {
+		return nil
+	}
+	out := []string{"Costs of salvage: every frame is brought to the base frame by " + string(in.Salvage.Limits.Grade) + ", computed on registered pixels; lost is the part of the picture that shows detail in the base frame and none in the frame. Suggestions follow from the limits alone and never replace the judge's verdict."}
+	if r := limits.Reason(in.Salvage.Limits.Name); r != "" {
+		out = append(out, "Limits \""+in.Salvage.Limits.Title()+"\": "+r)
+	}
+	return out
+}
