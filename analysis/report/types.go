@@ -98,7 +98,7 @@ type Frame struct {
 	Height            *int           `json:"height"` // pixels
 	Bits              *int           `json:"bits"`   // of the container
 	EffectiveBits     *int           `json:"effectiveBits"`
-	CodesPerStop      []int          `json:"codesPerStop"`  // green code values in use, by stops below white: 0 to 1, 1 to 2, ...
+	CodesPerStop      []int          `json:"codesPerStop"` // green code values in use, by stops below white: 0 to 1, 1 to 2, ...
 	Profile           *Profile       `json:"profile"`
 	Image             *Area          `json:"image"`
 	Ceiling           *RGBInt        `json:"ceiling"` // code values

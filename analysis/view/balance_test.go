@@ -24,7 +24,7 @@ func TestNeutralAt(t *testing.T) {
 	if s := (Settings{}).NeutralAt(rgb); math.Abs(s.RG-math.Log10(rgb[1]/rgb[0])) > 1e-9 {
 		t.Errorf("without anything else %g", s.RG)
 	}
-	if s := (Settings{Black: 0.5}).NeutralAt(rgb); s.Validate() != nil {
+	if s := (Settings{Black: MaxBlack}).NeutralAt([3]float64{0.001, 0.002, 0.003}); s.Validate() != nil || s.RG == 0 {
 		t.Error("no balance makes black neutral, but the light's own is kept")
 	}
 }
