@@ -164,7 +164,10 @@ func (w *Window) commands() commands.Table {
 		Hint: "Mark what the base frame shows and this frame has lost: no salvage brings it back. The figure is its share of the image area."}, run, is)
 	onOff(commands.Command{ID: "difference", Menu: "View", Title: "Difference", Keys: plain(fyne.KeyD), Enabled: some,
 		Hint: "Show every frame as its difference against the base frame: plain grey where both agree, brightness aside."},
-		w.toggleDifference, func() bool { return w.difference })
+		func() { w.toggleDifference(differLight) }, func() bool { return w.difference == differLight })
+	onOff(commands.Command{ID: "difference-colour", Menu: "View", Title: "Difference in colour", Keys: []commands.Key{{Name: fyne.KeyD, Shift: true, Text: "D"}}, Enabled: some,
+		Hint: "Show what every frame, as it is shown, differs in colour from the base frame: black where both agree, white from 10 ΔE00. With salvage shown (G) it is what salvage leaves."},
+		func() { w.toggleDifference(differColour) }, func() bool { return w.difference == differColour })
 	onOff(commands.Command{ID: "curve", Menu: "View", Title: "Curve", Keys: plain(fyne.KeyC), Enabled: some,
 		Hint: "Show the measured response in the pictures' place: density against exposure, with toe, straight line and shoulder."},
 		w.toggleCurve, func() bool { return w.showsCurve })

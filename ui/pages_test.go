@@ -2,6 +2,7 @@ package ui
 
 import (
 	"cmp"
+	"image"
 	"math"
 	"slices"
 	"strconv"
@@ -281,5 +282,53 @@ func TestNoisyFollowsLimitAndLift(t *testing.T) {
 	w.sess.Undo()
 	if w.sess.Roll.NoisyLimit != 0 || *rel().Noisy != *was.Noisy {
 		t.Errorf("taken back: limit %g, Noisy %g, at first %g", w.sess.Roll.NoisyLimit, *rel().Noisy, *was.Noisy)
+	}
+}
+
+// The difference in colour is that of the pictures as they are shown: salvage makes
+// it smaller, the base frame has none against itself, and it goes with its key.
+func TestDifferenceInColour(t *testing.T) {
+	w := open(t, Options{Demo: "negative"})
+	appraised(t, w)
+	at := slices.IndexFunc(w.sess.Roll.Frames, func(f roll.Frame) bool { return f.Stop == 2 })
+	w.sess.Go(at)
+	median := func() float64 {
+		var all []float64
+		l := w.sess.Frame(at).Row.Look
+		for y := l.Area.Min.Y + 20; y < l.Area.Max.Y-20; y += 37 {
+			for x := l.Area.Min.X + 20; x < l.Area.Max.X-20; x += 41 {
+				if e, ok := w.sess.DifferenceAt(at, image.Pt(x, y)); ok {
+					all = append(all, e)
+				}
+			}
+		}
+		if len(all) < 500 {
+			t.Fatalf("%d places", len(all))
+		}
+		slices.Sort(all)
+		return all[len(all)/2]
+	}
+	scanned := median()
+	w.sess.Salvaged, w.sess.Grade = true, session.CurvesGrade
+	salvaged := median()
+	// Single places have the grain that the cost's cells average, so they differ more.
+	cost := *w.sess.Appraised(w.sess.Roll.Frames[at].File).Salvage.Grades[salvage.Curves].Cost.DeltaE
+	if scanned < 10 || salvaged > 0.3*scanned || salvaged < cost {
+		t.Errorf("as scanned %.1f, salvaged %.1f, the cost is %.1f dE00", scanned, salvaged, cost)
+	}
+	if _, ok := w.sess.DifferenceAt(at, image.Pt(-5, 3)); ok {
+		t.Error("a difference outside the picture")
+	}
+	w.toggleDifference(differColour)
+	if on, against := w.pictures.Difference(); !on || against != w.baseID() || !w.cmds.Find("difference-colour").Checked() || w.cmds.Find("difference").Checked() {
+		t.Error("the difference in colour is not shown")
+	}
+	w.toggleDifference(differLight)
+	if !w.cmds.Find("difference").Checked() {
+		t.Error("one kind of difference does not take the other's place")
+	}
+	w.toggleDifference(differLight)
+	if on, _ := w.pictures.Difference(); on {
+		t.Error("still shown")
 	}
 }

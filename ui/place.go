@@ -9,6 +9,7 @@ import (
 
 	"stopladder/analysis/load"
 	"stopladder/analysis/measure"
+	"stopladder/analysis/render"
 	"stopladder/analysis/roll"
 	"stopladder/analysis/stops"
 	"stopladder/ui/session"
@@ -55,6 +56,7 @@ func (w *Window) startPlacing() {
 	}
 	w.placing = &p
 	w.sess.SetLayout(session.One)
+	w.pictures.SetDifferenceLook(render.DifferenceOptions{})
 	w.pictures.SetDifference(true, w.id(w.sess.Roll.Frames[b].File))
 	w.showPlacing()
 }
@@ -122,7 +124,7 @@ func (w *Window) endPlacing(keep *roll.Placement) {
 	}
 	w.placing = nil
 	w.notices.remove("placing")
-	w.pictures.SetDifference(w.difference, w.baseID())
+	w.showDifference()
 	w.sess.SetLayout(p.before)
 	if keep == nil {
 		w.showMaps()
@@ -152,12 +154,38 @@ func (w *Window) unplace() {
 	w.relate()
 }
 
-// toggleDifference shows every frame as its difference against the base frame.
-func (w *Window) toggleDifference() {
-	w.difference = !w.difference
-	w.pictures.SetDifference(w.difference, w.baseID())
+// differing is how frames are held against the base frame.
+type differing int
+
+const (
+	differNot    differing = iota
+	differLight            // log light, matched by the histograms: do the frames lie on each other?
+	differColour           // dE00 of the pictures as they are shown: what is left of the difference?
+)
+
+// differenceWhite is the dE00 that is shown white: more than twice what strains.
+const differenceWhite = 10
+
+// toggleDifference shows every frame as its difference against the base frame, or
+// as it is again.
+func (w *Window) toggleDifference(kind differing) {
+	if w.difference == kind {
+		kind = differNot
+	}
+	w.difference = kind
+	w.showDifference()
 	w.showChips()
 	w.showMenu()
+	w.status.figure("")
+}
+
+func (w *Window) showDifference() {
+	look := render.DifferenceOptions{}
+	if w.difference == differColour {
+		look = render.DifferenceOptions{Kind: render.DifferenceColour, AsIs: true, Amplify: render.FullColour / differenceWhite}
+	}
+	w.pictures.SetDifferenceLook(look)
+	w.pictures.SetDifference(w.difference != differNot, w.baseID())
 }
 
 func (w *Window) baseID() int {

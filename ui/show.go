@@ -112,7 +112,7 @@ func (w *Window) showLayout() {
 // under the playhead.
 func (w *Window) showChips() {
 	s := w.sess
-	for _, id := range []string{"one", "pair", "grid", "curve", "readings", "correction", "corrected", "salvaged", "bands", "patches", "salvage"} {
+	for _, id := range []string{"one", "pair", "grid", "curve", "readings", "correction", "corrected", "salvaged", "bands", "patches", "salvage", "difference-colour"} {
 		w.setChip(id, "")
 	}
 	blown, blocked, noisy, lost := "", "", "", ""
@@ -172,6 +172,12 @@ func (w *Window) hovered(id int, at image.Point, ok bool) {
 	if row.Look == nil {
 		w.status.figure("")
 		return
+	}
+	if w.difference == differColour && i != w.sess.Base() {
+		if e, ok := w.sess.DifferenceAt(i, at); ok {
+			w.status.figure(fmt.Sprintf("%s   x %d  y %d   %.1f ΔE00 from the base frame, both as they are shown", stops.Label(w.sess.Roll.Frames[i].Stop), at.X, at.Y, e))
+			return
+		}
 	}
 	w.status.figure(spotWords(w.sess.Roll.Frames[i].Stop, row.Look, at))
 }

@@ -80,7 +80,7 @@ type Window struct {
 	costing      bool // the cost of a correction by hand is being measured
 	pickWords    string
 	picking      func(frame int, at image.Point) // gets the next click on a picture; nil: it moves the playhead
-	difference   bool                            // frames are shown as their difference against the base
+	difference   differing                       // how frames are shown as their difference against the base
 	curve        *curvePage
 	showsCurve   bool
 	showsCosts   bool         // the ladder shows what salvage costs
@@ -234,10 +234,8 @@ func (w *Window) chip(id, text string) *chip.Chip {
 // swap shows another session.
 func (w *Window) swap(s *session.Session) {
 	w.placing, w.picking = nil, nil
-	if w.difference {
-		w.difference = false
-		w.pictures.SetDifference(false, 0)
-	}
+	w.difference = differNot
+	w.pictures.SetDifference(false, 0)
 	w.sess = s
 	s.Panel = session.Panel(w.settings.Panel)
 	s.Listen(w.changed)

@@ -31,8 +31,12 @@ func (g *Group) Difference() (on bool, against int) { return g.diff.on, g.diff.a
 
 // SetDifferenceLook says how differences are shown.
 func (g *Group) SetDifferenceLook(o render.DifferenceOptions) {
+	if g.diff.look == o {
+		return
+	}
 	g.diff.look = o
 	g.schedule()
+	g.caption()
 }
 
 // differs says against which frame f is shown, nil when it is shown as it is.

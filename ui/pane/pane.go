@@ -1,6 +1,7 @@
 package pane
 
 import (
+	"fmt"
 	"image"
 	"image/color"
 	"image/draw"
@@ -8,6 +9,8 @@ import (
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/canvas"
 	"fyne.io/fyne/v2/widget"
+
+	"stopladder/analysis/render"
 )
 
 // The chrome of a pane is neutral, so that nothing near the picture has a hue
@@ -223,6 +226,9 @@ func (p *Pane) caption() {
 			label, note = p.mix.said.Label, p.mix.said.Note
 		} else if a := p.group.differs(p.shown); a != nil {
 			note = "difference against " + a.Label
+			if d := p.group.diff.look; d.Kind == render.DifferenceColour {
+				note = fmt.Sprintf("colour against %s: black 0, white %.0f ΔE00; %s", a.Label, d.White(), p.shown.Note)
+			}
 		}
 		if extra := p.group.sharpness(p); extra != "" {
 			if note != "" {
