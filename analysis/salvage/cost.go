@@ -192,7 +192,7 @@ func (p *pair) cost(s view.Settings, step int) Cost {
 			}
 		}
 		if (g.own.flags[i]|p.c.flags[i])&partial == 0 {
-			rb, noise := float64(g.own.rough[i]-g.own.grain[i]), float64(p.c.grain[i])*grow*grow
+			rb, noise := float64(p.c.ref[i]-p.c.refGrain[i]), float64(p.c.grain[i])*grow*grow
 			rf := float64(p.c.rough[i])*grow*grow - noise
 			for _, s := range []*sums{&whole, b} {
 				s.rb, s.rf, s.grain = s.rb+rb, s.rf+rf, s.grain+noise

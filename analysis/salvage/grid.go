@@ -27,6 +27,14 @@
 // the eye calls detail is gone then, while a single clipped channel costs colour,
 // which the colour difference counts. Lost area is what has detail in the base
 // frame and none in the frame.
+//
+// # Contrast kept
+//
+// Local contrast is the relative variance of luminance from pixel to pixel in a
+// cell, less what is noise, after the correction; what is kept is the root of the
+// ratio to the base frame's. A frame is read between its pixels, which smooths it; so
+// the base frame is read in the same way for the ratio, or a shift by half a pixel
+// would cost a fifth of the contrast.
 package salvage
 
 import (
@@ -73,8 +81,9 @@ type Grid struct {
 	area   image.Rectangle // preview pixels of the base frame
 	side   int             // preview pixels of a cell
 	w, h   int
-	bands  []uint8 // measure.Band of each cell, by the base frame
-	own    *cells  // of the base frame
+	bands  []uint8   // measure.Band of each cell, by the base frame
+	own    *cells    // of the base frame
+	lum    []float32 // luminance of the base frame's preview
 
 	mu   sync.Mutex
 	kept map[int]*cells
@@ -82,14 +91,18 @@ type Grid struct {
 
 // cells are one frame in the grid.
 type cells struct {
-	lin    []float32 // 3 a cell: mean light of the pixels that are not lost
-	rough  []float32 // variance of luminance in the cell over its square
-	grain  []float32 // the part of rough that is noise; 0 where noise is not known
-	flags  []uint8
-	mix    [3][3]float64 // light of the scan's channels to the sRGB primaries
-	back   [3][3]float64 // its inverse
-	paired *pair         // made by CostOf
-	mask   []uint8       // lost, on the frame's own preview; nil for the base frame
+	lin   []float32 // 3 a cell: mean light of the pixels that are not lost
+	rough []float32 // variance of luminance in the cell over its square
+	grain []float32 // the part of rough that is noise; 0 where noise is not known
+	// What the base frame's rough and grain would be, read between its pixels as the
+	// frame is read between its own: interpolation takes fine contrast away, and what
+	// it takes must not be told as the frame's loss.
+	ref, refGrain []float32
+	flags         []uint8
+	mix           [3][3]float64 // light of the scan's channels to the sRGB primaries
+	back          [3][3]float64 // its inverse
+	paired        *pair         // made by CostOf
+	mask          []uint8       // lost, on the frame's own preview; nil for the base frame
 }
 
 const (
@@ -125,6 +138,9 @@ func newGrid(ctx context.Context, frames []response.Frame, base int, res *respon
 		return nil, errors.New("the base frame's image area is too small to compare anything in")
 	}
 	var err error
+	if g.lum, err = luminances(ctx, l); err != nil {
+		return nil, err
+	}
 	if g.own, err = g.read(ctx, base); err != nil {
 		return nil, err
 	}
@@ -133,6 +149,29 @@ func newGrid(ctx context.Context, frames []response.Frame, base int, res *respon
 		g.bands[i] = uint8(measure.BandOf(float64(luminance(g.own.lin[3*i:]))))
 	}
 	return g, nil
+}
+
+// luminances are those of a preview's pixels. The error is ctx's.
+func luminances(ctx context.Context, l *measure.Look) ([]float32, error) {
+	p := l.Preview
+	out := make([]float32, p.W*p.H)
+	space := spaceOf(l)
+	return out, parallel(ctx, p.H, func(y0, y1 int) {
+		lin := make([]float32, 3*p.W)
+		for y := y0; y < y1; y++ {
+			space.Linear(lin, p.Pix[3*p.W*y:3*p.W*(y+1)])
+			for x := range p.W {
+				out[p.W*y+x] = luminance(lin[3*x:])
+			}
+		}
+	})
+}
+
+func spaceOf(l *measure.Look) *colour.Space {
+	if l.Space != nil {
+		return l.Space
+	}
+	return colour.AssumedSRGB(l.Info.Max())
 }
 
 // dead are the bounds of codes that say nothing, per channel.
@@ -183,14 +222,23 @@ func (g *Grid) drowned(l *measure.Look, c int) (light, dark int) {
 		s := g.bounds.Sigma(c, y)
 		return s != s || math.Abs(math.Pow(10, -a)-math.Pow(10, -b)) >= s
 	}
+	// Outward from the middle, where every film speaks: beyond the first code that
+	// says nothing the film only gets flatter, and beyond what the roll covers lie no
+	// tones but noise about its end.
 	n := len(tone)
 	step := max(1, n/4096)
 	light, dark = n, -1
-	for v := n - 1; v > n/2 && !speaks(v); v -= step {
-		light = v
+	for v := n / 2; v < n; v += step {
+		if !speaks(v) {
+			light = v
+			break
+		}
 	}
-	for v := 0; v < n/2 && !speaks(v); v += step {
-		dark = v
+	for v := n / 2; v >= 0; v -= step {
+		if !speaks(v) {
+			dark = v
+			break
+		}
 	}
 	return light, dark
 }
@@ -230,11 +278,9 @@ func (g *Grid) read(ctx context.Context, i int) (*cells, error) {
 	l := g.frames[i].Look
 	p := l.Preview
 	n := g.w * g.h
-	c := &cells{lin: make([]float32, 3*n), rough: make([]float32, n), grain: make([]float32, n), flags: make([]uint8, n)}
-	space := l.Space
-	if space == nil {
-		space = colour.AssumedSRGB(l.Info.Max())
-	}
+	c := &cells{lin: make([]float32, 3*n), rough: make([]float32, n), grain: make([]float32, n), flags: make([]uint8, n),
+		ref: make([]float32, n), refGrain: make([]float32, n)}
+	space := spaceOf(l)
 	c.mix, c.back = primaries(space)
 	d := g.dead(i)
 	m := g.toFrame(i)
@@ -271,12 +317,14 @@ func (g *Grid) cell(c *cells, at, x, y int, p *measure.Preview, space *colour.Sp
 	}
 	var wts [4]float32
 	var sum [3]float64
-	var s1, s2, kept float64
+	var s1, s2, kept, b1, b2 float64
 	n, lost := 0, [2]int{}
+	base := g.frames[g.base].Look.Preview
 	px := 0
 	// Codes of all pixels first: one call of the colour space for a cell.
 	type place struct {
 		w    [4]float32
+		base int // pixel of the base frame
 		flag uint8
 	}
 	var places [256]place
@@ -318,7 +366,7 @@ func (g *Grid) cell(c *cells, at, x, y int, p *measure.Preview, space *colour.Sp
 				}
 			}
 			if px < len(places) {
-				places[px] = place{wts, flag}
+				places[px] = place{wts, int(by)*base.W + int(bx), flag}
 			}
 			px++
 		}
@@ -346,6 +394,18 @@ func (g *Grid) cell(c *cells, at, x, y int, p *measure.Preview, space *colour.Sp
 		}
 		yv := float64(luminance(rgb[:]))
 		s1, s2, kept = s1+yv, s2+yv*yv, kept+k
+		ref := 0.0
+		for q := range taps { // at the last column and row of the picture the pixel stands for its neighbour
+			o := pl.base
+			if q&1 != 0 && (o+1)%base.W != 0 {
+				o++
+			}
+			if q>>1 != 0 && o+base.W < len(g.lum) {
+				o += base.W
+			}
+			ref += float64(pl.w[q] * g.lum[o])
+		}
+		b1, b2 = b1+ref, b2+ref*ref
 		for ch := range 3 {
 			sum[ch] += float64(rgb[ch])
 		}
@@ -364,17 +424,29 @@ func (g *Grid) cell(c *cells, at, x, y int, p *measure.Preview, space *colour.Sp
 	for ch := range 3 {
 		c.lin[3*at+ch] = float32(sum[ch] * f)
 	}
-	mean := s1 * f
-	if n < 4 || !(mean > 0) {
+	if n < 4 {
 		return
 	}
-	v := (s2*f - mean*mean) * float64(n) / float64(n-1)
-	c.rough[at] = float32(v / (mean * mean))
+	c.rough[at], c.grain[at] = g.roughness(s1, s2, kept, n)
+	c.ref[at], c.refGrain[at] = g.roughness(b1, b2, kept, n)
+}
+
+// roughness is the variance over its square of n luminances with the sum s1 and the
+// sum of squares s2, and the part of it that is noise; kept is the sum of what
+// interpolation leaves of the noise of each.
+func (g *Grid) roughness(s1, s2, kept float64, n int) (rough, grain float32) {
+	f := 1 / float64(n)
+	mean := s1 * f
+	if !(mean > 0) {
+		return 0, 0
+	}
+	rough = float32((s2*f - mean*mean) * float64(n) / float64(n-1) / (mean * mean))
 	if g.noise != nil {
 		if s := g.noise.SigmaY(mean); s == s {
-			c.grain[at] = float32(s * s * kept * f / (mean * mean))
+			grain = float32(s * s * kept * f / (mean * mean))
 		}
 	}
+	return rough, grain
 }
 
 // lostMask marks what is lost on the frame's own preview: 255 where the frame has
