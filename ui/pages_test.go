@@ -12,6 +12,7 @@ import (
 
 	"fyne.io/fyne/v2"
 
+	"stopladder/analysis/limits"
 	"stopladder/analysis/measure"
 	"stopladder/analysis/roll"
 	"stopladder/analysis/rung"
@@ -330,5 +331,26 @@ func TestDifferenceInColour(t *testing.T) {
 	w.toggleDifference(differLight)
 	if on, _ := w.pictures.Difference(); on {
 		t.Error("still shown")
+	}
+}
+
+// Limits dragged on the ladder: the range follows every step, and a whole drag is
+// one step of undo.
+func TestDraggedLimitMovesTheRange(t *testing.T) {
+	w := open(t, Options{Demo: "reversal"})
+	appraised(t, w)
+	w.toggleCosts()
+	before := *w.sess.Extent()
+	area := int(limits.LostArea)
+	w.dragLimit(area, rung.HoldsLimit, 0.05, false)
+	between := *w.sess.Extent()
+	w.dragLimit(area, rung.HoldsLimit, 0.08, false)
+	w.dragLimit(area, rung.HoldsLimit, 0.08, true)
+	after := *w.sess.Extent()
+	if !(before.Holds.Hi.Stop < between.Holds.Hi.Stop && between.Holds.Hi.Stop < after.Holds.Hi.Stop) {
+		t.Errorf("the range ends at %+.2f, %+.2f, %+.2f", before.Holds.Hi.Stop, between.Holds.Hi.Stop, after.Holds.Hi.Stop)
+	}
+	if got := w.sess.Undo(); got != "limit" || w.sess.Roll.Limits != nil || w.sess.Extent().Holds != before.Holds {
+		t.Errorf("undid %q, limits %v", got, w.sess.Roll.Limits)
 	}
 }

@@ -58,7 +58,9 @@ func newSalvagePage(w *Window) *salvagePage {
 	p.tables = newTables(w.do, func() { p.object.Refresh() })
 	p.object = container.NewBorder(
 		padded(4, 4, 10, 10, container.NewVBox(named("Grade", grades), named("Limits", sets))),
-		padded(4, 6, 10, 10, container.New(&chip.Row{}, hand, copied, w.chip("difference-colour", "Difference"), w.maskChip("lost", ink.Lost))), nil, nil,
+		padded(4, 6, 10, 10, container.NewVBox(
+			container.New(&chip.Row{}, w.chip("difference-colour", "Difference in colour"), w.maskChip("lost", ink.Lost)),
+			container.New(&chip.Row{}, hand, copied))), nil, nil,
 		container.NewVScroll(p.tables.paper))
 	return p
 }

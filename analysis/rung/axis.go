@@ -197,9 +197,13 @@ func DrawRange(c *ink.Canvas, r image.Rectangle, yOf func(stop float64) float64,
 		fill(image.Rect(left, int(math.Round(math.Min(lo, hi))), left+w, int(math.Round(math.Max(lo, hi)))+1))
 		return lo, hi, true
 	}
-	span(m.Measured, axisMeasured, 2.5, func(q image.Rectangle) {
+	span(m.Measured, axisMeasured, 4, func(q image.Rectangle) {
 		c.Fill(q.Inset(-c.Px(1)), c.Pal.Surround)
 		c.Fill(q, c.Pal.White)
+		// Its ends are bars: they are read against the stops.
+		for _, y := range []int{q.Min.Y, q.Max.Y - c.Px(2)} {
+			c.Fill(image.Rect(q.Min.X-c.Px(3), y, q.Max.X+c.Px(2), y+c.Px(2)), c.Pal.White)
+		}
 	})
 	lo, hi, ok := span(m.Judge, axisJudge, 5, func(q image.Rectangle) { c.Fill(q, c.Pal.Judge) })
 	if !ok {

@@ -209,9 +209,8 @@ func (l *Ladder) drawAxis(c *ink.Canvas, r image.Rectangle, yOf func(float64) fl
 	if rg == nil {
 		rg = l.sess.Range()
 	}
-	if rg != nil {
-		rung.DrawRange(c, r, yOf, rung.RangeMarks{Judge: rg, Measured: l.measured(), Hot: hot})
-	} else {
+	rung.DrawRange(c, r, yOf, rung.RangeMarks{Judge: rg, Measured: l.measured(), Hot: hot})
+	if rg == nil {
 		lo, hi := l.posts()
 		for end, stop := range map[int]float64{1: hi, -1: lo} {
 			post := rung.PostRect(r, c.Scale, yOf(stop))

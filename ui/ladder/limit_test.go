@@ -1,0 +1,118 @@
+package ladder
+
+import (
+	"image"
+	"math"
+	"testing"
+
+	"fyne.io/fyne/v2"
+	"fyne.io/fyne/v2/driver/desktop"
+	"fyne.io/fyne/v2/test"
+
+	"stopladder/analysis/ink"
+	"stopladder/analysis/limits"
+	"stopladder/analysis/roll"
+	"stopladder/analysis/rung"
+	"stopladder/analysis/rung/rungtest"
+	"stopladder/ui/session"
+	"stopladder/ui/theme"
+)
+
+// A limit's line is taken hold of, follows the pointer, and is let go as one change;
+// beside it the ladder is what it was.
+func TestLimitsAreDragged(t *testing.T) {
+	test.NewTempApp(t).Settings().SetTheme(theme.Neutral{})
+	at := []float64{-1, 0, 1, 2}
+	data := rungtest.Frames(at...)
+	a := rungtest.Appraisal(at...)
+	r := &roll.Roll{}
+	var names []string
+	for _, s := range at {
+		names = append(names, string(rune('a'+int(s)+1))+".tif")
+		r.Frames = append(r.Frames, roll.Frame{File: names[len(names)-1], Stop: s})
+	}
+	s := session.New(r, "")
+	for i, f := range names {
+		a.In.Frames[i].Look = data[i].Look
+		s.Update(f, func(q *session.Frame) { q.Row = *data[i] })
+	}
+	s.SetAppraised(a, names)
+	l := New(append(rung.Columns()[:1:1], rung.CostColumns()...))
+	l.SetSession(s)
+	s.Listen(l.Changed)
+	w := test.NewTempWindow(t, l)
+	w.SetPadded(false)
+	w.Resize(fyne.NewSize(760, 700))
+	l.draw()
+
+	type call struct {
+		criterion int
+		limit     rung.Limit
+		v         float64
+		done      bool
+	}
+	var calls []call
+	l.OnLimit = func(c int, lim rung.Limit, v float64, done bool) { calls = append(calls, call{c, lim, v, done}) }
+	criteria := s.Rows()[0].Scales.Criteria
+	if criteria == nil {
+		t.Fatal("no criteria")
+	}
+	k := criteria[limits.DeltaE]
+	var place rung.Placed
+	for _, p := range l.picture.placed {
+		if p.Column.ID == rung.CostID(int(limits.DeltaE)) {
+			place = p
+		}
+	}
+	if place.W == 0 {
+		t.Fatal("no column for the colour difference")
+	}
+	x := func(v float64) float32 { // the place of a value, toolkit units
+		for px := place.X; px < place.X+place.W; px++ {
+			if rung.LimitValue(k, place.X, place.W, l.picture.scale, float64(px)) >= v {
+				return axisWidth + float32(float64(px)/l.picture.scale)
+			}
+		}
+		t.Fatalf("no place for %g", v)
+		return 0
+	}
+	// The measured range stands on the axis although the judge has marked none.
+	axis := image.NewRGBA(image.Rect(0, 0, axisWidth, 660))
+	c := ink.New(axis, 1)
+	l.drawAxis(c, axis.Rect, l.geo.y, s.Rows())
+	e := s.Extent().Holds
+	white := func(stop float64) (n int) {
+		for x := rung.AxisX(axis.Rect, 1) + 8; x < axisWidth; x++ {
+			if p := axis.RGBAAt(x, int(l.geo.y(stop))); p.R == c.Pal.White.R && p.G == c.Pal.White.G {
+				n++
+			}
+		}
+		return n
+	}
+	if m := (e.Lo.Stop + e.Hi.Stop) / 2; white(m) < 3 || white(e.Hi.Stop+0.2) > 1 {
+		t.Errorf("in the range %d white pixels, above it %d", white(m), white(e.Hi.Stop+0.2))
+	}
+	y := float32(headerHeight + 300)
+	press(l, fyne.NewPos(x(3), y), desktop.MouseButtonPrimary)
+	if l.grip != limitLine {
+		t.Fatalf("the pointer holds %v", l.grip)
+	}
+	drag(l, fyne.NewPos(x(4), y))
+	drag(l, fyne.NewPos(x(5), y))
+	l.DragEnd()
+	l.MouseUp(nil)
+	if len(calls) != 3 || calls[0].done || calls[1].done || !calls[2].done {
+		t.Fatalf("calls %+v", calls)
+	}
+	for i, want := range []float64{4, 5, 5} {
+		if c := calls[i]; c.criterion != int(limits.DeltaE) || c.limit != rung.HoldsLimit || math.Abs(c.v-want) > 0.25 {
+			t.Errorf("call %d: %+v, want about %g", i, c, want)
+		}
+	}
+	calls = nil
+	press(l, fyne.NewPos(x(4.6), y), desktop.MouseButtonPrimary) // beside both lines
+	l.MouseUp(nil)
+	if len(calls) != 0 || l.grip == limitLine {
+		t.Errorf("a click beside the lines moved a limit: %+v", calls)
+	}
+}
