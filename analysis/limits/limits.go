@@ -50,7 +50,7 @@ var about = [Count]struct {
 		hint: "What has detail in the base frame and none in this one."},
 	{key: "deltaE", title: "Colour off", word: "colour difference", unit: "ΔE00, median", most: 100, decimals: 1,
 		hint: "How far the salvaged frame stays from the base frame's colours, where neither has lost them."},
-	{key: "noise", title: "Noise", word: "noise", unit: "L* in the shadows", most: 100, decimals: 1,
+	{key: "noise", title: "Noise", word: "noise", unit: "L*, shadows", most: 100, decimals: 1,
 		hint: "The noise of the shadows once the frame is brought to the base frame's look."},
 	{key: "crossover", title: "Crossover", word: "crossover", unit: "ΔE00 left", most: 100, decimals: 1,
 		hint: "Casts of shadows and highlights that no single balance mends."},

@@ -3,9 +3,15 @@ package measure
 import (
 	"context"
 	"image"
+	"image/color"
+	"image/png"
 	"math"
 	"math/rand/v2"
+	"os"
+	"os/exec"
 	"slices"
+	"strconv"
+	"strings"
 	"testing"
 
 	"stopladder/analysis/colour"
@@ -190,3 +196,55 @@ func TestLabRowAgainstColour(t *testing.T) {
 }
 
 func previewRect(w, h int) image.Rectangle { return image.Rect(0, 0, w, h) }
+
+// Immerkaer's estimate with libvips' own convolution, absolute value and mean, on a
+// picture that is no noise alone: a gradient with edges and grain.
+func TestImmerkaerAgainstVips(t *testing.T) {
+	vips, err := exec.LookPath("vips")
+	if err != nil {
+		t.Skip("SKIPPED: libvips-tools are not here, nothing was checked against libvips")
+	}
+	const w, h = 301, 203
+	rng := rand.New(rand.NewPCG(8, 15))
+	img := image.NewGray16(image.Rect(0, 0, w, h))
+	p := newPlane(previewRect(w, h))
+	for i := range p.v {
+		v := 9000 + 60*float64(i%w) + 400*rng.NormFloat64()
+		if i%w > 200 && i/w > 90 {
+			v += 15000
+		}
+		c := uint16(v)
+		img.SetGray16(i%w, i/w, color.Gray16{Y: c})
+		p.v[i] = float32(c)
+	}
+	dir := t.TempDir()
+	f, err := os.Create(dir + "/a.png")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := png.Encode(f, img); err != nil {
+		t.Fatal(err)
+	}
+	f.Close()
+	if err := os.WriteFile(dir+"/m.mat", []byte("3 3 1 0\n1 -2 1\n-2 4 -2\n1 -2 1\n"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	run := func(args ...string) string {
+		out, err := exec.Command(vips, args...).CombinedOutput()
+		if err != nil {
+			t.Fatalf("vips %v: %v %s", args, err, out)
+		}
+		return strings.TrimSpace(string(out))
+	}
+	run("conv", dir+"/a.png", dir+"/c.v", dir+"/m.mat", "--precision", "float")
+	run("extract_area", dir+"/c.v", dir+"/i.v", "1", "1", strconv.Itoa(w-2), strconv.Itoa(h-2)) // the interior
+	run("abs", dir+"/i.v", dir+"/b.v")
+	mean, err := strconv.ParseFloat(run("avg", dir+"/b.v"), 64)
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := math.Sqrt(math.Pi/2) / 6 * mean
+	if got := immerkaer(p, 0, 0, w, h); math.Abs(got-want) > 1e-5*want {
+		t.Errorf("sigma %.4f, by libvips %.4f", got, want)
+	}
+}
