@@ -1,6 +1,8 @@
 package report
 
 import (
+	"math"
+
 	"stopladder/analysis/appraise"
 	"stopladder/analysis/cast"
 	"stopladder/analysis/extent"
@@ -72,6 +74,9 @@ type Patch struct {
 	Frames    []PatchReading `json:"frames"`
 }
 
+// noiseStops is how far below white the noise-level function is told, in half stops.
+const noiseStops = 12
+
 // appraisal adds casts, noise, salvage and the range. Frames stand in the order of
 // the entries.
 func (out *Report) appraisal(a *appraise.Roll, set limits.Set) {
@@ -83,6 +88,19 @@ func (out *Report) appraisal(a *appraise.Roll, set limits.Set) {
 	for i := range out.Frames {
 		if i < len(a.Frames) && a.Frames[i] != nil {
 			out.Frames[i].appraised(a.Frames[i])
+		}
+	}
+	if n := a.In.Noise; n != nil {
+		out.Noise = &Noise{}
+		for k := range 2*noiseStops + 1 {
+			light := math.Exp2(-float64(2*noiseStops-k) / 2)
+			out.Noise.Light = append(out.Noise.Light, light)
+			for c, to := range [3]*[]*float64{&out.Noise.R, &out.Noise.G, &out.Noise.B} {
+				s := n.Sigma(c, light)
+				*to = append(*to, known(&s))
+			}
+			s := n.SigmaY(light)
+			out.Noise.Y = append(out.Noise.Y, known(&s))
 		}
 	}
 	e := a.Extent(set)

@@ -50,6 +50,17 @@ type Options struct {
 	Response *response.Result
 }
 
+// Noise is the roll's noise-level function: the standard deviation of a preview
+// pixel's light, of each channel and of luminance, at levels of light, white = 1; null
+// where the roll does not tell.
+type Noise struct {
+	Light []float64  `json:"light"`
+	R     []*float64 `json:"r"`
+	G     []*float64 `json:"g"`
+	B     []*float64 `json:"b"`
+	Y     []*float64 `json:"y"`
+}
+
 // Report is the whole document.
 type Report struct {
 	Schema      string     `json:"schema"`
@@ -61,6 +72,7 @@ type Report struct {
 	Scan        Scan       `json:"scan"`
 	Labels      Labels     `json:"labels"`
 	Response    *Response  `json:"response"`
+	Noise       *Noise     `json:"noise"` // null: the roll does not tell its noise
 	Patches     []Patch    `json:"patches"`
 	Limits      limits.Set `json:"limits"`
 	Range       Range      `json:"range"`

@@ -92,6 +92,9 @@ func (s *Session) BandTables(i int) []rung.Section {
 		}
 		return
 	})...)
+	if n, ok := s.levelsSection(); ok {
+		out = append(out, n)
+	}
 	detail := rung.Section{Title: "Detail"}
 	if a != nil && !d.Base {
 		for b := measure.Bands - 1; b >= 0; b-- {
@@ -104,6 +107,30 @@ func (s *Session) BandTables(i int) []rung.Section {
 	}
 	detail.Rows = append(detail.Rows, prose(cast.Losses(d.Look.Blown.Any, d.Look.Blocked.Any, rung.Percent)))
 	return append(out, detail)
+}
+
+// levelsSection is the roll's noise by level: the S/N of each channel at stops below
+// white.
+func (s *Session) levelsSection() (rung.Section, bool) {
+	a := s.AppraisedInOrder()
+	if a == nil || a.In.Noise == nil {
+		return rung.Section{}, false
+	}
+	out := rung.Section{Title: "S/N of the roll, by stops below white", Heads: []string{"R", "G", "B", "luminance"}}
+	for k := range 11 {
+		light := math.Exp2(-float64(k))
+		row := rung.Row{Name: fmt.Sprint(k)}
+		told := false
+		for _, sigma := range []float64{a.In.Noise.Sigma(0, light), a.In.Noise.Sigma(1, light), a.In.Noise.Sigma(2, light), a.In.Noise.SigmaY(light)} {
+			v := noise.SNR(light, sigma)
+			told = told || !math.IsNaN(v)
+			row.Values = append(row.Values, figure(&v, 0, false))
+		}
+		if told {
+			out.Rows = append(out.Rows, row)
+		}
+	}
+	return out, len(out.Rows) > 0
 }
 
 func withUnit(v *float64, decimals int, unit string) string {
