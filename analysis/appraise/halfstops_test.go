@@ -57,11 +57,12 @@ func TestWholeStopsTellWhatHalfStopsTell(t *testing.T) {
 	}
 	for name, stock := range map[string]simulate.Stock{"negative": simulate.Negative(), "reversal": simulate.Reversal()} {
 		t.Run(name, func(t *testing.T) {
+			t.Parallel()
 			ctx := context.Background()
 			var all, whole []response.Frame
 			for k := -6; k <= 8; k++ {
 				s := float64(k) / 2
-				f, err := simulate.Shoot(ctx, r, stock, simulate.Options{W: 1200, H: 1039, Seed: 11, MaxShift: 0.004, MaxRotation: 0.2}, s)
+				f, err := simulate.Shoot(ctx, r, stock, simulate.Options{W: 1000, H: 866, Seed: 11, MaxShift: 0.004, MaxRotation: 0.2}, s)
 				if err != nil {
 					t.Fatal(err)
 				}

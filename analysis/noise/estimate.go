@@ -489,7 +489,7 @@ func fit(obs []observation) (l level) {
 		f := float64(k-a) / float64(b-a)
 		l.variance[k] = math.Exp(math.Log(l.variance[a])*(1-f) + math.Log(l.variance[b])*f)
 	}
-	l.lo, l.hi = lowest+float64(first)/perStop, lowest+float64(last)/perStop
+	l.draw(first, last)
 	l.ok = true
 	return l
 }

@@ -29,6 +29,8 @@ package noise
 
 import (
 	"math"
+
+	"gonum.org/v1/gonum/interp"
 )
 
 // The knots of a level function: light in stops under white.
@@ -45,13 +47,16 @@ type level struct {
 	variance [knots]float64 // at the knots
 	weight   [knots]float64 // blocks that speak for the knot
 	lo, hi   float64        // stops, the part that was measured
+	curve    [fine]float64  // log of the variance through the knots, from lo to hi
+	falls    float64        // the part of the variance at lo that goes with the light
 	rho      float64
 	ok       bool
 }
 
-// at is the standard deviation at light; NaN when it is not known. Beyond the
-// measured part sigma stays below (what a scanner adds does not shrink with the
-// light) and, within a stop, sigma over light above.
+// at is the standard deviation at light; NaN when it is not known. Below the
+// measured part the variance is a part that stays (what a scanner adds does not
+// shrink with the light) and a part that goes with the light, as steep as at the
+// end; within a stop above it sigma over light stays.
 func (l *level) at(light float64) float64 {
 	if !l.ok || !(light > 0) {
 		return math.NaN()
@@ -61,7 +66,7 @@ func (l *level) at(light float64) float64 {
 	case s > l.hi+beyond:
 		return math.NaN()
 	case s < l.lo:
-		return l.sigma(l.lo)
+		return l.sigma(l.lo) * math.Sqrt(1-l.falls*(1-math.Exp2(s-l.lo)))
 	case s > l.hi:
 		return l.sigma(l.hi) * math.Exp2(s-l.hi)
 	}
@@ -71,18 +76,43 @@ func (l *level) at(light float64) float64 {
 // beyond is how far the function is drawn on at its light end, in stops.
 const beyond = 1.0
 
+// sigma reads the curve; s lies within what was measured.
 func (l *level) sigma(s float64) float64 {
-	t := (s - lowest) * perStop
-	i := min(max(int(math.Floor(t)), 0), knots-2)
-	f := t - float64(i)
-	a, b := l.variance[i], l.variance[i+1]
-	if !(a > 0) {
-		a = b
+	t := (s - l.lo) * finePerStop
+	i := min(max(int(math.Floor(t)), 0), fine-2)
+	if f := t - float64(i); f > 0 {
+		return math.Sqrt(math.Exp(l.curve[i]*(1-f) + l.curve[i+1]*f))
 	}
-	if !(b > 0) {
-		b = a
+	return math.Sqrt(math.Exp(l.curve[i]))
+}
+
+// The curve is kept at points so near each other that straight lines join them.
+const finePerStop, fine = 16, 15*16 + 2
+
+// draw makes the curve through the knots from first to last: monotone between them
+// (Fritsch & Butland 1984), since the film's noise turns too sharply near white for
+// straight lines between knots half a stop apart.
+func (l *level) draw(first, last int) {
+	l.lo, l.hi = lowest+float64(first)/perStop, lowest+float64(last)/perStop
+	var xs, ys []float64
+	for k := first; k <= last; k++ {
+		xs, ys = append(xs, lowest+float64(k)/perStop), append(ys, math.Log(l.variance[k]))
 	}
-	return math.Sqrt(math.Exp(math.Log(a)*(1-f) + math.Log(b)*f))
+	predict := func(float64) float64 { return ys[0] }
+	switch f := new(interp.FritschButland); {
+	case len(xs) == 2:
+		predict = func(x float64) float64 { return ys[0] + (ys[1]-ys[0])*(x-xs[0])*perStop }
+	case len(xs) > 2 && f.Fit(xs, ys) == nil:
+		predict = f.Predict
+	}
+	for i := range l.curve {
+		l.curve[i] = predict(math.Min(l.lo+float64(i)/finePerStop, l.hi))
+	}
+	// d ln variance by ln light over the last stop: the part of the variance that
+	// falls with the light.
+	if l.hi >= l.lo+1 {
+		l.falls = math.Max(0, math.Min(1, (l.curve[finePerStop]-l.curve[0])/math.Ln2))
+	}
 }
 
 // Levels are the noise-level functions of a roll. They are safe for concurrent

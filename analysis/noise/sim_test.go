@@ -107,8 +107,8 @@ func (r *roll) truth(i, plane int) (out []truth) {
 // The courtyard is full of texture, in the sun and in deep shade, and texture must
 // not be taken for noise: levels of all frames and planes against the same frames
 // without noise. Above the scanner's floor, where its read noise is less than half
-// of the variance, nineteen levels in twenty must be within 10 %, and none
-// further off than 15 %.
+// of the variance, levels must be within 10 %; one in fifty may be further
+// off, and none further than 12 %.
 func TestLevelsAgainstSimulator(t *testing.T) {
 	if testing.Short() {
 		t.Skip("SKIPPED: simulated rolls take seconds")
@@ -148,11 +148,11 @@ func TestLevelsAgainstSimulator(t *testing.T) {
 					if !(got >= 0.9 && got <= 1.1) {
 						off++
 					}
-					if !(got >= 0.85 && got <= 1.15) {
+					if !(got >= 0.88 && got <= 1.12) {
 						t.Errorf("plane %d: light %.5f has noise %.5f, read is %.2f of it", k, v.light, v.sigma, got)
 					}
 				}
-				if n < 40 || off*20 > n {
+				if n < 40 || off*50 > n {
 					t.Errorf("plane %d: %d of %d levels are more than 10 %% off", k, off, n)
 				}
 				t.Logf("plane %d: %d levels, %d beyond 10 %%, mean %+.1f %%", k, n, off, 100*sum/float64(n))
