@@ -354,3 +354,31 @@ func TestDraggedLimitMovesTheRange(t *testing.T) {
 		t.Errorf("undid %q, limits %v", got, w.sess.Roll.Limits)
 	}
 }
+
+// A playhead that is dragged goes on showing pictures between the frames: what is on
+// its way is not thrown away by the next position, rungs are passed like what lies
+// between them, and at rest near one it stands on it.
+func TestDraggedPlayheadKeepsItsPictures(t *testing.T) {
+	w := open(t, Options{Demo: "negative"})
+	appraised(t, w)
+	b := w.sess.Roll.Frames[w.sess.Base()].Stop
+	w.sess.Slide(b + 0.4)
+	if _, _, on := w.pictures.Between(); !on {
+		t.Fatal("no picture between the frames")
+	}
+	ended := 0
+	for _, d := range []float64{0.45, 0.8, 1, 1.2, 1.6} {
+		w.sess.Slide(b + d)
+		if _, _, on := w.pictures.Between(); !on {
+			ended++
+		}
+	}
+	if lo, hi, _ := w.pictures.Between(); ended > 1 || lo == hi { // exactly on a rung it may be the frame itself
+		t.Errorf("ended %d times on the way", ended)
+	}
+	w.sess.Slide(b + 1.01)
+	w.sess.Settle()
+	if _, _, on := w.pictures.Between(); on || w.sess.Playhead() != b+1 {
+		t.Errorf("at rest the playhead stands at %g, between frames: %v", w.sess.Playhead(), on)
+	}
+}

@@ -90,8 +90,24 @@ func (w *Window) showLayout() {
 		w.stage.Objects = []fyne.CanvasObject{stage}
 		w.stage.Refresh()
 	}
-	w.pictures.EndBetween()
 	current := w.id(s.Roll.Frames[s.Current()].File)
+	// A playhead that glides on keeps the picture between the frames: pictures that
+	// are on their way belong to it, and ending it would throw them away, one by one.
+	now := glideState{layout: s.Layout, other: -1}
+	if s.Layout == session.Pair {
+		now.other = w.id(s.Roll.Frames[s.OtherIndex()].File)
+	}
+	_, now.glides = s.Gliding()
+	now.glides = now.glides && s.Layout != session.Grid
+	if was := w.glideWas; now.glides && was == now {
+		if _, _, on := w.pictures.Between(); on {
+			w.pictures.SetActive(current)
+			w.showGlide()
+			return
+		}
+	}
+	w.glideWas = now
+	w.pictures.EndBetween()
 	switch s.Layout {
 	case session.One:
 		w.pictures.ShowOne(current)
@@ -254,6 +270,13 @@ func (w *Window) shares(row rung.Data) (s string) {
 	return s
 }
 
+// glideState is what pictures between frames stand beside.
+type glideState struct {
+	glides bool
+	layout session.Layout
+	other  int // of a pair
+}
+
 // showGlide shows the picture between two rungs when the playhead rests or moves
 // there; always marked as interpolated. All frames at once have no place for it.
 func (w *Window) showGlide() {
@@ -261,12 +284,11 @@ func (w *Window) showGlide() {
 	if !ok || w.sess.Layout == session.Grid {
 		return
 	}
-	lower, upper := g.Mix.Tables()
 	lo, hi := w.sess.Index(g.Lower), w.sess.Index(g.Upper)
 	w.pictures.ShowBetween(w.id(g.Lower), w.id(g.Upper), pane.BetweenSpec{
-		Label:      signed(w.sess.Playhead()),
-		Note:       "interpolated from " + stops.Label(w.sess.Roll.Frames[lo].Stop) + " and " + stops.Label(w.sess.Roll.Frames[hi].Stop),
-		LowerTable: lower, UpperTable: upper,
+		Label:  signed(w.sess.Playhead()),
+		Note:   "interpolated from " + stops.Label(w.sess.Roll.Frames[lo].Stop) + " and " + stops.Label(w.sess.Roll.Frames[hi].Stop),
+		Tables: g.Mix.Tables, Upper: g.Mix.Fraction,
 	})
 }
 

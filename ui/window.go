@@ -8,7 +8,9 @@ package ui
 
 import (
 	"context"
+	"fmt"
 	"image"
+	"os"
 	"path/filepath"
 	"strings"
 	"sync"
@@ -72,7 +74,8 @@ type Window struct {
 	placing     *placing                      // nil: no frame is being placed by hand
 	corrections map[string]*render.Correction // by what they correct
 	lost        map[string]*render.Share      // by file
-	noisy       map[string]noisyMask          // by file
+	glideWas    glideState
+	noisy       map[string]noisyMask // by file
 	tone        struct {
 		key string
 		f   func(y float64) float64
@@ -164,7 +167,7 @@ func (w *Window) build() {
 	w.ladder.OnLimit = w.dragLimit
 	w.ladder.OnContext = w.frameMenu
 	w.ladder.OnVerdict = w.verdictMenu
-	w.pictures = pane.NewGroup(pane.Options{Do: w.do})
+	w.pictures = pane.NewGroup(pane.Options{Do: w.do, Painted: painted()})
 	w.pictures.OnHover = w.hovered
 	w.pictures.OnPick = func(id int, at image.Point) {
 		i := w.sess.Index(w.files[id])
@@ -403,4 +406,20 @@ func (w *Window) close() {
 	w.dropBackup()        // what is not saved was given up on purpose
 	w.endJournal()
 	w.win.Close()
+}
+
+// painted writes a line for each picture that is painted, with the time in
+// nanoseconds and what it is called, into the file that STOPLADDER_TRACE names: for
+// the benchmark of the gliding playhead. nil without it.
+func painted() func(label string) {
+	path := os.Getenv("STOPLADDER_TRACE")
+	if path == "" {
+		return nil
+	}
+	f, err := os.OpenFile(path, os.O_CREATE|os.O_APPEND|os.O_WRONLY, 0o644)
+	if err != nil {
+		fmt.Fprintln(os.Stderr, "stopladder: no trace of painted pictures:", err)
+		return nil
+	}
+	return func(label string) { fmt.Fprintf(f, "%d %s\n", time.Now().UnixNano(), label) }
 }

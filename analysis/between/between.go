@@ -70,7 +70,17 @@ type Mix struct {
 	Response     bool    // moved along the measured response; false: a plain mix
 	Max          int     // largest code of the result: that of Lower's container
 	frame        *response.Frame
-	lower, upper [3][]uint32 // code -> moved code << 16 | weight
+	build        sync.Once
+	make         func()
+	lower, upper [3][]uint32 // code -> moved code << 16 | weight; made by tables
+}
+
+// tables makes the tables, once: a playhead that is dragged passes more positions
+// than pictures are made of, and those cost nothing.
+func (m *Mix) tables() {
+	if m.make != nil {
+		m.build.Do(m.make)
+	}
 }
 
 // onRung is how near a position is taken for the rung itself, in stops.
@@ -105,14 +115,16 @@ func (r *Roll) At(stop float64) (m *Mix, ok bool) {
 		}
 	}
 	la, lb := r.levelsOf(a), r.levelsOf(b)
-	var wg sync.WaitGroup
-	for c := range 3 {
-		wg.Go(func() {
-			m.lower[c] = r.table(la, la, c, m.Fraction*gap, 1-m.Fraction)
-			m.upper[c] = r.table(lb, la, c, (m.Fraction-1)*gap, m.Fraction)
-		})
+	m.make = func() {
+		var wg sync.WaitGroup
+		for c := range 3 {
+			wg.Go(func() {
+				m.lower[c] = r.table(la, la, c, m.Fraction*gap, 1-m.Fraction)
+				m.upper[c] = r.table(lb, la, c, (m.Fraction-1)*gap, m.Fraction)
+			})
+		}
+		wg.Wait()
 	}
-	wg.Wait()
 	return m, true
 }
 
@@ -124,6 +136,7 @@ func (m *Mix) Codes(dst, lower, upper []uint16) {
 		copy(dst, lower)
 		return
 	}
+	m.tables()
 	n := min(len(dst), len(lower), len(upper))
 	lr, lg, lb := m.lower[0], m.lower[1], m.lower[2]
 	ur, ug, ub := m.upper[0], m.upper[1], m.upper[2]
@@ -179,4 +192,7 @@ func (m *Mix) RGBA(dst []uint8, lower, upper []uint16) {
 // Tables are the recipe itself, per channel: for every code value of the frame
 // below (above) the moved code value << 16 | its weight 0..65535. They must not be
 // changed. On a rung they leave the codes as they are.
-func (m *Mix) Tables() (lower, upper *[3][]uint32) { return &m.lower, &m.upper }
+func (m *Mix) Tables() (lower, upper *[3][]uint32) {
+	m.tables()
+	return &m.lower, &m.upper
+}

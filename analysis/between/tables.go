@@ -153,8 +153,7 @@ func (r *Roll) table(in, out *levels, c int, delta, near float64) []uint32 {
 	steps := float32(delta * stopLog / pathStep)
 	const top = 1<<weightBits - 1
 	same := in == out || in.tone[c][in.max] == out.tone[c][out.max] && &in.tone[c][0] == &out.tone[c][0]
-	last := 0 // codes rise, so moved codes do
-	for code := range t {
+	value := func(code int) (v int, w uint32) {
 		v, q := code, float32(1)
 		switch {
 		case r.curve != nil:
@@ -180,15 +179,42 @@ func (r *Roll) table(in, out *levels, c int, delta, near float64) []uint32 {
 		case code >= in.ceiling[c] || code <= in.floor[c]:
 			q = lost
 		}
-		if v < last {
-			v = last
+		return v, uint32(min(max(int(near*float64(min(q, 20))/20*top+0.5), 1), top))
+	}
+	// Codes between the floor and the ceiling are reckoned one by one where they are
+	// dark, and further on every few of them: the table is made anew for every
+	// picture between two frames, and from there on a step is less than one part in
+	// fifty of a code.
+	last := 0 // codes rise, so moved codes do
+	put := func(code, v int, w uint32) {
+		last = max(last, v)
+		t[code] = uint32(last)<<16 | w
+	}
+	from, to := min(max(in.floor[c]+1, leap*50), len(t)), min(in.ceiling[c]-1, len(t)-1)
+	code := 0
+	for ; code < from; code++ {
+		v, w := value(code)
+		put(code, v, w)
+	}
+	if code > 0 && code < to {
+		v0, w0 := value(code - 1)
+		for ; code+leap <= to; code += leap {
+			v1, w1 := value(code + leap - 1)
+			for i := 1; i <= leap; i++ {
+				put(code+i-1, v0+((v1-v0)*i+leap/2)/leap, uint32(int(w0)+(int(w1)-int(w0))*i/leap))
+			}
+			v0, w0 = v1, w1
 		}
-		last = v
-		w := int(near*float64(min(q, 20))/20*top + 0.5)
-		t[code] = uint32(v)<<16 | uint32(min(max(w, 1), top))
+	}
+	for ; code < len(t); code++ {
+		v, w := value(code)
+		put(code, v, w)
 	}
 	return t
 }
+
+// leap is how many codes are reckoned at once where codes are large.
+const leap = 8
 
 // interpolate between grid codes; i is the nearest step to x.
 func interpolate(grid []uint16, x float32, i int) int {

@@ -72,3 +72,37 @@ func BenchmarkRoll(b *testing.B) {
 	b.ReportMetric(whole.Seconds()/n, "whole-s")
 	b.ReportMetric(rest.Seconds()/n, "rest-s")
 }
+
+// BenchmarkSteps times the steps of the analysis of the roll in the folder
+// STOPLADDER_BENCH_ROLL one by one, in seconds. What the truth of a roll takes
+// (registration, measured stops and response) and what salvage takes have a limit of
+// 3 s each for eight frames.
+func BenchmarkSteps(b *testing.B) {
+	folder := os.Getenv("STOPLADDER_BENCH_ROLL")
+	if folder == "" {
+		b.Skip("STOPLADDER_BENCH_ROLL names no folder with a roll to time")
+	}
+	names := []string{"look", "agree", "register", "fit", "noise", "relate", "salvage"}
+	took := make([]time.Duration, len(names))
+	for b.Loop() {
+		job, err := Plan([]string{folder}, Options{})
+		if err != nil {
+			b.Fatal(err)
+		}
+		ctx := context.Background()
+		r := newRunner(job, Options{}, nil)
+		if err := r.open(ctx); err != nil {
+			b.Fatal(err)
+		}
+		for i, step := range []func(context.Context) error{r.look, r.agree, r.register, r.fit, r.noise, r.relate, r.appraise} {
+			start := time.Now()
+			if err := step(ctx); err != nil {
+				b.Fatal(err)
+			}
+			took[i] += time.Since(start)
+		}
+	}
+	for i, name := range names {
+		b.ReportMetric(took[i].Seconds()/float64(b.N), name+"-s")
+	}
+}

@@ -300,3 +300,26 @@ func BenchmarkCorrectionTables(b *testing.B) {
 		perChannel(s).tables()
 	}
 }
+
+// Between two corrections lies their mean, channel by channel; none counts as none,
+// and one and the same is itself.
+func TestBlend(t *testing.T) {
+	a := PerChannel(func(c int, x float32) float32 { return x * float32(c+1) })
+	b := PerChannel(func(c int, x float32) float32 { return x / 2 })
+	for _, w := range []float64{0, 0.25, 1} {
+		got, none := []float32{0.2, 0.2, 0.2}, []float32{0.2, 0.2, 0.2}
+		Blend(a, b, w).Linear(got)
+		Blend(nil, b, w).Linear(none)
+		for c := range 3 {
+			if want := (1-w)*0.2*float64(c+1) + w*0.1; math.Abs(float64(got[c])-want) > 1e-6 {
+				t.Errorf("channel %d at %g: %g, want %g", c, w, got[c], want)
+			}
+			if want := (1-w)*0.2 + w*0.1; math.Abs(float64(none[c])-want) > 1e-6 {
+				t.Errorf("from none, channel %d at %g: %g, want %g", c, w, none[c], want)
+			}
+		}
+	}
+	if Blend(a, a, 0.5) != a || Blend(nil, nil, 0.5) != nil {
+		t.Error("a blend of one and the same")
+	}
+}

@@ -83,6 +83,25 @@ func Corrected(salvage, all view.Settings) *Correction {
 	})
 }
 
+// Blend is the correction between two, of which b has the share w of 0..1: light is
+// taken to the mean of what both make of it. nil stands for none. It is for
+// corrections made by PerChannel; of any other a is taken.
+func Blend(a, b *Correction, w float64) *Correction {
+	if a == b || a != nil && !a.live() || b != nil && !b.live() {
+		return a
+	}
+	return PerChannelBy(func() func(c int, x float32) float32 {
+		of := func(k *Correction) func(c int, x float32) float32 {
+			if k == nil {
+				return func(_ int, x float32) float32 { return x }
+			}
+			return k.f()
+		}
+		f, g, w := of(a), of(b), float32(w)
+		return func(c int, x float32) float32 { return (1-w)*f(c, x) + w*g(c, x) }
+	})
+}
+
 // live says that a correction is laid over device pixels as they are drawn.
 func (c *Correction) live() bool { return c != nil && c.f != nil }
 

@@ -33,7 +33,7 @@ func TestMain(m *testing.M) {
 
 // screen is a virtual X display with the program on it.
 type screen struct {
-	t    *testing.T
+	t    testing.TB
 	env  []string
 	home string
 	cmd  *exec.Cmd
@@ -41,7 +41,7 @@ type screen struct {
 	win  string
 }
 
-func newScreen(t *testing.T, w, h int) *screen {
+func newScreen(t testing.TB, w, h int) *screen {
 	t.Helper()
 	if runtime.GOOS != "linux" {
 		t.Skip("SKIPPED ALOUD: the real-window test needs Linux with Xvfb")
@@ -68,7 +68,7 @@ func newScreen(t *testing.T, w, h int) *screen {
 }
 
 // startX starts a virtual X server on a free display and returns its number.
-func startX(t *testing.T, w, h int) (string, error) {
+func startX(t testing.TB, w, h int) (string, error) {
 	r, wr, err := os.Pipe()
 	if err != nil {
 		return "", err

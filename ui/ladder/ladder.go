@@ -229,7 +229,7 @@ func (l *Ladder) Dragged(e *fyne.DragEvent) {
 	stop := l.geo.stop(float64(e.Position.Y) - headerHeight)
 	switch l.grip {
 	case playhead:
-		l.sess.MovePlayhead(stop)
+		l.sess.Slide(stop)
 	case limitLine:
 		l.moveLimit(e.Position.X, false)
 	case lowerPost, upperPost:

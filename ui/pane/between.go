@@ -12,9 +12,13 @@ import (
 type BetweenSpec struct {
 	Label string // e.g. "+0.4"
 	Note  string // e.g. "interpolated from 0 and +1"
-	// Tables are those of render.Between. They must not change once given. They
-	// are not looked at when both frames are the same: then the picture is its own.
-	LowerTable, UpperTable *[3][]uint32
+	// Tables gives those of render.Between, in a worker and only for a picture that
+	// is drawn; safe for concurrent use. It is not asked when both frames are the
+	// same: then the picture is its own.
+	Tables func() (lower, upper *[3][]uint32)
+	// Upper is the upper frame's share of the look: where the two are shown with
+	// corrections of their own the picture between has one between them.
+	Upper float64
 }
 
 // mix is a picture between two frames in a pane.
@@ -177,7 +181,13 @@ func (q *queue) draw(t *task, img *image.RGBA) {
 			t.prep.codes(&t.pic)
 			t.otherPrep.codes(&t.other)
 		}
-		b := &render.Between{Lower: t.pic, Upper: t.other, LowerTable: t.spec.LowerTable, UpperTable: t.spec.UpperTable, Exact: t.exact}
+		b := &render.Between{Lower: t.pic, Upper: t.other, Exact: t.exact}
+		if !t.exact && t.spec.Tables != nil {
+			b.LowerTable, b.UpperTable = t.spec.Tables()
+		}
+		if !t.exact {
+			b.Lower.Adjust = render.Blend(t.pic.Adjust, t.other.Adjust, t.spec.Upper)
+		}
 		from := time.Now()
 		q.sampler.Between(img, b, k.view, k.overlay, t.draft)
 		t.took = time.Since(from)

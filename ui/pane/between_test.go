@@ -24,15 +24,17 @@ func spec(label string, upper float64) BetweenSpec {
 		}
 		return t
 	}
-	return BetweenSpec{Label: label, Note: "interpolated", LowerTable: table(int(1000 * (1 - upper))), UpperTable: table(int(1000 * upper))}
+	lo, hi := table(int(1000*(1-upper))), table(int(1000*upper))
+	return BetweenSpec{Label: label, Note: "interpolated", Tables: func() (lower, upper *[3][]uint32) { return lo, hi }}
 }
 
 // want is what a pane should show between two frames.
 func (s *stage) want(p *Pane, lower, upper int, b BetweenSpec) *image.RGBA {
 	img := image.NewRGBA(image.Rect(0, 0, p.w, p.h))
 	var none *render.Sampler
+	lowerTable, upperTable := b.Tables()
 	none.Between(img, &render.Between{Lower: s.g.frames[lower].picture(s.g.base), Upper: s.g.frames[upper].picture(s.g.base),
-		LowerTable: b.LowerTable, UpperTable: b.UpperTable}, s.g.View(), s.g.overlay, false)
+		LowerTable: lowerTable, UpperTable: upperTable}, s.g.View(), s.g.overlay, false)
 	return img
 }
 

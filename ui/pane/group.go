@@ -20,9 +20,10 @@ const DefaultDetailBudget = 768 << 20
 
 // Options set up a Group. The zero value is ready to use.
 type Options struct {
-	DetailBudget int64         // bytes for full resolution; 0 is DefaultDetailBudget, below 0 none is loaded
-	Rest         time.Duration // 0 is DefaultRest
-	Do           func(func())  // runs a function on the toolkit's goroutine; nil is fyne.Do
+	DetailBudget int64              // bytes for full resolution; 0 is DefaultDetailBudget, below 0 none is loaded
+	Rest         time.Duration      // 0 is DefaultRest
+	Do           func(func())       // runs a function on the toolkit's goroutine; nil is fyne.Do
+	Painted      func(label string) // told each picture as the toolkit takes it to paint; may be nil
 }
 
 // layoutMode says which frames are in sight.

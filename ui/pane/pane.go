@@ -43,12 +43,14 @@ type Pane struct {
 	w, h  int         // exact size in device pixels; 0 before the first layout
 
 	raster *canvas.Raster
-	thumb  *canvas.Image
-	chip   *canvas.Rectangle
-	label  *canvas.Text
-	note   *canvas.Text
-	edge   *canvas.Rectangle
-	text   *widget.Label
+
+	painted *image.RGBA // last told to Options.Painted
+	thumb   *canvas.Image
+	chip    *canvas.Rectangle
+	label   *canvas.Text
+	note    *canvas.Text
+	edge    *canvas.Rectangle
+	text    *widget.Label
 
 	spots []*spotMark
 
@@ -96,6 +98,10 @@ func (p *Pane) generate(w, h int) image.Image {
 	p.measure(w, h)
 	if p.img == nil {
 		return blank
+	}
+	if p.group.opts.Painted != nil && p.img != p.painted {
+		p.painted = p.img
+		p.group.opts.Painted(p.label.Text)
 	}
 	if b := p.img.Bounds(); b.Dx() != p.w || b.Dy() != p.h {
 		return matted(p.img, p.w, p.h)

@@ -124,7 +124,7 @@ func (s *Session) Gliding() (g Glide, ok bool) {
 	if s.Empty() || !s.Glides() {
 		return g, false
 	}
-	if at := s.Roll.Frames[nearest(s.Roll.Frames, s.playhead)].Stop; math.Abs(at-s.playhead) < onRung {
+	if at := s.Roll.Frames[nearest(s.Roll.Frames, s.playhead)].Stop; !s.sliding && math.Abs(at-s.playhead) < onRung {
 		return g, false
 	}
 	m, ok := s.Fitted.glide.At(s.playhead)
@@ -134,9 +134,21 @@ func (s *Session) Gliding() (g Glide, ok bool) {
 	return Glide{s.Fitted.Files[m.Lower], s.Fitted.Files[m.Upper], m}, true
 }
 
+// Slide is MovePlayhead for a playhead that is dragged: it passes the rungs as it
+// passes what lies between them, until Settle. To show a frame's own picture takes
+// long enough to hold up those that follow.
+func (s *Session) Slide(stop float64) {
+	s.sliding = true
+	s.MovePlayhead(stop)
+}
+
 // Settle puts the playhead onto the rung that it all but stands on, or where
 // nothing can be shown between the rungs onto the nearest one.
 func (s *Session) Settle() {
+	if s.sliding {
+		s.sliding = false
+		s.Emit(PlayheadMoved)
+	}
 	i := s.Current()
 	if i < 0 {
 		return

@@ -98,6 +98,7 @@ type Session struct {
 	handCosts      map[string]handCost // by file
 	frames         map[string]*Frame
 	playhead       float64
+	sliding        bool   // the playhead is being dragged
 	picked         string // file of the frame that was chosen itself: one of several at a stop
 	saved          []byte // snapshot at the last save, to tell unsaved work
 	undo           []step
