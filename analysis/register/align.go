@@ -1,8 +1,11 @@
 package register
 
 import (
+	"cmp"
 	"context"
+	"image"
 	"math"
+	"slices"
 )
 
 // blocks is the grid on which the pictures are laid to judge how well their
@@ -29,12 +32,23 @@ type aligner struct {
 	v    []float32 // b on a's grid
 	use  []bool
 	step []uint16
+	grid grid
+}
+
+// grid is where the blocks lie, in pixels of a.
+type grid struct {
+	box    image.Rectangle
+	nx, ny int
+	share  float64 // narrowed: the share of the whole picture that both show, else 0
 }
 
 func newAligner(a, b *level, s *scratch) *aligner {
 	n := a.w * a.h
 	s.grow(n)
-	return &aligner{a: a, b: b, t: newTones(a.soft, a.ok), u: s.u[:n], v: s.v[:n], bent: s.bent[:n], use: s.use[:n], step: s.step[:n]}
+	return &aligner{
+		a: a, b: b, t: newTones(a.soft, a.ok), u: s.u[:n], v: s.v[:n], bent: s.bent[:n], use: s.use[:n], step: s.step[:n],
+		grid: grid{box: image.Rect(0, 0, a.w, a.h), nx: blocks, ny: blocks},
+	}
 }
 
 // scratch is memory that one goroutine uses again and again.
@@ -67,6 +81,7 @@ type fitness struct {
 	g      [4]float64    // slope
 	parts  [][4]float64  // the blocks' slopes
 	info   [][16]float64 // the blocks' information
+	where  []int         // the blocks' places in the grid
 	uu, vv [3]float64    // the pictures' own gradients: xx, xy, yy
 	corr   float64       // correlation of the gradients, -1..1
 	z      float64       // that correlation over its standard error from the blocks
@@ -173,22 +188,76 @@ const cauchy = 2.5
 func (al *aligner) weigh() fitness {
 	a := al.a
 	radius := al.radius()
-	acc := make([]sums, blocks*blocks)
+	g := &al.grid
+	acc := make([]sums, g.nx*g.ny)
 	shown := 0
-	for y := 1; y < a.h-1; y++ {
+	for y := max(g.box.Min.Y, 1); y < min(g.box.Max.Y, a.h-1); y++ {
 		yc := float32((float64(y) + 0.5 - a.cy) / radius)
-		by := y * blocks / a.h
-		for bx := range blocks {
-			lo, hi := max(bx*a.w/blocks, 1), min((bx+1)*a.w/blocks, a.w-1)
+		by := (y - g.box.Min.Y) * g.ny / g.box.Dy()
+		for bx := range g.nx {
+			lo, hi := max(g.box.Min.X+bx*g.box.Dx()/g.nx, 1), min(g.box.Min.X+(bx+1)*g.box.Dx()/g.nx, a.w-1)
 			if hi > lo {
-				shown += al.segment(&acc[by*blocks+bx], y, lo, hi, yc, float32(radius))
+				shown += al.segment(&acc[by*g.nx+bx], y, lo, hi, yc, float32(radius))
 			}
 		}
 	}
-	f := fitness{share: float64(shown) / float64(max(al.wanted(), 1))}
+	f := fitness{share: g.share}
+	if f.share == 0 {
+		f.share = float64(shown) / float64(max(al.wanted(), 1))
+	}
 	f.gather(acc)
 	return f
 }
+
+// Where a frame is dark but for a lamp, a handful of the picture's blocks holds
+// all that both frames show, and from so few nothing can be said about how well
+// the parts agree. The blocks are then laid over that place alone, smaller.
+const (
+	narrowCount = 10.0 // blocks that carry the agreement: fewer are laid anew
+	narrowCorr  = 0.5  // correlation of the gradients: less is no place to narrow to
+	narrowTrace = 0.8  // of the information that the place must hold
+	narrowMost  = 0.5  // of the picture: a larger place would gain nothing
+	blockLeast  = 6    // pixels of the level along a block's side: smaller ones share their noise
+)
+
+// narrow lays the blocks where the structure is; false when they lie well.
+func (al *aligner) narrow(f *fitness) bool {
+	g := &al.grid
+	if g.share > 0 || f.count >= narrowCount || f.corr < narrowCorr {
+		return false
+	}
+	order := make([]int, len(f.where))
+	total := 0.0
+	for i := range order {
+		order[i] = i
+		total += math.Max(f.trace(i), 0)
+	}
+	slices.SortStableFunc(order, func(p, q int) int { return cmp.Compare(f.trace(q), f.trace(p)) })
+	var box image.Rectangle
+	sum := 0.0
+	for _, i := range order {
+		if sum >= narrowTrace*total {
+			break
+		}
+		sum += f.trace(i)
+		x, y := f.where[i]%g.nx, f.where[i]/g.nx
+		box = box.Union(image.Rect(x*al.a.w/g.nx, y*al.a.h/g.ny, (x+1)*al.a.w/g.nx, (y+1)*al.a.h/g.ny))
+	}
+	// Structure does not end at a block's edge.
+	box = box.Inset(-max(al.a.w/g.nx, al.a.h/g.ny) / 2).Intersect(g.box)
+	if float64(box.Dx()*box.Dy()) > narrowMost*float64(al.a.w*al.a.h) {
+		return false
+	}
+	al.grid = grid{box: box, nx: min(blocks, box.Dx()/blockLeast), ny: min(blocks, box.Dy()/blockLeast), share: f.share}
+	if al.grid.nx < 2 || al.grid.ny < 2 {
+		al.grid = *g
+		return false
+	}
+	return true
+}
+
+// trace is what block i says about the shift.
+func (f *fitness) trace(i int) float64 { return f.info[i][0] + f.info[i][5] }
 
 func (al *aligner) wanted() int {
 	if al.a.ok == nil {
@@ -303,6 +372,7 @@ func (f *fitness) gather(acc []sums) {
 		}
 		f.parts = append(f.parts, g)
 		f.info = append(f.info, h)
+		f.where = append(f.where, i)
 		q := h[0] + h[5]
 		for j, p := range [3][2]int{{0, 0}, {0, 1}, {1, 1}} {
 			f.uu[j] += s.uu[j] - s.ju[p[0]]*s.ju[p[1]]/s.n
@@ -336,6 +406,9 @@ func (al *aligner) evaluate(p pose) (fitness, bool) {
 		return fitness{}, false
 	}
 	f := al.weigh()
+	if al.narrow(&f) {
+		f = al.weigh()
+	}
 	return f, len(f.parts) > 0
 }
 

@@ -161,7 +161,7 @@ func refine(ctx context.Context, a, b *pyramid, at pose, skip int, s *scratch) m
 		if i > 0 {
 			continue
 		}
-		cov, ok := fit.spread(al.radius())
+		cov, ok := al.spread(&fit)
 		if !ok || !fit.evident(cov) || !fit.held() || !distinct(a, b, at, &fit, s) {
 			return none
 		}

@@ -95,7 +95,9 @@ func TestRealBrackets(t *testing.T) {
 		}
 		return looks, stops
 	}
-	// On a tripod: nothing moves. Where a frame is relied upon it lies still.
+	// On a tripod: nothing moves. Where a frame is relied upon it lies still. The
+	// darkest four show a lamp in a corner and nothing else; they are found too,
+	// and lie still as well as their errors say.
 	looks, stops := read("lb_1/*.jpg")
 	got, err := Roll(context.Background(), looks, stops, 5, Options{}, nil)
 	if err != nil {
@@ -104,6 +106,9 @@ func TestRealBrackets(t *testing.T) {
 	relied := 0
 	for i, r := range got {
 		t.Logf("tripod %d: %.3f %.3f %.4f %.5f confidence %.3f %v", i+1, r.DX, r.DY, r.Rotation, r.Scale, r.Confidence, r.How)
+		if r.Refused() || math.Abs(r.DX) > 3*r.StdErr.DX+0.1 || math.Abs(r.DY) > 3*r.StdErr.DY+0.1 || math.Hypot(r.DX, r.DY) > 1 {
+			t.Errorf("tripod %d: %+v", i+1, r)
+		}
 		if r.Reliable() {
 			relied++
 			if math.Hypot(r.DX, r.DY) > 0.5 || math.Abs(r.Rotation) > 0.02 {
@@ -111,7 +116,7 @@ func TestRealBrackets(t *testing.T) {
 			}
 		}
 	}
-	if relied < 9 {
+	if relied < 11 {
 		t.Errorf("tripod: only %d of %d frames are relied upon", relied, len(got))
 	}
 	// Hand-held: shifts of about 19 px, and circles of three frames close.

@@ -17,11 +17,14 @@ import (
 )
 
 // paint is a picture whose light is known at every point: soft discs.
-type paint struct{ discs [][5]float64 } // x, y, radius, softness, light
+type paint struct {
+	discs  [][5]float64 // x, y, radius, softness, light
+	ground float64      // light where no disc is
+}
 
 func newPaint(seed uint64, n int) *paint {
 	r := rand.New(rand.NewPCG(seed, 1))
-	p := &paint{}
+	p := &paint{ground: 0.35}
 	for range n {
 		p.discs = append(p.discs, [5]float64{r.Float64()*520 - 260, r.Float64()*460 - 230, 4 + 30*r.Float64()*r.Float64(), 0.8 + r.Float64(), 0.9*r.Float64() - 0.3})
 	}
@@ -34,7 +37,7 @@ func (pt *paint) look(t testing.TB, w, h int, p pose, stops float64, seed uint64
 	t.Helper()
 	light := make([]float64, w*h)
 	for i := range light {
-		light[i] = 0.35
+		light[i] = pt.ground
 	}
 	grow := math.Exp(p.grow)
 	for _, d := range pt.discs {
@@ -210,6 +213,62 @@ func TestUnrelated(t *testing.T) {
 		if r := pair(t, a, b); r.Reliable() {
 			t.Errorf("seed %d: %+v", seed, r)
 		}
+	}
+}
+
+// newLamp is a room in the dark, and in a corner of it a lamp: discs within 36
+// pixels of one point, well off the centre.
+func newLamp(seed uint64) *paint {
+	r := rand.New(rand.NewPCG(seed, 3))
+	p := &paint{discs: [][5]float64{{-170, -110, 36, 2, 0.25}}}
+	for range 16 {
+		a, d := 2*math.Pi*r.Float64(), 32*math.Sqrt(r.Float64())
+		p.discs = append(p.discs, [5]float64{-170 + d*math.Cos(a), -110 + d*math.Sin(a), 2 + 8*r.Float64(), 0.8 + r.Float64(), 0.9*r.Float64() - 0.2})
+	}
+	return p
+}
+
+// Frames that show one lamp and nothing else: they are found, as well as their
+// errors say, and where the lamp is another one no place is relied upon.
+func TestLamp(t *testing.T) {
+	found, misled, within, of := 0, 0, 0, 0
+	n := 24
+	if testing.Short() {
+		n = 6
+	}
+	rnd := rand.New(rand.NewPCG(5, 5))
+	for seed := range n {
+		lamp := newLamp(uint64(200 + seed)) // the floor was measured on seeds under 100
+		a := lamp.look(t, 560, 400, pose{}, 0, 1)
+		want := pose{8*rnd.Float64() - 4, 8*rnd.Float64() - 4, (rnd.Float64() - 0.5) * math.Pi / 180, 0}
+		r := pair(t, a, lamp.look(t, 560, 400, want, -1.5, 2))
+		if r.Refused() {
+			t.Logf("lamp %d at %.2f %.2f is not found: %s", seed, want.x, want.y, r.Note)
+		} else {
+			found++
+			dx, dy, turn := r.DX-want.x, r.DY-want.y, r.Rotation-want.turn*180/math.Pi
+			t.Logf("lamp %d: off by %+.3f %+.3f px, %+.4f deg (errors %.3f %.3f %.4f), confidence %.3f", seed, dx, dy, turn, r.StdErr.DX, r.StdErr.DY, r.StdErr.Rotation, r.Confidence)
+			for _, e := range [][2]float64{{dx, r.StdErr.DX}, {dy, r.StdErr.DY}, {turn, r.StdErr.Rotation}} {
+				of++
+				if math.Abs(e[0]) <= 2*e[1] {
+					within++
+				}
+			}
+			if r.Reliable() && (math.Hypot(dx, dy) > 0.5 || math.Abs(turn) > 0.02) {
+				t.Errorf("lamp %d: said to be reliable (%.3f) and off by %.3f %.3f px, %.4f degrees", seed, r.Confidence, dx, dy, turn)
+			}
+		}
+		other := pair(t, a, newLamp(uint64(1000+seed)).look(t, 560, 400, want, -1.5, 3))
+		if !other.Refused() {
+			misled++
+		}
+		if other.Reliable() {
+			t.Errorf("another lamp %d: %+v", seed, other)
+		}
+	}
+	t.Logf("%d of %d lamps found, %d of %d figures within two standard errors; of as many other lamps %d given a place", found, n, within, of, misled)
+	if found < n*9/10 || within < of*9/10 || misled > n/4 {
+		t.Errorf("%d of %d found, %d of %d within two standard errors, %d of others", found, n, within, of, misled)
 	}
 }
 
