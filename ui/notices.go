@@ -130,4 +130,5 @@ func (w *Window) showFindings() {
 	for i, l := range f.Result.Labels {
 		w.notices.add(notice{id: "finding label " + itoa(i), text: sentence(l.Text), action: "Label the frames…", run: w.editLabels})
 	}
+	w.checkMatching()
 }

@@ -7,6 +7,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 )
@@ -285,5 +286,44 @@ func BenchmarkMatchRoll(b *testing.B) {
 		if _, err := Match(f, scans, measured); err != nil {
 			b.Fatal(err)
 		}
+	}
+}
+
+// Scans that were laid on the film from the wrong end are told by their measured
+// stops, and labels that fit are left alone.
+func TestBetterMatching(t *testing.T) {
+	f := held(t)
+	a := matched(t, f, numbered(1, 9), nil)
+	var labels []float64
+	for _, s := range a.Scans {
+		if !s.Known {
+			t.Fatalf("%+v", a)
+		}
+		labels = append(labels, s.Stop)
+	}
+	right := slices.Clone(labels)
+	turned := slices.Clone(labels)
+	slices.Reverse(turned)
+	noisy := func(v []float64) []float64 {
+		out := slices.Clone(v)
+		for i := range out {
+			out[i] += 0.7 + 0.03*float64(i%3-1) // any origin, a little noise
+		}
+		return out
+	}
+	if _, _, ok := matched(t, f, numbered(1, 9), noisy(right)).Better(labels, noisy(right)); ok {
+		t.Error("labels that fit are called wrong")
+	}
+	b, was, ok := matched(t, f, numbered(1, 9), noisy(turned)).Better(labels, noisy(turned))
+	if !ok || was < 0.5 || *b.Misfit > 0.1 {
+		t.Fatalf("%v %g %v", b, was, ok)
+	}
+	for i, s := range b.Scans {
+		if s.Stop != turned[i] {
+			t.Errorf("scan %d: %g, measured %g", i, s.Stop, turned[i])
+		}
+	}
+	if _, _, ok := a.Better(labels[:2], noisy(turned)); ok {
+		t.Error("of other lengths")
 	}
 }
