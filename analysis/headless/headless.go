@@ -97,6 +97,8 @@ func run(ctx context.Context, args []string, std streams) int {
 		text := strings.ReplaceAll(err.Error(), ` but got "EOL" (<EOL>)`, ` after it`)
 		for _, plain := range [][2]string{
 			{`expected "<path> ..."`, "name a folder with scans, scans or a roll file"}, {`expected "<dir>"`, "name the folder to write into"},
+			{`expected "<plan>"`, "name the plan (.ladderplan) whose log it is, for example stopladder log courtyard.ladderplan 1-8"},
+			{"missing flags:", "say these as well:"},
 			{"expected a valid 64 bit int but got", "expected a whole number and got"}, {"expected string value", "expected a value"},
 		} {
 			text = strings.ReplaceAll(text, plain[0], plain[1])
