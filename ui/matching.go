@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"path/filepath"
+	"slices"
 
 	"stopladder/analysis/plan"
 	"stopladder/analysis/roll"
@@ -38,6 +39,16 @@ func (w *Window) checkMatching() {
 	if !planned {
 		return
 	}
+	by, least := "By the measured stops", 1.0 // share of the misfit that must be left at most
+	if known(measured) < 2 {
+		// A roll that is labelled from its wrong end has no response, so no measured
+		// stops; how light the pictures are tells the order all the same.
+		var ok bool
+		if measured, ok = w.brightness(files, labels); !ok {
+			return
+		}
+		by, least = "By how light the pictures are", 0.5
+	}
 	go func() {
 		path, err := plan.Beside(files)
 		if err != nil || path == "" {
@@ -52,16 +63,50 @@ func (w *Window) checkMatching() {
 			return
 		}
 		better, was, ok := a.Better(labels, measured)
+		ok = ok && *better.Misfit <= least*was
 		w.do(func() {
 			if w.sess != sess || sess.Fitted != f || !ok {
 				return
 			}
 			w.notices.add(notice{id: "finding matching", text: fmt.Sprintf(
-				"The measured stops fit %s better in another way: %s They are then off by %.2f stops, and by %.2f as the frames are labelled now.",
-				filepath.Base(path), sentence(better.Text), *better.Misfit, was),
+				"%s, %s fits better in another way: %s Off by %.2f stops so, by %.2f as the frames are labelled now.",
+				by, filepath.Base(path), sentence(better.Text), *better.Misfit, was),
 				action: "Label them so", run: func() { w.takeMatching(better) }, other: "Label the frames…", runOther: w.editLabels})
 		})
 	}()
+}
+
+func known(v []float64) (n int) {
+	for _, x := range v {
+		if !math.IsNaN(x) {
+			n++
+		}
+	}
+	return n
+}
+
+// brightness is how light the pictures are, laid on the span of the labels: a guess
+// at stops that knows their order alone. ok is false while a frame is not read.
+func (w *Window) brightness(files []string, labels []float64) (out []float64, ok bool) {
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for _, f := range files {
+		l := w.sess.FrameOf(f).Row.Look
+		if l == nil || l.Space == nil {
+			return nil, false
+		}
+		tone := l.Space.Tone()[1]
+		v := math.Cbrt(math.Max(0, float64(tone[min(max(int(l.Mean.G+0.5), 0), len(tone)-1)])))
+		out = append(out, v)
+		lo, hi = math.Min(lo, v), math.Max(hi, v)
+	}
+	from, to := slices.Min(labels), slices.Max(labels)
+	if !(hi > lo) {
+		return nil, false
+	}
+	for i := range out {
+		out[i] = from + (out[i]-lo)/(hi-lo)*(to-from)
+	}
+	return out, true
 }
 
 // takeMatching gives the frames the stops of an offer, as one step of undo, and has

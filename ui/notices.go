@@ -1,6 +1,7 @@
 package ui
 
 import (
+	"slices"
 	"strings"
 
 	"fyne.io/fyne/v2"
@@ -47,7 +48,15 @@ func (n *noticeStrip) add(x notice) {
 			return
 		}
 	}
-	n.list = append(n.list, x)
+	// What the pictures contradict goes before what was only assumed.
+	at := len(n.list)
+	if strings.HasPrefix(x.id, "finding ") {
+		at = 0
+		for at < len(n.list) && strings.HasPrefix(n.list[at].id, "finding ") {
+			at++
+		}
+	}
+	n.list = slices.Insert(n.list, at, x)
 	n.show()
 }
 
