@@ -142,6 +142,9 @@ func (w *Window) commands() commands.Table {
 	run, is = layout(session.Grid)
 	onOff(commands.Command{ID: "grid", Menu: "View", Title: "All", Keys: plain(fyne.Key3),
 		Hint: "Show all frames at once, over above under as on the ladder."}, run, is)
+	run, is = layout(session.Beside)
+	onOff(commands.Command{ID: "beside", Menu: "View", Title: "Base, scan, corrected", Keys: plain(fyne.Key4),
+		Hint: "Show three pictures: the base frame, the frame under the playhead as it was scanned, and the same as it is salvaged or corrected (G, V)."}, run, is)
 	add(commands.Command{ID: "fit", Menu: "View", Title: "Fit", Keys: plain(fyne.KeyF), Gap: true,
 		Run: func() { w.pictures.Fit() }, Hint: "Fit the image area into the picture."})
 	add(commands.Command{ID: "actual", Menu: "View", Title: "1:1", Keys: plain(fyne.KeyA),

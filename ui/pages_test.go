@@ -382,3 +382,36 @@ func TestDraggedPlayheadKeepsItsPictures(t *testing.T) {
 		t.Errorf("at rest the playhead stands at %g, between frames: %v", w.sess.Playhead(), on)
 	}
 }
+
+// The base frame, the scan and what salvage makes of it stand side by side, and
+// follow the playhead; on the base frame there are two.
+func TestThreeSideBySide(t *testing.T) {
+	w := open(t, Options{Demo: "negative"})
+	appraised(t, w)
+	at := slices.IndexFunc(w.sess.Roll.Frames, func(f roll.Frame) bool { return f.Stop == -2 })
+	w.sess.Go(at)
+	w.sess.Salvaged, w.sess.Grade = true, session.CurvesGrade
+	w.typedKey(&fyne.KeyEvent{Name: fyne.Key4})
+	if w.sess.Layout != session.Beside {
+		t.Fatalf("4 shows %v", w.sess.Layout)
+	}
+	for _, i := range []int{at, at + 1} {
+		w.sess.Go(i)
+		file := w.sess.Roll.Frames[i].File
+		want := []int{w.baseID(), w.id(file + asScanned), w.id(file)}
+		if got := w.pictures.InSight(); !slices.Equal(got, want) {
+			t.Errorf("in sight %v, want %v", got, want)
+		}
+		if w.fileOf(want[1]) != file {
+			t.Errorf("the scan beside is of %q", w.fileOf(want[1]))
+		}
+	}
+	w.sess.Go(w.sess.Base())
+	if got := w.pictures.InSight(); len(got) != 2 {
+		t.Errorf("on the base frame %v", got)
+	}
+	w.typedKey(&fyne.KeyEvent{Name: fyne.Key1})
+	if got := w.pictures.InSight(); len(got) != 1 {
+		t.Errorf("back at one picture %v", got)
+	}
+}

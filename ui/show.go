@@ -26,6 +26,13 @@ import (
 	"stopladder/ui/theme"
 )
 
+// asScanned marks the second picture of a frame that is shown twice; no file's name
+// can hold it.
+const asScanned = "\x00as scanned"
+
+// fileOf is the file of the frame that the pictures know by a number.
+func (w *Window) fileOf(id int) string { return strings.TrimSuffix(w.files[id], asScanned) }
+
 // showPictures hands all frames to the picture side.
 func (w *Window) showPictures() {
 	var slots []pane.Slot
@@ -67,6 +74,11 @@ func (w *Window) showPictures() {
 		}
 		slot.Open = func() (scan.Source, error) { return open(shown, i) }
 		slots = append(slots, slot)
+		if w.sess.Layout == session.Beside && i == w.sess.Current() {
+			slot.ID, slot.Note = w.id(f.File+asScanned), "as scanned"
+			slot.Picture.Adjust, slot.Picture.Noise = nil, nil
+			slots = append(slots, slot)
+		}
 	}
 	w.pictures.SetFrames(slots)
 	w.showMaps()
@@ -76,6 +88,9 @@ func (w *Window) showPictures() {
 func (w *Window) showLayout() {
 	s := w.sess
 	w.pictures.SetMasks(render.Overlay{Blown: s.Masks.Blown, Blocked: s.Masks.Blocked, Noisy: s.Masks.Noisy, Lost: s.Masks.Lost})
+	if s.Layout == session.Beside && !s.Empty() {
+		w.showPictures() // the frame under the playhead is among them twice
+	}
 	if s.Empty() {
 		w.stage.Objects = []fyne.CanvasObject{w.empty}
 		w.stage.Refresh()
@@ -98,7 +113,7 @@ func (w *Window) showLayout() {
 		now.other = w.id(s.Roll.Frames[s.OtherIndex()].File)
 	}
 	_, now.glides = s.Gliding()
-	now.glides = now.glides && s.Layout != session.Grid
+	now.glides = now.glides && s.Layout != session.Grid && s.Layout != session.Beside
 	if was := w.glideWas; now.glides && was == now {
 		if _, _, on := w.pictures.Between(); on {
 			w.pictures.SetActive(current)
@@ -119,6 +134,12 @@ func (w *Window) showLayout() {
 			ids[len(ids)-1-i] = w.id(f.File)
 		}
 		w.pictures.ShowGrid(ids...)
+	case session.Beside:
+		ids := []int{w.id(s.Roll.Frames[s.Current()].File + asScanned), current}
+		if b := s.Base(); b >= 0 && b != s.Current() {
+			ids = append([]int{w.baseID()}, ids...)
+		}
+		w.pictures.ShowGrid(ids...)
 	}
 	w.pictures.SetActive(current)
 	w.showGlide()
@@ -128,7 +149,7 @@ func (w *Window) showLayout() {
 // under the playhead.
 func (w *Window) showChips() {
 	s := w.sess
-	for _, id := range []string{"one", "pair", "grid", "curve", "readings", "correction", "corrected", "salvaged", "bands", "patches", "salvage", "difference-colour"} {
+	for _, id := range []string{"one", "pair", "grid", "beside", "curve", "readings", "correction", "corrected", "salvaged", "bands", "patches", "salvage", "difference-colour"} {
 		w.setChip(id, "")
 	}
 	blown, blocked, noisy, lost := "", "", "", ""
@@ -179,7 +200,7 @@ func (w *Window) hovered(id int, at image.Point, ok bool) {
 		w.status.figure("")
 		return
 	}
-	i := w.sess.Index(w.files[id])
+	i := w.sess.Index(w.fileOf(id))
 	if i < 0 {
 		w.status.figure("")
 		return
@@ -248,6 +269,9 @@ func (w *Window) showMaps() {
 	for i, f := range w.sess.Roll.Frames {
 		if m := w.sess.Frame(i).Map; m != nil {
 			maps[w.id(f.File)] = *m
+			if w.sess.Layout == session.Beside && i == w.sess.Current() {
+				maps[w.id(f.File+asScanned)] = *m
+			}
 		}
 	}
 	w.pictures.SetMaps(maps)
@@ -281,7 +305,7 @@ type glideState struct {
 // there; always marked as interpolated. All frames at once have no place for it.
 func (w *Window) showGlide() {
 	g, ok := w.sess.Gliding()
-	if !ok || w.sess.Layout == session.Grid {
+	if !ok || w.sess.Layout == session.Grid || w.sess.Layout == session.Beside {
 		return
 	}
 	lo, hi := w.sess.Index(g.Lower), w.sess.Index(g.Upper)

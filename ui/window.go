@@ -170,7 +170,7 @@ func (w *Window) build() {
 	w.pictures = pane.NewGroup(pane.Options{Do: w.do, Painted: painted()})
 	w.pictures.OnHover = w.hovered
 	w.pictures.OnPick = func(id int, at image.Point) {
-		i := w.sess.Index(w.files[id])
+		i := w.sess.Index(w.fileOf(id))
 		if i < 0 {
 			return
 		}
@@ -199,7 +199,7 @@ func (w *Window) build() {
 
 	sep := func() fyne.CanvasObject { return newGap(10) }
 	chips := container.New(&chip.Row{},
-		w.chip("one", ""), w.chip("pair", ""), w.chip("grid", ""), sep(),
+		w.chip("one", ""), w.chip("pair", ""), w.chip("grid", ""), w.chip("beside", "Three"), sep(),
 		w.chip("fit", ""), w.chip("actual", ""), sep(),
 		w.maskChip("blown", ink.Blown), w.maskChip("blocked", ink.Blocked), w.maskChip("noisy", ink.Noisy), sep(),
 		w.chip("curve", ""), w.chip("readings", ""))

@@ -47,11 +47,13 @@ type Frame struct {
 // Layout of the picture side.
 type Layout int
 
-// One frame, the frame beside another, or all of them.
+// One frame, the frame beside another, all of them, or the base frame beside the
+// frame as it was scanned and as it is corrected.
 const (
 	One Layout = iota
 	Pair
 	Grid
+	Beside
 )
 
 // Panel is a page beside the pictures.
