@@ -240,9 +240,7 @@ func TestPatchesPage(t *testing.T) {
 // The limit of Noisy is the judge's: the readings follow it, undo takes it back, and
 // a shadow lift that is dialled in is seen in the mask and its figure, never in the
 // readings.
-func TestNoisyFollowsLimitAndLift(t *testing.T) {
-	w := open(t, Options{Demo: "negative"})
-	appraised(t, w)
+func noisyFollows(t *testing.T, w *Window) {
 	w.sess.Go(0)
 	file := w.sess.Roll.Frames[0].File
 	page := w.side.pages[session.CorrectionPanel].(*correctPage)
@@ -288,9 +286,7 @@ func TestNoisyFollowsLimitAndLift(t *testing.T) {
 
 // The difference in colour is that of the pictures as they are shown: salvage makes
 // it smaller, the base frame has none against itself, and it goes with its key.
-func TestDifferenceInColour(t *testing.T) {
-	w := open(t, Options{Demo: "negative"})
-	appraised(t, w)
+func differenceInColour(t *testing.T, w *Window) {
 	at := slices.IndexFunc(w.sess.Roll.Frames, func(f roll.Frame) bool { return f.Stop == 2 })
 	w.sess.Go(at)
 	median := func() float64 {
@@ -358,9 +354,7 @@ func TestDraggedLimitMovesTheRange(t *testing.T) {
 // A playhead that is dragged goes on showing pictures between the frames: what is on
 // its way is not thrown away by the next position, rungs are passed like what lies
 // between them, and at rest near one it stands on it.
-func TestDraggedPlayheadKeepsItsPictures(t *testing.T) {
-	w := open(t, Options{Demo: "negative"})
-	appraised(t, w)
+func draggedPlayhead(t *testing.T, w *Window) {
 	b := w.sess.Roll.Frames[w.sess.Base()].Stop
 	w.sess.Slide(b + 0.4)
 	if _, _, on := w.pictures.Between(); !on {
@@ -385,9 +379,7 @@ func TestDraggedPlayheadKeepsItsPictures(t *testing.T) {
 
 // The base frame, the scan and what salvage makes of it stand side by side, and
 // follow the playhead; on the base frame there are two.
-func TestThreeSideBySide(t *testing.T) {
-	w := open(t, Options{Demo: "negative"})
-	appraised(t, w)
+func threeSideBySide(t *testing.T, w *Window) {
 	at := slices.IndexFunc(w.sess.Roll.Frames, func(f roll.Frame) bool { return f.Stop == -2 })
 	w.sess.Go(at)
 	w.sess.Salvaged, w.sess.Grade = true, session.CurvesGrade
@@ -413,5 +405,27 @@ func TestThreeSideBySide(t *testing.T) {
 	w.typedKey(&fyne.KeyEvent{Name: fyne.Key1})
 	if got := w.pictures.InSight(); len(got) != 1 {
 		t.Errorf("back at one picture %v", got)
+	}
+}
+
+// One roll that is measured once, looked at in many ways.
+func TestOneRollInManyWays(t *testing.T) {
+	w := open(t, Options{Demo: "negative"})
+	appraised(t, w)
+	for _, c := range []struct {
+		name string
+		look func(t *testing.T, w *Window)
+	}{{"Noisy at a limit and through a lift", noisyFollows}, {"difference in colour", differenceInColour},
+		{"dragged playhead", draggedPlayhead}, {"three side by side", threeSideBySide}} {
+		t.Run(c.name, func(t *testing.T) {
+			for w.sess.Undo() != "" {
+			}
+			w.sess.Masks, w.sess.Panel, w.sess.Salvaged, w.sess.Corrected = session.Masks{}, session.NoPanel, false, true
+			w.sess.SetLayout(session.One)
+			w.sess.Go(w.sess.Base())
+			w.sess.Emit(session.ViewChanged)
+			pump(w)
+			c.look(t, w)
+		})
 	}
 }
