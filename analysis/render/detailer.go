@@ -282,7 +282,14 @@ func (d *Detailer) load(ctx context.Context, j *job) (*Detail, error) {
 	if r.Empty() {
 		return nil, errors.New("the part of the picture that was asked for lies outside it; this is a fault of the program")
 	}
+	// What a file that ends early lacks is at a turned picture's top or side, and a
+	// region that reaches into it is refused as a whole.
+	asked := r
+	if l := j.Look; l.MissingRows > 0 && r.Overlaps(l.There) {
+		r = r.Intersect(l.There)
+	}
 	c := newCutter(j.Look, r, j.Step)
+	c.d.asked = asked
 	if p := d.heldFor(j.Key); p != nil {
 		return c.fromRegions(ctx, p, r)
 	}
