@@ -2,6 +2,7 @@ package pane
 
 import (
 	"image"
+	"sync"
 	"time"
 
 	"stopladder/analysis/render"
@@ -49,6 +50,8 @@ type Group struct {
 	OnDetail func(id int, err error)               // full resolution of a frame could not be read
 
 	opts     Options
+	readyMu  sync.Mutex
+	ready    []rendered // drawn, and not taken over yet
 	frames   map[int]*frame
 	order    []int // ids, as given: from under to over
 	base     image.Rectangle
@@ -88,7 +91,7 @@ func NewGroup(o Options) *Group {
 	}
 	g := &Group{opts: o, frames: map[int]*frame{}, fit: true, active: -1, view: render.View{U: 0.5, V: 0.5, Zoom: 1}}
 	g.back = canvas.NewRectangle(between)
-	g.queue = newQueue(func(t *task, img *image.RGBA) { o.Do(func() { g.arrived(t, img) }) })
+	g.queue = newQueue(g.deliver)
 	if o.DetailBudget > 0 {
 		g.details = render.NewDetailer(o.DetailBudget, g.detailRead)
 	}
@@ -276,6 +279,34 @@ func (g *Group) show(mode layoutMode, ids []int) {
 	}
 	g.outline()
 	g.schedule()
+}
+
+// rendered is a task with its picture.
+type rendered struct {
+	task *task
+	img  *image.RGBA
+}
+
+// deliver hands pictures to the toolkit's goroutine, all that are ready at once: it
+// may run one function between two repaints, and pictures that waited in line for
+// that would be late by as many.
+func (g *Group) deliver(t *task, img *image.RGBA) {
+	g.readyMu.Lock()
+	g.ready = append(g.ready, rendered{t, img})
+	first := len(g.ready) == 1
+	g.readyMu.Unlock()
+	if !first {
+		return // asked for already
+	}
+	g.opts.Do(func() {
+		g.readyMu.Lock()
+		ready := g.ready
+		g.ready = nil
+		g.readyMu.Unlock()
+		for _, r := range ready {
+			g.arrived(r.task, r.img)
+		}
+	})
 }
 
 // SetActive outlines the frame under the playhead where more than one is shown.
