@@ -206,36 +206,51 @@ const third = 0.30102999566398119521 / 3
 func (g *Grid) drowned(l *measure.Look, c int) (light, dark int) {
 	tone := l.Space.Tone()[c]
 	k := g.res.Curve
-	speaks := func(code int) bool {
+	return speaking(len(tone), func(code int) (ratio float64, known bool) {
 		y := float64(tone[code])
 		if !(y > 0) {
-			return false
+			return 0, false
 		}
 		e, ok := k.LogEOf(c, -math.Log10(y))
 		if !ok {
-			return true // the roll does not say
+			return 0, false
 		}
-		a, b := k.At(c, e-third/2), k.At(c, e+third/2)
-		if a != a || b != b {
-			return true
-		}
-		s := g.bounds.Sigma(c, y)
-		return s != s || math.Abs(math.Pow(10, -a)-math.Pow(10, -b)) >= s
-	}
-	// Outward from the middle, where every film speaks: beyond the first code that
-	// says nothing the film only gets flatter, and beyond what the roll covers lie no
-	// tones but noise about its end.
-	n := len(tone)
-	step := max(1, n/4096)
+		a, b, s := k.At(c, e-third/2), k.At(c, e+third/2), g.bounds.Sigma(c, y)
+		ratio = math.Abs(math.Pow(10, -a)-math.Pow(10, -b)) / s
+		return ratio, ratio == ratio
+	})
+}
+
+// speaking finds among n codes those from which on (light) and down to which (dark)
+// a tone says nothing: ratio is a third of a stop over the noise at a code, where the
+// roll knows it. The search goes outward from the code at which the film speaks best:
+// beyond the first that says nothing it only gets flatter, and beyond what the roll
+// covers lie no tones but noise about its end. Where nothing is known, or all of it
+// speaks, light is n and dark is -1.
+func speaking(n int, ratio func(code int) (r float64, known bool)) (light, dark int) {
 	light, dark = n, -1
-	for v := n / 2; v < n; v += step {
-		if !speaks(v) {
+	step := max(1, n/4096)
+	best, most := -1, 0.0
+	for v := 0; v < n; v += step {
+		if r, ok := ratio(v); ok && r > most {
+			best, most = v, r
+		}
+	}
+	if best < 0 {
+		return light, dark
+	}
+	silent := func(v int) bool {
+		r, ok := ratio(v)
+		return ok && r < 1
+	}
+	for v := best; v < n; v += step {
+		if silent(v) {
 			light = v
 			break
 		}
 	}
-	for v := n / 2; v >= 0; v -= step {
-		if !speaks(v) {
+	for v := best; v >= 0; v -= step {
+		if silent(v) {
 			dark = v
 			break
 		}

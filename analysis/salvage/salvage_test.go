@@ -372,3 +372,33 @@ func checkToe(t *testing.T, r *roll) {
 		}
 	}
 }
+
+// The codes that speak lie around the one that speaks best, wherever the scan has put
+// the film on its scale.
+func TestSpeaking(t *testing.T) {
+	const n = 65536
+	film := func(lo, toe, shoulder, hi int) func(int) (float64, bool) { // speaks between toe and shoulder, is known from lo to hi
+		return func(v int) (float64, bool) {
+			mid := (toe + shoulder) / 2
+			r := 1 + 5*(1-math.Abs(float64(v-mid))/float64(shoulder-mid))
+			return r, v >= lo && v <= hi
+		}
+	}
+	none := func(int) (float64, bool) { return 0, false }
+	for name, c := range map[string]struct {
+		ratio       func(int) (float64, bool)
+		light, dark int
+	}{
+		"over the whole scale":   {film(0, 3000, 60000, n-1), 60000, 3000},
+		"a flat scan, all dark":  {film(0, 2000, 20000, 24000), 20000, 2000},
+		"a flat scan, all light": {film(40000, 44000, 62000, n-1), 62000, 44000},
+		"no toe within the roll": {film(9000, 100, 60000, n-1), 60000, -1},
+		"nothing but straight":   {film(9000, 0, n, 50000), n, -1},
+		"nothing is known of it": {none, n, -1},
+	} {
+		light, dark := speaking(n, c.ratio)
+		if math.Abs(float64(light-c.light)) > 32 || math.Abs(float64(dark-c.dark)) > 32 {
+			t.Errorf("%s: from %d to %d, want %d to %d", name, dark, light, c.dark, c.light)
+		}
+	}
+}
