@@ -39,6 +39,7 @@ func (w *Window) checkMatching() {
 	if !planned {
 		return
 	}
+	but := ""
 	by, least := "By the measured stops", 1.0 // share of the misfit that must be left at most
 	if known(measured) < 2 {
 		// A roll that is labelled from its wrong end has no response, so no measured
@@ -48,6 +49,7 @@ func (w *Window) checkMatching() {
 			return
 		}
 		by, least = "By how light the pictures are", 0.5
+		but = " (Scans of negatives that were left negative darken with exposure: then leave the labels as they are.)"
 	}
 	go func() {
 		path, err := plan.Beside(files)
@@ -69,8 +71,8 @@ func (w *Window) checkMatching() {
 				return
 			}
 			w.notices.add(notice{id: "finding matching", text: fmt.Sprintf(
-				"%s, %s fits better in another way: %s Off by %.2f stops so, by %.2f as the frames are labelled now.",
-				by, filepath.Base(path), sentence(better.Text), *better.Misfit, was),
+				"%s, %s fits better in another way: %s Off by %.2f stops so, by %.2f as the frames are labelled now.%s",
+				by, filepath.Base(path), sentence(better.Text), *better.Misfit, was, but),
 				action: "Label them so", run: func() { w.takeMatching(better) }, other: "Label the frames…", runOther: w.editLabels})
 		})
 	}()

@@ -88,9 +88,6 @@ func (w *Window) showPictures() {
 func (w *Window) showLayout() {
 	s := w.sess
 	w.pictures.SetMasks(render.Overlay{Blown: s.Masks.Blown, Blocked: s.Masks.Blocked, Noisy: s.Masks.Noisy, Lost: s.Masks.Lost})
-	if s.Layout == session.Beside && !s.Empty() {
-		w.showPictures() // the frame under the playhead is among them twice
-	}
 	if s.Empty() {
 		w.stage.Objects = []fyne.CanvasObject{w.empty}
 		w.stage.Refresh()

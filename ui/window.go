@@ -260,7 +260,8 @@ func (w *Window) changed(c session.Changed) {
 	if c&(session.PlayheadMoved|session.ViewChanged) != 0 {
 		w.status.figure("") // it was of another picture
 	}
-	if c&(session.RollChanged|session.FrameChanged|session.ViewChanged) != 0 {
+	if c&(session.RollChanged|session.FrameChanged|session.ViewChanged) != 0 ||
+		c&session.PlayheadMoved != 0 && w.sess.Layout == session.Beside { // its frame is among them twice
 		w.showPictures()
 		if w.showsCurve {
 			w.curve.show()

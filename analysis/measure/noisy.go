@@ -40,7 +40,7 @@ func (r *Relation) NoisyFraction(limit float64, tone func(y float64) float64) *f
 }
 
 // NoisyNear is NoisyFraction from a histogram, for every step of a drag: within
-// 0.005 of the area and a hundredth of its value, in some hundredths of a
+// a thousandth of the area or a hundredth of its value, in some hundredths of a
 // millisecond.
 func (r *Relation) NoisyNear(limit float64, tone func(y float64) float64) *float64 {
 	if r.Noisy == nil || tone == nil && limit == r.NoiseLimit {

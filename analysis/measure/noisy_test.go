@@ -53,7 +53,7 @@ func TestNoisyAtLimits(t *testing.T) {
 		if exact > last {
 			t.Errorf("at %g more is noisy than below", limit)
 		}
-		if last = exact; math.Abs(near-exact) > 0.005 && math.Abs(near-exact) > 0.01*exact {
+		if last = exact; math.Abs(near-exact) > 0.001 && math.Abs(near-exact) > 0.01*exact {
 			t.Errorf("at %g: near %g, exact %g", limit, near, exact)
 		}
 	}

@@ -98,11 +98,8 @@ func (l *level) draw(first, last int) {
 	for k := first; k <= last; k++ {
 		xs, ys = append(xs, lowest+float64(k)/perStop), append(ys, math.Log(l.variance[k]))
 	}
-	predict := func(float64) float64 { return ys[0] }
-	switch f := new(interp.FritschButland); {
-	case len(xs) == 2:
-		predict = func(x float64) float64 { return ys[0] + (ys[1]-ys[0])*(x-xs[0])*perStop }
-	case len(xs) > 2 && f.Fit(xs, ys) == nil:
+	predict := func(float64) float64 { return ys[0] } // of one level
+	if f := new(interp.FritschButland); len(xs) > 1 && f.Fit(xs, ys) == nil {
 		predict = f.Predict
 	}
 	for i := range l.curve {

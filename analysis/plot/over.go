@@ -280,7 +280,7 @@ func (g *overGeometry) nameLines(l *List) {
 		for _, e := range ends {
 			if e.s.Strong {
 				_, st := g.style(e.s)
-				l.add(Text{At: Pt{X: g.plot.x1 + 8, Y: e.p.Y + 3.5*g.k}, S: cut(plain(e.s.Name), st, g.names), Style: st})
+				l.add(Text{At: Pt{X: g.plot.x1 + 8, Y: e.p.Y + 3.5*g.k}, S: gauge.Ellipsis(plain(e.s.Name), st, g.names), Style: st})
 			}
 		}
 		return
@@ -289,20 +289,8 @@ func (g *overGeometry) nameLines(l *List) {
 		e := ends[i]
 		_, st := g.style(e.s)
 		l.add(Line{Pts: []Pt{{X: e.p.X + 5, Y: e.p.Y}, {X: g.plot.x1 + 5, Y: y}}, Width: 0.7, Col: ink.Alpha(st.Col, 0.6)})
-		l.add(Text{At: Pt{X: g.plot.x1 + 8, Y: y + 3.5*g.k}, S: cut(plain(e.s.Name), st, g.names), Style: st})
+		l.add(Text{At: Pt{X: g.plot.x1 + 8, Y: y + 3.5*g.k}, S: gauge.Ellipsis(plain(e.s.Name), st, g.names), Style: st})
 	}
-}
-
-// cut shortens a name to a width with an ellipsis.
-func cut(s string, st ink.Style, w float64) string {
-	if textWidth(s, st) <= w {
-		return s
-	}
-	r := []rune(s)
-	for len(r) > 1 && textWidth(string(r)+"…", st) > w {
-		r = r[:len(r)-1]
-	}
-	return strings.TrimSpace(string(r)) + "…"
 }
 
 // hover draws the readings at the stop nearest to x.
@@ -327,7 +315,7 @@ func (g *overGeometry) hover(l *List, x float64) {
 		for i, v := range s.Values {
 			if s.Stops[i] == best && finite(v) {
 				_, st := g.style(s)
-				q := line{cut(plain(s.Name), st, 0.4*g.w), g.d.Figure(v), v, st}
+				q := line{gauge.Ellipsis(plain(s.Name), st, 0.4*g.w), g.d.Figure(v), v, st}
 				lines = append(lines, q)
 				wide = math.Max(wide, textWidth(q.name, st)+textWidth(q.value, st)+14)
 				l.add(Dot{At: Pt{X: g.x(best), Y: g.y(v)}, R: 4, Width: 1.2, Col: g.pal.Text})

@@ -1,8 +1,10 @@
 package rung
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"stopladder/analysis/appraise"
@@ -68,11 +70,7 @@ func CostSection(a *appraise.Roll, set limits.Set, e *extent.Result, verdicts []
 			order = append(order, i)
 		}
 	}
-	for i := range order { // few
-		for j := i; j > 0 && points[order[j]].Stop > points[order[j-1]].Stop; j-- {
-			order[j], order[j-1] = order[j-1], order[j]
-		}
-	}
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(points[b].Stop, points[a].Stop) })
 	for _, i := range order {
 		row := Row{Name: stops.Label(points[i].Stop)}
 		if i == a.In.Base {
@@ -117,6 +115,14 @@ func CostSection(a *appraise.Roll, set limits.Set, e *extent.Result, verdicts []
 		out.Rows = append(out.Rows, row)
 	}
 	return out
+}
+
+// MeasuredRange is the range that holds, for the axis; nil where there is none.
+func MeasuredRange(e *extent.Result) *roll.Range {
+	if e == nil || e.Holds.Reason != "" {
+		return nil
+	}
+	return &roll.Range{Lo: e.Holds.Lo.Stop, Hi: e.Holds.Hi.Stop}
 }
 
 // RangeSections are the measured range under a set of limits, what ended it, and

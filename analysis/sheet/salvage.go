@@ -28,15 +28,6 @@ func (s *Salvage) extent() *extent.Result {
 	return s.Appraisal.Extent(s.Limits)
 }
 
-// Measured is the range that holds, for the axis; nil where there is none.
-func (s *Salvage) Measured() *roll.Range {
-	e := s.extent()
-	if e == nil || e.Holds.Reason != "" {
-		return nil
-	}
-	return &roll.Range{Lo: e.Holds.Lo.Stop, Hi: e.Holds.Hi.Stop}
-}
-
 // SetSalvage takes what a roll's appraisal tells under the roll's limits: the costs,
 // the measured range, and the suggestion for each frame. The appraisal's frames
 // stand in the order of the roll's and of in.Frames.
@@ -45,8 +36,8 @@ func (in *Input) SetSalvage(a *appraise.Roll, r *roll.Roll) {
 	for _, f := range r.Frames {
 		s.Verdicts = append(s.Verdicts, f.Verdict)
 	}
-	in.Salvage, in.Measured = s, s.Measured()
 	e := s.extent()
+	in.Salvage, in.Measured = s, rung.MeasuredRange(e)
 	if e == nil {
 		return
 	}

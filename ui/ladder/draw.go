@@ -12,7 +12,6 @@ import (
 
 	"stopladder/analysis/ink"
 	"stopladder/analysis/measure"
-	"stopladder/analysis/roll"
 	"stopladder/analysis/rung"
 	"stopladder/ui/paper"
 )
@@ -209,7 +208,7 @@ func (l *Ladder) drawAxis(c *ink.Canvas, r image.Rectangle, yOf func(float64) fl
 	if rg == nil {
 		rg = l.sess.Range()
 	}
-	rung.DrawRange(c, r, yOf, rung.RangeMarks{Judge: rg, Measured: l.measured(), Hot: hot})
+	rung.DrawRange(c, r, yOf, rung.RangeMarks{Judge: rg, Measured: rung.MeasuredRange(l.sess.Extent()), Hot: hot})
 	if rg == nil {
 		lo, hi := l.posts()
 		for end, stop := range map[int]float64{1: hi, -1: lo} {
@@ -239,15 +238,6 @@ func (l *Ladder) drawMore(c *ink.Canvas, r image.Rectangle) {
 	y0 := track.Min.Y + int(h*l.geo.offset/l.geo.content)
 	y1 := track.Min.Y + int(h*(l.geo.offset+l.geo.view)/l.geo.content)
 	c.Fill(image.Rect(track.Min.X, y0, track.Max.X, y1), c.Pal.Strong)
-}
-
-// measured is the range by the roll's limits, nil while it is not known.
-func (l *Ladder) measured() *roll.Range {
-	e := l.sess.Extent()
-	if e == nil || e.Holds.Reason != "" {
-		return nil
-	}
-	return &roll.Range{Lo: e.Holds.Lo.Stop, Hi: e.Holds.Hi.Stop}
 }
 
 // limitWords says what the limit under the pointer is.

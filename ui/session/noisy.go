@@ -25,12 +25,12 @@ func SetNoisyLimit(r *roll.Roll, limit float64) {
 // of the one under the playhead alone, which is what a drag has the time for.
 func (s *Session) Relimit(all bool) {
 	limit, here := s.NoisyLimit(), s.Current()
-	for i, f := range s.Roll.Frames {
+	for i := range s.Roll.Frames {
 		if !all && i != here {
 			continue
 		}
 		d := &s.Frame(i).Row
-		if d.Rel == nil || d.Rel.NoiseLimit == limit || s.frames[f.File] == nil {
+		if d.Rel == nil || d.Rel.NoiseLimit == limit {
 			continue
 		}
 		rel := *d.Rel // what others hold stays as it was
