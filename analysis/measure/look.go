@@ -6,6 +6,7 @@ import (
 	"slices"
 	"sync"
 
+	"stopladder/analysis/colour"
 	"stopladder/analysis/scan"
 )
 
@@ -47,6 +48,14 @@ func NewLook(ctx context.Context, src scan.Source, opt Options) (*Look, error) {
 	}
 	r.finished()
 	return l, nil
+}
+
+// ColourSpace is the scan's space, or sRGB for a look that has none.
+func (l *Look) ColourSpace() *colour.Space {
+	if l.Space != nil {
+		return l.Space
+	}
+	return colour.AssumedSRGB(l.Info.Max())
 }
 
 // Recount returns a copy of l measured over another image area (opt.Area), or

@@ -161,7 +161,7 @@ func TestInterpolatedCorrectionIsExact(t *testing.T) {
 					at := func(x, y int) float64 { return float64(lv.pix[3*(y*lv.w+x)+k]) }
 					code := (at(x0, y0)*(1-a)+at(x1, y0)*a)*(1-b) + (at(x0, y1)*(1-a)+at(x1, y1)*a)*b
 					one := uint16(math.Round(code))
-					spaceOf(l).Linear(lin, []uint16{one, one, one})
+					l.ColourSpace().Linear(lin, []uint16{one, one, one})
 					worst = max(worst, math.Abs(float64(displayed(float64(lin[k]), k, []view.Settings{s}))-float64(dst.Pix[i+k])))
 				}
 			}

@@ -229,7 +229,7 @@ func (m *mixer) show(out []uint8, buf *mixBuf, codes []uint16, lo, hi, step int)
 	if step > 1 {
 		to = buf.bytes
 	}
-	space := spaceOf(look)
+	space := look.ColourSpace()
 	if adjust != nil && adjust.Linear != nil {
 		lin := buf.light[:3*(hi-lo)]
 		space.Linear(lin, codes[3*lo:3*hi])

@@ -63,9 +63,9 @@ func newLightDiffer(a, b *measure.Look, match *[3][]uint16, o DifferenceOptions)
 	}
 	d := &lightDiffer{shiftA: lightShift(a), shiftB: lightShift(b), scale: float32(127 * amplify / lightUnit)}
 	for k := range 3 {
-		tone, ceiling, floor := spaceOf(b).Tone()[k], channel(b.Ceiling, k), channel(b.Floor, k)
+		tone, ceiling, floor := b.ColourSpace().Tone()[k], channel(b.Ceiling, k), channel(b.Floor, k)
 		d.b[k] = lightTable(d.shiftB, b.Info.Max(), func(c int) float32 { return lightAt(tone, uint16(c)) }, floor, ceiling)
-		own := spaceOf(a).Tone()[k]
+		own := a.ColourSpace().Tone()[k]
 		d.a[k] = lightTable(d.shiftA, a.Info.Max(), func(c int) float32 {
 			if match == nil {
 				return lightAt(own, uint16(c))
@@ -142,7 +142,7 @@ func newColourDiffer(a, b *measure.Look, match *[3][]uint16, o DifferenceOptions
 	if !(amplify > 0) {
 		amplify = 1
 	}
-	d := &colourDiffer{a: spaceOf(a), b: spaceOf(b), match: match, scale: 255 * amplify / FullColour}
+	d := &colourDiffer{a: a.ColourSpace(), b: b.ColourSpace(), match: match, scale: 255 * amplify / FullColour}
 	if match != nil {
 		d.a = d.b // a's codes become b's
 	}

@@ -13,7 +13,7 @@ type codeLayer struct {
 }
 
 func (p *Picture) codeLayer(l codeLevel) *codeLayer {
-	return &codeLayer{codeLevel: l, space: spaceOf(p.Look), adjust: p.Adjust}
+	return &codeLayer{codeLevel: l, space: p.Look.ColourSpace(), adjust: p.Adjust}
 }
 
 // codes is room for n pixels.

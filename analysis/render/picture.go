@@ -4,7 +4,6 @@ import (
 	"image"
 	"sync"
 
-	"stopladder/analysis/colour"
 	"stopladder/analysis/measure"
 
 	"golang.org/x/image/math/f64"
@@ -190,21 +189,13 @@ func (s *shown) fits(look *measure.Look, adjust *Correction) bool {
 func newShown(look *measure.Look, adjust *Correction) *shown {
 	pv := look.Preview
 	s := &shown{look: look, adjust: adjust}
-	l := develop(spaceOf(look), adjust, pv.Pix, pv.W, pv.H)
+	l := develop(look.ColourSpace(), adjust, pv.Pix, pv.W, pv.H)
 	s.levels = append(s.levels, l)
 	for l.w > 64 && l.h > 64 {
 		l = l.half()
 		s.levels = append(s.levels, l)
 	}
 	return s
-}
-
-// spaceOf is the look's space, or sRGB for a look that has none.
-func spaceOf(look *measure.Look) *colour.Space {
-	if look.Space != nil {
-		return look.Space
-	}
-	return colour.AssumedSRGB(look.Info.Max())
 }
 
 func (d *Detail) ready(look *measure.Look, adjust *Correction, flat Flat) bool {
@@ -227,7 +218,7 @@ func (d *Detail) develop(look *measure.Look, adjust *Correction, flat Flat) *det
 		s.flat, s.flags = flat, d.flags(look, flat)
 	}
 	if !adjust.live() && (s.pic == nil || s.adjust != adjust) {
-		s.adjust, s.pic = adjust, develop(spaceOf(look), adjust, d.Pix, d.W, d.H)
+		s.adjust, s.pic = adjust, develop(look.ColourSpace(), adjust, d.Pix, d.W, d.H)
 	}
 	s.look = look
 	d.shown = &s

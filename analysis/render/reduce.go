@@ -32,7 +32,7 @@ func newCutter(look *measure.Look, r image.Rectangle, step int) *cutter {
 		return c
 	}
 	d.BlownShare, d.BlockedShare = make([]uint8, d.W*d.H), make([]uint8, d.W*d.H)
-	c.tone = spaceOf(look).Tone()
+	c.tone = look.ColourSpace().Tone()
 	for k := range c.back {
 		c.back[k] = newInverse(c.tone[k])
 	}

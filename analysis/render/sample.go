@@ -41,7 +41,7 @@ func (c *codes) level(k int) codeLevel {
 func (l codeLevel) half(look *measure.Look) codeLevel {
 	o := codeLevel{w: (l.w + 1) / 2, h: (l.h + 1) / 2}
 	o.pix = make([]uint16, 3*o.w*o.h)
-	tone := spaceOf(look).Tone()
+	tone := look.ColourSpace().Tone()
 	var back [3]inverse
 	for k := range back {
 		back[k] = newInverse(tone[k])

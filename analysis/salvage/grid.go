@@ -155,7 +155,7 @@ func newGrid(ctx context.Context, frames []response.Frame, base int, res *respon
 func luminances(ctx context.Context, l *measure.Look) ([]float32, error) {
 	p := l.Preview
 	out := make([]float32, p.W*p.H)
-	space := spaceOf(l)
+	space := l.ColourSpace()
 	return out, parallel(ctx, p.H, func(y0, y1 int) {
 		lin := make([]float32, 3*p.W)
 		for y := y0; y < y1; y++ {
@@ -165,13 +165,6 @@ func luminances(ctx context.Context, l *measure.Look) ([]float32, error) {
 			}
 		}
 	})
-}
-
-func spaceOf(l *measure.Look) *colour.Space {
-	if l.Space != nil {
-		return l.Space
-	}
-	return colour.AssumedSRGB(l.Info.Max())
 }
 
 // dead are the bounds of codes that say nothing, per channel.
@@ -295,7 +288,7 @@ func (g *Grid) read(ctx context.Context, i int) (*cells, error) {
 	n := g.w * g.h
 	c := &cells{lin: make([]float32, 3*n), rough: make([]float32, n), grain: make([]float32, n), flags: make([]uint8, n),
 		ref: make([]float32, n), refGrain: make([]float32, n)}
-	space := spaceOf(l)
+	space := l.ColourSpace()
 	c.mix, c.back = primaries(space)
 	d := g.dead(i)
 	m := g.toFrame(i)
