@@ -164,7 +164,7 @@ func TestDetailerReduces(t *testing.T) {
 }
 
 func TestInverseTone(t *testing.T) {
-	tone := spaceOf(lookOf(testScan(8, 8), 1, image.Rect(0, 0, 8, 8))).Tone()
+	tone := lookOf(testScan(8, 8), 1, image.Rect(0, 0, 8, 8)).ColourSpace().Tone()
 	v := newInverse(tone[0])
 	for c := 0; c < len(tone[0]); c += 7 {
 		if got := v.code(tone[0][c]); tone[0][got] != tone[0][c] {
