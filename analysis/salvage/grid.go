@@ -185,10 +185,42 @@ func (g *Grid) dead(i int) dead {
 		return d
 	}
 	for c := range 3 {
+		d.light[c], d.dark[c] = g.halfClipped(l, c, d.light[c], d.dark[c])
 		light, dark := g.drowned(l, c)
 		d.light[c], d.dark[c] = min(d.light[c], light), max(d.dark[c], dark)
 	}
 	return d
+}
+
+// halfClipped are the codes of preview pixels half of whose own pixels are clipped,
+// from the codes at which those are: the rule of the masks. Where noise of the
+// standard deviation s carries a tone at the floor to both sides of it and the scan
+// cuts off what lies below, the mean is s/sqrt(2 pi) above the floor; so it is at the
+// ceiling. The noise of single pixels is taken to be that of the preview's times the
+// reduction, as noise is whose pixels are strangers.
+func (g *Grid) halfClipped(l *measure.Look, c, light, dark int) (int, int) {
+	tone, f := l.Space.Tone()[c], l.Preview.Factor
+	if f <= 1 || light <= dark {
+		return light, dark
+	}
+	beyond := func(code int) float64 {
+		s := g.bounds.Sigma(c, float64(tone[code])) * float64(f)
+		if !(s > 0) { // not known
+			return 0
+		}
+		return s / math.Sqrt(2*math.Pi)
+	}
+	if dark >= 0 && dark < len(tone) {
+		for top := float64(tone[dark]) + beyond(dark); dark+1 < light && float64(tone[dark+1]) <= top; {
+			dark++
+		}
+	}
+	if light >= 0 && light < len(tone) {
+		for low := float64(tone[light]) - beyond(light); light-1 > dark && float64(tone[light-1]) >= low; {
+			light--
+		}
+	}
+	return light, dark
 }
 
 // third of a stop in log10 exposure.

@@ -402,3 +402,36 @@ func TestSpeaking(t *testing.T) {
 		}
 	}
 }
+
+// What is lost does not hang on how many pixels a scan has: clipped pixels that a
+// preview pixel averages away are still clipped. The same frame scanned at 1200 pixels,
+// which the preview holds as they are, and at 3000, which it halves. A finer scan has
+// less noise for the same piece of film, so the two need not be one; but what half of
+// the pixels have lost is lost.
+func TestLostDoesNotHangOnTheScansSize(t *testing.T) {
+	if testing.Short() {
+		t.Skip("SKIPPED: simulated rolls take seconds")
+	}
+	lost := func(w, h int) (out []float64) {
+		r := shootAt(t, simulate.Reversal(), simulate.Options{W: w, H: h}, []float64{-2, -1, 0, 1})
+		g, err := NewGrid(context.Background(), r.frames, r.base, r.res, r.levels)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i := range r.frames {
+			f, err := g.Frame(context.Background(), i)
+			if err != nil || f.Reason != "" {
+				t.Fatalf("%d: %v %s", i, err, f.Reason)
+			}
+			out = append(out, *f.Grades[Balance].Cost.LostArea)
+		}
+		return out
+	}
+	small, large := lost(1200, 1039), lost(3000, 2598)
+	t.Logf("small %.4f, large %.4f", small, large)
+	for i := range small {
+		if math.Abs(small[i]-large[i]) > 0.25*small[i]+0.003 {
+			t.Errorf("frame %d: %.4f lost of the small scan, %.4f of the large", i, small[i], large[i])
+		}
+	}
+}
