@@ -4,6 +4,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/integrate/quad"
+
 	"stopladder/analysis/colour"
 	"stopladder/analysis/measure"
 	"stopladder/analysis/view"
@@ -60,6 +62,9 @@ const hides = 0.6
 // leastCells is how many cells a figure needs.
 const leastCells = 60
 
+// everyNoise is of how many of the cells measured the noise of one is.
+const everyNoise = 8
+
 // pair is a frame beside the base frame, cell by cell.
 type pair struct {
 	g     *Grid
@@ -108,7 +113,7 @@ func (g *Grid) pair(c *cells) *pair {
 			ok[i] = true
 		}
 	}
-	sb, sf := g.smooth(g.own.lin, ok), g.smooth(c.lin, ok)
+	sb, sf := g.smooth(c.base, ok), g.smooth(c.lin, ok)
 	for i, o := range ok {
 		if !o || luminance(sb[3*i:]) <= 0 || luminance(sf[3*i:]) <= 0 {
 			continue
@@ -138,6 +143,7 @@ func (p *pair) cost(s view.Settings, step int) Cost {
 	}
 	t := s.Tables()
 	type sums struct {
+		local         int // cells of the contrast
 		dE            []float64
 		noise         float64
 		blur          float64 // sum of squares of what noise alone adds to dE00
@@ -182,11 +188,10 @@ func (p *pair) cost(s view.Settings, step int) Cost {
 			down := [3]float32{t[0].At(f[0] * (1 - e)), t[1].At(f[1] * (1 - e)), t[2].At(f[2] * (1 - e))}
 			grow = float64(luminance(up[:])-luminance(down[:])) / (2 * e * y1)
 		}
-		if g.noise != nil && y1 > 0 && k%(3*step) == 0 {
-			// At the cell's own light, not the smoothed: dark crevices are noisier.
-			if n := p.lightnessNoise(p.c.lin[3*i:3*i+3], t, identity); n == n {
-				whole.noise += n * n
-				b.noise += n * n
+		if g.noise != nil && y1 > 0 && k%(everyNoise*step) == 0 {
+			if n := p.cellNoise(int(i), grow, t, identity); n == n {
+				whole.noise += n
+				b.noise += n
 				whole.noiseN++
 				b.noiseN++
 			}
@@ -195,6 +200,7 @@ func (p *pair) cost(s view.Settings, step int) Cost {
 			rb, noise := float64(p.c.ref[i]-p.c.refGrain[i]), float64(p.c.grain[i])*grow*grow
 			rf := float64(p.c.rough[i])*grow*grow - noise
 			for _, s := range []*sums{&whole, b} {
+				s.local++
 				s.rb, s.rf, s.grain = s.rb+rb, s.rf+rf, s.grain+noise
 			}
 		}
@@ -211,12 +217,13 @@ func (p *pair) cost(s view.Settings, step int) Cost {
 			*o.DeltaE = math.Sqrt(math.Max(0, *o.DeltaE**o.DeltaE-b))
 			*o.P95 = math.Sqrt(math.Max(0, *o.P95**o.P95-b))
 		}
-		if v.noiseN*6 >= len(v.dE) {
+		if v.noiseN > 0 && v.noiseN*everyNoise*2 >= len(v.dE) { // known for half of them at least
 			n := math.Sqrt(v.noise / float64(v.noiseN))
 			o.NoiseL = &n
 		}
-		// Where noise is most of what varies, the rest cannot be told from it.
-		if v.rb > 0 && v.grain < hides*v.rf {
+		// Where noise is most of what varies, the rest cannot be told from it; and a few
+		// cells that happen to be whole do not speak for a band that is going.
+		if v.rb > 0 && v.grain < hides*v.rf && v.local >= least && v.local*10 >= len(v.dE) {
 			c := math.Sqrt(math.Max(0, v.rf) / v.rb)
 			o.ContrastKept = &c
 		}
@@ -252,7 +259,7 @@ func (p *pair) cost(s view.Settings, step int) Cost {
 		out.Reasons = append(out.Reasons, "Noise after salvage is not known: it needs frames that were scanned alike and lie on each other.")
 	}
 	if out.ContrastKept == nil && out.DeltaE != nil {
-		out.Reasons = append(out.Reasons, "Contrast cannot be told: noise is most of what varies from pixel to pixel.")
+		out.Reasons = append(out.Reasons, "Contrast cannot be told: noise is most of what varies from pixel to pixel, or too little of the picture is whole.")
 	}
 	if out.Crossover == nil {
 		out.Reasons = append(out.Reasons, "Crossover needs two tonal bands that the frame has not lost.")
@@ -287,6 +294,26 @@ func (p *pair) blur(k int, t *[3]view.Table) float64 {
 	return sum
 }
 
+// cellNoise is the mean square of lightnessNoise in cell i. It is taken at the cell's
+// own light, not the smoothed, and at a darker and a lighter one as well: the darker
+// pixels of a cell are the noisier by more than the lighter are the quieter. How far
+// they lie apart is told by the base frame, whose shadows have less noise, over what
+// the correction adds to contrast (grow). The tones of a cell are taken to lie
+// evenly about its middle in their logarithm, so that three points of a normal
+// distribution stand for them.
+func (p *pair) cellNoise(i int, grow float64, t *[3]view.Table, identity bool) float64 {
+	f := p.c.lin[3*i : 3*i+3]
+	detail := math.Max(0, float64(p.c.ref[i]-p.c.refGrain[i])) / math.Max(1e-3, grow*grow)
+	s := math.Sqrt(math.Log1p(math.Min(detail, 1)))
+	sum := 0.0
+	for q, x := range [3]float64{-math.Sqrt(3), 0, math.Sqrt(3)} {
+		k := float32(math.Exp(s*x - s*s/2))
+		n := p.lightnessNoise([]float32{f[0] * k, f[1] * k, f[2] * k}, t, identity)
+		sum += [3]float64{1. / 6, 4. / 6, 1. / 6}[q] * n * n
+	}
+	return sum
+}
+
 // lightnessNoise is the noise of L* after a correction, at light f. Each channel of
 // the scan has noise of its own, and a curve may lift a dark channel of a light
 // colour by stops, so it is carried through channel by channel; and since it may be
@@ -305,26 +332,37 @@ func (p *pair) lightnessNoise(f []float32, t *[3]view.Table, identity bool) floa
 		return lightness(y)
 	}
 	here := [3]float64{float64(f[0]), float64(f[1]), float64(f[2])}
-	mid := l(here)
 	v := 0.0
 	for d := range 3 {
 		light := 0.0
 		for c := range 3 {
 			light += p.c.back[d][c] * here[c]
 		}
-		s := math.Sqrt(3) * p.g.noise.Sigma(d, math.Max(light, 1e-5))
-		up, down := here, here
-		under := math.Min(s, math.Max(light, 0)) // a channel of a scan has no light below none
-		for c := range 3 {
-			up[c] += s * p.c.mix[c][d]
-			down[c] -= under * p.c.mix[c][d]
+		s := p.g.noise.Sigma(d, math.Max(light, 1e-5))
+		var sum, squares float64
+		for q, x := range nodes {
+			by := math.Max(x*s, -math.Max(light, 0)) // a channel of a scan has no light below none
+			moved := here
+			for c := range 3 {
+				moved[c] += by * p.c.mix[c][d]
+			}
+			y := l(moved)
+			sum, squares = sum+shares[q]*y, squares+shares[q]*y*y
 		}
-		a, b := l(up), l(down)
-		mean := (4*mid + a + b) / 6
-		v += (4*(mid-mean)*(mid-mean) + (a-mean)*(a-mean) + (b-mean)*(b-mean)) / 6
+		v += math.Max(0, squares-sum*sum)
 	}
 	return math.Sqrt(v)
 }
+
+// nodes are points of a normal distribution of standard deviation 1, shares what each
+// stands for (Gauss-Hermite).
+var nodes, shares = func() (x, w [5]float64) {
+	quad.Hermite{}.FixedLocations(x[:], w[:], math.Inf(-1), math.Inf(1))
+	for i := range x {
+		x[i], w[i] = math.Sqrt2*x[i], w[i]/math.Sqrt(math.Pi)
+	}
+	return x, w
+}()
 
 // at is a quantile of sorted values.
 func at(v []float64, q float64) *float64 {

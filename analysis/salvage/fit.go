@@ -183,7 +183,7 @@ func (p *pair) fit() (out [Grades]view.Settings, ok bool) {
 	}
 	// Curves are fitted where a channel is clipped as well, since they are used there.
 	cells = cells[:0]
-	for k := 0; k < len(p.index); k += max(1, len(p.index)/(2*sample)) {
+	for k := 0; k < len(p.index); k += max(1, len(p.index)/(4*sample)) {
 		cells = append(cells, int32(k))
 	}
 	for c := range 3 {
@@ -267,27 +267,73 @@ func (p *pair) curve(cells []int32, c int, gain float64) []view.Point {
 		return []view.Point{{X: 0, Y: gain}}
 	}
 	n = min(n, view.MaxPoints)
-	step := (hi - lo) / float64(n-1)
+	at := make([]float64, n)
+	for k := range at {
+		at[k] = lo + (hi-lo)*float64(k)/float64(n-1)
+	}
 	v := make([]float64, n) // begins as the gain
 	for k := range v {
-		v[k] = lo + float64(k)*step + gain
+		v[k] = at[k] + gain
 	}
-	at := func(x float64) (k int, t float64) {
-		q := math.Max(0, math.Min(float64(n-1), (x-lo)/step))
-		k = min(int(q), n-2)
-		return k, q - float64(k)
+	throughKnots(x, y, at, v)
+	for range 2 { // the first try does not know the bends yet
+		at, v = respread(at, v)
+		throughKnots(x, y, at, v)
+	}
+	pts := make([]view.Point, len(at))
+	for k := range pts {
+		pts[k] = view.Point{X: at[k], Y: v[k]}
+	}
+	return pts
+}
+
+// respread lays knots anew, no further apart than knotStep in and out: where a
+// shoulder has pressed stops of the scene into a fraction of one, knots evenly spaced
+// in the frame leave its bend out.
+func respread(at, v []float64) (newAt, newV []float64) {
+	run := make([]float64, len(at)) // the way along the curve, of the longer of in and out
+	for k := 1; k < len(at); k++ {
+		run[k] = run[k-1] + math.Max(at[k]-at[k-1], v[k]-v[k-1])
+	}
+	total := run[len(run)-1]
+	n := min(view.MaxPoints, int(math.Round(total/knotStep))+1)
+	k := 1
+	for i := range n {
+		r := total * float64(i) / float64(n-1)
+		for k+1 < len(run) && run[k] < r {
+			k++
+		}
+		t := (r - run[k-1]) / (run[k] - run[k-1])
+		newAt, newV = append(newAt, at[k-1]+t*(at[k]-at[k-1])), append(newV, v[k-1]+t*(v[k]-v[k-1]))
+	}
+	return newAt, newV
+}
+
+// throughKnots fits the values v of a curve at the knots at to y over x, beginning from
+// those it is given.
+func throughKnots(x, y, at, v []float64) {
+	n := len(at)
+	place := func(x float64) (k int, t float64) {
+		k, _ = slices.BinarySearch(at, x)
+		k = min(max(k-1, 0), n-2)
+		return k, math.Max(0, math.Min(1, (x-at[k])/(at[k+1]-at[k])))
+	}
+	ks, ts := make([]int, len(x)), make([]float64, len(x))
+	for i := range x {
+		ks[i], ts[i] = place(x[i])
 	}
 	a := make([][]float64, n)
 	for k := range a {
 		a[k] = make([]float64, n+1)
 	}
 	stiff := stiffness * float64(len(x))
+	mean := (at[n-1] - at[0]) / float64(n-1)
 	for range curveFits {
 		for k := range a {
 			clear(a[k])
 		}
 		for i := range x {
-			k, t := at(x[i])
+			k, t := ks[i], ts[i]
 			w := 1 / math.Max(curveNear, math.Abs(y[i]-v[k]*(1-t)-v[k+1]*t))
 			a[k][k] += w * (1 - t) * (1 - t)
 			a[k][k+1] += w * t * (1 - t)
@@ -296,8 +342,9 @@ func (p *pair) curve(cells []int32, c int, gain float64) []view.Point {
 			a[k][n] += w * (1 - t) * y[i]
 			a[k+1][n] += w * t * y[i]
 		}
-		for k := 1; k+1 < n; k++ { // second differences
-			d := [3]float64{1, -2, 1}
+		for k := 1; k+1 < n; k++ { // changes of slope, over the spacing
+			l, r := mean/(at[k]-at[k-1]), mean/(at[k+1]-at[k])
+			d := [3]float64{l, -l - r, r}
 			for i := range d {
 				for j := range d {
 					a[k-1+i][k-1+j] += stiff * d[i] * d[j]
@@ -309,11 +356,6 @@ func (p *pair) curve(cells []int32, c int, gain float64) []view.Point {
 		}
 	}
 	rise(v)
-	pts := make([]view.Point, n)
-	for k := range pts {
-		pts[k] = view.Point{X: lo + float64(k)*step, Y: v[k]}
-	}
-	return pts
 }
 
 // solve solves the linear equations a (with the right side as last column) by

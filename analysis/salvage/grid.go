@@ -91,7 +91,8 @@ type Grid struct {
 
 // cells are one frame in the grid.
 type cells struct {
-	lin   []float32 // 3 a cell: mean light of the pixels that are not lost
+	lin   []float32 // 3 a cell: mean light of the pixels that neither frame has lost
+	base  []float32 // the base frame's, of the same pixels
 	rough []float32 // variance of luminance in the cell over its square
 	grain []float32 // the part of rough that is noise; 0 where noise is not known
 	// What the base frame's rough and grain would be, read between its pixels as the
@@ -318,11 +319,11 @@ func (g *Grid) read(ctx context.Context, i int) (*cells, error) {
 	l := g.frames[i].Look
 	p := l.Preview
 	n := g.w * g.h
-	c := &cells{lin: make([]float32, 3*n), rough: make([]float32, n), grain: make([]float32, n), flags: make([]uint8, n),
+	c := &cells{lin: make([]float32, 3*n), base: make([]float32, 3*n), rough: make([]float32, n), grain: make([]float32, n), flags: make([]uint8, n),
 		ref: make([]float32, n), refGrain: make([]float32, n)}
 	space := l.ColourSpace()
 	c.mix, c.back = primaries(space)
-	d := g.dead(i)
+	d, db := g.dead(i), g.dead(g.base)
 	m := g.toFrame(i)
 	if i == g.base {
 		m = f64.Aff3{1, 0, 0, 0, 1, 0}
@@ -330,17 +331,19 @@ func (g *Grid) read(ctx context.Context, i int) (*cells, error) {
 	still := m == f64.Aff3{1, 0, 0, 0, 1, 0}
 	err := parallel(ctx, g.h, func(y0, y1 int) {
 		per := g.side * g.side
-		codes, lin := make([]uint16, 3*4*per), make([]float32, 3*4*per)
+		buf := &buffers{codes: make([]uint16, 3*4*per), lin: make([]float32, 3*4*per)}
 		for y := y0; y < y1; y++ {
 			for x := range g.w {
-				g.cell(c, y*g.w+x, x, y, p, space, &d, m, still, codes, lin)
+				g.cell(c, y*g.w+x, x, y, p, space, &d, &db, m, still, buf)
 			}
 		}
 	})
 	if err != nil {
 		return nil, err
 	}
-	if i != g.base {
+	if i == g.base {
+		c.base = c.lin
+	} else {
 		if c.mask, err = g.lostMask(ctx, i, &d, m); err != nil {
 			return nil, err
 		}
@@ -348,9 +351,17 @@ func (g *Grid) read(ctx context.Context, i int) (*cells, error) {
 	return c, nil
 }
 
+// buffers are kept from cell to cell.
+type buffers struct {
+	codes []uint16
+	lin   []float32
+}
+
 // cell reads one cell: pixels of the base frame's preview, each read between the
-// pixels of the frame's.
-func (g *Grid) cell(c *cells, at, x, y int, p *measure.Preview, space *colour.Space, d *dead, m f64.Aff3, still bool, codes []uint16, lin []float32) {
+// pixels of the frame's. Where some pixels are lost in either frame both are averaged
+// over the others, for a frame that has lost the crevices is not the lighter for it.
+func (g *Grid) cell(c *cells, at, x, y int, p *measure.Preview, space *colour.Space, d, db *dead, m f64.Aff3, still bool, buf *buffers) {
+	codes, lin := buf.codes, buf.lin
 	taps := 4
 	if still {
 		taps = 1
@@ -359,7 +370,7 @@ func (g *Grid) cell(c *cells, at, x, y int, p *measure.Preview, space *colour.Sp
 	var sum [3]float64
 	var s1, s2, kept, b1, b2 float64
 	n, lost := 0, [2]int{}
-	base := g.frames[g.base].Look.Preview
+	base, own := g.frames[g.base].Look.Preview, g.own == nil
 	px := 0
 	// Codes of all pixels first: one call of the colour space for a cell.
 	type place struct {
@@ -423,6 +434,10 @@ func (g *Grid) cell(c *cells, at, x, y int, p *measure.Preview, space *colour.Sp
 			lost[1]++
 			continue
 		}
+		if o := 3 * pl.base; !own && db.at(base.Pix[o:o+3])&(lostLight|lostDark) != 0 {
+			continue
+		}
+		places[n].base = pl.base // those kept move to the front
 		var rgb [3]float32
 		k := 0.0
 		for q := range taps {
@@ -463,6 +478,24 @@ func (g *Grid) cell(c *cells, at, x, y int, p *measure.Preview, space *colour.Sp
 	f := 1 / float64(n)
 	for ch := range 3 {
 		c.lin[3*at+ch] = float32(sum[ch] * f)
+	}
+	switch {
+	case own:
+	case lost[0]+lost[1] == 0: // the base frame's mean is over these pixels
+		copy(c.base[3*at:3*at+3], g.own.lin[3*at:])
+	default:
+		for i := range n {
+			o := 3 * places[i].base
+			copy(codes[3*i:3*i+3], base.Pix[o:o+3])
+		}
+		g.frames[g.base].Look.ColourSpace().Linear(lin[:3*n], codes[:3*n])
+		var sum [3]float64
+		for i := range 3 * n {
+			sum[i%3] += float64(lin[i])
+		}
+		for ch := range 3 {
+			c.base[3*at+ch] = float32(sum[ch] * f)
+		}
 	}
 	if n < 4 {
 		return

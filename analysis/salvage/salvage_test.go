@@ -78,9 +78,7 @@ func shootAt(t testing.TB, stock simulate.Stock, o simulate.Options, at []float6
 // Costs of rolls whose truth is known: the same salvage measured without noise, and
 // the noise from the difference of the two. Figures must agree within 15 %, above
 // floors under which nobody sees a difference: 0.3 of a dE00 or L* unit, 0.3 % of
-// area, 3 % of contrast. One in fifty may be further off, up to a half: the
-// curves of the reversal film's deepest frame, whose shadows have a signal of twice
-// their noise, are fitted to noise in part, and are others without it.
+// area, 3 % of contrast.
 func TestCostsAgainstTruth(t *testing.T) {
 	if testing.Short() {
 		t.Skip("SKIPPED: simulated rolls take seconds")
@@ -92,12 +90,16 @@ func TestCostsAgainstTruth(t *testing.T) {
 		o     simulate.Options
 	}{
 		{"reversal", simulate.Reversal(), simulate.Options{W: 1200, H: 1039}},
+		{"reversal, moved", simulate.Reversal(), simulate.Options{W: 1200, H: 1039, Seed: 5, MaxShift: 0.005, MaxRotation: 0.2}},
+		{"reversal, finer", simulate.Reversal(), simulate.Options{W: 2400, H: 2078, Seed: 6}},
+		{"negative, finer", simulate.Negative(), simulate.Options{W: 2400, H: 2078, Seed: 7}},
+		{"negative", simulate.Negative(), simulate.Options{W: 1200, H: 1039, Seed: 8}},
 		{"negative, moved", simulate.Negative(), simulate.Options{W: 1200, H: 1039, Seed: 3, MaxShift: 0.005, MaxRotation: 0.2}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
 			r := shoot(t, c.stock, c.o)
-			if c.name != "reversal" {
+			if strings.HasPrefix(c.name, "negative") {
 				checkToe(t, r)
 			}
 			g, err := NewGrid(ctx, r.frames, r.base, r.res, r.levels)
@@ -134,11 +136,7 @@ func TestCostsAgainstTruth(t *testing.T) {
 						n++
 						if d := math.Abs(*a - *b); d > math.Max(floor, 0.15**b) {
 							off++
-							say := t.Logf
-							if d > 0.5**b {
-								say = t.Errorf
-							}
-							say("%+g %s: %s %.4f, the truth is %.4f", r.frames[i].Stop, Grade(k), what, *a, *b)
+							t.Errorf("%+g %s: %s %.4f, the truth is %.4f", r.frames[i].Stop, Grade(k), what, *a, *b)
 						}
 					}
 					check("dE00", a.DeltaE, b.DeltaE, 0.3)
@@ -154,8 +152,8 @@ func TestCostsAgainstTruth(t *testing.T) {
 					check("noise in the shadows", a.Bands[measure.Shadows].NoiseL, noiseL, 0.3)
 				}
 			}
-			if n < 200 || off*50 > n {
-				t.Errorf("of %d figures %d are more than 15 %% off", n, off)
+			if n < 200 {
+				t.Errorf("only %d figures", n)
 			}
 			t.Logf("%d figures, %d beyond 15 %%", n, off)
 		})
@@ -163,14 +161,18 @@ func TestCostsAgainstTruth(t *testing.T) {
 }
 
 // noiseL is the true noise of the base frame's shadows after a correction, in L*
-// units, over what neither frame has lost.
+// units, over what neither frame has lost: the standard deviation at one tone. (Where
+// the scan cuts noise off at black the tone itself is shifted as well; that is no
+// noise.)
 func (r *roll) noiseL(i int, s view.Settings, g *Grid) *float64 {
 	a, b := r.frames[i].Look, r.clean[i].Look
 	p := a.Preview
 	m := g.toFrame(i)
 	var fa, fb [3]float32
 	tab := s.Tables()
-	sum, n := 0.0, 0
+	type tone struct{ n, sum, squares float64 }
+	var tones [201]tone // by half units of L* without noise
+	n := 0
 	c, _ := g.of(context.Background(), i)
 	for y := range g.h {
 		for x := range g.w {
@@ -190,12 +192,19 @@ func (r *roll) noiseL(i int, s view.Settings, g *Grid) *float64 {
 			}
 			l := func(v [3]float32) float64 { return colour.LabOf(float64(v[0]), float64(v[1]), float64(v[2])).L }
 			d := l(fa) - l(fb)
-			sum += d * d
+			v := &tones[int(math.Max(0, math.Min(200, 2*l(fb))))]
+			v.n, v.sum, v.squares = v.n+1, v.sum+d, v.squares+d*d
 			n++
 		}
 	}
 	if n < leastCells {
 		return nil
+	}
+	sum := 0.0
+	for _, v := range tones {
+		if v.n > 0 {
+			sum += v.squares - v.sum*v.sum/v.n
+		}
 	}
 	v := math.Sqrt(sum / float64(n))
 	return &v
