@@ -50,19 +50,23 @@ func basis(s limits.Set) string {
 	return "salvaged by " + string(s.Grade) + ", limits: " + s.Title()
 }
 
-// quarter writes an end in quarter stops, as on the ladder.
-func quarter(stop float64) string {
-	if q := stops.Quarter(stop); q != 0 {
-		return stops.Label(q)
-	}
-	return "0"
+// within is the last quarter stop that an end at stop still reaches, seen from the
+// base: a tolerance is not rounded up. What is short of a quarter by less than 0.02
+// stop counts as that quarter: no roll is measured better.
+func within(stop float64) float64 {
+	return math.Copysign(math.Floor(math.Abs(stop)*4+0.08)/4, stop) + 0
 }
 
+// end writes an end in quarter stops, as on the ladder.
 func end(e extent.End) string {
-	if e.Open {
-		return "at least " + quarter(e.Stop)
+	s := "0"
+	if q := within(e.Stop); q != 0 {
+		s = stops.Label(q)
 	}
-	return quarter(e.Stop)
+	if e.Open {
+		return "at least " + s
+	}
+	return s
 }
 
 func from(g extent.Range) string {
@@ -126,13 +130,6 @@ func precise(stop float64) string {
 func advice(r *extent.Result) string {
 	lo, hi := r.Holds.Lo, r.Holds.Hi
 	under, over := -lo.Stop, hi.Stop
-	far := func(e extent.End, stop float64) string {
-		s := strings.TrimPrefix(strings.TrimPrefix(quarter(stop), "+"), "\u2212")
-		if e.Open {
-			s = "at least " + s
-		}
-		return s + " " + plural(stop)
-	}
 	switch {
 	case lo.Open && hi.Open:
 		return "Neither side comes to its end in this roll, so nothing is said of which forgives more."
@@ -143,25 +140,33 @@ func advice(r *extent.Result) string {
 	case lo.Open || hi.Open:
 		return "The roll does not reach the end of the side that forgives more, so the two are not compared." + care(math.Min(under, over))
 	}
-	return fmt.Sprintf("Both sides forgive alike, about %s.", far(extent.End{}, math.Min(under, over))) + care(math.Min(under, over))
+	return fmt.Sprintf("Both sides forgive alike, %s each.", far(extent.End{}, math.Min(under, over))) + care(math.Min(under, over))
 }
 
-// plural is "stop" for up to one stop, as quarters are written.
-func plural(stop float64) string {
-	if q := math.Abs(stops.Quarter(stop)); q > 0 && q <= 1 {
-		return "stop"
+// far is a distance from the base in words, in quarter stops.
+func far(e extent.End, stop float64) string {
+	s := "less than \u00bc stop"
+	if q := within(math.Abs(stop)); q > 0 {
+		s = strings.TrimPrefix(stops.Label(q), "+") + " stop"
+		if q > 1 {
+			s += "s"
+		}
 	}
-	return "stops"
+	if e.Open {
+		s = "at least " + s
+	}
+	return s
 }
 
-// care is how carefully to meter, from the side that forgives less.
+// care is how carefully to meter, from the side that forgives less, in the quarter
+// stops that the other sentences give.
 func care(less float64) string {
-	switch {
-	case less < 0.375:
+	switch q := within(less); {
+	case q < 0.5:
 		return " Meter with all care: the narrower side forgives hardly anything."
-	case less < 0.875:
-		return " Meter carefully: half a stop is all that the narrower side forgives."
-	case less < 1.875:
+	case q < 1:
+		return " Meter carefully: " + far(extent.End{}, less) + " is all that the narrower side forgives."
+	case q < 2:
 		return " An ordinary careful reading is enough."
 	}
 	return " Even a rough reading will do."
