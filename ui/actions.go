@@ -15,7 +15,6 @@ import (
 	"stopladder/analysis/roll"
 	"stopladder/analysis/rung"
 	"stopladder/ui/commands"
-	"stopladder/ui/planner"
 	"stopladder/ui/session"
 )
 
@@ -54,7 +53,7 @@ func (w *Window) commands() commands.Table {
 	add(commands.Command{ID: "open-roll", Menu: "Roll", Title: "Open roll file…", Keys: ctrlShift(fyne.KeyO), Run: w.askRoll,
 		Hint: "Open a roll that was saved before."})
 	add(commands.Command{ID: "plan", Menu: "Roll", Title: "Plan a bracket…", Keys: ctrl(fyne.KeyB), Gap: true,
-		Run: func() { planner.New(w.app, w.home, w.settings.Folder).Show() }, Hint: "Plan a bracket before the roll, print the field card, log what was exposed."})
+		Run: w.showPlanner, Hint: "Plan a bracket before the roll, print the field card, log what was exposed."})
 	add(commands.Command{ID: "demo-reversal", Menu: "Roll", Title: "Demo roll, reversal film", Run: func() {
 		w.confirmLeave("Open the demo", func() { w.openDemo("reversal") })
 	}, Gap: true})

@@ -32,6 +32,7 @@ import (
 	"stopladder/ui/ladder"
 	"stopladder/ui/pane"
 	"stopladder/ui/paper"
+	"stopladder/ui/planner"
 	"stopladder/ui/session"
 	"stopladder/ui/settings"
 	"stopladder/ui/theme"
@@ -39,6 +40,7 @@ import (
 
 // Window is the program's one window.
 type Window struct {
+	planner   *planner.Planner // nil until it is asked for
 	app       fyne.App
 	win       fyne.Window
 	settings  *settings.Settings
@@ -406,7 +408,18 @@ func (w *Window) close() {
 	_ = w.settings.Save() // nothing of the user's work is in it
 	w.dropBackup()        // what is not saved was given up on purpose
 	w.endJournal()
+	if w.planner != nil {
+		w.planner.Flush() // what is not saved there comes back with it
+	}
 	w.win.Close()
+}
+
+// showPlanner opens the window of the bracket, or brings it to the front.
+func (w *Window) showPlanner() {
+	if w.planner == nil || w.planner.Closed() {
+		w.planner = planner.New(w.app, w.home, w.settings.Folder)
+	}
+	w.planner.Show()
 }
 
 // painted writes a line for each picture that is painted, with the time in

@@ -36,6 +36,9 @@ func (c *logCmd) Run(std streams) error {
 	if err := c.cardArgs.check(); err != nil {
 		return err
 	}
+	if c.Offer != 0 && len(c.Match) == 0 {
+		return badCall("--offer chooses among what --match offers; give --match with the scans as well")
+	}
 	f, err := plan.Load(c.Plan)
 	if err != nil {
 		return err
@@ -90,10 +93,9 @@ func (c *logCmd) enter(f *plan.File) (changed bool, err error) {
 		number, text, named := strings.Cut(n, "=")
 		i, err := strconv.Atoi(strings.TrimSpace(number))
 		if !named || err != nil {
-			if f.Log == nil {
-				f.Log = &plan.Log{}
+			if err := f.SetNote(n); err != nil {
+				return false, err
 			}
-			f.Log.Note = n
 			changed = true
 			continue
 		}
@@ -168,7 +170,7 @@ func enterOne(f *plan.File, which, what, clock string) error {
 	return nil
 }
 
-// writeLog writes what is on the film, for people.
+// writeLog writes what is on the film, and what is missing from it, for people.
 func writeLog(w io.Writer, f *plan.File) error {
 	real, err := f.Real()
 	if err != nil {
@@ -176,7 +178,23 @@ func writeLog(w io.Writer, f *plan.File) error {
 	}
 	var b strings.Builder
 	rows := [][]string{{"frame", "planned", "real stop", "off", "time", "aperture", "light", "at", "", ""}}
+	shown := 0 // planned frames before this index are in a row
+	missed := func(until int) {
+		for ; shown < until; shown++ {
+			if p := f.Plan.Frames[shown]; isMissed(f, p.Number) {
+				s := f.Shot(p.Number)
+				rows = append(rows, []string{fmt.Sprint(p.Number), stops.ASCII(p.Stop), dash, dash, dash, dash, dash, s.Clock, "missed", printable(s.Note)})
+			}
+		}
+	}
+	after := beforeOthers(f)
 	for _, e := range real.Exposed {
+		if e.Frame >= 0 {
+			missed(e.Frame)
+		} else if len(after) > 0 {
+			missed(after[0])
+			after = after[1:]
+		}
 		row := []string{dash, dash, dash, dash, dash, dash, dash, e.Clock, "another picture", printable(e.Note)}
 		if e.Frame >= 0 {
 			row[0], row[1], row[8] = fmt.Sprint(e.Number), stops.ASCII(e.Wanted), "spoiled"
@@ -189,6 +207,7 @@ func writeLog(w io.Writer, f *plan.File) error {
 		}
 		rows = append(rows, row)
 	}
+	missed(len(f.Plan.Frames))
 	align(&b, rows, []bool{0: true, 1: true, 2: true, 3: true, 4: true, 6: true, 9: false})
 	if f.Log != nil && f.Log.Note != "" {
 		list(&b, "Note", []string{f.Log.Note})
@@ -196,6 +215,28 @@ func writeLog(w io.Writer, f *plan.File) error {
 	list(&b, "Notes", real.Notes)
 	_, err = io.WriteString(w, b.String())
 	return err
+}
+
+// beforeOthers is, for each other picture of the log, how many planned frames stand
+// before it.
+func beforeOthers(f *plan.File) (out []int) {
+	if f.Log == nil {
+		return nil
+	}
+	n := 0
+	for _, s := range f.Log.Shots {
+		if s.State == plan.Other {
+			out = append(out, n)
+			continue
+		}
+		n = 1 + slices.IndexFunc(f.Plan.Frames, func(p plan.Frame) bool { return p.Number == s.Number })
+	}
+	return out
+}
+
+func isMissed(f *plan.File, number int) bool {
+	s := f.Shot(number)
+	return s != nil && s.State == plan.Missed
 }
 
 func (c *logCmd) match(f *plan.File) (*plan.Assignment, error) {

@@ -93,6 +93,13 @@ func (f *File) realFor() (*realJSON, error) {
 	return out, nil
 }
 
+// Inherit takes over what a newer program left in the file that f comes from.
+func (f *File) Inherit(from *File) {
+	if from != nil {
+		f.more = from.more
+	}
+}
+
 // Encode writes the plan file's text.
 func (f *File) Encode(w io.Writer) error {
 	if err := f.check(); err != nil {
@@ -176,7 +183,7 @@ func readBounded(path string, most int64) ([]byte, error) {
 		return nil, cause(err)
 	}
 	if int64(len(text)) > most {
-		return nil, fmt.Errorf("it is larger than %d bytes", most)
+		return nil, fmt.Errorf("it is larger than any plan (%d MB)", most>>20)
 	}
 	return text, nil
 }
@@ -303,8 +310,8 @@ func (f *File) check() error {
 		}
 		seen[s.Number] = true
 	}
-	if n := f.Log.Note; len([]rune(n)) > MaxNote || controlled(strings.NewReplacer("\n", "", "\t", "").Replace(n)) {
-		return &FieldError{FieldNote, fmt.Sprintf("the note on the roll is longer than %d characters or holds control characters: shorten it", MaxNote)}
+	if err := f.SetNote(f.Log.Note); err != nil {
+		return err
 	}
 	if f.Log.Light != nil {
 		if _, err := f.reading(*f.Log.Light); err != nil {

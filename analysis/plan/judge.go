@@ -91,7 +91,16 @@ func (p *Plan) reach(r Request, s search) {
 	} else {
 		help = "more light, a faster lens or film, or times on B would help"
 	}
-	p.warn(Outside, short, "The camera does not reach %s: the nearest setting is up to %s stops off; %s.", p.called(short), trimmed(math.Abs(worst), 2), help)
+	p.warn(Outside, short, "The camera does not reach %s: the nearest setting is up to %s off; %s.", p.called(short), stopsWord(math.Abs(worst)), help)
+}
+
+// stopsWord writes a distance: "1 stop", "2.3 stops".
+func stopsWord(v float64) string {
+	t := trimmed(v, 2)
+	if t == "1" || v < 1 {
+		return t + " stop"
+	}
+	return t + " stops"
 }
 
 // freely is the same bracket with nothing held by the request.

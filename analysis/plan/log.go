@@ -41,6 +41,20 @@ type Light struct {
 	Clock      string `json:"clock,omitempty"`
 }
 
+// Clone is a copy that shares nothing; nil of nil.
+func (l *Log) Clone() *Log {
+	if l == nil {
+		return nil
+	}
+	c := *l
+	c.Shots = slices.Clone(l.Shots)
+	if l.Light != nil {
+		light := *l.Light
+		c.Light = &light
+	}
+	return &c
+}
+
 // MaxNote is the longest note, in characters.
 const MaxNote = 2000
 
@@ -103,6 +117,20 @@ func (f *File) Shot(number int) *Shot {
 		}
 	}
 	return nil
+}
+
+// SetNote enters the note on the roll. The error is a *FieldError.
+func (f *File) SetNote(text string) error {
+	if !noteFits(text) {
+		return &FieldError{FieldNote, fmt.Sprintf("the note on the roll is longer than %d characters or holds control characters: shorten it", MaxNote)}
+	}
+	f.log().Note = text
+	return nil
+}
+
+// noteFits says that a note may be kept.
+func noteFits(text string) bool {
+	return len([]rune(text)) <= MaxNote && !controlled(strings.NewReplacer("\n", "", "\t", "").Replace(text))
 }
 
 // SetLight enters the light as it was metered again at the end; an empty reading
@@ -190,7 +218,7 @@ func (f *File) checkShot(s Shot) error {
 			return bad(FieldShot, "frame %d: %w", s.Number, err)
 		}
 	}
-	if len([]rune(s.Note)) > MaxNote || controlled(strings.NewReplacer("\n", "", "\t", "").Replace(s.Note)) {
+	if !noteFits(s.Note) {
 		return bad(FieldNote, "the note on frame %d is longer than %d characters or holds control characters: shorten it", s.Number, MaxNote)
 	}
 	return nil

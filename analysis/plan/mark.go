@@ -152,6 +152,9 @@ func ParseSetting(text string) (aperture, time *Mark, err error) {
 			}
 			m, err := ParseAperture(w)
 			if err != nil {
+				if !strings.ContainsAny(w, "0123456789") { // not even meant as one
+					err = fmt.Errorf("%s is no setting: write for example f/8 1/60, f/8 or 1/60", quote(text))
+				}
 				return nil, nil, err
 			}
 			aperture = &m

@@ -81,6 +81,9 @@ func (f *File) Real() (*Real, error) {
 			e.Light -= baseLight
 		}
 	}
+	if odd := f.beyondCamera(r); odd != "" {
+		r.Notes = append(r.Notes, odd)
+	}
 	if math.Abs(r.BaseOffset) >= 0.05 {
 		r.Notes = append(r.Notes, fmt.Sprintf("The base frame was exposed %s stop against the meter: every real stop counts from the base frame.", signed(r.BaseOffset)))
 	}
@@ -88,6 +91,35 @@ func (f *File) Real() (*Real, error) {
 		r.Notes = append(r.Notes, "What long exposures lost to reciprocity failure, by the figures of the plan, is taken off the real stops.")
 	}
 	return r, nil
+}
+
+// beyondCamera says which entries the camera of the plan cannot have been set to:
+// slips of the pen, mostly. It is "" where there are none. The log wins all the same,
+// for it may have been another camera.
+func (f *File) beyondCamera(r *Real) string {
+	times, apertures, err := f.Camera.marks()
+	if err != nil || len(times) == 0 || len(apertures) == 0 {
+		return ""
+	}
+	const near = 1.02 // marks between two clicks are no slip, beyond the ends they are
+	var odd []string
+	for _, e := range r.Exposed {
+		if !e.Test || !e.Ticked {
+			continue
+		}
+		name := func(m string) { odd = append(odd, fmt.Sprintf("%s of frame %d", m, e.Number)) }
+		if v := e.Time.Exact; v > times[0].Exact*near && !f.Camera.Bulb || v < times[len(times)-1].Exact/near {
+			name(e.Time.Seconds())
+		}
+		if v := e.Aperture.Exact; v < apertures[0].Exact/near || v > apertures[len(apertures)-1].Exact*near {
+			name(e.Aperture.Number())
+		}
+	}
+	if len(odd) == 0 {
+		return ""
+	}
+	return fmt.Sprintf("Check %s: %s goes from %s and %s.", list(odd), f.Camera.Name,
+		span(times, Mark.Seconds), span(apertures, Mark.Number))
 }
 
 // gather lists what is on the film, in its order.

@@ -2,6 +2,8 @@ package planner
 
 import (
 	"errors"
+	"reflect"
+	"slices"
 	"strings"
 
 	"fyne.io/fyne/v2"
@@ -114,19 +116,47 @@ func (p *Planner) camerasChanged(name string) {
 	if err != nil {
 		p.say("Your cameras cannot be read", err)
 	}
-	p.cameras = all
-	names := make([]string, len(all))
-	for i, c := range all {
-		names[i] = c.Name
-	}
 	if name == "" {
-		name = names[0]
+		name = all[0].Name
+	}
+	p.cameras = append(all, p.taken...)
+	p.choose(name)
+	p.changed()
+}
+
+// choose offers all cameras, with one of them chosen.
+func (p *Planner) choose(name string) {
+	names := make([]string, len(p.cameras))
+	for i, c := range p.cameras {
+		names[i] = c.Name
 	}
 	pick := p.fields[plan.FieldCamera].pick
 	pick.Options = names
 	pick.SetSelected(name)
 	pick.Refresh()
-	p.changed()
+}
+
+// takeUp chooses the camera that a plan was made with. One that is not known here, or
+// that was another under the same name, joins the list: another camera would plan
+// other exposures.
+func (p *Planner) takeUp(c plan.Camera) {
+	if c.Name == "" {
+		return
+	}
+	loading := p.loading
+	p.loading = true
+	defer func() { p.loading = loading }()
+	for _, k := range p.cameras {
+		if k.Name == c.Name && !reflect.DeepEqual(k, c) {
+			c.Name += ", as in the plan"
+			break
+		}
+	}
+	if !slices.ContainsFunc(p.cameras, func(k plan.Camera) bool { return k.Name == c.Name }) {
+		p.taken = append(p.taken, c)
+		p.cameras = append(p.cameras, c)
+	}
+	p.choose(c.Name)
 }
 
 // cameraForm is what a camera is written in.
@@ -188,7 +218,9 @@ func sentence(s string) string {
 	if s == "" {
 		return s
 	}
-	s = strings.ToUpper(s[:1]) + s[1:]
+	if !strings.HasPrefix(s, "f/") { // an aperture is written small
+		s = strings.ToUpper(s[:1]) + s[1:]
+	}
 	if !strings.HasSuffix(s, ".") {
 		s += "."
 	}

@@ -3,6 +3,7 @@ package planner
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/container"
@@ -28,7 +29,7 @@ func wordOf(s plan.State) string {
 }
 
 // Widths of the log's columns.
-var logWidths = [4]float32{42, 58, 128, 128}
+var logWidths = [5]float32{36, 52, 122, 112, 64}
 
 func logCell(i int, o fyne.CanvasObject) fyne.CanvasObject {
 	return container.NewGridWrap(fyne.NewSize(logWidths[i], 34), o)
@@ -41,28 +42,86 @@ func (p *Planner) showLog() {
 	first := widget.NewButton("Another picture before all", func() { p.addOther(0) })
 	rows = append(rows, container.NewHBox(first))
 	rows = append(rows, p.otherRows(0)...)
+	rows = append(rows, container.NewHBox(logHead(0, "", fyne.TextAlignLeading), logHead(1, "Stop", fyne.TextAlignLeading), logHead(2, "What became", fyne.TextAlignLeading),
+		logHead(3, "Set to", fyne.TextAlignLeading), logHead(4, "At", fyne.TextAlignLeading), heading("Note")))
 	for _, f := range p.file.Plan.Frames {
 		rows = append(rows, p.logRow(f))
 		rows = append(rows, p.otherRows(f.Number)...)
 	}
-	light := widget.NewEntry()
-	light.SetPlaceHolder("the meter once more, after the last frame")
-	if l := p.log; l != nil && l.Light != nil {
-		light.SetText(l.Light.Meter)
+	rows = append(rows, p.orphanRows()...)
+	rows = append(rows, p.endRows()...)
+	rows = append(rows, widget.NewLabel(""))
+	p.shots.Objects = rows
+	p.shots.Refresh()
+	p.showReal()
+}
+
+func logHead(i int, text string, align fyne.TextAlign) fyne.CanvasObject {
+	return logCell(i, widget.NewLabelWithStyle(text, align, fyne.TextStyle{Bold: true}))
+}
+
+// endRows are what closes a roll: the light once more, and a note on the whole.
+func (p *Planner) endRows() []fyne.CanvasObject {
+	meter, speed, at, note := widget.NewEntry(), widget.NewEntry(), widget.NewEntry(), widget.NewMultiLineEntry()
+	meter.SetPlaceHolder("the meter once more, after the last frame")
+	speed.SetPlaceHolder("ISO of the meter")
+	at.SetPlaceHolder("14:50")
+	note.SetPlaceHolder("weather, focus, whatever the pictures will not say")
+	note.SetMinRowsVisible(2)
+	note.Wrapping = fyne.TextWrapWord
+	if l := p.log; l != nil {
+		note.Text = l.Note
+		if l.Light != nil {
+			meter.Text, speed.Text, at.Text = l.Light.Meter, l.Light.MeterSpeed, l.Light.Clock
+		}
 	}
-	lightWrong := wrongLabel()
-	light.OnChanged = func(s string) {
-		lightWrong.Hide()
-		if err := p.file.SetLight(plan.Light{Meter: s}); err != nil {
-			sayWrong(lightWrong, err)
+	wrong, noteWrong := wrongLabel(), wrongLabel()
+	put := func(string) {
+		wrong.Hide()
+		if err := p.file.SetLight(plan.Light{Meter: meter.Text, MeterSpeed: speed.Text, Clock: at.Text}); err != nil {
+			sayWrong(wrong, err)
 			return
 		}
 		p.logged()
 	}
-	rows = append(rows, container.NewBorder(nil, lightWrong, widget.NewLabel("Light at the end"), nil, light), widget.NewLabel(""))
-	p.shots.Objects = rows
-	p.shots.Refresh()
-	p.showReal()
+	meter.OnChanged, speed.OnChanged, at.OnChanged = put, put, put
+	note.OnChanged = func(text string) {
+		noteWrong.Hide()
+		if err := p.file.SetNote(text); err != nil {
+			sayWrong(noteWrong, err)
+			return
+		}
+		p.logged()
+	}
+	wide := func(w float32, o fyne.CanvasObject) fyne.CanvasObject {
+		return container.NewGridWrap(fyne.NewSize(w, 34), o)
+	}
+	return []fyne.CanvasObject{
+		container.NewBorder(nil, wrong, wide(124, widget.NewLabel("Light at the end")),
+			container.NewHBox(wide(128, speed), wide(64, at)), meter),
+		container.NewBorder(nil, noteWrong, wide(124, widget.NewLabel("Note on the roll")), nil, note)}
+}
+
+// orphanRows are entries of the log for frames that the form no longer plans: they
+// stand in the way of saving until the bracket has them again or they are removed.
+func (p *Planner) orphanRows() (rows []fyne.CanvasObject) {
+	if p.file.Log == nil {
+		return nil
+	}
+	for _, s := range p.file.Log.Shots {
+		if s.State == plan.Other || slices.ContainsFunc(p.file.Plan.Frames, func(f plan.Frame) bool { return f.Number == s.Number }) {
+			continue
+		}
+		text := widget.NewLabel(strings.TrimSpace(fmt.Sprintf("Frame %d is logged (%s %s) and not planned any more.", s.Number, wordOf(s.State), s.Setting)))
+		text.Importance = widget.WarningImportance
+		text.Wrapping = fyne.TextWrapWord
+		rows = append(rows, container.NewBorder(nil, nil, nil, widget.NewButton("Take it out", func() {
+			p.file.Remove(s.Number)
+			p.logged()
+			p.showLog()
+		}), text))
+	}
+	return rows
 }
 
 func wrongLabel() *widget.Label {
@@ -82,26 +141,28 @@ func sayWrong(l *widget.Label, err error) {
 func (p *Planner) logged() {
 	p.log = p.file.Log
 	p.showReal()
+	p.keep()
 }
 
 // logRow is the line of a planned frame.
 func (p *Planner) logRow(f plan.Frame) fyne.CanvasObject {
 	shot := p.file.Shot(f.Number)
 	state := widget.NewSelect(stateWords, nil)
-	setting, note := widget.NewEntry(), widget.NewEntry()
+	setting, clock, note := widget.NewEntry(), widget.NewEntry(), widget.NewEntry()
 	setting.SetPlaceHolder(f.Aperture.Number() + " " + f.Time.Seconds())
+	clock.SetPlaceHolder("14:35")
 	note.SetPlaceHolder("note")
 	wrong := wrongLabel()
 	state.Selected = stateWords[0]
 	if shot != nil {
 		state.Selected = wordOf(shot.State)
-		setting.Text, note.Text = shot.Setting, shot.Note
+		setting.Text, clock.Text, note.Text = shot.Setting, shot.Clock, shot.Note
 	}
 	put := func() {
 		wrong.Hide()
 		if state.Selected == stateWords[0] {
 			p.file.Remove(f.Number)
-		} else if err := p.file.Put(plan.Shot{Number: f.Number, State: stateOf[state.Selected], Setting: setting.Text, Note: note.Text}, 0); err != nil {
+		} else if err := p.file.Put(plan.Shot{Number: f.Number, State: stateOf[state.Selected], Setting: setting.Text, Clock: clock.Text, Note: note.Text}, 0); err != nil {
 			sayWrong(wrong, err)
 			return
 		}
@@ -115,11 +176,11 @@ func (p *Planner) logRow(f plan.Frame) fyne.CanvasObject {
 		}
 		put()
 	}
-	setting.OnChanged, note.OnChanged = typed, typed
+	setting.OnChanged, clock.OnChanged, note.OnChanged = typed, typed, typed
 	other := widget.NewButton("+", func() { p.addOther(f.Number) })
 	return container.NewBorder(nil, wrong, container.NewHBox(
 		logCell(0, widget.NewLabel(fmt.Sprint(f.Number))), logCell(1, widget.NewLabel(stops.Label(f.Stop))),
-		logCell(2, state), logCell(3, setting)), other, note)
+		logCell(2, state), logCell(3, setting), logCell(4, clock)), other, note)
 }
 
 // addOther notes another picture on the film after a planned frame; 0: before
@@ -136,6 +197,7 @@ func (p *Planner) addOther(after int) {
 		return
 	}
 	p.log = p.file.Log
+	p.keep()
 	p.showLog()
 }
 
@@ -166,10 +228,11 @@ func (p *Planner) otherRows(after int) (rows []fyne.CanvasObject) {
 		drop := widget.NewButton("−", func() {
 			p.file.Log.Shots = slices.Delete(p.file.Log.Shots, i, i+1)
 			p.log = p.file.Log
+			p.keep()
 			p.showLog()
 		})
 		rows = append(rows, container.NewBorder(nil, nil, container.NewHBox(
-			logCell(0, widget.NewLabel("")), container.NewGridWrap(fyne.NewSize(logWidths[1]+logWidths[2]+logWidths[3]+8, 34), widget.NewLabel("another picture, not of the test"))), drop, note))
+			logCell(0, widget.NewLabel("")), container.NewGridWrap(fyne.NewSize(logWidths[1]+logWidths[2]+logWidths[3]+logWidths[4]+12, 34), widget.NewLabel("another picture, not of the test"))), drop, note))
 	}
 	return rows
 }

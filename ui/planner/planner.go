@@ -4,6 +4,7 @@
 package planner
 
 import (
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -11,6 +12,8 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
+	"time"
 
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/container"
@@ -30,11 +33,17 @@ type Planner struct {
 	win     fyne.Window
 	store   plan.Store
 	cameras []plan.Camera
-	file    *plan.File // nil while the form makes no plan
-	log     *plan.Log  // kept while the form is changed
-	path    string     // plan file, "" when never saved
+	taken   []plan.Camera // those of cameras that only an opened plan has
+	file    *plan.File    // nil while the form makes no plan
+	log     *plan.Log     // kept while the form is changed
+	path    string        // plan file, "" when never saved
 	folder  string
 	saved   string // the form and log as last saved
+
+	wrong   int         // fields that cannot be used
+	keeping *time.Timer // until the draft is written
+	draft   *plan.Draft // what is to be written then
+	lock    sync.Mutex  // of keeping and draft
 
 	fields  map[plan.Field]*field
 	base    *widget.Check
@@ -43,6 +52,7 @@ type Planner struct {
 	shots   *fyne.Container
 	status  *widget.Label
 	loading bool
+	closed  bool
 }
 
 // field is a line of the form: what is typed, and beneath it what is wrong.
@@ -79,8 +89,9 @@ func (f *field) set(v string) {
 	}
 }
 
-// New builds the window. home is the settings folder, where own cameras are
-// kept; folder is where files are first looked for.
+// New builds the window. home is the settings folder, where own cameras and the plan
+// in progress are kept; folder is where files are first looked for. What was planned
+// or logged and not saved when the program last ended is there again.
 func New(app fyne.App, home, folder string) *Planner {
 	p := &Planner{store: plan.Store{Dir: home}, folder: folder, fields: map[plan.Field]*field{}}
 	p.win = app.NewWindow("Plan a bracket · Stopladder")
@@ -89,14 +100,73 @@ func New(app fyne.App, home, folder string) *Planner {
 		p.cameras = plan.Generic()
 	}
 	p.build()
-	p.fill(plan.Form{Meter: "EV 15", ISO: "100", Camera: p.cameras[0].Name, From: "-3", To: "+4", Step: "1"})
+	p.fill(p.first())
+	switch d, err := p.store.Draft(); {
+	case err != nil:
+		p.status.SetText(sentence(err.Error()))
+	case d != nil:
+		p.takeUp(d.Camera)
+		p.log, p.path = d.Log, d.Path
+		if d.Camera.Name != "" {
+			d.Form.Camera = p.camera().Name
+		}
+		saved := p.saved
+		p.fill(d.Form)
+		p.saved = saved
+		p.status.SetText("What was not saved last time is back.")
+	}
 	p.win.SetCloseIntercept(func() { p.leave(p.win.Close) })
+	p.win.SetOnClosed(func() {
+		p.closed = true
+		p.Flush()
+	})
 	p.win.Resize(fyne.NewSize(1060, 760))
 	return p
 }
 
-// Show shows the window.
-func (p *Planner) Show() { p.win.Show() }
+// first is the form that a new plan begins with.
+func (p *Planner) first() plan.Form {
+	return plan.Form{Meter: "EV 15", ISO: "100", Camera: p.cameras[0].Name, From: "-3", To: "+4", Step: "1"}
+}
+
+// keepEvery is for how long what is typed may be lost when the program is killed.
+const keepEvery = 300 * time.Millisecond
+
+// keep has what is planned and logged written to the settings folder soon, or
+// forgotten where it is saved.
+func (p *Planner) keep() {
+	p.lock.Lock()
+	defer p.lock.Unlock()
+	p.draft = nil
+	if p.now() != p.saved {
+		p.draft = &plan.Draft{Form: p.form(), Camera: p.camera(), Log: p.log.Clone(), Path: p.path}
+	}
+	if p.keeping == nil {
+		p.keeping = time.AfterFunc(keepEvery, p.Flush)
+	}
+}
+
+// Flush writes what is waiting to be kept. It may be called from any goroutine.
+func (p *Planner) Flush() {
+	p.lock.Lock()
+	defer p.lock.Unlock()
+	if p.keeping == nil {
+		return
+	}
+	p.keeping.Stop()
+	p.keeping = nil
+	// Where this fails saving will fail aloud; a word at every key would be in the way.
+	_ = p.store.KeepDraft(p.draft)
+}
+
+// Closed says that the window was closed and another is needed.
+func (p *Planner) Closed() bool { return p.closed }
+
+// Show shows the window, and brings it to the front when it is open already.
+func (p *Planner) Show() {
+	p.win.Show()
+	p.win.RequestFocus()
+}
 
 // Window gives the toolkit's window, for tests.
 func (p *Planner) Window() fyne.Window { return p.win }
@@ -165,7 +235,7 @@ func (p *Planner) build() {
 	cardButton := widget.NewButton("Field card…", func() { p.askCard(size.Selected) })
 	save := widget.NewButton("Save plan…", p.askSave)
 	save.Importance = widget.HighImportance
-	bottom := container.NewBorder(nil, nil, nil, container.NewHBox(widget.NewButton("Open plan…", p.askOpen), size, cardButton, save), p.status)
+	bottom := container.NewBorder(nil, nil, nil, container.NewHBox(widget.NewButton("New plan", p.startNew), widget.NewButton("Open plan…", p.askOpen), size, cardButton, save), p.status)
 	split := container.NewHSplit(container.NewVScroll(form), container.NewBorder(nil, bottom, nil, nil, tabs))
 	split.SetOffset(0.40)
 	p.win.SetContent(split)
@@ -227,23 +297,34 @@ func (p *Planner) changed() {
 		if text == "" {
 			f.wrong.Hide()
 		} else {
-			f.wrong.SetText(strings.ToUpper(text[:1]) + text[1:] + ".")
+			f.wrong.SetText(sentence(text))
 			f.wrong.Show()
 		}
 	}
+	defer p.keep()
 	if err != nil {
-		n := max(1, len(wrong))
-		p.status.SetText(fmt.Sprintf("The plan waits: %d of the fields cannot be used yet.", n))
+		p.wrong = max(1, len(wrong))
+		p.status.SetText(sentence(p.waits()))
 		if len(wrong) == 0 {
-			p.status.SetText(err.Error())
+			p.status.SetText(sentence(err.Error()))
 		}
 		return
 	}
+	p.wrong = 0
 	file.Log = p.log
+	file.Inherit(p.file)
 	p.file = file
 	p.status.SetText(p.words())
 	p.showPlan()
 	p.showLog()
+}
+
+// waits says that the form makes no plan.
+func (p *Planner) waits() string {
+	if p.wrong == 1 {
+		return "the plan waits: one field cannot be used yet, see the words at it"
+	}
+	return fmt.Sprintf("the plan waits: %d fields cannot be used yet, see the words at them", p.wrong)
 }
 
 // words are the plan in one line.
@@ -275,7 +356,7 @@ func (p *Planner) showPlan() {
 	pl := p.file.Plan
 	rows := []fyne.CanvasObject{row(true, "Frame", "Stop", "Time", "Aperture", "Off by", "Exact")}
 	for _, f := range pl.Frames {
-		off := "–"
+		off := "0"
 		if math.Abs(f.Deviation) >= 0.005 {
 			off = strings.Replace(fmt.Sprintf("%+.2f", f.Deviation), "-", "−", 1)
 		}
@@ -284,21 +365,30 @@ func (p *Planner) showPlan() {
 	for _, w := range pl.Warnings {
 		rows = append(rows, words(w.Text, widget.WarningImportance))
 	}
+	if len(pl.Cautions) > 0 {
+		rows = append(rows, heading("Cautions"))
+	}
 	for _, c := range pl.Cautions {
 		rows = append(rows, words(c, widget.MediumImportance))
 	}
+	if len(pl.Assumptions) > 0 {
+		rows = append(rows, heading("Taken for granted"))
+	}
 	for _, a := range pl.Assumptions {
-		rows = append(rows, words(a, widget.LowImportance))
+		rows = append(rows, words(a, widget.MediumImportance))
 	}
 	p.result.Objects = rows
 	p.result.Refresh()
 }
 
+func heading(text string) fyne.CanvasObject {
+	l := widget.NewLabel(text)
+	l.TextStyle.Bold = true
+	return l
+}
+
 func words(text string, importance widget.Importance) fyne.CanvasObject {
-	if !strings.HasSuffix(text, ".") {
-		text += "."
-	}
-	l := widget.NewLabel(strings.ToUpper(text[:1]) + text[1:])
+	l := widget.NewLabel(sentence(text))
 	l.Wrapping = fyne.TextWrapWord
 	l.Importance = importance
 	return l
@@ -313,7 +403,7 @@ func (p *Planner) showReal() {
 	l.Wrapping = fyne.TextWrapWord
 	real, err := p.file.Real()
 	if err != nil {
-		l.SetText(err.Error())
+		l.SetText(sentence(err.Error()))
 		return
 	}
 	var off []string
@@ -333,24 +423,37 @@ func (p *Planner) showReal() {
 }
 
 // now is the state that is saved or not.
-func (p *Planner) now() string { return fmt.Sprintf("%+v %+v", p.form(), p.log) }
+func (p *Planner) now() string {
+	text, _ := json.Marshal(plan.Draft{Form: p.form(), Log: p.log})
+	return string(text)
+}
+
+// startNew begins another plan.
+func (p *Planner) startNew() {
+	p.leave(func() {
+		p.log, p.path, p.file = nil, "", nil
+		p.fill(p.first())
+	})
+}
 
 // leave asks what to do with an unsaved plan before it goes on.
 func (p *Planner) leave(goOn func()) {
-	if p.now() == p.saved || p.file == nil {
+	if p.now() == p.saved {
 		goOn()
 		return
 	}
-	dialog.ShowCustomConfirm("The plan is not saved", "Close without saving", "Go on planning",
+	dialog.ShowCustomConfirm("The plan is not saved", "Go on without saving", "Stay with this plan",
 		widget.NewLabel("What is typed and logged here would be lost."), func(drop bool) {
 			if drop {
+				p.saved = p.now() // nothing to keep any more
+				p.keep()
 				goOn()
 			}
 		}, p.win)
 }
 
 func (p *Planner) say(title string, err error) {
-	l := widget.NewLabel(err.Error() + ".")
+	l := widget.NewLabel(sentence(err.Error()))
 	l.Wrapping = fyne.TextWrapWord
 	d := dialog.NewCustom(title, "Close", l, p.win)
 	d.Resize(fyne.NewSize(480, 150))
@@ -365,12 +468,16 @@ func (p *Planner) name() string {
 }
 
 func (p *Planner) askSave() {
-	if p.file == nil {
-		p.say("No plan to save", errors.New("the form makes no plan yet; see the words at its fields"))
+	if p.file == nil || p.wrong > 0 {
+		p.say("No plan to save yet", errors.New(p.waits()))
 		return
 	}
+	name := p.name()
+	if p.path != "" {
+		name = strings.TrimSuffix(filepath.Base(p.path), plan.Ext)
+	}
 	files.Show(p.win, files.Ask{Title: "Save the plan; beside the scans it labels them", Exts: []string{plan.Ext}, Save: true, Folder: p.folder,
-		Name: p.name(), Verb: "Save", Done: func(paths []string) { p.save(paths[0]) }})
+		Name: name, Verb: "Save", Done: func(paths []string) { p.save(paths[0]) }})
 }
 
 func (p *Planner) save(path string) {
@@ -379,6 +486,7 @@ func (p *Planner) save(path string) {
 		return
 	}
 	p.path, p.folder, p.saved = path, filepath.Dir(path), p.now()
+	p.keep()
 	p.status.SetText("Saved " + filepath.Base(path))
 }
 
@@ -395,14 +503,16 @@ func (p *Planner) open(path string) {
 		p.say("Not opened", err)
 		return
 	}
-	p.log, p.path, p.folder = f.Log, path, filepath.Dir(path)
+	p.takeUp(f.Camera)
+	f.Form.Camera = p.fields[plan.FieldCamera].text()
+	p.log, p.path, p.folder, p.file = f.Log, path, filepath.Dir(path), f
 	p.fill(f.Form)
 	p.status.SetText("Opened " + filepath.Base(path))
 }
 
 func (p *Planner) askCard(size string) {
-	if p.file == nil {
-		p.say("No card yet", errors.New("the form makes no plan yet; see the words at its fields"))
+	if p.file == nil || p.wrong > 0 {
+		p.say("No card yet", errors.New(p.waits()))
 		return
 	}
 	files.Show(p.win, files.Ask{Title: "Field card (.pdf, .png, or .txt for a phone)", Exts: []string{".pdf", ".png", ".txt"}, Save: true,

@@ -143,3 +143,127 @@ func TestOtherPicturesAndSpoiledFramesAreLogged(t *testing.T) {
 		t.Errorf("%d rows after frame 2, %d before all", n, len(p.otherRows(0)))
 	}
 }
+
+func TestUnsavedPlanIsBackAfterTheEnd(t *testing.T) {
+	test.NewTempApp(t)
+	home, dir := t.TempDir(), t.TempDir()
+	p := New(fyne.CurrentApp(), home, dir)
+	p.fields[plan.FieldTitle].entry.SetText("Yard")
+	if err := p.file.Put(plan.Shot{Number: 2, State: plan.Done, Setting: "1/250", Clock: "14:35"}, 0); err != nil {
+		t.Fatal(err)
+	}
+	p.logged()
+	p.fields[plan.FieldTo].entry.SetText("+4.") // and half typed
+	p.Flush()                                   // as the timer does; the program is killed then
+
+	q := New(fyne.CurrentApp(), home, dir)
+	if f := q.form(); f.Title != "Yard" || f.To != "+4." || !q.fields[plan.FieldTo].wrong.Visible() {
+		t.Fatalf("back is %+v", f)
+	}
+	q.fields[plan.FieldTo].entry.SetText("+4")
+	if s := q.file.Shot(2); s == nil || s.Setting != "1/250" || s.Clock != "14:35" {
+		t.Fatalf("the log came back as %+v", s)
+	}
+	if q.now() == q.saved {
+		t.Error("what came back counts as saved")
+	}
+	q.save(filepath.Join(dir, "yard.ladderplan"))
+	q.Flush()
+	if d, err := q.store.Draft(); d != nil || err != nil {
+		t.Errorf("saved, and still in progress: %+v, %v", d, err)
+	}
+	if f := New(fyne.CurrentApp(), home, dir).form(); f.Title != "" {
+		t.Errorf("a saved plan came back as unsaved: %+v", f)
+	}
+}
+
+func TestWhatTheFormDoesNotMakeIsNotSaved(t *testing.T) {
+	p := shown(t)
+	p.fields[plan.FieldTo].entry.SetText("a lot")
+	p.askSave()
+	top := p.win.Canvas().Overlays().Top()
+	if top == nil || p.wrong != 1 {
+		t.Fatalf("%d wrong; a plan that is not the form's could be saved", p.wrong)
+	}
+	var words strings.Builder
+	for _, o := range test.LaidOutObjects(top) {
+		if l, ok := o.(*widget.Label); ok {
+			words.WriteString(l.Text + "\n")
+		}
+	}
+	if !strings.Contains(words.String(), "one field cannot be used yet") {
+		t.Errorf("told: %s", words.String())
+	}
+}
+
+func TestLoggedFramesThatAreNotPlannedAnyMore(t *testing.T) {
+	p := shown(t)
+	if err := p.file.Put(plan.Shot{Number: 8, State: plan.Done, Setting: "1/2"}, 0); err != nil {
+		t.Fatal(err)
+	}
+	p.logged()
+	p.fields[plan.FieldTo].entry.SetText("+2") // six frames are left
+	if n := len(p.orphanRows()); n != 1 {
+		t.Fatalf("%d rows of frames that are not planned", n)
+	}
+	path := filepath.Join(t.TempDir(), "a.ladderplan")
+	p.save(path)
+	if _, err := os.Stat(path); err == nil {
+		t.Error("a plan was saved whose log it contradicts")
+	}
+	p.fields[plan.FieldTo].entry.SetText("+4")
+	if s := p.file.Shot(8); s == nil || s.Setting != "1/2" || len(p.orphanRows()) != 0 {
+		t.Errorf("the entry did not come back with its frame: %+v", s)
+	}
+}
+
+func TestPlanOfAnUnknownCameraKeepsItsExposures(t *testing.T) {
+	p := shown(t)
+	own := plan.Camera{Name: "Borrowed", Times: []string{"1", "1/2", "1/5", "1/10", "1/25", "1/50", "1/100", "1/300"}, Apertures: []string{"4.5", "6.3", "9", "12.5", "18", "25"}}
+	f, err := plan.New(plan.Form{Meter: "EV 12", ISO: "100", Camera: "Borrowed", From: "-2", To: "+2", Step: "1"}, []plan.Camera{own})
+	if err != nil {
+		t.Fatal(err)
+	}
+	path := filepath.Join(t.TempDir(), "b.ladderplan")
+	if err := f.Save(path); err != nil {
+		t.Fatal(err)
+	}
+	p.open(path)
+	if p.wrong > 0 || len(p.file.Plan.Frames) != 5 || p.file.Plan.Frames[1].Exact() != f.Plan.Frames[1].Exact() || p.form().Camera != "Borrowed" {
+		t.Errorf("%d wrong, camera %q, %+v", p.wrong, p.form().Camera, p.file.Plan.Frames)
+	}
+	if p.now() != p.saved {
+		t.Error("a plan that was just opened counts as unsaved")
+	}
+}
+
+func TestTimesAndTheLightAtTheEndAreLogged(t *testing.T) {
+	p := shown(t)
+	p.showLog()
+	find := func(hint string, nth int) *widget.Entry {
+		t.Helper()
+		for _, o := range test.LaidOutObjects(p.shots) {
+			if e, ok := o.(*widget.Entry); ok && e.PlaceHolder == hint {
+				if nth--; nth < 0 {
+					return e
+				}
+			}
+		}
+		t.Fatalf("no field %q", hint)
+		return nil
+	}
+	find("14:35", 2).SetText("25:00")
+	if s := p.file.Shot(3); s != nil && s.Clock != "" {
+		t.Errorf("25:00 was taken: %+v", s)
+	}
+	find("14:35", 2).SetText("14:40")
+	if s := p.file.Shot(3); s == nil || s.Clock != "14:40" || s.State != plan.Done {
+		t.Errorf("%+v", s)
+	}
+	find("the meter once more, after the last frame", 0).SetText("EV 14")
+	find("14:50", 0).SetText("15:02")
+	find("weather, focus, whatever the pictures will not say", 0).SetText("haze")
+	if l := p.file.Log; l.Light == nil || l.Light.Meter != "EV 14" || l.Light.Clock != "15:02" || l.Note != "haze" {
+		t.Errorf("%+v", l)
+	}
+}
