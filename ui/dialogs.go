@@ -1,6 +1,7 @@
 package ui
 
 import (
+	"context"
 	"fmt"
 	"path/filepath"
 	"strconv"
@@ -253,26 +254,68 @@ func (w *Window) show(d interface {
 func (w *Window) choose(ask files.Ask) { w.dialog = files.Show(w.win, ask) }
 
 // askOffer asks which of the ways in which a plan and the scans may belong
-// together is right; without the plan goes on as if none lay beside the scans.
-func (w *Window) askOffer(question string, offers []plan.Offer, take func(int), without func()) {
+// together is right; without goes on as if no plan lay beside the scans. look reads the
+// scans and puts the offers in the order of how well they fit; the question comes when
+// it is done, or at once when asked.
+func (w *Window) askOffer(question string, offers []plan.Offer, look func(ctx context.Context, done func(n, of int)) ([]plan.Offer, error),
+	take func(plan.Offer), without func()) {
+	ctx, stop := context.WithCancel(context.Background())
 	text := widget.NewLabel(sentence("A plan lies beside these scans. " + question))
 	text.Wrapping = fyne.TextWrapWord
 	var d *dialog.CustomDialog
 	rows := container.NewVBox()
-	for k, o := range offers {
-		b := widget.NewButton("This way", func() { d.Hide(); take(k) })
-		if k == 0 {
-			b.Importance = widget.HighImportance
+	answers := func(offers []plan.Offer, note string) {
+		rows.RemoveAll()
+		for k, o := range offers {
+			b := widget.NewButton("This way", func() { d.Hide(); take(o) })
+			if k == 0 {
+				b.Importance = widget.HighImportance
+			}
+			l := widget.NewLabel(sentence(o.Text))
+			l.Wrapping = fyne.TextWrapWord
+			rows.Add(container.NewBorder(nil, nil, nil, container.NewVBox(b), l))
 		}
-		l := widget.NewLabel(sentence(o.Text))
+		l := widget.NewLabel(note)
 		l.Wrapping = fyne.TextWrapWord
-		rows.Add(container.NewBorder(nil, nil, nil, container.NewVBox(b), l))
+		rows.Add(l)
 	}
+	const byNames = "In the order of their names; how light the scans are was not looked at."
+	ask := widget.NewButton("Ask at once", nil)
 	cancel := widget.NewButton("Cancel", func() { d.Hide() })
 	none := widget.NewButton("Without the plan", func() { d.Hide(); without() })
+	ask.OnTapped = func() {
+		stop()
+		ask.Hide()
+		answers(offers, byNames)
+	}
+	progress, at := widget.NewProgressBar(), widget.NewLabel("Looking at the scans, which tell more…")
+	rows.Add(at)
+	rows.Add(progress)
 	d = dialog.NewCustomWithoutButtons("Which scan is which frame of the plan?", container.NewBorder(text,
-		container.NewHBox(layout.NewSpacer(), cancel, none), nil, nil, container.NewVScroll(rows)), w.win)
+		container.NewHBox(layout.NewSpacer(), ask, cancel, none), nil, nil, container.NewVScroll(rows)), w.win)
+	d.SetOnClosed(stop)
 	size := w.win.Canvas().Size()
 	d.Resize(fyne.NewSize(min(700, size.Width-60), min(520, size.Height-60)))
 	w.show(d)
+	go func() {
+		found, err := look(ctx, func(n, of int) {
+			w.do(func() {
+				if ctx.Err() == nil {
+					at.SetText(fmt.Sprintf("Looking at the scans, which tell more: %d of %d.", n, of))
+					progress.SetValue(float64(n) / float64(of))
+				}
+			})
+		})
+		w.do(func() {
+			if ctx.Err() != nil {
+				return // asked at once, or answered
+			}
+			ask.Hide()
+			if err != nil || len(found) == 0 {
+				answers(offers, byNames)
+				return
+			}
+			answers(found, "The way that fits best how light the scans are comes first.")
+		})
+	}()
 }

@@ -90,25 +90,15 @@ func known(v []float64) (n int) {
 // brightness is how light the pictures are, laid on the span of the labels: a guess
 // at stops that knows their order alone. ok is false while a frame is not read.
 func (w *Window) brightness(files []string, labels []float64) (out []float64, ok bool) {
-	lo, hi := math.Inf(1), math.Inf(-1)
 	for _, f := range files {
 		l := w.sess.FrameOf(f).Row.Look
 		if l == nil || l.Space == nil {
 			return nil, false
 		}
-		tone := l.Space.Tone()[1]
-		v := math.Cbrt(math.Max(0, float64(tone[min(max(int(l.Mean.G+0.5), 0), len(tone)-1)])))
-		out = append(out, v)
-		lo, hi = math.Min(lo, v), math.Max(hi, v)
+		out = append(out, l.Lightness())
 	}
-	from, to := slices.Min(labels), slices.Max(labels)
-	if !(hi > lo) {
-		return nil, false
-	}
-	for i := range out {
-		out[i] = from + (out[i]-lo)/(hi-lo)*(to-from)
-	}
-	return out, true
+	out = plan.Spread(out, slices.Min(labels), slices.Max(labels))
+	return out, out != nil
 }
 
 // takeMatching gives the frames the stops of an offer, as one step of undo, and has

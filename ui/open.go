@@ -8,6 +8,7 @@ import (
 
 	"stopladder/analysis/load"
 	"stopladder/analysis/measure"
+	"stopladder/analysis/plan"
 	"stopladder/analysis/render"
 	"stopladder/analysis/roll"
 	"stopladder/analysis/rung"
@@ -59,8 +60,10 @@ func (w *Window) labelled(job *load.Job, goOn func()) {
 	if len(job.Offers) > 0 {
 		offers := job.Offers
 		job.Offers = nil // asked once
-		w.askOffer(job.Question, offers, func(k int) {
-			frames, left := load.Placed(offers[k].Scans)
+		w.askOffer(job.Question, offers, func(ctx context.Context, done func(n, of int)) ([]plan.Offer, error) {
+			return job.ByLight(ctx, load.Options{}, done)
+		}, func(o plan.Offer) {
+			frames, left := load.Placed(o.Scans)
 			job.Roll.Frames, job.Unknown = frames, make([]bool, len(frames))
 			job.Roll.Title, job.Roll.Stock = job.Title, job.Stock
 			job.Roll.Sort()

@@ -1,6 +1,7 @@
 package ui
 
 import (
+	"fmt"
 	"image"
 	"image/color"
 	"os"
@@ -500,10 +501,42 @@ func TestPlanBesideTheScans(t *testing.T) {
 	if w.win.Canvas().Overlays().Top() == nil {
 		t.Fatal("the window does not ask")
 	}
+	tapFirst(t, w.win.Canvas().Overlays().Top(), "Ask at once")
 	tapFirst(t, w.win.Canvas().Overlays().Top(), "This way")
 	if begun != 3 {
 		t.Errorf("after the answer the roll has %d frames", begun)
 	}
+
+	// Left to look, it finds the one that does not belong by how light it is.
+	for i, level := range []uint16{20000, 60000, 9000, 40000} {
+		writeScan(t, filepath.Join(dir, fmt.Sprintf("scan_000%d.tif", i+1)), level)
+	}
+	if job, err = load.Plan([]string{dir}, load.Options{}); err != nil {
+		t.Fatal(err)
+	}
+	w.labelled(job, func() {})
+	for end := time.Now().Add(30 * time.Second); ; pump(w) {
+		if words := labelsBelow(w.win.Canvas().Overlays().Top()); strings.Contains(words, "comes first") {
+			if !strings.Contains(words, "scan_0002.tif\" is another picture") {
+				t.Errorf("offered: %s", words)
+			}
+			break
+		}
+		if time.Now().After(end) {
+			t.Fatal("the scans were not looked at within half a minute")
+		}
+	}
+}
+
+// labelsBelow are the words of all labels below an object.
+func labelsBelow(o fyne.CanvasObject) string {
+	var b strings.Builder
+	for _, x := range test.LaidOutObjects(o) {
+		if l, ok := x.(*widget.Label); ok && l.Visible() {
+			b.WriteString(l.Text + "\n")
+		}
+	}
+	return b.String()
 }
 
 // tapFirst taps the first button with that text below an object.

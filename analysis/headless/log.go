@@ -1,6 +1,7 @@
 package headless
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -11,6 +12,7 @@ import (
 	"strconv"
 	"strings"
 
+	"stopladder/analysis/load"
 	"stopladder/analysis/plan"
 	"stopladder/analysis/scan"
 	"stopladder/analysis/stops"
@@ -32,7 +34,7 @@ type logCmd struct {
 	JSON     string `name:"json" placeholder:"FILE|-" help:"Write plan and log as JSON (schema in assets/schema)."`
 }
 
-func (c *logCmd) Run(std streams) error {
+func (c *logCmd) Run(ctx context.Context, std streams) error {
 	if err := c.cardArgs.check(); err != nil {
 		return err
 	}
@@ -49,7 +51,7 @@ func (c *logCmd) Run(std streams) error {
 	}
 	var matched *plan.Assignment
 	if len(c.Match) > 0 {
-		if matched, err = c.match(f); err != nil {
+		if matched, err = c.match(ctx, f); err != nil {
 			return fieldErrors(std, err)
 		}
 	}
@@ -239,7 +241,7 @@ func isMissed(f *plan.File, number int) bool {
 	return s != nil && s.State == plan.Missed
 }
 
-func (c *logCmd) match(f *plan.File) (*plan.Assignment, error) {
+func (c *logCmd) match(ctx context.Context, f *plan.File) (*plan.Assignment, error) {
 	paths, _, err := scan.Expand(c.Match)
 	if err != nil {
 		return nil, err
@@ -250,6 +252,12 @@ func (c *logCmd) match(f *plan.File) (*plan.Assignment, error) {
 	a, err := plan.Match(f, paths, nil)
 	if err != nil {
 		return nil, err
+	}
+	if !a.Sure && len(a.Offers) > 1 {
+		if a, err = load.ByLight(ctx, f, paths, scan.DefaultLimits, nil); err != nil {
+			return nil, err
+		}
+		a.Findings = append(a.Findings, "The offers stand in the order in which they fit how light the scans are.")
 	}
 	if c.Offer > 0 {
 		if c.Offer > len(a.Offers) {

@@ -41,6 +41,9 @@ type Job struct {
 	Question     string       // of a plan beside the scans that does not tell which scan is which
 	Offers       []plan.Offer // its answers, likeliest first
 
+	plan  *plan.File // of the offers
+	files []string   // as the offers have them
+
 	trouble map[int]string
 }
 

@@ -1,11 +1,15 @@
 package load
 
 import (
+	"context"
 	"fmt"
+	"math"
 	"path/filepath"
 
+	"stopladder/analysis/measure"
 	"stopladder/analysis/plan"
 	"stopladder/analysis/roll"
+	"stopladder/analysis/scan"
 )
 
 // fromPlan labels files by the plan or log that lies beside them, with the real
@@ -33,6 +37,7 @@ func fromPlan(files []string, job *Job) (frames []roll.Frame, ok bool) {
 	job.Notes = append(job.Notes, found.Findings...)
 	if !found.Sure {
 		job.Question, job.Offers = found.Question, found.Offers
+		job.plan, job.files = f, files
 		if found.Question != "" {
 			job.Notes = append(job.Notes, filepath.Base(path)+" lies beside the scans, but does not tell which is which: "+found.Question)
 		}
@@ -45,6 +50,41 @@ func fromPlan(files []string, job *Job) (frames []roll.Frame, ok bool) {
 		job.Notes = append(job.Notes, left)
 	}
 	return frames, len(frames) > 0
+}
+
+// ByLight reads the scans of a job with offers and puts these in a new order, the
+// likeliest first by how light the scans are; see plan.MatchByLight. Scans that cannot
+// be read count as unknown. done is told how many are read. The error is ctx's.
+func (j *Job) ByLight(ctx context.Context, opt Options, done func(n, of int)) ([]plan.Offer, error) {
+	a, err := ByLight(ctx, j.plan, j.files, opt.Limits, done)
+	if err != nil {
+		return nil, err
+	}
+	return a.Offers, nil
+}
+
+// ByLight is plan.MatchByLight of scans, which it reads.
+func ByLight(ctx context.Context, f *plan.File, files []string, lim scan.Limits, done func(n, of int)) (*plan.Assignment, error) {
+	if lim == (scan.Limits{}) {
+		lim = scan.DefaultLimits
+	}
+	light := make([]float64, len(files))
+	for i, file := range files {
+		if done != nil {
+			done(i, len(files))
+		}
+		light[i] = math.NaN()
+		src, err := scan.Open(file, lim)
+		if err == nil {
+			if look, err := measure.NewLook(ctx, src, measure.Options{}); err == nil {
+				light[i] = look.Lightness()
+			}
+		}
+		if ctx.Err() != nil {
+			return nil, ctx.Err()
+		}
+	}
+	return plan.MatchByLight(f, files, light)
 }
 
 // Placed are the frames of an offer, and one sentence that names the scans that

@@ -3,6 +3,7 @@ package measure
 import (
 	"context"
 	"fmt"
+	"math"
 	"slices"
 	"sync"
 
@@ -56,6 +57,14 @@ func (l *Look) ColourSpace() *colour.Space {
 		return l.Space
 	}
 	return colour.AssumedSRGB(l.Info.Max())
+}
+
+// Lightness is how light the image area is as a whole: the cube root of the light of
+// the mean green code, 0..1, about as the eye counts.
+func (l *Look) Lightness() float64 {
+	tone := l.ColourSpace().Tone()[1]
+	at := min(max(int(l.Mean.G+0.5), 0), len(tone)-1)
+	return math.Cbrt(math.Max(0, float64(tone[at])))
 }
 
 // Recount returns a copy of l measured over another image area (opt.Area), or

@@ -7,6 +7,8 @@ import (
 	"slices"
 	"strings"
 
+	"gonum.org/v1/gonum/stat/combin"
+
 	"stopladder/analysis/stops"
 )
 
@@ -57,11 +59,16 @@ const (
 // stops choose, where one of them fits clearly better. The error is a *FieldError
 // of the log.
 func Match(f *File, scans []string, measured []float64) (*Assignment, error) {
+	return match(f, scans, measured, false)
+}
+
+// match is Match; every has all ways to leave scans out offered, where they are few.
+func match(f *File, scans []string, measured []float64, every bool) (*Assignment, error) {
 	real, err := f.Real()
 	if err != nil {
 		return nil, err
 	}
-	m := &matcher{real: real, scans: scans, a: &Assignment{Real: real}}
+	m := &matcher{real: real, scans: scans, every: every, a: &Assignment{Real: real}}
 	m.a.Findings = append(m.a.Findings, real.Notes...)
 	m.names = make([]string, len(scans))
 	m.order = make([]int, len(scans))
@@ -96,6 +103,7 @@ type matcher struct {
 	names    []string
 	order    []int // scans by name
 	measured []float64
+	every    bool
 	tests    []int // frames of the bracket on the film
 	a        *Assignment
 }
@@ -195,6 +203,17 @@ func (m *matcher) byOrder(f *File) {
 			for _, o := range windows(n-len(film), f.Plan.Frames[0].Number-1) {
 				add(m.lay(m.order[o:o+len(film)], film))
 			}
+			if m.every {
+				for _, others := range choices(n, n-len(film)) {
+					rest := make([]int, 0, len(film))
+					for k, i := range m.order {
+						if !slices.Contains(others, k) {
+							rest = append(rest, i)
+						}
+					}
+					add(m.lay(rest, film))
+				}
+			}
 		case n == len(film)-1:
 			for k := len(film) - 1; k >= 0; k-- { // the end of a roll is lost most easily
 				add(m.lay(m.order, slices.Delete(slices.Clone(film), k, k+1)))
@@ -287,6 +306,15 @@ func (m *matcher) lay(scans, film []int) []int {
 		mapping[i] = film[k]
 	}
 	return mapping
+}
+
+// choices are all ways to take k of 0..n-1; none where they are more than a few hundred.
+func choices(n, k int) [][]int {
+	const most = 300
+	if k < 1 || k > n || combin.Binomial(n, k) > most {
+		return nil
+	}
+	return combin.Combinations(n, k)
 }
 
 // windows are the places where a bracket may begin among more scans than it has

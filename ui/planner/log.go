@@ -38,7 +38,7 @@ func logCell(i int, o fyne.CanvasObject) fyne.CanvasObject {
 // showLog shows the film as it was exposed, frame by frame: what became of each
 // planned frame, and the other pictures between them.
 func (p *Planner) showLog() {
-	rows := []fyne.CanvasObject{words("Say what became of each frame. Where another time or aperture was set than planned, write it: 1/60, or f/8 1/60. Other pictures on the film count as well: their scans come between those of the test.", widget.MediumImportance)}
+	rows := []fyne.CanvasObject{words("Say what became of each frame. Where another time or aperture was set than planned, write it: 1/60, or f/8 1/60. Other pictures on the film count as well, for their scans come between those of the test: + adds one after a frame.", widget.MediumImportance)}
 	first := widget.NewButton("Another picture before all", func() { p.addOther(0) })
 	rows = append(rows, container.NewHBox(first))
 	rows = append(rows, p.otherRows(0)...)
