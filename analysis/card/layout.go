@@ -3,6 +3,7 @@ package card
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"stopladder/analysis/ink"
 	"stopladder/analysis/plan"
@@ -175,7 +176,7 @@ func (l *layout) frame(i int) {
 	}
 	deviates := ""
 	if math.Abs(f.Deviation) >= 0.05 {
-		deviates = "really " + hundredths(f.Real())
+		deviates = "really " + strings.Replace(hundredths(f.Real()), "-", "−", 1)
 	}
 	by := ""
 	switch {
@@ -190,7 +191,8 @@ func (l *layout) frame(i int) {
 	base := top + l.row/2 + em*0.36
 	second := base + small*k*0.98
 	if under+deviates+by != "" {
-		base -= small * k * 0.42
+		em *= 0.86 // two lines between the same rules
+		base = top + l.row/2 + em*0.36 - small*k*0.5
 		second = base + small*k*0.98
 	}
 	no := body * k

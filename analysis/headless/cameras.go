@@ -24,7 +24,10 @@ func (c *camerasCmd) Run(std streams) error {
 		return badCall("a camera is added or removed, not both; give one of the two")
 	case c.Remove != "":
 		if err := s.Remove(c.Remove); err != nil {
-			return fieldErrors(std, err)
+			if f := plan.Fields(err); len(f) > 0 {
+				return badCall("--remove: %s", f[0].Text)
+			}
+			return err
 		}
 	case c.Add != "":
 		err := s.Put(plan.Camera{Name: c.Add, Times: trimAll(c.Times), Apertures: trimAll(c.Apertures),
@@ -47,7 +50,8 @@ func (c *camerasCmd) Run(std streams) error {
 		if i < len(own) {
 			note = "yours"
 		}
-		rows = append(rows, []string{printable(cam.Name), ends(cam.Times, cam.TimeClicks, ""), ends(cam.Apertures, cam.ApertureClicks, "f/"), note})
+		times, apertures := cam.Span()
+		rows = append(rows, []string{printable(cam.Name), clicking(times, cam.TimeClicks), clicking(apertures, cam.ApertureClicks), note})
 	}
 	align(&b, rows, make([]bool, 4))
 	_, err = fmt.Fprint(std.out, b.String())
@@ -63,13 +67,9 @@ func trimAll(list []string) (out []string) {
 	return out
 }
 
-func ends(marks []string, clicks plan.Clicks, lead string) string {
-	s := lead + marks[0]
-	if n := len(marks); n > 1 {
-		s += " to " + lead + marks[n-1]
-	}
+func clicking(span string, clicks plan.Clicks) string {
 	if clicks != plan.Marked {
-		s += ", " + string(clicks)
+		span += ", " + string(clicks)
 	}
-	return printable(s)
+	return printable(span)
 }

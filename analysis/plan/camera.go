@@ -71,6 +71,16 @@ func (c Camera) marks() (times, apertures []Mark, err error) {
 	return times, apertures, es.or()
 }
 
+// Span names what a camera reaches: "1 s to 1/500", "f/2.8 to f/22", and "" for one
+// that cannot be (Validate says why).
+func (c Camera) Span() (times, apertures string) {
+	t, a, err := c.marks()
+	if err != nil {
+		return "", ""
+	}
+	return span(t, Mark.Seconds), span(a, Mark.Number)
+}
+
 // ring reads the marks of a ring or dial, ascending, with the clicks between.
 func ring(texts []string, clicks Clicks, what string, parse func(string) (Mark, error), halves, thirds []exposure.Mark) ([]Mark, error) {
 	if len(texts) == 0 {
