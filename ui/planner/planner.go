@@ -18,6 +18,7 @@ import (
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/container"
 	"fyne.io/fyne/v2/dialog"
+	"fyne.io/fyne/v2/layout"
 	"fyne.io/fyne/v2/widget"
 
 	"stopladder/analysis/card"
@@ -235,7 +236,8 @@ func (p *Planner) build() {
 	cardButton := widget.NewButton("Field card…", func() { p.askCard(size.Selected) })
 	save := widget.NewButton("Save plan…", p.askSave)
 	save.Importance = widget.HighImportance
-	bottom := container.NewBorder(nil, nil, nil, container.NewHBox(widget.NewButton("New plan", p.startNew), widget.NewButton("Open plan…", p.askOpen), size, cardButton, save), p.status)
+	bottom := container.NewVBox(p.status, container.NewHBox(widget.NewButton("New plan", p.startNew), widget.NewButton("Open plan…", p.askOpen),
+		layout.NewSpacer(), size, cardButton, save))
 	split := container.NewHSplit(container.NewVScroll(form), container.NewBorder(nil, bottom, nil, nil, tabs))
 	split.SetOffset(0.40)
 	p.win.SetContent(split)
