@@ -111,7 +111,13 @@ func (s *screen) start(w, h int, paths ...string) {
 		s.win = ids[len(ids)-1]
 		return true
 	})
-	s.tool("xdotool", "windowmove", s.win, "0", "0", "windowsize", s.win, fmt.Sprint(w), fmt.Sprint(h))
+	// The toolkit sets its own size late, over what it was told at first.
+	s.wait("the window's size", 20*time.Second, func() bool {
+		s.tool("xdotool", "windowmove", s.win, "0", "0", "windowsize", s.win, fmt.Sprint(w), fmt.Sprint(h))
+		time.Sleep(300 * time.Millisecond)
+		out, _ := s.try("xdotool", "getwindowgeometry", s.win)
+		return strings.Contains(out, fmt.Sprintf("Geometry: %dx%d\n", w, h))
+	})
 	s.try("xdotool", "windowfocus", s.win)
 }
 
