@@ -97,8 +97,7 @@ func (e edgeLine) turn(s side) float64 {
 func findPlaces(p *Preview, levels *levelTable, whole image.Rectangle) places {
 	out := places{area: whole, from: AreaWhole}
 	if whole.Min != (image.Point{}) || (whole.Dx()+p.Factor-1)/p.Factor < p.W {
-		out.note = "What is missing of this turned picture is not its lower part, so no border was looked for; all that is there is measured."
-		return out
+		return findPlacesInPart(p, levels, whole)
 	}
 	h := (whole.Dy() + p.Factor - 1) / p.Factor
 	if h < p.H {
@@ -136,6 +135,44 @@ func findPlaces(p *Preview, levels *levelTable, whole image.Rectangle) places {
 		}
 	}
 	s.settle(&out, whole, first, seen)
+	return out
+}
+
+// findPlacesInPart is findPlaces for a truncated file that is turned, so that what is
+// missing lies at another side than the bottom: what is there is searched by itself.
+func findPlacesInPart(p *Preview, levels *levelTable, whole image.Rectangle) places {
+	f := p.Factor
+	// Preview pixels that are there in full, but for those that the picture itself ends in.
+	r := image.Rect((whole.Min.X+f-1)/f, (whole.Min.Y+f-1)/f, whole.Max.X/f, whole.Max.Y/f)
+	if (whole.Max.X+f-1)/f == p.W {
+		r.Max.X = p.W
+	}
+	if (whole.Max.Y+f-1)/f == p.H {
+		r.Max.Y = p.H
+	}
+	if r.Empty() {
+		return places{area: whole, from: AreaWhole}
+	}
+	part := &Preview{Factor: f, W: r.Dx(), H: r.Dy()}
+	for y := r.Min.Y; y < r.Max.Y; y++ {
+		part.Pix = append(part.Pix, p.Pix[3*(y*p.W+r.Min.X):3*(y*p.W+r.Max.X)]...)
+	}
+	at := r.Min.Mul(f)
+	there := whole.Sub(at)
+	there.Min = image.Point{}
+	out := findPlaces(part, levels, there)
+	if out.area == there {
+		out.area = whole
+	} else {
+		out.area = out.area.Add(at)
+	}
+	for d := range side(4) {
+		if d.upright() {
+			out.sides[d].pos += at.X
+		} else {
+			out.sides[d].pos += at.Y
+		}
+	}
 	return out
 }
 
