@@ -14,8 +14,8 @@ import (
 // roll that needs more gets over what is in use: without room the collector
 // would never rest.
 const (
-	Least = 700 << 20
-	Room  = 64 << 20
+	Least = 620 << 20
+	Room  = 48 << 20
 )
 
 // Bound sets the collector's soft limit by what is in use at the last collection.
@@ -34,4 +34,4 @@ func Bound() {
 	debug.SetMemoryLimit(limit(live))
 }
 
-func limit(live int64) int64 { return max(Least, live+live/8+Room) }
+func limit(live int64) int64 { return max(Least, live+live/16+Room) }
