@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"slices"
 	"sort"
+	"sync"
 
 	"stopladder/analysis/appraise"
 	"stopladder/analysis/measure"
@@ -120,6 +121,13 @@ func newRunner(job *Job, opt Options, events func(Event)) *runner {
 		events = func(Event) {}
 	}
 	n := len(job.Roll.Frames)
+	var one sync.Mutex // events come from two goroutines, and go on one at a time
+	follow := events
+	events = func(e Event) {
+		one.Lock()
+		defer one.Unlock()
+		follow(e)
+	}
 	run := &runner{job: job, opt: opt, events: events, looks: make([]*measure.Look, n),
 		related: make([]link, n), maps: make([]*f64.Aff3, n)}
 	run.result = &Result{Job: job, Base: job.Base(), Notes: slices.Clone(job.Notes)}
@@ -177,24 +185,30 @@ func (r *runner) open(ctx context.Context) error {
 }
 
 func (r *runner) look(ctx context.Context) error {
+	// A frame is compared with the base frame while the next one is read, so that a
+	// rung is whole as soon as its scan is read. It is done again only where the roll
+	// as a whole settles on something else.
+	related := make(chan error, 1)
+	related <- nil // that of the frame before
+	wait := func() error { return <-related }
 	for _, i := range outward(r.job) {
 		if r.sources[i] == nil {
 			continue
 		}
 		look, err := measure.NewLook(ctx, r.sources[i], r.options(i))
-		if ctx.Err() != nil {
-			return ctx.Err()
+		if failed := wait(); failed != nil || ctx.Err() != nil {
+			return errors.Join(failed, ctx.Err())
 		}
 		if look == nil {
 			r.fail(i, err)
+			related <- nil
 			continue
 		}
 		r.set(i, look)
-		// At once, so that a rung is whole as soon as its scan is read. It is done
-		// again only where the roll as a whole settles on something else.
-		if err := r.relateOne(ctx, i); err != nil {
-			return err
-		}
+		go func() { related <- r.relateOne(ctx, i) }()
+	}
+	if err := wait(); err != nil {
+		return err
 	}
 	r.noteSizes()
 	r.baseReadable()

@@ -31,7 +31,8 @@ type ground struct {
 	share [Bands]float64
 	cores [Bands]int
 	own   [Bands]bandSum // the base frame's own colours
-	local plane          // luminance averaged as the noise wants it
+	slope plane          // lightnessSlope of luminance averaged as the noise wants it
+	level []uint8        // and its baseLevel
 }
 
 // lookCache keeps what is derived from a look on first use.
@@ -56,7 +57,16 @@ func (l *Look) makeGround(ctx context.Context, workers int) (*ground, error) {
 	if err != nil {
 		return nil, err
 	}
-	if g.local, err = lum.box(ctx, noiseLocal, workers); err != nil {
+	if g.slope, err = lum.box(ctx, noiseLocal, workers); err != nil {
+		return nil, err
+	}
+	g.level = make([]uint8, len(g.slope.v))
+	if err = sweep(ctx, workers, len(g.level), 1<<16, func(_, lo, hi int) {
+		for i := lo; i < hi; i++ {
+			y := g.slope.v[i]
+			g.slope.v[i], g.level[i] = lightnessSlope(y), baseLevel(y)
+		}
+	}); err != nil {
 		return nil, err
 	}
 	g.bands = make([]uint8, len(smooth.v))

@@ -245,6 +245,7 @@ func (r *Relation) readNoise(ctx context.Context, g *ground, frame *Look, opt Op
 	rows := make([]noiseRow, lum.r.Dy())
 	limit := float32(r.NoiseLimit)
 	gw := g.area.Dx()
+	left, top, width, height := float64(g.area.Min.X), float64(g.area.Min.Y), float64(g.area.Dx()), float64(g.area.Dy())
 	err = sweep(ctx, workers, lum.r.Dy(), 16, func(_, lo, hi int) {
 		for j := lo; j < hi; j++ {
 			t := &rows[j]
@@ -252,11 +253,13 @@ func (r *Relation) readNoise(ctx context.Context, g *ground, frame *Look, opt Op
 			for i, yf := range local.row(y) {
 				x := lum.r.Min.X + i
 				bx, by := inv.At(float64(x)+0.5, float64(y)+0.5)
-				qx, qy := int(math.Floor(bx))-g.area.Min.X, int(math.Floor(by))-g.area.Min.Y
-				if qx < 0 || qy < 0 || qx >= gw || qy >= g.area.Dy() {
+				if bx -= left; !(bx >= 0 && bx < width) {
 					continue
 				}
-				q := qy*gw + qx
+				if by -= top; !(by >= 0 && by < height) {
+					continue
+				}
+				q := int(by)*gw + int(bx)
 				band := Band(g.bands[q]) - 1
 				shadow := band == Shadows || yf < shadowTop
 				if shadow {
@@ -266,7 +269,7 @@ func (r *Relation) readNoise(ctx context.Context, g *ground, frame *Look, opt Op
 				if !(yf > 0) || frame.BlownShare[at] > noiseClipped || frame.BlockedShare[at] > noiseClipped {
 					continue
 				}
-				noise := lightnessSlope(g.local.v[q]) * curve.at(yf)
+				noise := g.slope.v[q] * curve.at(yf)
 				if noise != noise { // the level is not known
 					continue
 				}
@@ -277,7 +280,7 @@ func (r *Relation) readNoise(ctx context.Context, g *ground, frame *Look, opt Op
 					continue
 				}
 				t.shadowKnown++
-				r.NoiseL[at], r.NoiseBase[at] = noise, baseLevel(g.local.v[q])
+				r.NoiseL[at], r.NoiseBase[at] = noise, g.level[q]
 				if noise > limit {
 					t.noisy++
 				}

@@ -3,7 +3,6 @@ package measure
 import (
 	"context"
 	"fmt"
-	"math"
 )
 
 // Relate measures frame beside base: the colour of the base frame's tonal bands
@@ -103,33 +102,32 @@ func sumBands(ctx context.Context, g *ground, l *Look, m Mapping, workers int) (
 	}
 	buf := make([]*scratch, workers)
 	in := l.previewArea()
+	left, top, right, bottom := float64(in.Min.X), float64(in.Min.Y), float64(in.Max.X), float64(in.Max.Y)
 	p := l.Preview
 	err = sweep(ctx, workers, h, 16, func(wk, lo, hi int) {
 		if buf[wk] == nil {
-			buf[wk] = &scratch{lab: make([]float32, 3*w)}
+			buf[wk] = &scratch{make([]uint16, 3*w), make([]uint8, w), make([]bool, w), make([]float32, 3*w)}
 		}
 		s := buf[wk]
 		for y := lo; y < hi; y++ {
-			s.codes, s.band, s.clip = s.codes[:0], s.band[:0], s.clip[:0]
-			for x := range w {
-				b := g.core[y*w+x]
+			n := 0
+			for x, b := range g.core[y*w : (y+1)*w] {
 				if b == 0 {
 					continue
 				}
 				fx, fy := m.At(float64(g.area.Min.X+x)+0.5, float64(g.area.Min.Y+y)+0.5)
-				px, py := int(math.Floor(fx)), int(math.Floor(fy))
-				if px < in.Min.X || px >= in.Max.X || py < in.Min.Y || py >= in.Max.Y {
+				if !(fx >= left && fx < right && fy >= top && fy < bottom) {
 					continue
 				}
-				at := py*p.W + px
-				s.codes = append(s.codes, p.Pix[3*at], p.Pix[3*at+1], p.Pix[3*at+2])
-				s.band = append(s.band, b-1)
-				s.clip = append(s.clip, l.BlownShare[at] > 127 || l.BlockedShare[at] > 127)
+				at := int(fy)*p.W + int(fx) // neither is below 0
+				copy(s.codes[3*n:3*n+3], p.Pix[3*at:3*at+3])
+				s.band[n], s.clip[n] = b-1, l.BlownShare[at] > 127 || l.BlockedShare[at] > 127
+				n++
 			}
-			lab := s.lab[:len(s.codes)]
-			l.Space.Linear(lab, s.codes)
+			lab := s.lab[:3*n]
+			l.Space.Linear(lab, s.codes[:3*n])
 			labRow(lab)
-			for i, b := range s.band {
+			for i, b := range s.band[:n] {
 				t := &rows[y][b]
 				t.lab[0] += float64(lab[3*i])
 				t.lab[1] += float64(lab[3*i+1])
