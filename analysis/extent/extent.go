@@ -46,10 +46,13 @@ func (l Level) String() string {
 
 // End is one end of a range.
 type End struct {
-	// Stop is where the range ends; when Open it is the roll's last frame on this
-	// side, which still keeps every limit: the range reaches at least so far.
-	Stop float64
-	Open bool
+	// Stop is where the range ends; when Open it is the last frame on this side of
+	// which the readings say something, and which still keeps every limit: the range
+	// reaches at least so far. Frames further out that could not be compared are
+	// Unknown.
+	Stop    float64
+	Open    bool
+	Unknown int
 	// By is the criterion that ended it; -1 when Open.
 	By limits.Criterion
 	// Uncertainty, in stops, is half the width in which the end may lie: what two
@@ -283,10 +286,15 @@ func (r *Result) find(base float64, l Level, lines [limits.Count]*Curve) Range {
 
 // end goes outward from the base until the first criterion passes its limit.
 func (r *Result) end(base float64, way float64, l Level, lines [limits.Count]*Curve) End {
-	last := base
-	for _, p := range r.points {
-		if (p.Stop-base)*way > (last-base)*way {
+	// A criterion may end the range on a frame of which little else is known; but that
+	// nothing ended it is said as far as frames are known.
+	last, known := base, base
+	for i, p := range r.points {
+		if (p.Stop-base)*way > (last-base)*way && slices.ContainsFunc(p.Values[:], func(v *float64) bool { return v != nil }) {
 			last = p.Stop
+		}
+		if (p.Stop-base)*way > (known-base)*way && r.Verdicts[i].Says != NotSuggested {
+			known = p.Stop
 		}
 	}
 	e := End{Stop: last, Open: true, By: -1}
@@ -300,7 +308,14 @@ func (r *Result) end(base float64, way float64, l Level, lines [limits.Count]*Cu
 			e.Uncertainty = math.Abs(x - y)
 		}
 	}
-	if !e.Open {
+	if e.Open {
+		e.Stop = known
+		for _, p := range r.points {
+			if (p.Stop-known)*way > 1e-9 {
+				e.Unknown++
+			}
+		}
+	} else {
 		e.Uncertainty = math.Hypot(math.Max(e.Uncertainty, 0.01), r.placeError(e.Stop))
 		e.Uncertainty = math.Min(e.Uncertainty, r.gap(e.Stop)/2)
 	}

@@ -197,3 +197,43 @@ func BenchmarkMeasure(b *testing.B) {
 		Measure(pts, base, limits.Default())
 	}
 }
+
+// A frame that could not be read says nothing: the range reaches as far as the last
+// frame of which something is known, and that lies further in.
+func TestUnreadFramesDoNotHold(t *testing.T) {
+	set := limits.Named()[0]
+	at := func(stop, share float64) Point {
+		p := Point{Stop: stop}
+		for _, c := range limits.All() {
+			v := share * set.Limits[c].Holds // of what holds
+			if c.Least() {
+				v = set.Limits[c].Holds / share
+			}
+			p.Values[c] = &v
+		}
+		return p
+	}
+	for _, c := range []struct {
+		name   string
+		points []Point
+		base   int
+		lo, hi End
+	}{
+		{"the ends unread", []Point{{Stop: -2}, at(-1, 0.5), at(0, 0.1), at(1, 0.5), {Stop: 2}, {Stop: 3}}, 2,
+			End{Stop: -1, Open: true, By: -1, Unknown: 1}, End{Stop: 1, Open: true, By: -1, Unknown: 2}},
+		{"one side unread", []Point{{Stop: -1}, at(0, 0.1), at(1, 0.5)}, 1, End{Open: true, By: -1, Unknown: 1}, End{Stop: 1, Open: true, By: -1}},
+		{"one between", []Point{at(0, 0.1), {Stop: 1}, at(2, 0.5)}, 0, End{Open: true, By: -1}, End{Stop: 2, Open: true, By: -1}},
+	} {
+		r := Measure(c.points, c.base, set).Holds
+		if r.Reason != "" || r.Lo != c.lo || r.Hi != c.hi {
+			t.Errorf("%s: %+v, want %+v and %+v", c.name, r, c.lo, c.hi)
+		}
+	}
+	// One criterion that breaks ends it all the same.
+	lost := 10 * set.Limits[limits.LostArea].Strains
+	far := Point{Stop: 1}
+	far.Values[limits.LostArea] = &lost
+	if r := Measure([]Point{at(0, 0.1), far}, 0, set).Holds; r.Hi.Open || r.Hi.By != limits.LostArea || !(r.Hi.Stop > 0 && r.Hi.Stop < 1) {
+		t.Errorf("a frame of which only lost area is known: %+v", r.Hi)
+	}
+}

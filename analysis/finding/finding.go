@@ -88,7 +88,12 @@ func strains(r *extent.Result) string {
 // ended says what ends the range on one side, and what a stop beyond brings.
 func ended(r *extent.Result, word string, e extent.End, way float64) string {
 	if e.Open {
-		if e.Stop*way <= 1e-9 {
+		switch {
+		case e.Stop*way <= 1e-9 && e.Unknown > 0:
+			return fmt.Sprintf("No frame %s the base could be compared, so the roll says nothing of that side.", word)
+		case e.Unknown > 0:
+			return fmt.Sprintf("%s, the last frame that could be compared, at %s, still holds: what lies beyond is not known.", strings.ToUpper(word[:1])+word[1:], stops.Label(e.Stop))
+		case e.Stop*way <= 1e-9:
 			return fmt.Sprintf("The roll has no frame %s the base, so it says nothing of that side.", word)
 		}
 		return fmt.Sprintf("%s, the last frame at %s still holds: a wider bracket would tell more.", strings.ToUpper(word[:1])+word[1:], stops.Label(e.Stop))
@@ -138,7 +143,16 @@ func advice(r *extent.Result) string {
 	case under-over > alike && !hi.Open:
 		return fmt.Sprintf("Underexposure is forgiven more (%s against %s): when in doubt give less light.", far(lo, under), far(hi, over)) + care(over)
 	case lo.Open || hi.Open:
-		return "The roll does not reach the end of the side that forgives more, so the two are not compared." + care(math.Min(under, over))
+		// The side that ends is the narrower one, or there is a narrower still.
+		reached, ends := under, over
+		if hi.Open {
+			reached, ends = over, under
+		}
+		text := "The roll does not reach the end of one side, so the two are not compared."
+		if reached >= ends || within(ends) < 1 {
+			text += care(ends)
+		}
+		return text
 	}
 	return fmt.Sprintf("Both sides forgive alike, %s each.", far(extent.End{}, math.Min(under, over))) + care(math.Min(under, over))
 }

@@ -197,3 +197,33 @@ func quarterOf(t *testing.T, s string) (v float64) {
 	}
 	return v
 }
+
+// What is not known is not praised, nor is the advice drawn from it.
+func TestUnknownSides(t *testing.T) {
+	for _, c := range []struct {
+		lo, hi extent.End
+		want   []string
+		not    []string
+	}{
+		{extent.End{Open: true, By: -1, Unknown: 1}, extent.End{Stop: 0.53, By: limits.LostArea},
+			[]string{"No frame under the base could be compared", "\u00bd stop is all"}, []string{"hardly anything", "still holds", "forgiven more"}},
+		{extent.End{Stop: -1, Open: true, By: -1, Unknown: 2}, extent.End{Stop: 2.5, By: limits.LostArea},
+			[]string{"at \u22121, still holds: what lies beyond is not known"}, []string{"rough reading", "all care", "ordinary"}},
+		{extent.End{Open: true, By: -1}, extent.End{Stop: 2.5, By: limits.LostArea},
+			[]string{"has no frame under the base"}, []string{"hardly anything", "rough reading"}},
+	} {
+		r := extent.Measure(nil, -1, limits.Named()[0])
+		r.Holds, r.Strains = extent.Range{Lo: c.lo, Hi: c.hi}, extent.Range{Lo: c.lo, Hi: c.hi}
+		text := strings.Join(Sentences(r), " ")
+		for _, w := range c.want {
+			if !strings.Contains(text, w) {
+				t.Errorf("%q is not in %q", w, text)
+			}
+		}
+		for _, w := range c.not {
+			if strings.Contains(text, w) {
+				t.Errorf("%q is in %q", w, text)
+			}
+		}
+	}
+}

@@ -154,9 +154,12 @@ func RangeSections(e *extent.Result, set limits.Set) []Section {
 			side string
 			e    extent.End
 		}{{"under", g.r.Lo}, {"over", g.r.Hi}} {
-			if x.e.Open {
+			switch {
+			case x.e.Open && x.e.Unknown > 0:
+				by = append(by, x.side+" open: nothing known of the frames beyond")
+			case x.e.Open:
 				by = append(by, x.side+" open: the last frame keeps the limits")
-			} else {
+			default:
 				by = append(by, x.side+" ended by "+x.e.By.Word())
 			}
 		}
