@@ -225,7 +225,11 @@ func (r *Roll) Extent(set limits.Set) *extent.Result {
 	if r.Grid == nil {
 		base = -1
 	}
-	return extent.Measure(r.Points(set.Grade), base, set)
+	out := extent.Measure(r.Points(set.Grade), base, set)
+	if res := r.In.Response; res != nil && res.Scan.Fixed != nil {
+		out.NotAlike = !*res.Scan.Fixed
+	}
+	return out
 }
 
 // Finding is what it comes to, in sentences.

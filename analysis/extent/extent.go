@@ -95,6 +95,9 @@ type Result struct {
 	Holds    Range
 	Strains  Range
 	Verdicts []Verdict // in the order of the points
+	// NotAlike: the scanner corrected the frames one by one, so that costs and range
+	// are of film and scanner together. Who measures sets it.
+	NotAlike bool
 	points   []Point
 	curves   [limits.Count]*Curve
 }

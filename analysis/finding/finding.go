@@ -28,7 +28,11 @@ func Sentences(r *extent.Result) []string {
 		}
 		return out
 	}
-	out := []string{"The film holds from " + from(r.Holds) + strains(r) + " (" + basis(r.Set) + ")."}
+	who := "The film holds"
+	if r.NotAlike {
+		who = "Film and scanner together hold"
+	}
+	out := []string{who + " from " + from(r.Holds) + strains(r) + " (" + basis(r.Set) + ")."}
 	var ends []string
 	for _, side := range []struct {
 		word string
@@ -41,6 +45,9 @@ func Sentences(r *extent.Result) []string {
 	}
 	if len(ends) > 0 {
 		out = append(out, strings.Join(ends, " "))
+	}
+	if r.NotAlike {
+		return append(out, "The frames were not scanned alike, so this is not the film's own latitude, and no advice on exposing follows from it: ask the lab for scans with fixed settings.")
 	}
 	return append(out, advice(r))
 }
@@ -82,7 +89,11 @@ func strains(r *extent.Result) string {
 	if end(s.Lo) == end(r.Holds.Lo) && end(s.Hi) == end(r.Holds.Hi) {
 		return ""
 	}
-	return " and strains from " + end(s.Lo) + " to " + end(s.Hi)
+	word := " and strains from "
+	if r.NotAlike {
+		word = " and strain from "
+	}
+	return word + end(s.Lo) + " to " + end(s.Hi)
 }
 
 // ended says what ends the range on one side, and what a stop beyond brings.

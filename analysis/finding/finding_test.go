@@ -227,3 +227,20 @@ func TestUnknownSides(t *testing.T) {
 		}
 	}
 }
+
+// Frames that the scanner corrected say nothing of the film alone.
+func TestNotScannedAlike(t *testing.T) {
+	r := extent.Measure(nil, -1, limits.Named()[0])
+	e := extent.Range{Lo: extent.End{Stop: -1, By: limits.LostArea}, Hi: extent.End{Stop: 3, By: limits.LostArea}}
+	r.Holds, r.Strains, r.NotAlike = e, e, true
+	out := Sentences(r)
+	text := strings.Join(out, " ")
+	if len(out) > 3 || !strings.Contains(text, "not scanned alike") || !strings.HasPrefix(text, "Film and scanner together hold from \u22121 to +3 stops") {
+		t.Errorf("%q", out)
+	}
+	for _, w := range []string{"forgiven more", "reading will do", "Meter", "The film holds"} {
+		if strings.Contains(text, w) {
+			t.Errorf("%q is in %q", w, text)
+		}
+	}
+}
