@@ -136,6 +136,9 @@ func (w *Window) showFindings() {
 	if fixed := f.Result.Scan.Fixed; fixed != nil && !*fixed {
 		w.notices.add(notice{id: "finding scan", text: strings.Join(f.Result.Scan.Findings, " ")})
 	}
+	if f.Result.Scan.Reversed {
+		w.notices.add(notice{id: "finding scan", text: f.Result.Scan.Reason, action: "Label the frames…", run: w.editLabels})
+	}
 	for i, l := range f.Result.Labels {
 		w.notices.add(notice{id: "finding label " + itoa(i), text: sentence(l.Text), action: "Label the frames…", run: w.editLabels})
 	}

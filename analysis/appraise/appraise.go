@@ -225,8 +225,12 @@ func (r *Roll) Extent(set limits.Set) *extent.Result {
 	if r.Grid == nil {
 		base = -1
 	}
+	res := r.In.Response
+	if res != nil && res.Scan.Reversed {
+		return extent.Refuse(len(r.Frames), set, res.Scan.Reason)
+	}
 	out := extent.Measure(r.Points(set.Grade), base, set)
-	if res := r.In.Response; res != nil && res.Scan.Fixed != nil {
+	if res != nil && res.Scan.Fixed != nil {
 		out.NotAlike = !*res.Scan.Fixed
 	}
 	return out

@@ -214,6 +214,12 @@ func Measure(points []Point, base int, set limits.Set) *Result {
 	return r
 }
 
+// Refuse is the result for a roll that there is no range of, and no suggestion for
+// its n frames.
+func Refuse(n int, set limits.Set, why string) *Result {
+	return &Result{Set: set, Holds: Range{Reason: why}, Strains: Range{Reason: why}, Verdicts: make([]Verdict, n)}
+}
+
 // others says that a frame at another stop than the base frame's has a reading.
 func (r *Result) others(base int) bool {
 	for _, p := range r.points {

@@ -2,6 +2,7 @@ package report
 
 import (
 	"math"
+	"slices"
 
 	"stopladder/analysis/appraise"
 	"stopladder/analysis/cast"
@@ -112,7 +113,9 @@ func (out *Report) appraisal(a *appraise.Roll, set limits.Set) {
 		to   **Ends
 	}{{"holds", e.Holds, &out.Range.Holds}, {"strains", e.Strains, &out.Range.Strains}} {
 		if l.r.Reason != "" {
-			out.Range.Reasons = append(out.Range.Reasons, l.r.Reason)
+			if !slices.Contains(out.Range.Reasons, l.r.Reason) {
+				out.Range.Reasons = append(out.Range.Reasons, l.r.Reason)
+			}
 			continue
 		}
 		var by [2]*string

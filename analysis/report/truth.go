@@ -2,6 +2,7 @@ package report
 
 import (
 	"math"
+	"slices"
 
 	"stopladder/analysis/measure"
 	"stopladder/analysis/response"
@@ -60,7 +61,7 @@ func (out *Report) truth(res *response.Result) {
 		return
 	}
 	out.Scan.Fixed = res.Scan.Fixed
-	if res.Scan.Reason != "" {
+	if res.Scan.Reason != "" && !slices.Contains(res.Scan.Findings, res.Scan.Reason) {
 		out.Scan.Findings = append(out.Scan.Findings, res.Scan.Reason)
 	}
 	out.Scan.Findings = append(out.Scan.Findings, res.Scan.Findings...)

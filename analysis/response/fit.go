@@ -156,6 +156,10 @@ func (r *Result) solve(ctx context.Context, m *samples, frames []Frame, opt Opti
 		}
 	}
 	ln, ok := labelLine(s.e, labels, used, r.Base)
+	if ln.flat < -levelledRate && known >= framesLeast {
+		r.reversed()
+		return nil
+	}
 	if !ok || ln.flat < levelledRate {
 		if known >= framesLeast && spanOf(labels) >= 0.9 {
 			r.levelled(labels, used, s.e)

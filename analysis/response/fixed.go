@@ -231,6 +231,14 @@ func (r *Result) levelled(labels []float64, used []bool, e []float64) {
 	r.Scan.Findings = append(r.Scan.Findings, r.correctedText(nil))
 }
 
+// reversed is the answer for a roll whose frames darken as their labels rise.
+func (r *Result) reversed() {
+	const why = "The frames darken as their stops rise: these are negatives that were not turned positive, or the labels run the wrong way. Have the scans inverted with one setting for all frames, or label them anew."
+	r.none(why)
+	r.Scan.Reversed = true
+	r.Scan.Findings = append(r.Scan.Findings, why)
+}
+
 // depthFindings names 8-bit data in 16-bit files.
 func (r *Result) depthFindings(frames []Frame) {
 	var names []string

@@ -6,6 +6,7 @@ import (
 	"image"
 	"math"
 	"math/rand/v2"
+	"strings"
 	"testing"
 
 	"golang.org/x/image/math/f64"
@@ -51,6 +52,39 @@ func TestWrongLabels(t *testing.T) {
 	for j, q := range res.Frames {
 		if q.MeasuredStop == nil || math.Abs(*q.MeasuredStop-r.truth[j].Exposure) > 0.05 {
 			t.Errorf("frame %d: %v, true %+.2f", j, q.MeasuredStop, r.truth[j].Exposure)
+		}
+	}
+}
+
+// Negatives that were not turned positive, and labels that run the wrong way, are
+// called neither fixed nor corrected.
+func TestReversed(t *testing.T) {
+	for i, name := range []string{"labels", "negatives"} {
+		for k := range 2 {
+			o := simulate.Options{Seed: uint64(k + 5), W: 420, H: 360}
+			var invert func(j int, p *scan.Pixels)
+			if name == "negatives" {
+				invert = func(_ int, p *scan.Pixels) {
+					for n, v := range p.Pix {
+						p.Pix[n] = 65535 - v
+					}
+				}
+			}
+			r := shoot(t, randomScene(600, 500, uint64(50+2*i+k)), stockFor(k), o, invert)
+			if name == "labels" {
+				for j := range r.frames {
+					r.frames[j].Stop *= -1
+				}
+			}
+			res := r.fit(t, Options{})
+			if !res.Scan.Reversed || res.Scan.Fixed != nil || res.Curve != nil || !strings.Contains(res.Reason, "darken") {
+				t.Errorf("%s, stock %d: %+v, %s", name, k, res.Scan, res.Reason)
+			}
+			for j, q := range res.Frames {
+				if q.MeasuredStop != nil || q.Reason == "" {
+					t.Errorf("%s, stock %d, frame %d: measured %v, %q", name, k, j, q.MeasuredStop, q.Reason)
+				}
+			}
 		}
 	}
 }

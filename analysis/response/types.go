@@ -146,7 +146,9 @@ type Channel struct {
 type Scan struct {
 	Fixed *bool // nil: cannot be told, Reason says why
 	// Reason is one sentence: what the answer rests on.
-	Reason   string
+	Reason string
+	// Reversed: the frames darken as their labels rise.
+	Reversed bool
 	Gains    []Gain // of every frame when Fixed is false
 	Findings []string
 }
