@@ -76,6 +76,14 @@ func end(e extent.End) string {
 	return s
 }
 
+// Span is a range in quarter stops, "-3/4 to at least +2 stops"; "" where there is none.
+func Span(g extent.Range) string {
+	if g.Reason != "" {
+		return ""
+	}
+	return from(g)
+}
+
 func from(g extent.Range) string {
 	return end(g.Lo) + " to " + end(g.Hi) + " stops"
 }

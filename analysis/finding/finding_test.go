@@ -244,3 +244,20 @@ func TestNotScannedAlike(t *testing.T) {
 		}
 	}
 }
+
+// The span that stands on the sheet is the one that the finding tells.
+func TestSpan(t *testing.T) {
+	for _, c := range []struct {
+		r    extent.Range
+		want string
+	}{
+		{extent.Range{Lo: extent.End{Stop: -0.91}, Hi: extent.End{Stop: 3.25}}, "\u2212\u00be to +3\u00bc stops"},
+		{extent.Range{Lo: extent.End{Open: true}, Hi: extent.End{Stop: 0.53}}, "at least 0 to +\u00bd stops"},
+		{extent.Range{Lo: extent.End{Stop: -0.74}, Hi: extent.End{Stop: 1, Open: true}}, "\u2212\u00be to at least +1 stops"},
+		{extent.Range{Reason: "no"}, ""},
+	} {
+		if got := Span(c.r); got != c.want {
+			t.Errorf("%+v: %q, want %q", c.r, got, c.want)
+		}
+	}
+}

@@ -52,10 +52,12 @@ func BandHeadroom(ctx context.Context, res *response.Result, base *measure.Look)
 // the test for fixed scans came to, one sentence each. regs may be shorter than
 // the roll.
 func TruthWords(res *response.Result, regs []register.Registration) (out []string) {
-	var sure, unsure, hand int
+	var sure, unsure, hand, unread int
 	for _, g := range regs {
 		switch {
-		case g.How == register.Unknown || g.How == register.Base:
+		case g.How == register.Base:
+		case g.How == register.Unknown:
+			unread++
 		case g.How == register.Hand:
 			hand++
 		case g.Reliable():
@@ -67,6 +69,8 @@ func TruthWords(res *response.Result, regs []register.Registration) (out []strin
 	switch {
 	case sure+unsure+hand == 0:
 		out = append(out, "The frames are not registered: readings of areas are laid over each other by the image areas.")
+	case unsure == 0 && unread > 0:
+		out = append(out, "All frames that could be read are registered to the base frame.")
 	case unsure == 0:
 		out = append(out, "All frames are registered to the base frame.")
 	default:

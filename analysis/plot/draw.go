@@ -277,7 +277,7 @@ func (g *geometry) brackets(l *List) {
 }
 
 // frames marks every frame's mid-grey: a disc on the axis at its label, a white
-// tick at its measured stop, and a dot where the curves pass it.
+// tick at its measured stop, and a dot where the curves pass that.
 func (g *geometry) frames(l *List) {
 	y := g.plot.y1
 	for _, f := range g.d.Frames {
@@ -285,9 +285,9 @@ func (g *geometry) frames(l *List) {
 		if len(at) == 0 {
 			continue
 		}
-		mid := at[len(at)-1] // measured, else labelled
+		mid := at[len(at)-1] // the measured stop, where there is one
 		for _, c := range g.chans {
-			if v, ok := g.d.value(g.d.Curve.Density[c], mid*stopLog); ok {
+			if v, ok := g.d.value(g.d.Curve.Density[c], mid*stopLog); ok && f.Measured != nil {
 				l.add(Dot{At: Pt{X: g.x(mid), Y: g.y(v)}, R: 2.9 * g.k, Col: g.pal.Well},
 					Dot{At: Pt{X: g.x(mid), Y: g.y(v)}, R: 1.9 * g.k, Col: g.pal.White})
 			}

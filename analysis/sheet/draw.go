@@ -86,10 +86,8 @@ func titleItems(in Input, frames []Frame) (items [][2]string) {
 	} else {
 		add(rangeItem, "not marked")
 	}
-	if in.Measured != nil {
-		// Known to hundredths, shown to the nearest quarter.
-		q := func(v float64) float64 { return math.Round(v*4) / 4 }
-		add("Measured range", rangeWords(&roll.Range{Lo: q(in.Measured.Lo), Hi: q(in.Measured.Hi)}))
+	if in.MeasuredWords != "" {
+		add("Measured range", in.MeasuredWords)
 	}
 	add("Date", in.Date)
 	return items

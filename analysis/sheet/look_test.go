@@ -18,7 +18,7 @@ import (
 func input(stops ...float64) sheet.Input {
 	in := sheet.Input{
 		Title: "Courtyard at noon", Stock: "Sample reversal 100", Exposure: "f/11 1/125, incident", Judge: "A. Judge", Date: "2026-05-14",
-		Range: &roll.Range{Lo: -0.5, Hi: 1}, Measured: &roll.Range{Lo: -0.7, Hi: 0.8}, Program: "Stopladder",
+		Range: &roll.Range{Lo: -0.5, Hi: 1}, Measured: &roll.Range{Lo: -0.7, Hi: 0.8}, MeasuredWords: "−¾ to +¾ stops", Program: "Stopladder",
 	}
 	for _, d := range rungtest.Frames(stops...) {
 		in.Frames = append(in.Frames, sheet.Frame{Data: d, Origin: roll.FromName})

@@ -6,6 +6,7 @@ import (
 
 	"stopladder/analysis/appraise"
 	"stopladder/analysis/extent"
+	"stopladder/analysis/finding"
 	"stopladder/analysis/ink"
 	"stopladder/analysis/limits"
 	"stopladder/analysis/roll"
@@ -41,6 +42,7 @@ func (in *Input) SetSalvage(a *appraise.Roll, r *roll.Roll) {
 	if e == nil {
 		return
 	}
+	in.MeasuredWords = finding.Span(e.Holds)
 	for i := range in.Frames {
 		if d := in.Frames[i].Data; d != nil && i < len(e.Verdicts) && i != a.In.Base {
 			d.Suggested = ""

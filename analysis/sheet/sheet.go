@@ -41,8 +41,9 @@ type Frame struct {
 type Input struct {
 	Title, Stock, Exposure, Judge, Date string
 
-	Range    *roll.Range // the judge's; nil when not marked
-	Measured *roll.Range // what the criteria give; nil when not measured
+	Range         *roll.Range // the judge's; nil when not marked
+	Measured      *roll.Range // what the criteria give; nil when not measured
+	MeasuredWords string      // it in words, as the finding has it; "" for none
 
 	Frames []Frame
 
