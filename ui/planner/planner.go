@@ -12,8 +12,6 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
-	"sync"
-	"time"
 
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/container"
@@ -41,10 +39,8 @@ type Planner struct {
 	folder  string
 	saved   string // the form and log as last saved
 
-	wrong   int         // fields that cannot be used
-	keeping *time.Timer // until the draft is written
-	draft   *plan.Draft // what is to be written then
-	lock    sync.Mutex  // of keeping and draft
+	wrong  int // fields that cannot be used
+	keeper keeper
 
 	fields  map[plan.Field]*field
 	base    *widget.Check
@@ -95,6 +91,7 @@ func (f *field) set(v string) {
 // or logged and not saved when the program last ended is there again.
 func New(app fyne.App, home, folder string) *Planner {
 	p := &Planner{store: plan.Store{Dir: home}, folder: folder, fields: map[plan.Field]*field{}}
+	p.keeper.store = p.store
 	p.win = app.NewWindow("Plan a bracket · Stopladder")
 	var err error
 	if p.cameras, err = p.store.All(); err != nil {
@@ -102,6 +99,7 @@ func New(app fyne.App, home, folder string) *Planner {
 	}
 	p.build()
 	p.fill(p.first())
+	p.settled()
 	switch d, err := p.store.Draft(); {
 	case err != nil:
 		p.status.SetText(sentence(err.Error()))
@@ -111,9 +109,7 @@ func New(app fyne.App, home, folder string) *Planner {
 		if d.Camera.Name != "" {
 			d.Form.Camera = p.camera().Name
 		}
-		saved := p.saved
 		p.fill(d.Form)
-		p.saved = saved
 		p.status.SetText("What was not saved last time is back.")
 	}
 	p.win.SetCloseIntercept(func() { p.leave(p.win.Close) })
@@ -130,35 +126,23 @@ func (p *Planner) first() plan.Form {
 	return plan.Form{Meter: "EV 15", ISO: "100", Camera: p.cameras[0].Name, From: "-3", To: "+4", Step: "1"}
 }
 
-// keepEvery is for how long what is typed may be lost when the program is killed.
-const keepEvery = 300 * time.Millisecond
-
-// keep has what is planned and logged written to the settings folder soon, or
-// forgotten where it is saved.
+// keep has what is planned and logged kept until it is saved.
 func (p *Planner) keep() {
-	p.lock.Lock()
-	defer p.lock.Unlock()
-	p.draft = nil
-	if p.now() != p.saved {
-		p.draft = &plan.Draft{Form: p.form(), Camera: p.camera(), Log: p.log.Clone(), Path: p.path}
-	}
-	if p.keeping == nil {
-		p.keeping = time.AfterFunc(keepEvery, p.Flush)
-	}
-}
-
-// Flush writes what is waiting to be kept. It may be called from any goroutine.
-func (p *Planner) Flush() {
-	p.lock.Lock()
-	defer p.lock.Unlock()
-	if p.keeping == nil {
+	if p.now() == p.saved {
+		p.keeper.set(nil)
 		return
 	}
-	p.keeping.Stop()
-	p.keeping = nil
-	// Where this fails saving will fail aloud; a word at every key would be in the way.
-	_ = p.store.KeepDraft(p.draft)
+	p.keeper.set(&plan.Draft{Form: p.form(), Camera: p.camera(), Log: p.log.Clone(), Path: p.path})
 }
+
+// settled says that what is in the window now needs no saving.
+func (p *Planner) settled() {
+	p.saved = p.now()
+	p.keep()
+}
+
+// Flush writes what waits to be kept, for the program's end.
+func (p *Planner) Flush() { p.keeper.flush() }
 
 // Closed says that the window was closed and another is needed.
 func (p *Planner) Closed() bool { return p.closed }
@@ -267,7 +251,6 @@ func (p *Planner) fill(f plan.Form) {
 	p.correct.SetChecked(f.Correct)
 	p.loading = false
 	p.changed()
-	p.saved = p.now()
 }
 
 func orElse(s, other string) string {
@@ -435,6 +418,7 @@ func (p *Planner) startNew() {
 	p.leave(func() {
 		p.log, p.path, p.file = nil, "", nil
 		p.fill(p.first())
+		p.settled()
 	})
 }
 
@@ -447,8 +431,7 @@ func (p *Planner) leave(goOn func()) {
 	dialog.ShowCustomConfirm("The plan is not saved", "Go on without saving", "Stay with this plan",
 		widget.NewLabel("What is typed and logged here would be lost."), func(drop bool) {
 			if drop {
-				p.saved = p.now() // nothing to keep any more
-				p.keep()
+				p.settled()
 				goOn()
 			}
 		}, p.win)
@@ -487,8 +470,8 @@ func (p *Planner) save(path string) {
 		p.say("Not saved", err)
 		return
 	}
-	p.path, p.folder, p.saved = path, filepath.Dir(path), p.now()
-	p.keep()
+	p.path, p.folder = path, filepath.Dir(path)
+	p.settled()
 	p.status.SetText("Saved " + filepath.Base(path))
 }
 
@@ -509,6 +492,7 @@ func (p *Planner) open(path string) {
 	f.Form.Camera = p.fields[plan.FieldCamera].text()
 	p.log, p.path, p.folder, p.file = f.Log, path, filepath.Dir(path), f
 	p.fill(f.Form)
+	p.settled()
 	p.status.SetText("Opened " + filepath.Base(path))
 }
 

@@ -267,3 +267,29 @@ func TestTimesAndTheLightAtTheEndAreLogged(t *testing.T) {
 		t.Errorf("%+v", l)
 	}
 }
+
+// What was only looked at, or opened and left as it is, is not in progress.
+func TestNothingTypedIsNothingKept(t *testing.T) {
+	test.NewTempApp(t)
+	home, dir := t.TempDir(), t.TempDir()
+	p := New(fyne.CurrentApp(), home, dir)
+	kept := func(when string) {
+		t.Helper()
+		p.Flush()
+		if d, err := p.store.Draft(); d != nil || err != nil {
+			t.Errorf("%s: %+v, %v", when, d, err)
+		}
+	}
+	kept("after the window was opened")
+	path := filepath.Join(dir, "a.ladderplan")
+	p.fields[plan.FieldTitle].entry.SetText("Yard")
+	p.save(path)
+	kept("after saving")
+	p.startNew()
+	kept("after a new plan was begun")
+	p.open(path)
+	kept("after a plan was opened")
+	p.fields[plan.FieldTitle].entry.SetText("Yards")
+	p.fields[plan.FieldTitle].entry.SetText("Yard")
+	kept("after a change was taken back")
+}
