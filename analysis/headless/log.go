@@ -180,23 +180,15 @@ func writeLog(w io.Writer, f *plan.File) error {
 	}
 	var b strings.Builder
 	rows := [][]string{{"frame", "planned", "real stop", "off", "time", "aperture", "light", "at", "", ""}}
-	shown := 0 // planned frames before this index are in a row
-	missed := func(until int) {
-		for ; shown < until; shown++ {
-			if p := f.Plan.Frames[shown]; isMissed(f, p.Number) {
-				s := f.Shot(p.Number)
-				rows = append(rows, []string{fmt.Sprint(p.Number), stops.ASCII(p.Stop), dash, dash, dash, dash, dash, s.Clock, "missed", printable(s.Note)})
-			}
+	gaps := real.Gaps
+	missed := func(until int) { // the frames that were missed before the until-th on the film
+		for ; len(gaps) > 0 && gaps[0].Before <= until; gaps = gaps[1:] {
+			p := f.Plan.Frames[gaps[0].Frame]
+			rows = append(rows, []string{fmt.Sprint(p.Number), stops.ASCII(p.Stop), dash, dash, dash, dash, dash, gaps[0].Clock, "missed", printable(gaps[0].Note)})
 		}
 	}
-	after := beforeOthers(f)
-	for _, e := range real.Exposed {
-		if e.Frame >= 0 {
-			missed(e.Frame)
-		} else if len(after) > 0 {
-			missed(after[0])
-			after = after[1:]
-		}
+	for i, e := range real.Exposed {
+		missed(i)
 		row := []string{dash, dash, dash, dash, dash, dash, dash, e.Clock, "another picture", printable(e.Note)}
 		if e.Frame >= 0 {
 			row[0], row[1], row[8] = fmt.Sprint(e.Number), stops.ASCII(e.Wanted), "spoiled"
@@ -209,7 +201,7 @@ func writeLog(w io.Writer, f *plan.File) error {
 		}
 		rows = append(rows, row)
 	}
-	missed(len(f.Plan.Frames))
+	missed(len(real.Exposed))
 	align(&b, rows, []bool{0: true, 1: true, 2: true, 3: true, 4: true, 6: true, 9: false})
 	if f.Log != nil && f.Log.Note != "" {
 		list(&b, "Note", []string{f.Log.Note})
@@ -217,28 +209,6 @@ func writeLog(w io.Writer, f *plan.File) error {
 	list(&b, "Notes", real.Notes)
 	_, err = io.WriteString(w, b.String())
 	return err
-}
-
-// beforeOthers is, for each other picture of the log, how many planned frames stand
-// before it.
-func beforeOthers(f *plan.File) (out []int) {
-	if f.Log == nil {
-		return nil
-	}
-	n := 0
-	for _, s := range f.Log.Shots {
-		if s.State == plan.Other {
-			out = append(out, n)
-			continue
-		}
-		n = 1 + slices.IndexFunc(f.Plan.Frames, func(p plan.Frame) bool { return p.Number == s.Number })
-	}
-	return out
-}
-
-func isMissed(f *plan.File, number int) bool {
-	s := f.Shot(number)
-	return s != nil && s.State == plan.Missed
 }
 
 func (c *logCmd) match(ctx context.Context, f *plan.File) (*plan.Assignment, error) {

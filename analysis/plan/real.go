@@ -32,10 +32,19 @@ func (e Exposed) Deviation() float64 { return e.Stop - e.Wanted }
 // Real is what is on the film.
 type Real struct {
 	Exposed    []Exposed // in the order on the film
+	Gaps       []Gap     // planned frames that were missed, in the order of the plan
 	Base       int       // index of the first base frame; -1 when none was exposed
 	BaseOffset float64   // stops by which the base frame is over the base exposure as metered
 	Drift      *float64  // stops by which the light rose until the end; nil: not metered again
 	Notes      []string
+}
+
+// Gap is a planned frame that was missed.
+type Gap struct {
+	Frame  int // index into Plan.Frames
+	Before int // index into Exposed of what comes next on the film; len(Exposed) behind all
+	Clock  string
+	Note   string
 }
 
 // Real carries the log through the plan to real stops. Frames that the log does
@@ -126,9 +135,6 @@ func (f *File) beyondCamera(r *Real) string {
 func (f *File) gather(r *Real) error {
 	add := func(s Shot, ticked bool) error {
 		e := Exposed{Frame: -1, Ticked: ticked, Clock: s.Clock, Note: s.Note}
-		if s.State == Missed {
-			return nil
-		}
 		for i, p := range f.Plan.Frames {
 			if s.State != Other && p.Number == s.Number {
 				e.Frame, e.Number, e.Wanted, e.Time, e.Aperture = i, p.Number, p.Stop, p.Time, p.Aperture
@@ -137,6 +143,10 @@ func (f *File) gather(r *Real) error {
 		}
 		if e.Frame < 0 && s.State != Other {
 			return &FieldError{FieldShot, fmt.Sprintf("the log has a frame %d that the plan has not: remove it", s.Number)}
+		}
+		if s.State == Missed {
+			r.Gaps = append(r.Gaps, Gap{e.Frame, len(r.Exposed), s.Clock, s.Note})
+			return nil
 		}
 		if s.Setting != "" {
 			a, t, err := f.setting(s.Setting)
