@@ -224,7 +224,7 @@ func (c *logCmd) match(ctx context.Context, f *plan.File) (*plan.Assignment, err
 		return nil, err
 	}
 	if !a.Sure && len(a.Offers) > 1 {
-		if a, err = load.ByLight(ctx, f, paths, scan.DefaultLimits, nil); err != nil {
+		if a, err = load.ByLight(ctx, f, paths, load.Options{}, nil); err != nil {
 			return nil, err
 		}
 		a.Findings = append(a.Findings, "The offers stand in the order in which they fit how light the scans are.")

@@ -9,7 +9,6 @@ import (
 	"stopladder/analysis/measure"
 	"stopladder/analysis/plan"
 	"stopladder/analysis/roll"
-	"stopladder/analysis/scan"
 )
 
 // fromPlan labels files by the plan or log that lies beside them, with the real
@@ -52,29 +51,32 @@ func fromPlan(files []string, job *Job) (frames []roll.Frame, ok bool) {
 	return frames, len(frames) > 0
 }
 
-// ByLight reads the scans of a job with offers and puts these in a new order, the
-// likeliest first by how light the scans are; see plan.MatchByLight. Scans that cannot
-// be read count as unknown. done is told how many are read. The error is ctx's.
+// ByLight reads the scans of a job with offers and gives these in a new order, the
+// likeliest first; see the function.
 func (j *Job) ByLight(ctx context.Context, opt Options, done func(n, of int)) ([]plan.Offer, error) {
-	a, err := ByLight(ctx, j.plan, j.files, opt.Limits, done)
+	a, err := ByLight(ctx, j.plan, j.files, opt, done)
 	if err != nil {
 		return nil, err
 	}
 	return a.Offers, nil
 }
 
-// ByLight is plan.MatchByLight of scans, which it reads.
-func ByLight(ctx context.Context, f *plan.File, files []string, lim scan.Limits, done func(n, of int)) (*plan.Assignment, error) {
-	if lim == (scan.Limits{}) {
-		lim = scan.DefaultLimits
+// ByLight is plan.MatchByLight of scans, which it reads. Scans that cannot be read
+// count as unknown. done, where not nil, is told how many are read. The error is
+// ctx's, or of the plan.
+func ByLight(ctx context.Context, f *plan.File, files []string, opt Options, done func(n, of int)) (*plan.Assignment, error) {
+	var r roll.Roll
+	for _, file := range files {
+		r.Frames = append(r.Frames, roll.Frame{File: file})
 	}
+	open := opt.opener(&r)
 	light := make([]float64, len(files))
-	for i, file := range files {
+	for i := range files {
 		if done != nil {
 			done(i, len(files))
 		}
 		light[i] = math.NaN()
-		src, err := scan.Open(file, lim)
+		src, err := open(i)
 		if err == nil {
 			if look, err := measure.NewLook(ctx, src, measure.Options{}); err == nil {
 				light[i] = look.Lightness()
