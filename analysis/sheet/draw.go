@@ -4,6 +4,7 @@ import (
 	"context"
 	"image"
 	"math"
+	"stopladder/analysis/finding"
 	"stopladder/analysis/stops"
 
 	"stopladder/analysis/ink"
@@ -86,8 +87,8 @@ func titleItems(in Input, frames []Frame) (items [][2]string) {
 	} else {
 		add(rangeItem, "not marked")
 	}
-	if in.MeasuredWords != "" {
-		add("Measured range", in.MeasuredWords)
+	if in.Measured != nil {
+		add("Measured range", finding.Span(in.Measured.Holds)) // nothing where there is none
 	}
 	add("Date", in.Date)
 	return items
@@ -126,7 +127,7 @@ func drawLadder(c *ink.Canvas, l *layout, in Input, frames []Frame, all []*rung.
 	}
 	rung.DrawColumns(c, l.rows, placed, l.yOf, all)
 	rung.DrawAxisTo(c, l.axis, l.yOf, l.lo, l.hi, stops, l.at)
-	rung.DrawRange(c, l.axis, l.yOf, rung.RangeMarks{Judge: in.Range, Measured: in.Measured})
+	rung.DrawRange(c, l.axis, l.yOf, rung.RangeMarks{Judge: in.Range, Measured: rung.MeasuredRange(in.Measured)})
 	rung.DrawMeasured(c, l.axis, l.yOf, l.lo, l.hi, all)
 }
 

@@ -436,7 +436,7 @@ func drawKey(c *ink.Canvas, r image.Rectangle, in Input, frames []Frame) (end fl
 		x += c.U(24)
 		word("judge's range", near)
 	}
-	if in.Measured != nil {
+	if rung.MeasuredRange(in.Measured) != nil {
 		c.HLine(int(x), int(x+c.U(24)), int(mid), 2.5, c.Pal.White)
 		x += c.U(24)
 		word("measured range", near)

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"testing"
 
+	"stopladder/analysis/extent"
 	"stopladder/analysis/plot"
 	"stopladder/analysis/response"
 	"stopladder/analysis/roll"
@@ -18,7 +19,7 @@ import (
 func input(stops ...float64) sheet.Input {
 	in := sheet.Input{
 		Title: "Courtyard at noon", Stock: "Sample reversal 100", Exposure: "f/11 1/125, incident", Judge: "A. Judge", Date: "2026-05-14",
-		Range: &roll.Range{Lo: -0.5, Hi: 1}, Measured: &roll.Range{Lo: -0.7, Hi: 0.8}, MeasuredWords: "−¾ to +¾ stops", Program: "Stopladder",
+		Range: &roll.Range{Lo: -0.5, Hi: 1}, Measured: &extent.Result{Holds: extent.Range{Lo: extent.End{Stop: -0.7}, Hi: extent.End{Stop: 0.8}}}, Program: "Stopladder",
 	}
 	for _, d := range rungtest.Frames(stops...) {
 		in.Frames = append(in.Frames, sheet.Frame{Data: d, Origin: roll.FromName})

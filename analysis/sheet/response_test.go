@@ -5,6 +5,7 @@ import (
 	"strings"
 	"testing"
 
+	"stopladder/analysis/extent"
 	"stopladder/analysis/ink"
 	"stopladder/analysis/plot"
 	"stopladder/analysis/response"
@@ -16,7 +17,7 @@ func TestKeyFits(t *testing.T) {
 	frames := bare(0, 1)
 	v := 0.4
 	frames[0].Data.MeasuredStop, frames[0].Data.FlatLight = &v, &v
-	in := Input{Range: &roll.Range{}, Measured: &roll.Range{}}
+	in := Input{Range: &roll.Range{}, Measured: &extent.Result{}}
 	for _, w := range []int{1600, 2400, 7000} {
 		c := ink.New(image.NewRGBA(image.Rect(0, 0, w, 60)), float64(w)/unitsWide)
 		r := image.Rect(c.Px(margin), 0, w-c.Px(margin), c.Px(34))

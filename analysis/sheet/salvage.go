@@ -6,7 +6,6 @@ import (
 
 	"stopladder/analysis/appraise"
 	"stopladder/analysis/extent"
-	"stopladder/analysis/finding"
 	"stopladder/analysis/ink"
 	"stopladder/analysis/limits"
 	"stopladder/analysis/roll"
@@ -38,11 +37,10 @@ func (in *Input) SetSalvage(a *appraise.Roll, r *roll.Roll) {
 		s.Verdicts = append(s.Verdicts, f.Verdict)
 	}
 	e := s.extent()
-	in.Salvage, in.Measured = s, rung.MeasuredRange(e)
+	in.Salvage, in.Measured = s, e
 	if e == nil {
 		return
 	}
-	in.MeasuredWords = finding.Span(e.Holds)
 	for i := range in.Frames {
 		if d := in.Frames[i].Data; d != nil && i < len(e.Verdicts) && i != a.In.Base {
 			d.Suggested = ""

@@ -15,7 +15,7 @@ func TestSalvageOnTheSheet(t *testing.T) {
 	bare := mustDraw(t, in, 1600)
 	r := &roll.Roll{Frames: []roll.Frame{{Stop: -2}, {Stop: -1}, {Stop: 0}, {Stop: 1, Verdict: roll.Strains}, {Stop: 2}}}
 	in.SetSalvage(rungtest.Appraisal(-2, -1, 0, 1, 2), r)
-	if in.Measured == nil || in.Measured.Lo != -2 || in.Measured.Hi <= 0.5 || in.Measured.Hi >= 0.9 { // 2 % lost at 3 % a stop
+	if in.Measured == nil || in.Measured.Holds.Lo.Stop != -2 || in.Measured.Holds.Hi.Stop <= 0.5 || in.Measured.Holds.Hi.Stop >= 0.9 { // 2 % lost at 3 % a stop
 		t.Errorf("measured %+v", in.Measured)
 	}
 	if d := in.Frames[4].Data; d.Suggested != "strains" {

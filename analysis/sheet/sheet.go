@@ -13,6 +13,7 @@ import (
 	"image"
 	"sort"
 
+	"stopladder/analysis/extent"
 	"stopladder/analysis/ink"
 	"stopladder/analysis/plot"
 	"stopladder/analysis/roll"
@@ -41,9 +42,8 @@ type Frame struct {
 type Input struct {
 	Title, Stock, Exposure, Judge, Date string
 
-	Range         *roll.Range // the judge's; nil when not marked
-	Measured      *roll.Range // what the criteria give; nil when not measured
-	MeasuredWords string      // it in words, as the finding has it; "" for none
+	Range    *roll.Range    // the judge's; nil when not marked
+	Measured *extent.Result // what the criteria give; nil when not measured
 
 	Frames []Frame
 
