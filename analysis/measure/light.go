@@ -50,27 +50,29 @@ type codeTable struct {
 	// border[k] is the largest light that is no further from code k-1 than from
 	// code k; one entry more than codes.
 	border []uint32
-	start  []int32 // by leading bits: the code of the least light that has them
-	twins  int     // codes below it may have the light of the one before
-
-	// For fill: by leading bits the code and the part of it at which they begin, and
-	// by how much that rises until the next; and borders that no light lies between
-	// where fill must leave it to nearest.
-	leads   *[leads]lead
-	borders *[1<<16 + 2]uint32
+	twins  int // codes below it may have the light of the one before
+	leads  *leadTable
+	// sure is border with no light between two of it where code k is not to be
+	// believed at once: twins, and beyond the codes.
+	sure *[1<<16 + 2]uint32
 }
 
-type lead struct{ from, rise uint32 } // in 256ths of a code
+// lead is where the codes begin whose light has the same leading bits, and by how
+// much they rise until the next, in 256ths of a code.
+type lead struct{ from, rise uint32 }
 
-const leads = 1 << 13 // 32 doublings of light
+type leadTable [leads]lead
 
-const leadingShift = 23 - 8 // eight bits below the leading one
+const (
+	leads        = 1 << 13 // 32 doublings of light
+	leadingShift = 23 - 8  // eight bits below the leading one
+)
 
 var leadingOne = math.Float32bits(1) >> leadingShift
 
 func newCodeTable(light []uint32) *codeTable {
 	n := len(light)
-	t := &codeTable{light: make([]uint32, n), border: make([]uint32, n+1)}
+	t := &codeTable{light: make([]uint32, n), border: make([]uint32, n+1), leads: new(leadTable), sure: new([1<<16 + 2]uint32)}
 	// An insane profile may fall somewhere: the running maximum keeps the
 	// search defined (its light is then an upper bound).
 	var m uint32
@@ -85,41 +87,37 @@ func newCodeTable(light []uint32) *codeTable {
 		t.border[k] = uint32((uint64(t.light[k-1]) + uint64(t.light[k])) / 2)
 	}
 	t.border[n] = math.MaxUint32
-	bins := int(math.Float32bits(1<<32)>>leadingShift-leadingOne) + 2
-	t.start = make([]int32, bins)
+	for k := range t.sure {
+		t.sure[k] = math.MaxUint32
+		if k >= t.twins && k < n {
+			t.sure[k] = t.border[k]
+		}
+	}
+	var last uint32
 	k := 0
-	for i := range t.start {
+	for i := range leads + 1 {
 		edge := float64(math.Float32frombits((uint32(i) + leadingOne) << leadingShift))
 		for k < n-1 && float64(t.border[k+1]) < edge {
 			k++
 		}
-		t.start[i] = int32(k)
+		at := 256 * uint32(k)
+		if lo, hi := float64(t.border[k]), float64(t.border[k+1]); k < n-1 && hi > lo { // within the code
+			at += uint32(256 * max(0, min((edge-lo)/(hi-lo), 1)))
+		}
+		if i > 0 {
+			t.leads[i-1] = lead{last, at - last}
+		}
+		last = at
 	}
-	t.prepareFill()
 	return t
 }
 
-func (t *codeTable) prepareFill() {
-	t.leads, t.borders = new([leads]lead), new([1<<16 + 2]uint32)
-	for k := range t.borders {
-		t.borders[k] = math.MaxUint32
-		if k >= t.twins && k < len(t.border)-1 {
-			t.borders[k] = t.border[k]
-		}
-	}
-	at := func(i int) uint32 { // the codes up to which the light has less than leading bits i
-		k := int(t.start[min(i, len(t.start)-1)])
-		part := 0.0
-		if k+1 < len(t.border)-1 && t.border[k+1] > t.border[k] {
-			edge := float64(math.Float32frombits((uint32(i) + leadingOne) << leadingShift))
-			part = (edge - float64(t.border[k])) / float64(t.border[k+1]-t.border[k])
-		}
-		return uint32(256 * (float64(k) + max(0, min(part, 1))))
-	}
-	for i := range t.leads {
-		from, to := at(i), at(i+1)
-		t.leads[i] = lead{from, max(from, to) - from}
-	}
+// guess is the code that v has if codes are spread evenly between leading bits: the
+// right one nearly always, and within the codes.
+func (t *leadTable) guess(v uint32) uint32 {
+	b := math.Float32bits(float32(v))
+	l := &t[(b>>leadingShift-leadingOne)%leads]
+	return (l.from + l.rise*(b&(1<<leadingShift-1))>>leadingShift) >> 8 & 0xffff
 }
 
 // nearest returns the nearest code; of codes with equal light the first.
@@ -127,15 +125,12 @@ func (t *codeTable) nearest(v uint32) uint16 {
 	if v == 0 {
 		return 0
 	}
-	b := math.Float32bits(float32(v))
-	bin := b>>leadingShift - leadingOne
-	lo, hi := int(t.start[bin]), int(t.start[bin+1])
-	// Within a bin codes are nearly evenly spread: the guess is right or one off,
-	// and put right without a branch.
-	k := lo + ((hi-lo)*int(b&(1<<leadingShift-1))+1<<(leadingShift-1))>>leadingShift
-	k += int(uint64(int64(t.border[k+1])-int64(v)) >> 63)
-	k -= int(uint64(int64(v)-int64(t.border[k])-1) >> 63)
-	k = max(k, 0)
+	k := min(int(t.leads.guess(v)), len(t.light)-1)
+	if k > 0 && t.border[k] >= v { // mostly one off
+		k--
+	} else if t.border[k+1] < v {
+		k++
+	}
 	if k > 0 && t.border[k] >= v || t.border[k+1] < v {
 		k = t.search(v)
 	}
@@ -148,17 +143,13 @@ func (t *codeTable) nearest(v uint32) uint16 {
 }
 
 // fill finds the codes of the means of a row of sums, every third of both slices;
-// over is one over the pixels of a cell. It is nearest without a call for each: a
-// quarter of a first look was spent in it, most of that waiting for tables.
+// over is one over the pixels of a cell.
 func (t *codeTable) fill(dst []uint16, sums []uint32, over float64) {
-	leadsOf, borders := t.leads, t.borders
+	leads, sure := t.leads, t.sure
 	n := min(len(sums), len(dst))
 	for i := 0; i < n; i += 3 {
 		v := uint32(float64(sums[i])*over + 0.5)
-		b := math.Float32bits(float32(v))
-		l := &leadsOf[(b>>leadingShift-leadingOne)%leads]
-		k := (l.from + l.rise*(b&(1<<leadingShift-1))>>leadingShift) >> 8 & 0xffff
-		if borders[k] < v && v <= borders[k+1] {
+		if k := leads.guess(v); sure[k] < v && v <= sure[k+1] {
 			dst[i] = uint16(k)
 			continue
 		}
