@@ -61,7 +61,7 @@ const hides = 0.6
 
 // leastWhole is the share of a band's cells that contrast must be read in to stand for
 // it (design choice): it is read where no channel of any pixel is lost, and on simulated
-// rolls the figure of 12 of 8589 such cells was half as large again as without noise.
+// rolls what 6 to 16 of 8000 such cells said was off by a third and more.
 const leastWhole = 0.1
 
 // leastCells is how many cells a figure needs.
