@@ -11,6 +11,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 
 	"fyne.io/fyne/v2"
@@ -404,8 +405,11 @@ func (p *Planner) showReal() {
 	if real.Drift != nil {
 		text += strings.Replace(fmt.Sprintf(" The light changed by %+.2f stops until the end.", *real.Drift), "-", "−", 1)
 	}
-	l.SetText(text + " " + strings.Join(real.Notes, " "))
+	// The notes are written for terminals as well, with a hyphen for a minus.
+	l.SetText(text + " " + hyphened.ReplaceAllString(strings.Join(real.Notes, " "), " −$1"))
 }
+
+var hyphened = regexp.MustCompile(` -(\d)`)
 
 // now is the state that is saved or not.
 func (p *Planner) now() string {

@@ -263,6 +263,10 @@ func TestTimesAndTheLightAtTheEndAreLogged(t *testing.T) {
 	find("the meter once more, after the last frame", 0).SetText("EV 14")
 	find("14:50", 0).SetText("15:02")
 	find("weather, focus, whatever the pictures will not say", 0).SetText("haze")
+	last := p.shots.Objects[len(p.shots.Objects)-1].(*widget.Label)
+	if !strings.Contains(last.Text, "changed by \u22121.00 stop") || strings.Contains(last.Text, " -1") {
+		t.Errorf("under the log stands %q", last.Text)
+	}
 	if l := p.file.Log; l.Light == nil || l.Light.Meter != "EV 14" || l.Light.Clock != "15:02" || l.Note != "haze" {
 		t.Errorf("%+v", l)
 	}
