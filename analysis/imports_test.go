@@ -84,16 +84,20 @@ func TestGuardToolkit(t *testing.T) {
 // The packages of analysis in the order of DEVELOPERS.md: each may import those
 // before it.
 var order = []string{
-	"wholefile", "home", "stops", "exposure", "plan", "view", "limits", "extent", "finding", "colour", "unpack", "tiffwrite", "scan", "ink", "card",
-	"measure", "register", "response", "between", "noise", "cast", "salvage", "roll", "patch", "appraise", "report",
-	"render", "rung", "plot", "sheet", "scene", "simulate", "load", "headless",
+	"disk/wholefile", "disk/home",
+	"judge/stops", "judge/correction", "judge/criteria", "judge/roll",
+	"bracket/exposure", "bracket/plan",
+	"scan/colour", "scan/unpack", "scan/tiffwrite", "scan",
+	"film/measure", "film/register", "film/response", "film/between", "film/noise", "film/cast", "film/salvage",
+	"film/patch", "film/latitude", "film/finding", "film/appraise",
+	"show/paint", "show/card", "show/report", "show/render", "show/row", "show/row/rowtest", "show/plot", "show/sheet",
+	"demo/scene", "demo/simulate", "load", "headless",
 }
 
 // The way of a scan has one direction; a package that is new is put on the map.
 func TestGuardDirection(t *testing.T) {
 	place := func(path string) (name string, index int) {
-		name, _, _ = strings.Cut(path, "/")
-		return name, slices.Index(order, name)
+		return path, slices.Index(order, path)
 	}
 	checked := 0
 	for _, s := range sources(t, "analysis") {
@@ -114,6 +118,9 @@ func TestGuardDirection(t *testing.T) {
 			checked++
 			if to, i := place(other); to != name && (i < 0 || i > at) {
 				t.Errorf("%s imports %s, which comes after it", s.file, to)
+			}
+			if strings.HasPrefix(rest, "film/") && strings.HasPrefix(other, "show/") {
+				t.Errorf("%s imports %s: what is measured must not know how it is shown", s.file, other)
 			}
 		}
 	}

@@ -9,11 +9,11 @@ import (
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/widget"
 
-	"stopladder/analysis/finding"
-	"stopladder/analysis/limits"
-	"stopladder/analysis/measure"
-	"stopladder/analysis/roll"
-	"stopladder/analysis/rung"
+	"stopladder/analysis/film/finding"
+	"stopladder/analysis/film/measure"
+	"stopladder/analysis/judge/criteria"
+	"stopladder/analysis/judge/roll"
+	"stopladder/analysis/show/row"
 	"stopladder/ui/commands"
 	"stopladder/ui/session"
 )
@@ -277,7 +277,7 @@ func (w *Window) verdictMenu(frame int, at fyne.Position) {
 func (w *Window) verdictItems(frame int) []*fyne.MenuItem {
 	var items []*fyne.MenuItem
 	for _, v := range []roll.Verdict{roll.Holds, roll.Strains, roll.Breaks} {
-		it := fyne.NewMenuItem(rung.VerdictWord(v), func() { w.sess.SetVerdict(frame, v) })
+		it := fyne.NewMenuItem(row.VerdictWord(v), func() { w.sess.SetVerdict(frame, v) })
 		it.Checked = w.sess.Roll.Frames[frame].Verdict == v
 		items = append(items, it)
 	}
@@ -369,9 +369,9 @@ func (w *Window) nextGrade() {
 // toggleCosts shows the costs of salvage on the ladder in place of the readings.
 func (w *Window) toggleCosts() {
 	w.showsCosts = !w.showsCosts
-	cols := rung.Columns()
+	cols := row.Columns()
 	if w.showsCosts {
-		cols = append(cols[:1:1], rung.CostColumns()...)
+		cols = append(cols[:1:1], row.CostColumns()...)
 		if w.sess.Extent() == nil {
 			w.status.hint("What salvage costs is measured once the frames are compared")
 		} else {
@@ -383,8 +383,8 @@ func (w *Window) toggleCosts() {
 }
 
 // dragLimit moves a limit; a whole drag is one step of undo.
-func (w *Window) dragLimit(criterion int, l rung.Limit, v float64, done bool) {
-	set := w.sess.Roll.LimitSet().With(limits.Criterion(criterion), l == rung.HoldsLimit, v)
+func (w *Window) dragLimit(criterion int, l row.Limit, v float64, done bool) {
+	set := w.sess.Roll.LimitSet().With(criteria.Criterion(criterion), l == row.HoldsLimit, v)
 	put := func(r *roll.Roll) { r.Limits = &set }
 	if w.limiting {
 		w.sess.Amend(put)

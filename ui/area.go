@@ -16,11 +16,11 @@ import (
 	"fyne.io/fyne/v2/layout"
 	"fyne.io/fyne/v2/widget"
 
-	"stopladder/analysis/ink"
-	"stopladder/analysis/measure"
-	"stopladder/analysis/roll"
-	"stopladder/analysis/rung"
-	"stopladder/analysis/stops"
+	"stopladder/analysis/film/measure"
+	"stopladder/analysis/judge/roll"
+	"stopladder/analysis/judge/stops"
+	"stopladder/analysis/show/paint"
+	"stopladder/analysis/show/row"
 	"stopladder/ui/session"
 )
 
@@ -131,11 +131,11 @@ const minArea = 8
 
 // place is where the scan stands on the paper, device pixels.
 func (e *areaEditor) place(r image.Rectangle) (at image.Rectangle, scale float64) {
-	at = ink.Fit(r.Inset(8), e.scan.Rect.Dx(), e.scan.Rect.Dy())
+	at = paint.Fit(r.Inset(8), e.scan.Rect.Dx(), e.scan.Rect.Dy())
 	return at, float64(at.Dx()) / float64(e.look.Info.Width)
 }
 
-func (e *areaEditor) draw(c *ink.Canvas, r image.Rectangle) {
+func (e *areaEditor) draw(c *paint.Canvas, r image.Rectangle) {
 	at, s := e.place(r)
 	c.Picture(at, e.scan)
 	in := image.Rect(at.Min.X+int(float64(e.area.Min.X)*s), at.Min.Y+int(float64(e.area.Min.Y)*s),
@@ -259,7 +259,7 @@ func (w *Window) recount(files []string) {
 			}
 			var st scanState
 			if err == nil {
-				st.row.State, st.row.Look = rung.Ready, look
+				st.row.State, st.row.Look = row.Ready, look
 				st.prepare()
 			}
 			w.do(func() {

@@ -6,8 +6,8 @@ import (
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/container"
 
-	"stopladder/analysis/ink"
-	"stopladder/analysis/rung"
+	"stopladder/analysis/show/paint"
+	"stopladder/analysis/show/row"
 	"stopladder/ui/chip"
 	"stopladder/ui/paper"
 	"stopladder/ui/session"
@@ -24,14 +24,14 @@ type bandsPage struct {
 
 func newBandsPage(w *Window) *bandsPage {
 	p := &bandsPage{w: w}
-	p.plane = paper.New(fyne.NewSize(sideWidth, 260), func(c *ink.Canvas, r image.Rectangle) {
+	p.plane = paper.New(fyne.NewSize(sideWidth, 260), func(c *paint.Canvas, r image.Rectangle) {
 		if i := w.sess.Current(); i >= 0 {
 			rows := w.sess.Rows()
-			rung.CastPlot(c, image.Rect(r.Min.X+c.Px(10), r.Min.Y, r.Max.X-c.Px(10), r.Max.Y), rows[i], rows)
+			row.CastPlot(c, image.Rect(r.Min.X+c.Px(10), r.Min.Y, r.Max.X-c.Px(10), r.Max.Y), rows[i], rows)
 		}
 	})
 	p.tables = newTables(w.do, func() { p.object.Refresh() })
-	copied := chip.New("Copy figures", "", func() { w.copyTables(rung.TablesText(w.sess.BandTables(w.sess.Current()))) })
+	copied := chip.New("Copy figures", "", func() { w.copyTables(row.TablesText(w.sess.BandTables(w.sess.Current()))) })
 	copied.Hint, copied.OnHint = "Copy what stands here as text, for a spreadsheet.", w.hint
 	p.object = container.NewBorder(p.plane, padded(4, 6, 10, 10, container.NewHBox(copied)), nil, nil, container.NewVScroll(p.tables.paper))
 	return p

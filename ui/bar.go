@@ -7,8 +7,8 @@ import (
 	"fyne.io/fyne/v2/layout"
 	"fyne.io/fyne/v2/widget"
 
-	"stopladder/analysis/roll"
-	"stopladder/analysis/stops"
+	"stopladder/analysis/judge/roll"
+	"stopladder/analysis/judge/stops"
 	"stopladder/ui/chip"
 	"stopladder/ui/session"
 	"stopladder/ui/theme"

@@ -9,11 +9,11 @@ import (
 	"fyne.io/fyne/v2/container"
 	"fyne.io/fyne/v2/widget"
 
-	"stopladder/analysis/measure"
-	"stopladder/analysis/roll"
-	"stopladder/analysis/rung"
-	"stopladder/analysis/stops"
-	"stopladder/analysis/view"
+	"stopladder/analysis/film/measure"
+	"stopladder/analysis/judge/correction"
+	"stopladder/analysis/judge/roll"
+	"stopladder/analysis/judge/stops"
+	"stopladder/analysis/show/row"
 	"stopladder/ui/chip"
 	"stopladder/ui/session"
 	"stopladder/ui/slide"
@@ -45,22 +45,28 @@ func newCorrectPage(w *Window) *correctPage {
 	p := &correctPage{w: w}
 	stopWords := func(v float64) string { return session.Figure(v, 2, true) + " stops" }
 	p.exposure = p.slide("Exposure", -6, 6, 0, 0.05, stopWords, "Brighten or darken, in stops of exposure.",
-		func(s *view.Settings, v float64) { s.Exposure = v })
+		func(s *correction.Settings, v float64) { s.Exposure = v })
 	p.mired = p.slide("Cooler – warmer", -120, 120, 0, 1, func(v float64) string { return session.Figure(v, 0, true) + " mired" },
-		"Balance along daylight, in mired: to the right warmer.", func(s *view.Settings, v float64) { _, t := view.Split(s.RG, s.BG); s.RG, s.BG = view.Join(v, t) })
+		"Balance along daylight, in mired: to the right warmer.", func(s *correction.Settings, v float64) {
+			_, t := correction.Split(s.RG, s.BG)
+			s.RG, s.BG = correction.Join(v, t)
+		})
 	p.tint = p.slide("Green – magenta", -0.6, 0.6, 0, 0.01, func(v float64) string { return ccWords(v, "magenta", "green") },
-		"Balance between green and magenta, in CC (hundredths of density).", func(s *view.Settings, v float64) { m, _ := view.Split(s.RG, s.BG); s.RG, s.BG = view.Join(m, v) })
+		"Balance between green and magenta, in CC (hundredths of density).", func(s *correction.Settings, v float64) {
+			m, _ := correction.Split(s.RG, s.BG)
+			s.RG, s.BG = correction.Join(m, v)
+		})
 	p.lift = p.slide("Shadow lift", 0, 4, 0, 0.05, stopWords, "Lift the deep shadows, in stops; mid-grey and above stay.",
-		func(s *view.Settings, v float64) { s.Lift = v })
+		func(s *correction.Settings, v float64) { s.Lift = v })
 	p.limit = slide.New("Noisy above", 0.5, 12, measure.NoisyLimit, 0.1, func(v float64) string { return session.Figure(v, 1, false) + " L*" })
 	p.limit.Hint, p.limit.OnHint = "Noise in L* above which shadows count as Noisy (N shows them): at the base frame's brightness, and through the lift that is shown. Double click puts it back.", w.hint
 	p.limit.OnChange = p.setLimit
 	p.noisy = widget.NewLabel("")
 	p.noisy.Wrapping = fyne.TextWrapWord
 	p.black = p.slide("Black point", 0, 0.05, 0, 0.0005, func(v float64) string { return fmt.Sprintf("%.2f %% of white", 100*v) },
-		"Take stray light off: what has this much light becomes black.", func(s *view.Settings, v float64) { s.Black = v })
+		"Take stray light off: what has this much light becomes black.", func(s *correction.Settings, v float64) { s.Black = v })
 	p.high = p.slide("Highlight compression", 0, 1, 0, 0.01, func(v float64) string { return fmt.Sprintf("%.0f %%", 100*v) },
-		"Bring what is brighter than white back under it, softly.", func(s *view.Settings, v float64) { s.Highlights = v })
+		"Bring what is brighter than white back under it, softly.", func(s *correction.Settings, v float64) { s.Highlights = v })
 
 	p.all = chip.New("All frames alike", "", func() { p.turn(false) })
 	p.all.Hint, p.all.OnHint = "The slides correct all frames alike: only what is shown, never what is measured.", w.hint
@@ -74,9 +80,9 @@ func newCorrectPage(w *Window) *correctPage {
 	copied.Hint, copied.OnHint = "Give this frame's correction by hand to every other frame but the base.", w.hint
 
 	steps := container.NewGridWithColumns(6)
-	for _, c := range view.Directions() {
+	for _, c := range correction.Directions() {
 		b := chip.New("+5 "+c.Letter, "", func() {
-			p.change("balance", true, func(s *view.Settings) { s.RG, s.BG = s.RG+0.05*c.RG, s.BG+0.05*c.BG })
+			p.change("balance", true, func(s *correction.Settings) { s.RG, s.BG = s.RG+0.05*c.RG, s.BG+0.05*c.BG })
 		})
 		b.Hint, b.OnHint = "Add a filter step of 5 CC "+c.Name+".", w.hint
 		steps.Add(b)
@@ -102,11 +108,11 @@ func newCorrectPage(w *Window) *correctPage {
 }
 
 // slide makes a slide whose value goes into the settings by set.
-func (p *correctPage) slide(name string, lo, hi, rest, step float64, words func(float64) string, hint string, set func(s *view.Settings, v float64)) *slide.Slide {
+func (p *correctPage) slide(name string, lo, hi, rest, step float64, words func(float64) string, hint string, set func(s *correction.Settings, v float64)) *slide.Slide {
 	s := slide.New(name, lo, hi, rest, step, words)
 	s.Hint, s.OnHint = hint+" Double click puts it back.", p.w.hint
 	s.OnChange = func(v float64, done bool) {
-		p.change(name, done, func(x *view.Settings) { set(x, v) })
+		p.change(name, done, func(x *correction.Settings) { set(x, v) })
 	}
 	return s
 }
@@ -114,7 +120,7 @@ func (p *correctPage) slide(name string, lo, hi, rest, step float64, words func(
 func (p *correctPage) content() fyne.CanvasObject { return p.object }
 
 // settings are those that the slides show.
-func (p *correctPage) settings() view.Settings {
+func (p *correctPage) settings() correction.Settings {
 	s := p.w.sess
 	if p.hand {
 		return s.HandSettings(s.Current())
@@ -122,12 +128,12 @@ func (p *correctPage) settings() view.Settings {
 	if s.Roll.View != nil {
 		return *s.Roll.View
 	}
-	return view.Settings{}
+	return correction.Settings{}
 }
 
 // change makes one change of the settings. All changes of one drag are one step
 // of undo.
-func (p *correctPage) change(what string, done bool, set func(s *view.Settings)) {
+func (p *correctPage) change(what string, done bool, set func(s *correction.Settings)) {
 	sess := p.w.sess
 	i := sess.Current()
 	if i < 0 || p.hand && i == sess.Base() {
@@ -184,7 +190,7 @@ func (p *correctPage) turn(hand bool) {
 }
 
 func (p *correctPage) reset() {
-	p.change("put back", true, func(s *view.Settings) { *s = view.Settings{} })
+	p.change("put back", true, func(s *correction.Settings) { *s = correction.Settings{} })
 }
 
 // copyHand gives the frame's own correction to all others.
@@ -212,11 +218,11 @@ func (p *correctPage) copyHand() {
 func (p *correctPage) pickNeutral() {
 	w := p.w
 	w.pickNext("Click on something that is neutral grey in the scene; Escape leaves.", func(i int, at image.Point) {
-		row := w.sess.Frame(i).Row
-		if row.Look == nil {
+		line := w.sess.Frame(i).Row
+		if line.Look == nil {
 			return
 		}
-		px, ok := measure.PixelAt(row.Look, at.X, at.Y, 5)
+		px, ok := measure.PixelAt(line.Look, at.X, at.Y, 5)
 		if !ok || px.Linear.R <= 0 || px.Linear.G <= 0 || px.Linear.B <= 0 || px.Blown > 0 || px.Blocked > 0 {
 			w.status.hint("Nothing can be told from this spot: it is clipped. Click on another grey.")
 			return
@@ -227,7 +233,7 @@ func (p *correctPage) pickNeutral() {
 				light[c] = salvage.At(c, light[c])
 			}
 		}
-		p.change("neutral picked", true, func(s *view.Settings) { *s = s.NeutralAt(light) })
+		p.change("neutral picked", true, func(s *correction.Settings) { *s = s.NeutralAt(light) })
 	})
 }
 
@@ -252,7 +258,7 @@ func (p *correctPage) show(session.Changed) {
 		setText(p.whose, "Shown on all frames alike; the readings stay those of the scans.")
 	}
 	s := p.settings()
-	m, t := view.Split(s.RG, s.BG)
+	m, t := correction.Split(s.RG, s.BG)
 	for _, x := range []struct {
 		s *slide.Slide
 		v float64
@@ -289,9 +295,9 @@ func (p *correctPage) noisyWords(rel *measure.Relation) string {
 	if now == nil {
 		return "Noisy is told when the roll is measured."
 	}
-	words := "Noisy: " + rung.Percent(*now)
+	words := "Noisy: " + row.Percent(*now)
 	if p.w.sess.Toned() && rel.Noisy != nil {
-		words += " as shown, " + rung.Percent(*rel.Noisy) + " without the correction"
+		words += " as shown, " + row.Percent(*rel.Noisy) + " without the correction"
 	}
 	return words + "."
 }

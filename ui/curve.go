@@ -14,11 +14,11 @@ import (
 	"fyne.io/fyne/v2/layout"
 	"fyne.io/fyne/v2/widget"
 
+	"stopladder/analysis/disk/wholefile"
 	"stopladder/analysis/headless"
-	"stopladder/analysis/ink"
-	"stopladder/analysis/plot"
-	"stopladder/analysis/sheet"
-	"stopladder/analysis/wholefile"
+	"stopladder/analysis/show/paint"
+	"stopladder/analysis/show/plot"
+	"stopladder/analysis/show/sheet"
 	"stopladder/ui/chip"
 	"stopladder/ui/files"
 	"stopladder/ui/paper"
@@ -35,7 +35,7 @@ type curvePage struct {
 
 func newCurvePage(w *Window) *curvePage {
 	p := &curvePage{w: w}
-	p.paper = paper.New(fyne.NewSize(220, 160), func(c *ink.Canvas, r image.Rectangle) {
+	p.paper = paper.New(fyne.NewSize(220, 160), func(c *paint.Canvas, r image.Rectangle) {
 		plot.Draw(c, r.Inset(c.Px(10)), p.data, p.hover)
 	})
 	p.paper.OnHover = func(x, _ float64, ok bool) {

@@ -9,8 +9,8 @@ import (
 	"fyne.io/fyne/v2/container"
 	"fyne.io/fyne/v2/driver/desktop"
 
-	"stopladder/analysis/ink"
-	"stopladder/analysis/view"
+	"stopladder/analysis/judge/correction"
+	"stopladder/analysis/show/paint"
 	"stopladder/ui/chip"
 	"stopladder/ui/paper"
 	"stopladder/ui/session"
@@ -32,7 +32,7 @@ type curveEdit struct {
 	plane    *curvePlane
 	channels [4]*chip.Chip // all, R, G, B
 	channel  int           // 0 all, 1..3
-	now      view.Settings
+	now      correction.Settings
 	off      bool
 }
 
@@ -49,7 +49,7 @@ func newCurveEdit(p *correctPage) *curveEdit {
 	return e
 }
 
-func (e *curveEdit) show(s view.Settings, off bool) {
+func (e *curveEdit) show(s correction.Settings, off bool) {
 	e.now, e.off = s, off
 	e.refresh()
 }
@@ -64,14 +64,14 @@ func (e *curveEdit) refresh() {
 // shown is the channel whose points are seen.
 func (e *curveEdit) shown() int { return max(0, e.channel-1) }
 
-func (e *curveEdit) points() []view.Point { return e.now.Curves[e.shown()] }
+func (e *curveEdit) points() []correction.Point { return e.now.Curves[e.shown()] }
 
 // put gives the channel, or all of them, other points.
-func (e *curveEdit) put(pts []view.Point, done bool) {
+func (e *curveEdit) put(pts []correction.Point, done bool) {
 	if e.off {
 		return
 	}
-	e.page.change("curve", done, func(s *view.Settings) {
+	e.page.change("curve", done, func(s *correction.Settings) {
 		for c := range s.Curves {
 			if e.channel == 0 || c == e.channel-1 {
 				s.Curves[c] = slices.Clone(pts)
@@ -85,7 +85,7 @@ type curvePlane struct {
 	paper.Paper
 	e    *curveEdit
 	held int // point that is held, -1 none
-	pts  []view.Point
+	pts  []correction.Point
 }
 
 var (
@@ -111,7 +111,7 @@ func (p *curvePlane) at(pos fyne.Position) (x, y float64) {
 }
 
 // near is the point under a position, -1 none.
-func (p *curvePlane) near(pos fyne.Position, pts []view.Point) int {
+func (p *curvePlane) near(pos fyne.Position, pts []correction.Point) int {
 	s := p.Size()
 	best, at := float32(curveGrab), -1
 	for i, q := range pts {
@@ -141,7 +141,7 @@ func (p *curvePlane) MouseDown(e *desktop.MouseEvent) {
 			break
 		}
 	}
-	p.pts = slices.Insert(p.pts, p.held, view.Point{X: x, Y: y})
+	p.pts = slices.Insert(p.pts, p.held, correction.Point{X: x, Y: y})
 	p.settle()
 	p.e.put(p.pts, false)
 }
@@ -150,7 +150,7 @@ func (p *curvePlane) MouseDown(e *desktop.MouseEvent) {
 func (p *curvePlane) settle() {
 	const least = 0.05
 	q := &p.pts[p.held]
-	lo, hi := view.Point{X: curveLo, Y: curveLo - 4}, view.Point{X: curveHi, Y: curveHi + 4}
+	lo, hi := correction.Point{X: curveLo, Y: curveLo - 4}, correction.Point{X: curveHi, Y: curveHi + 4}
 	if p.held > 0 {
 		lo = p.pts[p.held-1]
 		lo.X += least
@@ -194,10 +194,10 @@ func (p *curvePlane) DoubleTapped(e *fyne.PointEvent) {
 	}
 }
 
-func (p *curvePlane) paint(c *ink.Canvas, r image.Rectangle) {
+func (p *curvePlane) paint(c *paint.Canvas, r image.Rectangle) {
 	c.Fill(r, c.Pal.Well)
-	at := func(x, y float64) ink.Pt {
-		return ink.Pt{X: float64(r.Min.X) + float64(r.Dx())*(x-curveLo)/(curveHi-curveLo), Y: float64(r.Min.Y) + float64(r.Dy())*(curveHi-y)/(curveHi-curveLo)}
+	at := func(x, y float64) paint.Pt {
+		return paint.Pt{X: float64(r.Min.X) + float64(r.Dx())*(x-curveLo)/(curveHi-curveLo), Y: float64(r.Min.Y) + float64(r.Dy())*(curveHi-y)/(curveHi-curveLo)}
 	}
 	for s := math.Ceil(curveLo); s <= curveHi; s++ {
 		q := at(s, s)
@@ -208,16 +208,16 @@ func (p *curvePlane) paint(c *ink.Canvas, r image.Rectangle) {
 		c.VLine(int(q.X), r.Min.Y, r.Max.Y, w, col)
 		c.HLine(r.Min.X, r.Max.X, int(q.Y), w, col)
 		if math.Mod(s, 2) == 0 && s > curveLo {
-			c.Text(q.X+c.U(2), float64(r.Max.Y)-c.U(3), session.Figure(s, 0, true), ink.Style{Size: 9, Col: c.Pal.Dim})
+			c.Text(q.X+c.U(2), float64(r.Max.Y)-c.U(3), session.Figure(s, 0, true), paint.Style{Size: 9, Col: c.Pal.Dim})
 		}
 	}
 	a, b := at(curveLo, curveLo), at(curveHi, curveHi)
 	c.Line(a.X, a.Y, b.X, b.Y, 1, c.Pal.Strong)
 	draw := func(ch int, col3 int, width float64) {
-		var pts []ink.Pt
+		var pts []paint.Pt
 		for i := 0; i <= 120; i++ {
 			x := curveLo + (curveHi-curveLo)*float64(i)/120
-			pts = append(pts, at(x, view.CurveAt(p.e.now.Curves[ch], x)))
+			pts = append(pts, at(x, correction.CurveAt(p.e.now.Curves[ch], x)))
 		}
 		col := c.Pal.Text
 		if col3 >= 0 {

@@ -3,10 +3,10 @@ package ui
 import (
 	"path/filepath"
 
+	"stopladder/analysis/demo/simulate"
+	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/load"
-	"stopladder/analysis/roll"
 	"stopladder/analysis/scan"
-	"stopladder/analysis/simulate"
 )
 
 // openDemo opens the built-in roll on reversal or negative film; "" is the

@@ -13,9 +13,9 @@ import (
 	"fyne.io/fyne/v2/layout"
 	"fyne.io/fyne/v2/widget"
 
-	"stopladder/analysis/plan"
-	"stopladder/analysis/roll"
-	"stopladder/analysis/stops"
+	"stopladder/analysis/bracket/plan"
+	"stopladder/analysis/judge/roll"
+	"stopladder/analysis/judge/stops"
 	"stopladder/ui/files"
 )
 

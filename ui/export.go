@@ -16,13 +16,13 @@ import (
 	"fyne.io/fyne/v2/layout"
 	"fyne.io/fyne/v2/widget"
 
+	"stopladder/analysis/disk/wholefile"
+	"stopladder/analysis/film/register"
 	"stopladder/analysis/headless"
 	"stopladder/analysis/load"
-	"stopladder/analysis/register"
-	"stopladder/analysis/render"
-	"stopladder/analysis/report"
-	"stopladder/analysis/sheet"
-	"stopladder/analysis/wholefile"
+	"stopladder/analysis/show/render"
+	"stopladder/analysis/show/report"
+	"stopladder/analysis/show/sheet"
 	"stopladder/ui/files"
 )
 

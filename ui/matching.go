@@ -6,8 +6,8 @@ import (
 	"path/filepath"
 	"slices"
 
-	"stopladder/analysis/plan"
-	"stopladder/analysis/roll"
+	"stopladder/analysis/bracket/plan"
+	"stopladder/analysis/judge/roll"
 	"stopladder/ui/session"
 )
 

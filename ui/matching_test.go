@@ -9,9 +9,9 @@ import (
 	"testing"
 	"time"
 
-	"stopladder/analysis/plan"
-	"stopladder/analysis/roll"
-	"stopladder/analysis/simulate"
+	"stopladder/analysis/bracket/plan"
+	"stopladder/analysis/demo/simulate"
+	"stopladder/analysis/judge/roll"
 )
 
 // Scans that lie in the folder from the last frame to the first, with a plan beside

@@ -6,13 +6,13 @@ import (
 	"os"
 	"path/filepath"
 
+	"stopladder/analysis/bracket/plan"
+	"stopladder/analysis/film/measure"
+	"stopladder/analysis/judge/roll"
+	"stopladder/analysis/judge/stops"
 	"stopladder/analysis/load"
-	"stopladder/analysis/measure"
-	"stopladder/analysis/plan"
-	"stopladder/analysis/render"
-	"stopladder/analysis/roll"
-	"stopladder/analysis/rung"
-	"stopladder/analysis/stops"
+	"stopladder/analysis/show/render"
+	"stopladder/analysis/show/row"
 	"stopladder/ui/files"
 	"stopladder/ui/memory"
 	"stopladder/ui/session"
@@ -236,7 +236,7 @@ func (w *Window) follow(ctx context.Context, sess *session.Session, job *load.Jo
 // scanState is what the reading goroutine prepares of one frame for drawing, so
 // that the window's goroutine only has to hand it on.
 type scanState struct {
-	row     rung.Data
+	row     row.Data
 	percent int
 }
 
@@ -245,18 +245,18 @@ func (s *scanState) take(e load.Event) bool {
 	switch e.Kind {
 	case load.Reading:
 		p := int(e.Progress * 20) // a rung's progress line moves in these steps
-		if p == s.percent && s.row.State == rung.Reading {
+		if p == s.percent && s.row.State == row.Reading {
 			return false
 		}
 		s.percent = p
-		s.row.State, s.row.Progress = rung.Reading, e.Progress
+		s.row.State, s.row.Progress = row.Reading, e.Progress
 	case load.Looked:
-		s.row.State, s.row.Look = rung.Ready, e.Look
+		s.row.State, s.row.Look = row.Ready, e.Look
 		s.prepare()
 	case load.Related:
 		s.row.Rel = e.Relation
 	case load.Failed:
-		s.row = rung.Data{State: rung.Failed, Message: sentence(e.Err.Error())}
+		s.row = row.Data{State: row.Failed, Message: sentence(e.Err.Error())}
 	case load.Unlinked:
 		s.row.Message = sentence(e.Err.Error())
 	}

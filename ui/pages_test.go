@@ -12,17 +12,17 @@ import (
 
 	"fyne.io/fyne/v2"
 
-	"stopladder/analysis/limits"
-	"stopladder/analysis/measure"
-	"stopladder/analysis/roll"
-	"stopladder/analysis/rung"
-	"stopladder/analysis/salvage"
-	"stopladder/analysis/view"
+	"stopladder/analysis/film/measure"
+	"stopladder/analysis/film/salvage"
+	"stopladder/analysis/judge/correction"
+	"stopladder/analysis/judge/criteria"
+	"stopladder/analysis/judge/roll"
+	"stopladder/analysis/show/row"
 	"stopladder/ui/session"
 )
 
 // rowsOf is a page's rows by name.
-func rowsOf(sections []rung.Section) map[string][]string {
+func rowsOf(sections []row.Section) map[string][]string {
 	out := map[string][]string{}
 	for _, s := range sections {
 		for _, r := range s.Rows {
@@ -54,7 +54,7 @@ func TestBandsAndSalvagePages(t *testing.T) {
 	if w.sess.Panel != session.BandsPanel || !w.side.object.Visible() {
 		t.Fatalf("K opened %q", w.sess.Panel)
 	}
-	bands := rung.TablesText(w.sess.BandTables(at))
+	bands := row.TablesText(w.sess.BandTables(at))
 	for _, want := range []string{"Highlights", "Crossover", "than the base", "S/N", "codes in use", "Blown"} {
 		if !strings.Contains(bands, want) {
 			t.Errorf("the bands' page lacks %q:\n%s", want, bands)
@@ -108,7 +108,7 @@ func TestBandsAndSalvagePages(t *testing.T) {
 	}
 	// A slide that moves is followed beside the slides themselves.
 	said := correct.costs.Text
-	correct.change("exposure", true, func(v *view.Settings) { v.Exposure -= 1 })
+	correct.change("exposure", true, func(v *correction.Settings) { v.Exposure -= 1 })
 	for until := time.Now().Add(20 * time.Second); correct.costs.Text == said; pump(w) {
 		if time.Now().After(until) {
 			t.Fatal("the costs did not follow the slide")
@@ -163,11 +163,11 @@ func TestPatchesPage(t *testing.T) {
 		}
 	}
 	sections, click := w.sess.PatchTables(at)
-	got := rung.TablesText(sections)
+	got := row.TablesText(sections)
 	if neutral != 1 || !strings.Contains(got, "Card, neutral") || !strings.Contains(got, "Card over stops") {
 		t.Errorf("%d neutral\n%s", neutral, got)
 	}
-	if text := rung.TablesText(w.sess.BandTables(at)); !strings.Contains(text, "Against “Card”") {
+	if text := row.TablesText(w.sess.BandTables(at)); !strings.Contains(text, "Against “Card”") {
 		t.Errorf("the bands are not told against the neutral:\n%s", text)
 	}
 	// A head sorts: falling, rising, as placed; a row chooses; a reading is plotted.
@@ -183,13 +183,13 @@ func TestPatchesPage(t *testing.T) {
 		return names, v
 	}
 	placed, _ := column()
-	head := rung.Cell{Row: -1, Col: 0}
+	head := row.Cell{Row: -1, Col: 0}
 	click(head)
 	names, v := column()
 	if !slices.IsSortedFunc(v, func(a, b float64) int { return cmp.Compare(b, a) }) || slices.Equal(names, placed) || !strings.HasSuffix(sections[0].Title, "falling") {
 		t.Errorf("falling: %v", v)
 	}
-	click(rung.Cell{Section: 0, Row: 1, Col: -1})
+	click(row.Cell{Section: 0, Row: 1, Col: -1})
 	if q := w.sess.Roll.Patches[w.sess.Patch].Name; !strings.HasPrefix(names[1], q) {
 		t.Errorf("a click on %q chose %q", names[1], q)
 	}
@@ -201,7 +201,7 @@ func TestPatchesPage(t *testing.T) {
 	if names, _ = column(); !slices.Equal(names, placed) {
 		t.Errorf("as placed %v, sorted back %v", placed, names)
 	}
-	click(rung.Cell{Section: 2, Row: 2, Col: -1})
+	click(row.Cell{Section: 2, Row: 2, Col: -1})
 	d := w.sess.PatchPlot(at)
 	if d.Title != "b*" || len(d.Series) != n+1 || len(d.Series[0].Values) != len(w.sess.Roll.Frames) || d.At != w.sess.Roll.Frames[at].Stop {
 		t.Errorf("plotted: %q, %d series", d.Title, len(d.Series))
@@ -214,7 +214,7 @@ func TestPatchesPage(t *testing.T) {
 			}
 		}
 	}
-	click(rung.Cell{Section: 1, Row: 0, Col: -1})
+	click(row.Cell{Section: 1, Row: 0, Col: -1})
 	if w.sess.Current() != len(w.sess.Roll.Frames)-1 {
 		t.Error("a click on a stop did not go there")
 	}
@@ -260,7 +260,7 @@ func noisyFollows(t *testing.T, w *Window) {
 	if !w.sess.Masks.Noisy || w.noisyMask(file, rel()) != nil {
 		t.Error("a mask of its own where the reading has it")
 	}
-	page.change("Shadow lift", true, func(v *view.Settings) { v.Lift = 3 })
+	page.change("Shadow lift", true, func(v *correction.Settings) { v.Lift = 3 })
 	m := w.noisyMask(file, rel())
 	if m == nil || m != w.noisyMask(file, rel()) {
 		t.Fatal("no mask, or another each time, through the lift")
@@ -337,11 +337,11 @@ func TestDraggedLimitMovesTheRange(t *testing.T) {
 	appraised(t, w)
 	w.toggleCosts()
 	before := *w.sess.Extent()
-	area := int(limits.LostArea)
-	w.dragLimit(area, rung.HoldsLimit, 0.05, false)
+	area := int(criteria.LostArea)
+	w.dragLimit(area, row.HoldsLimit, 0.05, false)
 	between := *w.sess.Extent()
-	w.dragLimit(area, rung.HoldsLimit, 0.08, false)
-	w.dragLimit(area, rung.HoldsLimit, 0.08, true)
+	w.dragLimit(area, row.HoldsLimit, 0.08, false)
+	w.dragLimit(area, row.HoldsLimit, 0.08, true)
 	after := *w.sess.Extent()
 	if !(before.Holds.Hi.Stop < between.Holds.Hi.Stop && between.Holds.Hi.Stop < after.Holds.Hi.Stop) {
 		t.Errorf("the range ends at %+.2f, %+.2f, %+.2f", before.Holds.Hi.Stop, between.Holds.Hi.Stop, after.Holds.Hi.Stop)

@@ -12,7 +12,7 @@ import (
 	"fyne.io/fyne/v2/layout"
 	"fyne.io/fyne/v2/widget"
 
-	"stopladder/analysis/ink"
+	"stopladder/analysis/show/paint"
 	"stopladder/ui/chip"
 	"stopladder/ui/paper"
 	"stopladder/ui/theme"
@@ -134,9 +134,9 @@ func (s *statusLine) reading(text string, running bool) {
 }
 
 // swatch is a small piece of a mask's pattern, as it lies over the picture.
-func swatch(draw func(c *ink.Canvas, r image.Rectangle)) image.Image {
+func swatch(draw func(c *paint.Canvas, r image.Rectangle)) image.Image {
 	img := image.NewRGBA(image.Rect(0, 0, 32, 24))
-	c := ink.New(img, 2)
+	c := paint.New(img, 2)
 	c.Fill(img.Rect, c.Pal.Well)
 	draw(c, img.Rect)
 	return img
@@ -150,7 +150,7 @@ type dragPaper struct {
 	onDrag  func(x, y float64)
 }
 
-func newDragPaper(draw func(c *ink.Canvas, r image.Rectangle), press func(x, y, unit float64), drag func(x, y float64)) *dragPaper {
+func newDragPaper(draw func(c *paint.Canvas, r image.Rectangle), press func(x, y, unit float64), drag func(x, y float64)) *dragPaper {
 	d := &dragPaper{onPress: press, onDrag: drag}
 	d.Draw = draw
 	d.SetMinSize(fyne.NewSize(200, 160))

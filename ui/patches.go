@@ -15,12 +15,12 @@ import (
 	"fyne.io/fyne/v2/container"
 	"fyne.io/fyne/v2/widget"
 
+	"stopladder/analysis/disk/wholefile"
 	"stopladder/analysis/headless"
-	"stopladder/analysis/ink"
-	"stopladder/analysis/plot"
-	"stopladder/analysis/roll"
-	"stopladder/analysis/sheet"
-	"stopladder/analysis/wholefile"
+	"stopladder/analysis/judge/roll"
+	"stopladder/analysis/show/paint"
+	"stopladder/analysis/show/plot"
+	"stopladder/analysis/show/sheet"
 	"stopladder/ui/chip"
 	"stopladder/ui/files"
 	"stopladder/ui/pane"
@@ -59,7 +59,7 @@ func newPatchesPage(w *Window) *patchesPage {
 	p.neutral = button("Neutral", "This place is grey in the scene: casts are told against it.", func() {
 		w.sess.ChangePatch("neutral patch", func(q *roll.Patch) bool { q.Neutral = !q.Neutral; return true })
 	})
-	p.plot = paper.New(fyne.NewSize(sideWidth, 190), func(c *ink.Canvas, r image.Rectangle) {
+	p.plot = paper.New(fyne.NewSize(sideWidth, 190), func(c *paint.Canvas, r image.Rectangle) {
 		r = image.Rect(r.Min.X+c.Px(10), r.Min.Y, r.Max.X-c.Px(4), r.Max.Y)
 		plot.DrawOver(c, r, w.sess.PatchPlot(w.sess.Current()), p.hover)
 	})

@@ -7,11 +7,11 @@ import (
 	"fyne.io/fyne/v2"
 	"golang.org/x/image/math/f64"
 
+	"stopladder/analysis/film/measure"
+	"stopladder/analysis/judge/roll"
+	"stopladder/analysis/judge/stops"
 	"stopladder/analysis/load"
-	"stopladder/analysis/measure"
-	"stopladder/analysis/render"
-	"stopladder/analysis/roll"
-	"stopladder/analysis/stops"
+	"stopladder/analysis/show/render"
 	"stopladder/ui/session"
 )
 

@@ -7,8 +7,8 @@ import (
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/container"
 
-	"stopladder/analysis/ink"
-	"stopladder/analysis/rung"
+	"stopladder/analysis/show/paint"
+	"stopladder/analysis/show/row"
 	"stopladder/ui/paper"
 	"stopladder/ui/session"
 )
@@ -19,8 +19,8 @@ type readings struct {
 	object *fyne.Container
 	plot   *paper.Paper
 	tables *tables
-	data   *rung.Data
-	hover  rung.PlotOptions
+	data   *row.Data
+	hover  row.PlotOptions
 	w      *Window
 }
 
@@ -30,7 +30,7 @@ func newReadings(w *Window) *readings {
 	r := &readings{w: w}
 	r.plot = paper.New(fyne.NewSize(sideWidth, plotHeight), r.drawPlot)
 	r.plot.OnHover = func(x, _ float64, ok bool) {
-		r.hover = rung.PlotOptions{Hover: ok, HoverX: int(x)}
+		r.hover = row.PlotOptions{Hover: ok, HoverX: int(x)}
 		r.plot.Refresh()
 	}
 	r.tables = newTables(w.do, func() { r.object.Refresh() })
@@ -43,11 +43,11 @@ func (r *readings) plotRect(full image.Rectangle, scale float64) image.Rectangle
 	return image.Rect(full.Min.X+m, full.Min.Y+m, full.Max.X-m, full.Max.Y)
 }
 
-func (r *readings) drawPlot(c *ink.Canvas, full image.Rectangle) {
+func (r *readings) drawPlot(c *paint.Canvas, full image.Rectangle) {
 	if r.data == nil {
 		return
 	}
-	rung.HistogramPlot(c, r.plotRect(full, c.Scale), r.data, r.hover)
+	row.HistogramPlot(c, r.plotRect(full, c.Scale), r.data, r.hover)
 }
 
 func (r *readings) content() fyne.CanvasObject { return r.object }
@@ -55,5 +55,5 @@ func (r *readings) content() fyne.CanvasObject { return r.object }
 func (r *readings) show(session.Changed) {
 	r.data = r.w.sess.Rows()[r.w.sess.Current()]
 	r.plot.Refresh()
-	r.tables.set(rung.ReadingsOf(r.data))
+	r.tables.set(row.ReadingsOf(r.data))
 }

@@ -8,10 +8,10 @@ import (
 	"fyne.io/fyne/v2/canvas"
 	"fyne.io/fyne/v2/container"
 
-	"stopladder/analysis/ink"
-	"stopladder/analysis/limits"
-	"stopladder/analysis/roll"
-	"stopladder/analysis/rung"
+	"stopladder/analysis/judge/criteria"
+	"stopladder/analysis/judge/roll"
+	"stopladder/analysis/show/paint"
+	"stopladder/analysis/show/row"
 	"stopladder/ui/chip"
 	"stopladder/ui/session"
 	"stopladder/ui/theme"
@@ -42,24 +42,24 @@ func newSalvagePage(w *Window) *salvagePage {
 		p.grades = append(p.grades, c)
 		grades = append(grades, c)
 	}
-	for _, s := range limits.Named() {
+	for _, s := range criteria.Named() {
 		c := chip.New(strings.ToUpper(s.Name[:1])+s.Name[1:], "", func() {
 			set := s
 			w.sess.Edit("limits", func(r *roll.Roll) { r.Limits = &set })
 		})
-		c.Hint, c.OnHint = "Limits: "+limits.Reason(s.Name)+" On the ladder (M) each limit is a line to drag.", w.hint
+		c.Hint, c.OnHint = "Limits: "+criteria.Reason(s.Name)+" On the ladder (M) each limit is a line to drag.", w.hint
 		p.sets = append(p.sets, c)
 		sets = append(sets, c)
 	}
 	hand := chip.New("Go on by hand", "", p.byHand)
 	hand.Hint, hand.OnHint = "Begin a correction by hand of this frame with the grade that is shown.", w.hint
-	copied := chip.New("Copy figures", "", func() { w.copyTables(rung.TablesText(w.sess.SalvageTables(w.sess.Current()))) })
+	copied := chip.New("Copy figures", "", func() { w.copyTables(row.TablesText(w.sess.SalvageTables(w.sess.Current()))) })
 	copied.Hint, copied.OnHint = "Copy what stands here as text, for a spreadsheet.", w.hint
 	p.tables = newTables(w.do, func() { p.object.Refresh() })
 	p.object = container.NewBorder(
 		padded(4, 4, 10, 10, container.NewVBox(named("Grade", grades), named("Limits", sets))),
 		padded(4, 6, 10, 10, container.NewVBox(
-			container.New(&chip.Row{}, w.chip("difference-colour", "Difference in colour"), w.maskChip("lost", ink.Lost)),
+			container.New(&chip.Row{}, w.chip("difference-colour", "Difference in colour"), w.maskChip("lost", paint.Lost)),
 			container.New(&chip.Row{}, hand, copied))), nil, nil,
 		container.NewVScroll(p.tables.paper))
 	return p
@@ -80,7 +80,7 @@ func (p *salvagePage) show(session.Changed) {
 		p.grades[i].Set(p.grades[i].Text, s.Salvaged && s.Grade == g, false)
 	}
 	now := s.Roll.LimitSet()
-	for i, set := range limits.Named() {
+	for i, set := range criteria.Named() {
 		p.sets[i].Set(p.sets[i].Text, now.Same(set), false)
 	}
 	p.w.measureHand()

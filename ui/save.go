@@ -6,7 +6,7 @@ import (
 	"strings"
 	"time"
 
-	"stopladder/analysis/roll"
+	"stopladder/analysis/judge/roll"
 	"stopladder/ui/files"
 )
 

@@ -13,13 +13,13 @@ import (
 	"fyne.io/fyne/v2/widget"
 	"golang.org/x/image/math/f64"
 
-	"stopladder/analysis/ink"
-	"stopladder/analysis/measure"
-	"stopladder/analysis/render"
-	"stopladder/analysis/rung"
+	"stopladder/analysis/film/measure"
+	"stopladder/analysis/judge/correction"
+	"stopladder/analysis/judge/stops"
 	"stopladder/analysis/scan"
-	"stopladder/analysis/stops"
-	"stopladder/analysis/view"
+	"stopladder/analysis/show/paint"
+	"stopladder/analysis/show/render"
+	"stopladder/analysis/show/row"
 	"stopladder/ui/chip"
 	"stopladder/ui/pane"
 	"stopladder/ui/session"
@@ -44,32 +44,32 @@ func (w *Window) showPictures() {
 		}
 	}
 	for i, f := range w.sess.Roll.Frames {
-		row := w.sess.Frame(i).Row
-		slot := pane.Slot{ID: w.id(f.File), Label: stops.Label(f.Stop), Message: row.Message,
-			Picture: render.Picture{Look: row.Look, Rel: row.Rel, Base: base}}
+		line := w.sess.Frame(i).Row
+		slot := pane.Slot{ID: w.id(f.File), Label: stops.Label(f.Stop), Message: line.Message,
+			Picture: render.Picture{Look: line.Look, Rel: line.Rel, Base: base}}
 		if light, dark, ok := w.sess.FlatCodes(f.File); ok {
 			slot.Picture.Flat = &render.Flat{Light: light, Dark: dark}
 		}
 		slot.Picture.Lost = w.lostMask(f.File)
 		if w.sess.Masks.Noisy {
-			slot.Picture.Noise = w.noisyMask(f.File, row.Rel)
+			slot.Picture.Noise = w.noisyMask(f.File, line.Rel)
 		}
-		if row.Thumb != nil {
-			slot.Thumb = row.Thumb
+		if line.Thumb != nil {
+			slot.Thumb = line.Thumb
 		}
 		slot.Picture.Adjust, slot.Note = w.adjust(i)
 		if i == w.sess.Base() {
 			slot.Note = "base, " + slot.Note
 		}
-		slot.Note += w.shares(row)
-		switch row.State {
-		case rung.Waiting:
+		slot.Note += w.shares(line)
+		switch line.State {
+		case row.Waiting:
 			slot.State = pane.Waiting
-		case rung.Reading:
+		case row.Reading:
 			slot.State = pane.Reading
-		case rung.Ready:
+		case row.Ready:
 			slot.State = pane.Ready
-		case rung.Failed:
+		case row.Failed:
 			slot.State = pane.Failed
 		}
 		slot.Open = func() (scan.Source, error) { return open(shown, i) }
@@ -151,16 +151,16 @@ func (w *Window) showChips() {
 	}
 	blown, blocked, noisy, lost := "", "", "", ""
 	if i := s.Current(); i >= 0 {
-		row := s.Frame(i).Row
-		if l := row.Look; l != nil {
-			blown, blocked = rung.Percent(l.Blown.Any), rung.Percent(l.Blocked.Any)
+		line := s.Frame(i).Row
+		if l := line.Look; l != nil {
+			blown, blocked = row.Percent(l.Blown.Any), row.Percent(l.Blocked.Any)
 		}
-		if v := w.noisyShown(row.Rel); v != nil {
-			noisy = rung.Percent(*v)
+		if v := w.noisyShown(line.Rel); v != nil {
+			noisy = row.Percent(*v)
 		}
 		if a := s.Appraised(s.Roll.Frames[i].File); a != nil && a.Salvage != nil && a.Salvage.Reason == "" {
 			if v := a.Salvage.Grades[0].Cost.LostArea; v != nil {
-				lost = rung.Percent(*v)
+				lost = row.Percent(*v)
 			}
 		}
 	}
@@ -183,10 +183,10 @@ func (w *Window) setChip(id, text string) {
 
 // maskChip is the switch of a mask: a piece of its pattern, its name and its
 // share of the frame under the playhead.
-func (w *Window) maskChip(id string, kind ink.Kind) *chip.Chip {
+func (w *Window) maskChip(id string, kind paint.Kind) *chip.Chip {
 	cmd := w.cmds.Find(id)
 	c := w.chip(id, "")
-	c.Swatch = swatch(func(k *ink.Canvas, r image.Rectangle) { k.FillMask(r, kind, true) })
+	c.Swatch = swatch(func(k *paint.Canvas, r image.Rectangle) { k.FillMask(r, kind, true) })
 	c.Wide = cmd.Title + "  88.8 %"
 	return c
 }
@@ -202,8 +202,8 @@ func (w *Window) hovered(id int, at image.Point, ok bool) {
 		w.status.figure("")
 		return
 	}
-	row := w.sess.Frame(i).Row
-	if row.Look == nil {
+	line := w.sess.Frame(i).Row
+	if line.Look == nil {
 		w.status.figure("")
 		return
 	}
@@ -213,7 +213,7 @@ func (w *Window) hovered(id int, at image.Point, ok bool) {
 			return
 		}
 	}
-	w.status.figure(spotWords(w.sess.Roll.Frames[i].Stop, row.Look, at))
+	w.status.figure(spotWords(w.sess.Roll.Frames[i].Stop, line.Look, at))
 }
 
 // spotWords is the readout of a spot: the preview pixel around it.
@@ -275,17 +275,17 @@ func (w *Window) showMaps() {
 }
 
 // shares are the figures of the masks that are on, for the chip of a picture.
-func (w *Window) shares(row rung.Data) (s string) {
+func (w *Window) shares(line row.Data) (s string) {
 	m := w.sess.Masks
-	if m.Blown && row.Look != nil {
-		s += "   Blown " + rung.Percent(row.Look.Blown.Any)
+	if m.Blown && line.Look != nil {
+		s += "   Blown " + row.Percent(line.Look.Blown.Any)
 	}
-	if m.Blocked && row.Look != nil {
-		s += "   Blocked " + rung.Percent(row.Look.Blocked.Any)
+	if m.Blocked && line.Look != nil {
+		s += "   Blocked " + row.Percent(line.Look.Blocked.Any)
 	}
 	if m.Noisy {
-		if v := w.noisyShown(row.Rel); v != nil {
-			s += "   Noisy " + rung.Percent(*v)
+		if v := w.noisyShown(line.Rel); v != nil {
+			s += "   Noisy " + row.Percent(*v)
 		}
 	}
 	return s
@@ -397,7 +397,7 @@ func (w *Window) toneKey() string {
 	if !w.sess.Toned() {
 		return ""
 	}
-	return session.CorrectionKey(*w.sess.Roll.View, view.Settings{})
+	return session.CorrectionKey(*w.sess.Roll.View, correction.Settings{})
 }
 
 // shownTone is the session's, made once for each correction.

@@ -7,19 +7,19 @@ import (
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/driver/desktop"
 
-	"stopladder/analysis/ink"
-	"stopladder/analysis/rung"
+	"stopladder/analysis/show/paint"
+	"stopladder/analysis/show/row"
 	"stopladder/ui/paper"
 )
 
 // tables is a paper of the side that shows sections of figures, as high as they need.
 type tables struct {
 	paper    *tablePaper
-	sections []rung.Section
+	sections []row.Section
 	do       func(func())
 	grown    func() // called when the height changed
-	cells    []rung.Cell
-	onCell   func(rung.Cell) // a click on a cell; nil where cells do nothing
+	cells    []row.Cell
+	onCell   func(row.Cell) // a click on a cell; nil where cells do nothing
 }
 
 // tablePaper is a paper whose cells take clicks.
@@ -60,12 +60,12 @@ func (p *tablePaper) Cursor() desktop.Cursor {
 	return desktop.PointerCursor
 }
 
-func (t *tables) set(s []rung.Section) {
+func (t *tables) set(s []row.Section) {
 	t.sections = s
 	t.paper.Refresh()
 }
 
-func (t *tables) draw(c *ink.Canvas, full image.Rectangle) {
+func (t *tables) draw(c *paint.Canvas, full image.Rectangle) {
 	if len(t.sections) == 0 {
 		return
 	}
@@ -73,7 +73,7 @@ func (t *tables) draw(c *ink.Canvas, full image.Rectangle) {
 	full.Min.X += m
 	full.Max.X -= m
 	t.cells = t.cells[:0]
-	need := rung.Tables(c, full, t.sections, func(q rung.Cell) { t.cells = append(t.cells, q) })
+	need := row.Tables(c, full, t.sections, func(q row.Cell) { t.cells = append(t.cells, q) })
 	size := fyne.NewSize(sideWidth, float32(float64(need)/c.Scale)+16)
 	if math.Abs(float64(size.Height-t.paper.MinSize().Height)) > 1 {
 		t.do(func() { // after this frame: a layout must not change while it is drawn

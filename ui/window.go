@@ -21,11 +21,11 @@ import (
 	"fyne.io/fyne/v2/container"
 	"fyne.io/fyne/v2/driver/desktop"
 
-	"stopladder/analysis/ink"
-	"stopladder/analysis/render"
-	"stopladder/analysis/roll"
-	"stopladder/analysis/rung"
-	"stopladder/analysis/simulate"
+	"stopladder/analysis/demo/simulate"
+	"stopladder/analysis/judge/roll"
+	"stopladder/analysis/show/paint"
+	"stopladder/analysis/show/render"
+	"stopladder/analysis/show/row"
 	"stopladder/assets"
 	"stopladder/ui/chip"
 	"stopladder/ui/commands"
@@ -164,7 +164,7 @@ func (w *Window) build() {
 	head := newTapArea(w.head, w.editRoll, w.hint,
 		"The roll's title block, as it stands on the sheet. Click to change it.")
 
-	w.ladder = ladder.New(rung.Columns())
+	w.ladder = ladder.New(row.Columns())
 	w.ladder.OnHint = w.hint
 	w.ladder.OnLimit = w.dragLimit
 	w.ladder.OnContext = w.frameMenu
@@ -203,7 +203,7 @@ func (w *Window) build() {
 	chips := container.New(&chip.Row{},
 		w.chip("one", ""), w.chip("pair", ""), w.chip("grid", ""), w.chip("beside", "Three"), sep(),
 		w.chip("fit", ""), w.chip("actual", ""), sep(),
-		w.maskChip("blown", ink.Blown), w.maskChip("blocked", ink.Blocked), w.maskChip("noisy", ink.Noisy), sep(),
+		w.maskChip("blown", paint.Blown), w.maskChip("blocked", paint.Blocked), w.maskChip("noisy", paint.Noisy), sep(),
 		w.chip("curve", ""), w.chip("readings", ""))
 	top := padded(6, 6, 10, 10, container.New(headLayout{}, head, chips))
 	foot := padded(5, 3, 10, 10, w.bar.object)
@@ -323,11 +323,11 @@ func (w *Window) showTitle() {
 }
 
 // drawHead draws the title block; what does not fit ends in an ellipsis.
-func (w *Window) drawHead(c *ink.Canvas, r image.Rectangle) {
+func (w *Window) drawHead(c *paint.Canvas, r image.Rectangle) {
 	c.Fill(r, theme.Raised)
 	mid := r.Min.Y + c.Px(19)
-	c.TextIn(image.Rect(r.Min.X, r.Min.Y, r.Max.X-c.Px(8), mid), w.title, ink.Style{Size: 15, Weight: ink.Medium, Col: theme.Text})
-	c.TextIn(image.Rect(r.Min.X, mid, r.Max.X-c.Px(8), r.Max.Y), w.subtitle, ink.Style{Size: 12, Col: theme.Quiet})
+	c.TextIn(image.Rect(r.Min.X, r.Min.Y, r.Max.X-c.Px(8), mid), w.title, paint.Style{Size: 15, Weight: paint.Medium, Col: theme.Text})
+	c.TextIn(image.Rect(r.Min.X, mid, r.Max.X-c.Px(8), r.Max.Y), w.subtitle, paint.Style{Size: 12, Col: theme.Quiet})
 }
 
 // rollName is what the roll is called: its title, else its file, else its folder.

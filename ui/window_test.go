@@ -15,10 +15,10 @@ import (
 	"fyne.io/fyne/v2/widget"
 	"golang.org/x/image/tiff"
 
+	"stopladder/analysis/bracket/plan"
+	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/load"
-	"stopladder/analysis/plan"
-	"stopladder/analysis/roll"
-	"stopladder/analysis/rung"
+	"stopladder/analysis/show/row"
 	_ "stopladder/ui/early"
 	"stopladder/ui/session"
 )
@@ -128,9 +128,9 @@ func TestFolderIsReadAndJudged(t *testing.T) {
 	w := open(t, Options{Paths: []string{dir}, Home: home})
 	settled(t, w)
 	for i := range w.sess.Roll.Frames {
-		row := w.sess.Frame(i).Row
-		if row.State != rung.Ready || row.Look == nil || row.Rel == nil || row.Thumb == nil {
-			t.Fatalf("frame %d: %+v", i, row.State)
+		line := w.sess.Frame(i).Row
+		if line.State != row.Ready || line.Look == nil || line.Rel == nil || line.Thumb == nil {
+			t.Fatalf("frame %d: %+v", i, line.State)
 		}
 	}
 	for _, k := range []fyne.KeyName{fyne.KeyUp, fyne.KeyS, fyne.KeyRightBracket, fyne.KeyDown, fyne.KeyDown, fyne.KeyB, fyne.KeyO, fyne.Key3} {
@@ -170,7 +170,7 @@ func TestBrokenScanSpoilsNothingElse(t *testing.T) {
 	w := open(t, Options{Paths: []string{dir}})
 	settled(t, w)
 	top := w.sess.Frame(3).Row
-	if top.State != rung.Failed || !strings.Contains(top.Message, "+2.tif") {
+	if top.State != row.Failed || !strings.Contains(top.Message, "+2.tif") {
 		t.Errorf("broken scan: %v %q", top.State, top.Message)
 	}
 	if w.sess.Frame(2).Row.Rel == nil {
@@ -196,7 +196,7 @@ func TestMissingAndChangedScans(t *testing.T) {
 	if !strings.Contains(said, "+1.tif cannot be found") || !strings.Contains(said, "-1.tif changed") {
 		t.Errorf("said %q", said)
 	}
-	if again.sess.Frame(2).Row.State != rung.Failed || again.sess.Frame(0).Row.State != rung.Ready {
+	if again.sess.Frame(2).Row.State != row.Failed || again.sess.Frame(0).Row.State != row.Ready {
 		t.Error("the missing scan should fail alone")
 	}
 	again.find(away)
@@ -208,7 +208,7 @@ func TestMissingAndChangedScans(t *testing.T) {
 		pump(again)
 	}
 	settled(t, again)
-	if again.sess.Frame(2).Row.State != rung.Ready {
+	if again.sess.Frame(2).Row.State != row.Ready {
 		t.Errorf("after finding: %q", again.sess.Frame(2).Row.Message)
 	}
 }
@@ -323,8 +323,8 @@ func TestReadmeListsEveryKey(t *testing.T) {
 	table := readme[strings.Index(readme, "| key | does |"):]
 	table = table[:strings.Index(table, "\n\n")]
 	var keys string
-	for _, row := range strings.Split(table, "\n") {
-		if cells := strings.Split(row, "|"); len(cells) > 1 {
+	for _, line := range strings.Split(table, "\n") {
+		if cells := strings.Split(line, "|"); len(cells) > 1 {
 			keys += " " + strings.NewReplacer(",", " ", ";", " ", " or ", " ", " and ", " ").Replace(cells[1])
 		}
 	}
@@ -580,8 +580,8 @@ func TestDemoRollIsSavedAndReopened(t *testing.T) {
 	again := open(t, Options{Paths: []string{path}})
 	settled(t, again)
 	for i, f := range again.sess.Roll.Frames {
-		if row := again.sess.Frame(i).Row; row.State != rung.Ready {
-			t.Errorf("%s: %s", f.File, row.Message)
+		if line := again.sess.Frame(i).Row; line.State != row.Ready {
+			t.Errorf("%s: %s", f.File, line.Message)
 		}
 	}
 	if again.sess.Roll.Demo != "negative" || again.sess.Roll.Frames[7].Verdict != roll.Breaks {

@@ -4,7 +4,7 @@ import (
 	"fmt"
 	"strings"
 
-	"stopladder/analysis/plan"
+	"stopladder/analysis/bracket/plan"
 )
 
 type camerasCmd struct {

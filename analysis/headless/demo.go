@@ -7,8 +7,8 @@ import (
 	"io/fs"
 	"path/filepath"
 
+	"stopladder/analysis/demo/simulate"
 	"stopladder/analysis/load"
-	"stopladder/analysis/simulate"
 )
 
 type demoCmd struct {

@@ -9,7 +9,7 @@ import (
 	"io"
 	"path/filepath"
 
-	"stopladder/analysis/measure"
+	"stopladder/analysis/film/measure"
 	"stopladder/analysis/scan"
 )
 

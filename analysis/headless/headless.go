@@ -19,7 +19,7 @@ import (
 	"github.com/alecthomas/kong"
 
 	"stopladder/analysis/load"
-	"stopladder/analysis/sheet"
+	"stopladder/analysis/show/sheet"
 )
 
 // Version of the program.

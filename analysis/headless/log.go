@@ -12,10 +12,10 @@ import (
 	"strconv"
 	"strings"
 
+	"stopladder/analysis/bracket/plan"
+	"stopladder/analysis/judge/stops"
 	"stopladder/analysis/load"
-	"stopladder/analysis/plan"
 	"stopladder/analysis/scan"
-	"stopladder/analysis/stops"
 )
 
 type logCmd struct {

@@ -9,12 +9,12 @@ import (
 	"path/filepath"
 	"strings"
 
-	"stopladder/analysis/limits"
+	"stopladder/analysis/film/measure"
+	"stopladder/analysis/judge/criteria"
+	"stopladder/analysis/judge/roll"
+	"stopladder/analysis/judge/stops"
 	"stopladder/analysis/load"
-	"stopladder/analysis/measure"
-	"stopladder/analysis/report"
-	"stopladder/analysis/roll"
-	"stopladder/analysis/stops"
+	"stopladder/analysis/show/report"
 )
 
 // rollArgs are what every command that reads a roll takes.
@@ -101,11 +101,11 @@ func broken(result *load.Result, std streams) error {
 }
 
 // namedLimits are those that a call names; nil when it names none.
-func namedLimits(name string) (*limits.Set, error) {
+func namedLimits(name string) (*criteria.Set, error) {
 	if name == "" {
 		return nil, nil
 	}
-	if s, ok := limits.ByName(name); ok {
+	if s, ok := criteria.ByName(name); ok {
 		return &s, nil
 	}
 	f, err := os.Open(name)
@@ -116,18 +116,18 @@ func namedLimits(name string) (*limits.Set, error) {
 		return nil, badCall("the limits file %s cannot be opened: %v", filepath.Base(name), err)
 	}
 	defer f.Close()
-	text, err := io.ReadAll(io.LimitReader(f, limits.MaxFileBytes+1))
+	text, err := io.ReadAll(io.LimitReader(f, criteria.MaxFileBytes+1))
 	if err != nil {
 		return nil, badCall("the limits file %s cannot be read: %v", filepath.Base(name), err)
 	}
-	s, err := limits.Parse(text)
+	s, err := criteria.Parse(text)
 	if err != nil {
 		return nil, badCall("%s: %v", filepath.Base(name), err)
 	}
 	return &s, nil
 }
 
-func document(result *load.Result, set *limits.Set) *report.Report {
+func document(result *load.Result, set *criteria.Set) *report.Report {
 	opt := report.Options{Version: Version, NoiseLimit: result.Job.Roll.NoisyLimit, Notes: result.Notes, Response: result.Response,
 		Appraisal: result.Appraisal, Patches: result.Patches(), Limits: set}
 	if p := result.Job.Proposal; p != nil {

@@ -6,8 +6,8 @@ import (
 	"os"
 	"path/filepath"
 
+	"stopladder/analysis/disk/wholefile"
 	"stopladder/analysis/load"
-	"stopladder/analysis/wholefile"
 )
 
 // standard is the file name that means standard output.

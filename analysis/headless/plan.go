@@ -12,11 +12,11 @@ import (
 	"strings"
 	"time"
 
-	"stopladder/analysis/card"
-	"stopladder/analysis/home"
+	"stopladder/analysis/bracket/plan"
+	"stopladder/analysis/disk/home"
+	"stopladder/analysis/judge/stops"
 	"stopladder/analysis/load"
-	"stopladder/analysis/plan"
-	"stopladder/analysis/stops"
+	"stopladder/analysis/show/card"
 )
 
 type planCmd struct {

@@ -17,7 +17,7 @@ import (
 	"github.com/rogpeppe/go-internal/testscript"
 	"github.com/santhosh-tekuri/jsonschema/v6"
 
-	"stopladder/analysis/tiffwrite"
+	"stopladder/analysis/scan/tiffwrite"
 	"stopladder/assets"
 )
 

@@ -9,19 +9,19 @@ import (
 	"slices"
 	"strings"
 
-	"stopladder/analysis/limits"
+	"stopladder/analysis/film/response"
+	"stopladder/analysis/judge/correction"
+	"stopladder/analysis/judge/criteria"
+	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/load"
-	"stopladder/analysis/plot"
-	"stopladder/analysis/render"
-	"stopladder/analysis/report"
-	"stopladder/analysis/response"
-	"stopladder/analysis/roll"
-	"stopladder/analysis/rung"
-	"stopladder/analysis/sheet"
-	"stopladder/analysis/view"
+	"stopladder/analysis/show/plot"
+	"stopladder/analysis/show/render"
+	"stopladder/analysis/show/report"
+	"stopladder/analysis/show/row"
+	"stopladder/analysis/show/sheet"
 )
 
-// thumbSide is the longest side in pixels of the small picture on a rung.
+// thumbSide is the longest side in pixels of the small picture on a row.
 const thumbSide = 480
 
 type sheetCmd struct {
@@ -108,7 +108,7 @@ var sheetGrades = []string{"exposure", "balance", "curves", "hand"}
 // shown is how the i-th frame's picture is shown, and in words where that is not as
 // scanned.
 func (c *sheetCmd) shown(result *load.Result, i int) (*render.Correction, string) {
-	var own, all view.Settings
+	var own, all correction.Settings
 	words := ""
 	if c.Salvaged != "" && i != result.Base {
 		ok := false
@@ -117,7 +117,7 @@ func (c *sheetCmd) shown(result *load.Result, i int) (*render.Correction, string
 				own, ok = *h, true
 			}
 		} else if a := result.Appraisal; a != nil {
-			own, ok = a.Settings(i, limits.Grade(c.Salvaged))
+			own, ok = a.Settings(i, criteria.Grade(c.Salvaged))
 		}
 		if words = "salvaged, " + c.Salvaged; !ok {
 			words = "as scanned: no salvage"
@@ -131,7 +131,7 @@ func (c *sheetCmd) shown(result *load.Result, i int) (*render.Correction, string
 
 // input gathers what the sheet shows.
 func (c *sheetCmd) input(result *load.Result) sheet.Input {
-	data := make([]*rung.Data, len(result.Entries))
+	data := make([]*row.Data, len(result.Entries))
 	for i, e := range result.Entries {
 		data[i] = rungData(e, i == result.Base)
 		if i < len(result.Regs) {
@@ -172,14 +172,14 @@ func (c *sheetCmd) input(result *load.Result) sheet.Input {
 	return in
 }
 
-func rungData(e report.Entry, isBase bool) *rung.Data {
-	d := &rung.Data{
+func rungData(e report.Entry, isBase bool) *row.Data {
+	d := &row.Data{
 		Stop: e.Frame.Stop, File: base(e.Frame.File), Base: isBase,
 		Look: e.Look, Rel: e.Relation, Verdict: e.Frame.Verdict, Note: e.Frame.Note,
-		State: rung.Ready,
+		State: row.Ready,
 	}
 	if e.Look == nil {
-		d.State = rung.Failed
+		d.State = row.Failed
 		if e.Err != nil {
 			d.Message = e.Err.Error()
 		}

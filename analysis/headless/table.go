@@ -7,9 +7,9 @@ import (
 	"unicode"
 	"unicode/utf8"
 
-	"stopladder/analysis/limits"
-	"stopladder/analysis/report"
-	"stopladder/analysis/stops"
+	"stopladder/analysis/judge/criteria"
+	"stopladder/analysis/judge/stops"
+	"stopladder/analysis/show/report"
 )
 
 // writeTable writes the readings for people: most exposure on top as on the
@@ -55,9 +55,9 @@ func writeRange(b *strings.Builder, doc *report.Report) {
 		}
 		c := &f.Salvage.Balance
 		switch doc.Limits.Grade {
-		case limits.Exposure:
+		case criteria.Exposure:
 			c = &f.Salvage.Exposure
-		case limits.Curves:
+		case criteria.Curves:
 			c = &f.Salvage.Curves
 		}
 		row := []string{stops.ASCII(*f.Stop), percent(c.LostArea), number(c.DeltaE, "%.1f"), number(c.P95, "%.1f"), number(c.NoiseL, "%.1f"),

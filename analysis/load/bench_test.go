@@ -6,7 +6,7 @@ import (
 	"testing"
 	"time"
 
-	"stopladder/analysis/measure"
+	"stopladder/analysis/film/measure"
 	"stopladder/analysis/scan"
 )
 

@@ -5,9 +5,9 @@ import (
 	"path/filepath"
 	"slices"
 
-	"stopladder/analysis/roll"
+	"stopladder/analysis/demo/simulate"
+	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/scan"
-	"stopladder/analysis/simulate"
 )
 
 // opener returns how the frames of a roll are opened: from files, or rendered

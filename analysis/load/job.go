@@ -14,10 +14,10 @@ import (
 	"slices"
 	"strings"
 
-	"stopladder/analysis/plan"
-	"stopladder/analysis/roll"
+	"stopladder/analysis/bracket/plan"
+	"stopladder/analysis/judge/roll"
+	"stopladder/analysis/judge/stops"
 	"stopladder/analysis/scan"
-	"stopladder/analysis/stops"
 )
 
 // Options say how a roll is read. The zero value is ready to use.

@@ -9,7 +9,7 @@ import (
 	"strings"
 	"testing"
 
-	"stopladder/analysis/roll"
+	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/scan"
 )
 

@@ -11,15 +11,15 @@ import (
 	"sort"
 	"sync"
 
-	"stopladder/analysis/appraise"
-	"stopladder/analysis/measure"
-	"stopladder/analysis/noise"
-	"stopladder/analysis/patch"
-	"stopladder/analysis/register"
-	"stopladder/analysis/report"
-	"stopladder/analysis/response"
-	"stopladder/analysis/roll"
+	"stopladder/analysis/film/appraise"
+	"stopladder/analysis/film/measure"
+	"stopladder/analysis/film/noise"
+	"stopladder/analysis/film/patch"
+	"stopladder/analysis/film/register"
+	"stopladder/analysis/film/response"
+	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/scan"
+	"stopladder/analysis/show/report"
 
 	"golang.org/x/image/math/f64"
 )

@@ -6,9 +6,9 @@ import (
 	"math"
 	"path/filepath"
 
-	"stopladder/analysis/measure"
-	"stopladder/analysis/plan"
-	"stopladder/analysis/roll"
+	"stopladder/analysis/bracket/plan"
+	"stopladder/analysis/film/measure"
+	"stopladder/analysis/judge/roll"
 )
 
 // fromPlan labels files by the plan or log that lies beside them, with the real

@@ -3,18 +3,18 @@ package load
 import (
 	"context"
 	"fmt"
-	"stopladder/analysis/measure"
-	"stopladder/analysis/register"
-	"stopladder/analysis/response"
-	"stopladder/analysis/rung"
+	"stopladder/analysis/film/measure"
+	"stopladder/analysis/film/register"
+	"stopladder/analysis/film/response"
+	"stopladder/analysis/show/row"
 	"strings"
 )
 
 // FillRow writes into a rung what the roll as a whole told of its frame. reading
 // may be nil, and the registration the zero value.
-func FillRow(d *rung.Data, g register.Registration, reading *response.Reading) {
+func FillRow(d *row.Data, g register.Registration, reading *response.Reading) {
 	if g.How != register.Unknown {
-		d.Registration = &rung.Registration{DX: g.DX, DY: g.DY, Rotation: g.Rotation, Scale: g.Scale,
+		d.Registration = &row.Registration{DX: g.DX, DY: g.DY, Rotation: g.Rotation, Scale: g.Scale,
 			Confidence: g.Confidence, ByHand: g.How == register.Hand, Refused: g.Refused()}
 	}
 	if reading == nil {
@@ -29,7 +29,7 @@ func FillRow(d *rung.Data, g register.Registration, reading *response.Reading) {
 
 // BandHeadroom is how many stops the mean level of each tonal band of the base
 // frame has left before it is Blown and before it is Blocked.
-func BandHeadroom(ctx context.Context, res *response.Result, base *measure.Look) (out [measure.Bands]*rung.Headroom) {
+func BandHeadroom(ctx context.Context, res *response.Result, base *measure.Look) (out [measure.Bands]*row.Headroom) {
 	if res == nil || res.Curve == nil || base == nil {
 		return out
 	}
@@ -42,7 +42,7 @@ func BandHeadroom(ctx context.Context, res *response.Result, base *measure.Look)
 			continue
 		}
 		if h, ok := res.HeadroomOf(codes[b]); ok {
-			out[b] = &rung.Headroom{Blown: h.Blown, Blocked: h.Blocked, BlownAtLeast: h.BlownAtLeast, BlockedAtLeast: h.BlockedAtLeast}
+			out[b] = &row.Headroom{Blown: h.Blown, Blocked: h.Blocked, BlownAtLeast: h.BlownAtLeast, BlockedAtLeast: h.BlockedAtLeast}
 		}
 	}
 	return out

@@ -7,13 +7,13 @@ import (
 
 	"golang.org/x/image/math/f64"
 
-	"stopladder/analysis/appraise"
-	"stopladder/analysis/measure"
-	"stopladder/analysis/noise"
-	"stopladder/analysis/register"
-	"stopladder/analysis/report"
-	"stopladder/analysis/response"
-	"stopladder/analysis/roll"
+	"stopladder/analysis/film/appraise"
+	"stopladder/analysis/film/measure"
+	"stopladder/analysis/film/noise"
+	"stopladder/analysis/film/register"
+	"stopladder/analysis/film/response"
+	"stopladder/analysis/judge/roll"
+	"stopladder/analysis/show/report"
 )
 
 // register lays every frame on the base frame. What the judge placed by hand

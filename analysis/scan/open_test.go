@@ -16,7 +16,7 @@ import (
 	"strings"
 	"testing"
 
-	"stopladder/analysis/colour"
+	"stopladder/analysis/scan/colour"
 )
 
 func rawWords(t testing.TB, path string) (codes []uint16) {

@@ -10,7 +10,7 @@ import (
 	"io"
 	"os"
 
-	"stopladder/analysis/colour"
+	"stopladder/analysis/scan/colour"
 )
 
 // openPNG reads the chunks of a PNG that stand before its pixels (W3C PNG

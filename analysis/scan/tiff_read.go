@@ -6,7 +6,7 @@ import (
 	"io"
 	"os"
 
-	"stopladder/analysis/unpack"
+	"stopladder/analysis/scan/unpack"
 )
 
 // What reading may take at once, apart from the caller's own memory.

@@ -9,7 +9,7 @@ import (
 	"sync"
 	"sync/atomic"
 
-	"stopladder/analysis/unpack"
+	"stopladder/analysis/scan/unpack"
 )
 
 // ended tells an error of the disk from a file that ends or is damaged; rows are

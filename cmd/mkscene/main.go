@@ -10,7 +10,7 @@ import (
 	"os"
 	"os/signal"
 
-	"stopladder/analysis/scene"
+	"stopladder/analysis/demo/scene"
 )
 
 func main() {

@@ -14,8 +14,8 @@ import (
 
 	"fyne.io/fyne/v2/app"
 
+	"stopladder/analysis/disk/home"
 	"stopladder/analysis/headless"
-	"stopladder/analysis/home"
 	"stopladder/ui"
 	"stopladder/ui/memory"
 )

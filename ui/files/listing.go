@@ -11,7 +11,7 @@ import (
 	"sort"
 	"strings"
 
-	"stopladder/analysis/stops"
+	"stopladder/analysis/judge/stops"
 )
 
 // Entry is a line of a listing.

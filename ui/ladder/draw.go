@@ -5,25 +5,25 @@ import (
 	"image/draw"
 	"math"
 	"path/filepath"
-	"stopladder/analysis/stops"
+	"stopladder/analysis/judge/stops"
 
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/canvas"
 
-	"stopladder/analysis/ink"
-	"stopladder/analysis/measure"
-	"stopladder/analysis/rung"
+	"stopladder/analysis/film/measure"
+	"stopladder/analysis/show/paint"
+	"stopladder/analysis/show/row"
 	"stopladder/ui/paper"
 )
 
-// paint holds what drawing keeps from one time to the next. All of it belongs
+// drawing holds what drawing keeps from one time to the next. All of it belongs
 // to the window's goroutine; a rung is drawn anew only when it has changed, so
 // that scrubbing costs two rungs and a copy.
-type paint struct {
+type drawing struct {
 	raster *canvas.Raster
 	sheets paper.Sheets
 	scale  float64 // device pixels per unit
-	placed []rung.Placed
+	placed []row.Placed
 	width  int // device pixels that placed was made for
 	rungs  map[string]*drawnRung
 }
@@ -44,11 +44,11 @@ type key struct {
 	thumb            *image.RGBA
 	stop             float64
 	verdict, note    string
-	state            rung.State
+	state            row.State
 	percent          int
 	message          string
 	base, in, cur    bool
-	scales           rung.Scales
+	scales           row.Scales
 	label, shownName string
 	truth            truth
 }
@@ -56,13 +56,13 @@ type key struct {
 // truth is what the roll as a whole told of a frame, by value.
 type truth struct {
 	measured, err, flatLight, flatDark float64
-	reg                                rung.Registration
+	reg                                row.Registration
 	head                               [2 * measure.Bands]float64
 	reason                             string
 	known                              [4]bool
 }
 
-func truthOf(d *rung.Data) (t truth) {
+func truthOf(d *row.Data) (t truth) {
 	put := func(to *float64, known *bool, from *float64) {
 		if from != nil && !math.IsNaN(*from) {
 			*to, *known = *from, true
@@ -87,9 +87,9 @@ func truthOf(d *rung.Data) (t truth) {
 	return t
 }
 
-func (p *paint) init() { p.scale, p.rungs = 1, map[string]*drawnRung{} }
+func (p *drawing) init() { p.scale, p.rungs = 1, map[string]*drawnRung{} }
 
-func (p *paint) forget() { p.rungs = map[string]*drawnRung{} }
+func (p *drawing) forget() { p.rungs = map[string]*drawnRung{} }
 
 // Refresh implements fyne.Widget: it draws anew at the next frame.
 func (l *Ladder) Refresh() {
@@ -115,12 +115,12 @@ func (l *Ladder) draw() image.Image {
 		p.forget()
 	}
 	p.scale = scale
-	c := ink.New(img, scale)
+	c := paint.New(img, scale)
 	c.Fill(img.Rect, c.Pal.Surround)
 	l.layout()
 	head, axis := c.Px(headerHeight), c.Px(axisWidth)
 	if body := w - axis; body != p.width || p.placed == nil {
-		p.width, p.placed = body, rung.Arrange(body, scale, l.columns)
+		p.width, p.placed = body, row.Arrange(body, scale, l.columns)
 	}
 	if l.sess == nil || l.sess.Empty() {
 		l.drawEmpty(c, image.Rect(0, head, w, h))
@@ -148,17 +148,17 @@ func (l *Ladder) draw() image.Image {
 		}
 	}
 	yOf := func(stop float64) float64 { return float64(head) + l.geo.y(stop)*scale }
-	rung.DrawColumns(c.Clipped(full), full, p.placed, yOf, rows)
+	row.DrawColumns(c.Clipped(full), full, p.placed, yOf, rows)
 	l.drawAxis(c.Clipped(image.Rect(0, head, w, h)), image.Rect(0, head, axis, h), yOf, rows)
 	top := image.Rect(axis, 0, w, head)
 	c.Fill(image.Rect(0, 0, w, head), c.Pal.Surround)
-	rung.DrawHeader(c, top, p.placed, rows...)
-	c.TextIn(image.Rect(c.Px(8), 0, axis, head/2), "Stops", ink.Style{Size: 11, Col: c.Pal.Text, Weight: ink.Medium})
+	row.DrawHeader(c, top, p.placed, rows...)
+	c.TextIn(image.Rect(c.Px(8), 0, axis, head/2), "Stops", paint.Style{Size: 11, Col: c.Pal.Text, Weight: paint.Medium})
 	l.drawMore(c, image.Rect(0, head, w, h))
 	return img
 }
 
-func (l *Ladder) drawEmpty(c *ink.Canvas, r image.Rectangle) {
+func (l *Ladder) drawEmpty(c *paint.Canvas, r image.Rectangle) {
 	x := r.Min.X + c.Px(22)
 	c.VLine(x, r.Min.Y+c.Px(20), r.Max.Y-c.Px(20), 1, c.Pal.Rule)
 	for i := range 8 {
@@ -168,7 +168,7 @@ func (l *Ladder) drawEmpty(c *ink.Canvas, r image.Rectangle) {
 }
 
 // rungImage returns the drawn rung of a frame, drawing it when it has changed.
-func (l *Ladder) rungImage(file string, d *rung.Data, w, h int) *image.RGBA {
+func (l *Ladder) rungImage(file string, d *row.Data, w, h int) *image.RGBA {
 	p := &l.picture
 	k := key{w: w, h: h, scale: p.scale, look: d.Look, rel: d.Rel, thumb: d.Thumb, stop: d.Stop,
 		verdict: string(d.Verdict), note: d.Note, state: d.State, percent: int(d.Progress * 50), message: d.Message,
@@ -177,7 +177,7 @@ func (l *Ladder) rungImage(file string, d *rung.Data, w, h int) *image.RGBA {
 		return had.img
 	}
 	img := image.NewRGBA(image.Rect(0, 0, w, h))
-	rung.DrawRung(ink.New(img, p.scale), img.Rect, p.placed, d)
+	row.DrawRung(paint.New(img, p.scale), img.Rect, p.placed, d)
 	p.rungs[file] = &drawnRung{look: k, img: img}
 	return img
 }
@@ -185,7 +185,7 @@ func (l *Ladder) rungImage(file string, d *rung.Data, w, h int) *image.RGBA {
 // drawAxis draws the axis with the playhead and the posts. Without a range the
 // posts wait at the ends of the ladder, hollow, so that there is something to
 // take hold of.
-func (l *Ladder) drawAxis(c *ink.Canvas, r image.Rectangle, yOf func(float64) float64, rows []*rung.Data) {
+func (l *Ladder) drawAxis(c *paint.Canvas, r image.Rectangle, yOf func(float64) float64, rows []*row.Data) {
 	var at []float64
 	for _, f := range l.sess.Roll.Frames {
 		at = append(at, f.Stop)
@@ -196,7 +196,7 @@ func (l *Ladder) drawAxis(c *ink.Canvas, r image.Rectangle, yOf func(float64) fl
 	half := c.Px(11)
 	yc := int(math.Round(yOf(current)))
 	c.Fill(image.Rect(r.Min.X+c.Px(2), yc-half, r.Max.X, yc+half), c.Pal.Current)
-	rung.DrawAxis(c, r, yOf, l.geo.lo, l.geo.hi, at)
+	row.DrawAxis(c, r, yOf, l.geo.lo, l.geo.hi, at)
 	hot := 0
 	switch {
 	case l.grip == upperPost || l.grip == nothing && l.over == upperPost:
@@ -208,26 +208,26 @@ func (l *Ladder) drawAxis(c *ink.Canvas, r image.Rectangle, yOf func(float64) fl
 	if rg == nil {
 		rg = l.sess.Range()
 	}
-	rung.DrawRange(c, r, yOf, rung.RangeMarks{Judge: rg, Measured: rung.MeasuredRange(l.sess.Extent()), Hot: hot})
+	row.DrawRange(c, r, yOf, row.RangeMarks{Judge: rg, Measured: row.MeasuredRange(l.sess.Extent()), Hot: hot})
 	if rg == nil {
 		lo, hi := l.posts()
 		for end, stop := range map[int]float64{1: hi, -1: lo} {
-			post := rung.PostRect(r, c.Scale, yOf(stop))
-			col := ink.Alpha(c.Pal.Judge, 0.75)
+			post := row.PostRect(r, c.Scale, yOf(stop))
+			col := paint.Alpha(c.Pal.Judge, 0.75)
 			if hot == end {
 				col = c.Pal.Judge
 			}
 			c.Frame(post.Inset(-c.Px(1)), 1.5, col)
 		}
 	}
-	rung.DrawMeasured(c, r, yOf, l.geo.lo, l.geo.hi, rows)
+	row.DrawMeasured(c, r, yOf, l.geo.lo, l.geo.hi, rows)
 	// The playhead: a wedge at the left edge, level with the stop that is looked at.
 	fx, fy := float64(r.Min.X)+c.U(11), float64(y)+0.5
-	c.Area([]ink.Pt{{X: fx, Y: fy}, {X: fx - c.U(9), Y: fy - c.U(6)}, {X: fx - c.U(9), Y: fy + c.U(6)}}, c.Pal.White)
+	c.Area([]paint.Pt{{X: fx, Y: fy}, {X: fx - c.U(9), Y: fy - c.U(6)}, {X: fx - c.U(9), Y: fy + c.U(6)}}, c.Pal.White)
 }
 
 // drawMore says that there are rungs above or below what is seen.
-func (l *Ladder) drawMore(c *ink.Canvas, r image.Rectangle) {
+func (l *Ladder) drawMore(c *paint.Canvas, r image.Rectangle) {
 	if l.geo.content <= l.geo.view+0.5 {
 		return
 	}
@@ -248,7 +248,7 @@ func (l *Ladder) limitWords() string {
 	}
 	k := all[l.limit.criterion]
 	v, word := k.Holds, "holds"
-	if l.limit.limit == rung.StrainsLimit {
+	if l.limit.limit == row.StrainsLimit {
 		v, word = k.Strains, "strains"
 	}
 	return k.Title + ": a frame " + word + " as far as " + k.Words(v) + ". Drag the line to set your own limit. " + k.Hint

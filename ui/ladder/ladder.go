@@ -13,8 +13,8 @@ import (
 	"fyne.io/fyne/v2/driver/desktop"
 	"fyne.io/fyne/v2/widget"
 
-	"stopladder/analysis/roll"
-	"stopladder/analysis/rung"
+	"stopladder/analysis/judge/roll"
+	"stopladder/analysis/show/row"
 	"stopladder/ui/session"
 )
 
@@ -25,17 +25,17 @@ type Ladder struct {
 	OnContext func(frame int, at fyne.Position)
 	// OnVerdict asks for a verdict, after a tap on the verdict column.
 	OnVerdict func(frame int, at fyne.Position)
-	// OnLimit moves a limit of a criterion, by its place in rung.Criteria, to a
+	// OnLimit moves a limit of a criterion, by its place in row.Criteria, to a
 	// value; done says that the drag has ended.
-	OnLimit func(criterion int, l rung.Limit, v float64, done bool)
+	OnLimit func(criterion int, l row.Limit, v float64, done bool)
 	// OnHint tells what the pointer is over, "" for nothing.
 	OnHint func(string)
 
 	sess    *session.Session
-	columns []rung.Column
+	columns []row.Column
 	geo     geometry
 	offset  float64
-	picture paint
+	picture drawing
 
 	grip    grip
 	limit   limitGrip   // of a grip that is limitLine, held or pointed at
@@ -64,7 +64,7 @@ const (
 // limitGrip says which line of which criterion is meant.
 type limitGrip struct {
 	criterion int
-	limit     rung.Limit
+	limit     row.Limit
 }
 
 var (
@@ -76,7 +76,7 @@ var (
 )
 
 // New returns an empty ladder with the given columns.
-func New(columns []rung.Column) *Ladder {
+func New(columns []row.Column) *Ladder {
 	l := &Ladder{columns: columns, hot: -1}
 	l.picture.init()
 	l.ExtendBaseWidget(l)
@@ -84,7 +84,7 @@ func New(columns []rung.Column) *Ladder {
 }
 
 // SetColumns shows other readings.
-func (l *Ladder) SetColumns(columns []rung.Column) {
+func (l *Ladder) SetColumns(columns []row.Column) {
 	l.columns = columns
 	l.picture.placed = nil
 	l.picture.forget()
@@ -345,16 +345,16 @@ func (l *Ladder) limitAt(x float32) (g limitGrip, ok bool) {
 		return g, false
 	}
 	px := float64(x-axisWidth) * l.picture.scale
-	if lim := rung.LimitNear(k, p.X, p.W, l.picture.scale, px, limitReach); lim != rung.NoLimit {
+	if lim := row.LimitNear(k, p.X, p.W, l.picture.scale, px, limitReach); lim != row.NoLimit {
 		return limitGrip{i, lim}, true
 	}
 	return g, false
 }
 
 // criterionAt is the criterion whose column covers x.
-func (l *Ladder) criterionAt(x float32) (*rung.Criterion, int, rung.Placed) {
+func (l *Ladder) criterionAt(x float32) (*row.Criterion, int, row.Placed) {
 	if l.sess == nil || l.sess.Empty() {
-		return nil, 0, rung.Placed{}
+		return nil, 0, row.Placed{}
 	}
 	all := l.sess.Rows()[0].Scales.Criteria
 	px := int(math.Round(float64(x-axisWidth) * l.picture.scale))
@@ -362,13 +362,13 @@ func (l *Ladder) criterionAt(x float32) (*rung.Criterion, int, rung.Placed) {
 		if all == nil || px < p.X || px >= p.X+p.W {
 			continue
 		}
-		for i := range rung.Costs {
-			if p.Column.ID == rung.CostID(i) && all[i] != nil {
+		for i := range row.Costs {
+			if p.Column.ID == row.CostID(i) && all[i] != nil {
 				return all[i], i, p
 			}
 		}
 	}
-	return nil, 0, rung.Placed{}
+	return nil, 0, row.Placed{}
 }
 
 // moveLimit moves the limit that is held.
@@ -378,8 +378,8 @@ func (l *Ladder) moveLimit(x float32, done bool) {
 		return
 	}
 	for _, p := range l.picture.placed {
-		if p.Column.ID == rung.CostID(l.limit.criterion) {
-			l.limitAtX = rung.LimitValue(all[l.limit.criterion], p.X, p.W, l.picture.scale, float64(x-axisWidth)*l.picture.scale)
+		if p.Column.ID == row.CostID(l.limit.criterion) {
+			l.limitAtX = row.LimitValue(all[l.limit.criterion], p.X, p.W, l.picture.scale, float64(x-axisWidth)*l.picture.scale)
 			l.limitMoved = true
 			l.OnLimit(l.limit.criterion, l.limit.limit, l.limitAtX, done)
 		}

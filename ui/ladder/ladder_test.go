@@ -8,8 +8,8 @@ import (
 	"fyne.io/fyne/v2/driver/desktop"
 	"fyne.io/fyne/v2/test"
 
-	"stopladder/analysis/roll"
-	"stopladder/analysis/rung"
+	"stopladder/analysis/judge/roll"
+	"stopladder/analysis/show/row"
 	_ "stopladder/ui/early"
 	"stopladder/ui/session"
 	"stopladder/ui/theme"
@@ -24,7 +24,7 @@ func shown(t *testing.T, width, height float32) (*Ladder, *session.Session) {
 		r.Frames = append(r.Frames, roll.Frame{File: "/scans/" + string(rune('a'+s+3)) + ".tif", Stop: float64(s)})
 	}
 	s := session.New(r, "")
-	l := New(rung.Columns())
+	l := New(row.Columns())
 	l.SetSession(s)
 	s.Listen(l.Changed)
 	w := test.NewTempWindow(t, l)
@@ -34,7 +34,7 @@ func shown(t *testing.T, width, height float32) (*Ladder, *session.Session) {
 	return l, s
 }
 
-// at is a place on the axis at that stop, or on a rung.
+// at is a place on the axis at that stop, or on a row.
 func at(l *Ladder, stop float64, x float32) fyne.Position {
 	return fyne.NewPos(x, float32(l.geo.y(stop))+headerHeight)
 }
@@ -165,7 +165,7 @@ func TestEverySizeDraws(t *testing.T) {
 			t.Errorf("at %v the frame under the playhead is out of sight", size)
 		}
 	}
-	l := New(rung.Columns())
+	l := New(row.Columns())
 	l.SetSession(session.New(&roll.Roll{}, ""))
 	test.NewTempWindow(t, l).Resize(fyne.NewSize(300, 300))
 	l.draw()
@@ -181,7 +181,7 @@ func BenchmarkScrub(b *testing.B) {
 		r.Frames = append(r.Frames, roll.Frame{File: string(rune('a' + s + 3)), Stop: float64(s)})
 	}
 	s := session.New(r, "")
-	l := New(rung.Columns())
+	l := New(row.Columns())
 	l.SetSession(s)
 	test.NewWindow(l).Resize(fyne.NewSize(620, 1300))
 	step := 1

@@ -9,11 +9,11 @@ import (
 	"fyne.io/fyne/v2/driver/desktop"
 	"fyne.io/fyne/v2/test"
 
-	"stopladder/analysis/ink"
-	"stopladder/analysis/limits"
-	"stopladder/analysis/roll"
-	"stopladder/analysis/rung"
-	"stopladder/analysis/rung/rungtest"
+	"stopladder/analysis/judge/criteria"
+	"stopladder/analysis/judge/roll"
+	"stopladder/analysis/show/paint"
+	"stopladder/analysis/show/row"
+	"stopladder/analysis/show/row/rowtest"
 	"stopladder/ui/session"
 	"stopladder/ui/theme"
 )
@@ -23,8 +23,8 @@ import (
 func TestLimitsAreDragged(t *testing.T) {
 	test.NewTempApp(t).Settings().SetTheme(theme.Neutral{})
 	at := []float64{-1, 0, 1, 2}
-	data := rungtest.Frames(at...)
-	a := rungtest.Appraisal(at...)
+	data := rowtest.Frames(at...)
+	a := rowtest.Appraisal(at...)
 	r := &roll.Roll{}
 	var names []string
 	for _, s := range at {
@@ -37,7 +37,7 @@ func TestLimitsAreDragged(t *testing.T) {
 		s.Update(f, func(q *session.Frame) { q.Row = *data[i] })
 	}
 	s.SetAppraised(a, names)
-	l := New(append(rung.Columns()[:1:1], rung.CostColumns()...))
+	l := New(append(row.Columns()[:1:1], row.CostColumns()...))
 	l.SetSession(s)
 	s.Listen(l.Changed)
 	w := test.NewTempWindow(t, l)
@@ -47,20 +47,20 @@ func TestLimitsAreDragged(t *testing.T) {
 
 	type call struct {
 		criterion int
-		limit     rung.Limit
+		limit     row.Limit
 		v         float64
 		done      bool
 	}
 	var calls []call
-	l.OnLimit = func(c int, lim rung.Limit, v float64, done bool) { calls = append(calls, call{c, lim, v, done}) }
-	criteria := s.Rows()[0].Scales.Criteria
-	if criteria == nil {
+	l.OnLimit = func(c int, lim row.Limit, v float64, done bool) { calls = append(calls, call{c, lim, v, done}) }
+	wanted := s.Rows()[0].Scales.Criteria
+	if wanted == nil {
 		t.Fatal("no criteria")
 	}
-	k := criteria[limits.DeltaE]
-	var place rung.Placed
+	k := wanted[criteria.DeltaE]
+	var place row.Placed
 	for _, p := range l.picture.placed {
-		if p.Column.ID == rung.CostID(int(limits.DeltaE)) {
+		if p.Column.ID == row.CostID(int(criteria.DeltaE)) {
 			place = p
 		}
 	}
@@ -69,7 +69,7 @@ func TestLimitsAreDragged(t *testing.T) {
 	}
 	x := func(v float64) float32 { // the place of a value, toolkit units
 		for px := place.X; px < place.X+place.W; px++ {
-			if rung.LimitValue(k, place.X, place.W, l.picture.scale, float64(px)) >= v {
+			if row.LimitValue(k, place.X, place.W, l.picture.scale, float64(px)) >= v {
 				return axisWidth + float32(float64(px)/l.picture.scale)
 			}
 		}
@@ -78,11 +78,11 @@ func TestLimitsAreDragged(t *testing.T) {
 	}
 	// The measured range stands on the axis although the judge has marked none.
 	axis := image.NewRGBA(image.Rect(0, 0, axisWidth, 660))
-	c := ink.New(axis, 1)
+	c := paint.New(axis, 1)
 	l.drawAxis(c, axis.Rect, l.geo.y, s.Rows())
 	e := s.Extent().Holds
 	white := func(stop float64) (n int) {
-		for x := rung.AxisX(axis.Rect, 1) + 8; x < axisWidth; x++ {
+		for x := row.AxisX(axis.Rect, 1) + 8; x < axisWidth; x++ {
 			if p := axis.RGBAAt(x, int(l.geo.y(stop))); p.R == c.Pal.White.R && p.G == c.Pal.White.G {
 				n++
 			}
@@ -105,7 +105,7 @@ func TestLimitsAreDragged(t *testing.T) {
 		t.Fatalf("calls %+v", calls)
 	}
 	for i, want := range []float64{4, 5, 5} {
-		if c := calls[i]; c.criterion != int(limits.DeltaE) || c.limit != rung.HoldsLimit || math.Abs(c.v-want) > 0.25 {
+		if c := calls[i]; c.criterion != int(criteria.DeltaE) || c.limit != row.HoldsLimit || math.Abs(c.v-want) > 0.25 {
 			t.Errorf("call %d: %+v, want about %g", i, c, want)
 		}
 	}

@@ -4,7 +4,7 @@ import (
 	"image"
 	"time"
 
-	"stopladder/analysis/render"
+	"stopladder/analysis/show/render"
 )
 
 // BetweenSpec says how a picture between two frames is made and what its chip

@@ -6,7 +6,7 @@ import (
 	"testing"
 	"time"
 
-	"stopladder/analysis/render"
+	"stopladder/analysis/show/render"
 
 	"fyne.io/fyne/v2"
 	"golang.org/x/image/math/f64"

@@ -1,7 +1,7 @@
 package pane
 
 import (
-	"stopladder/analysis/render"
+	"stopladder/analysis/show/render"
 
 	"golang.org/x/image/math/f64"
 )

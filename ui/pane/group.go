@@ -5,7 +5,7 @@ import (
 	"sync"
 	"time"
 
-	"stopladder/analysis/render"
+	"stopladder/analysis/show/render"
 
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/canvas"

@@ -4,7 +4,7 @@ import (
 	"image"
 	"math"
 
-	"stopladder/analysis/render"
+	"stopladder/analysis/show/render"
 
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/driver/desktop"

@@ -1,6 +1,6 @@
 package pane
 
-import "stopladder/analysis/render"
+import "stopladder/analysis/show/render"
 
 // port is the arithmetic of views for a pane.
 func (g *Group) port(p *Pane) render.Port { return render.Port{Area: g.base, W: p.w, H: p.h} }

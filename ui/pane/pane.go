@@ -10,7 +10,7 @@ import (
 	"fyne.io/fyne/v2/canvas"
 	"fyne.io/fyne/v2/widget"
 
-	"stopladder/analysis/render"
+	"stopladder/analysis/show/render"
 )
 
 // The chrome of a pane is neutral, so that nothing near the picture has a hue

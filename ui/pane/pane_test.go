@@ -10,10 +10,10 @@ import (
 	"testing"
 	"time"
 
-	"stopladder/analysis/colour"
-	"stopladder/analysis/measure"
-	"stopladder/analysis/render"
+	"stopladder/analysis/film/measure"
 	"stopladder/analysis/scan"
+	"stopladder/analysis/scan/colour"
+	"stopladder/analysis/show/render"
 
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/container"

@@ -5,7 +5,7 @@ import (
 	"sync"
 	"time"
 
-	"stopladder/analysis/render"
+	"stopladder/analysis/show/render"
 )
 
 // task is one picture to render.

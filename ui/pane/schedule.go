@@ -4,7 +4,7 @@ import (
 	"image"
 	"time"
 
-	"stopladder/analysis/render"
+	"stopladder/analysis/show/render"
 )
 
 // move marks the view as in motion: drafts are rendered until it rests. It

@@ -7,8 +7,8 @@ package pane
 import (
 	"image"
 
-	"stopladder/analysis/render"
 	"stopladder/analysis/scan"
+	"stopladder/analysis/show/render"
 
 	"golang.org/x/image/math/f64"
 )

@@ -11,14 +11,14 @@ import (
 	"fyne.io/fyne/v2/driver/desktop"
 	"fyne.io/fyne/v2/widget"
 
-	"stopladder/analysis/ink"
+	"stopladder/analysis/show/paint"
 )
 
-// Paper is a widget that is drawn with ink. Draw runs on the toolkit's
+// Paper is a widget that is drawn with paint. Draw runs on the toolkit's
 // goroutine and should take a few milliseconds at most.
 type Paper struct {
 	widget.BaseWidget
-	Draw    func(c *ink.Canvas, r image.Rectangle)
+	Draw    func(c *paint.Canvas, r image.Rectangle)
 	OnHover func(x, y float64, ok bool) // device pixels inside the paper; ok false: the pointer left
 	min     fyne.Size
 	raster  *canvas.Raster
@@ -29,7 +29,7 @@ type Paper struct {
 var _ desktop.Hoverable = (*Paper)(nil)
 
 // New returns a paper of at least that size.
-func New(min fyne.Size, draw func(c *ink.Canvas, r image.Rectangle)) *Paper {
+func New(min fyne.Size, draw func(c *paint.Canvas, r image.Rectangle)) *Paper {
 	p := &Paper{Draw: draw, min: min, scale: 1}
 	p.ExtendBaseWidget(p)
 	return p
@@ -76,7 +76,7 @@ func (p *Paper) paint() image.Image {
 	w, h, scale := Device(p.self())
 	img := p.sheets.Next(w, h)
 	p.scale = scale
-	c := ink.New(img, scale)
+	c := paint.New(img, scale)
 	c.Fill(img.Rect, c.Pal.Surround)
 	p.Draw(c, img.Rect)
 	return img

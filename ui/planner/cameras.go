@@ -11,7 +11,7 @@ import (
 	"fyne.io/fyne/v2/dialog"
 	"fyne.io/fyne/v2/widget"
 
-	"stopladder/analysis/plan"
+	"stopladder/analysis/bracket/plan"
 )
 
 // Clicks of a ring or dial in the words of the window.

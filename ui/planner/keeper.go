@@ -4,7 +4,7 @@ import (
 	"sync"
 	"time"
 
-	"stopladder/analysis/plan"
+	"stopladder/analysis/bracket/plan"
 )
 
 // keepEvery is for how long what is typed may be lost when the program is killed.

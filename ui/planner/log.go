@@ -9,8 +9,8 @@ import (
 	"fyne.io/fyne/v2/container"
 	"fyne.io/fyne/v2/widget"
 
-	"stopladder/analysis/plan"
-	"stopladder/analysis/stops"
+	"stopladder/analysis/bracket/plan"
+	"stopladder/analysis/judge/stops"
 )
 
 // What a frame's line of the log can say, in the words of the window.

@@ -20,11 +20,11 @@ import (
 	"fyne.io/fyne/v2/layout"
 	"fyne.io/fyne/v2/widget"
 
-	"stopladder/analysis/card"
+	"stopladder/analysis/bracket/plan"
+	"stopladder/analysis/disk/wholefile"
 	"stopladder/analysis/headless"
-	"stopladder/analysis/plan"
-	"stopladder/analysis/stops"
-	"stopladder/analysis/wholefile"
+	"stopladder/analysis/judge/stops"
+	"stopladder/analysis/show/card"
 	"stopladder/ui/files"
 )
 

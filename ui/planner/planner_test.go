@@ -10,7 +10,7 @@ import (
 	"fyne.io/fyne/v2/test"
 	"fyne.io/fyne/v2/widget"
 
-	"stopladder/analysis/plan"
+	"stopladder/analysis/bracket/plan"
 	_ "stopladder/ui/early"
 )
 

@@ -4,15 +4,15 @@ import (
 	"fmt"
 	"math"
 
-	"stopladder/analysis/cast"
-	"stopladder/analysis/colour"
-	"stopladder/analysis/measure"
-	"stopladder/analysis/noise"
-	"stopladder/analysis/patch"
-	"stopladder/analysis/rung"
+	"stopladder/analysis/film/cast"
+	"stopladder/analysis/film/measure"
+	"stopladder/analysis/film/noise"
+	"stopladder/analysis/film/patch"
+	"stopladder/analysis/scan/colour"
+	"stopladder/analysis/show/row"
 )
 
-const none = rung.None
+const none = row.None
 
 // figure writes a value that may not be known.
 func figure(v *float64, decimals int, sign bool) string {
@@ -37,52 +37,52 @@ func Figure(v float64, decimals int, sign bool) string {
 
 func hundredfold(v float64) *float64 { v *= 100; return &v }
 
-func prose(text string) rung.Row { return rung.Row{Name: text, Prose: true} }
+func prose(text string) row.Row { return row.Row{Name: text, Prose: true} }
 
 // BandTables is what is known of the tonal bands of the i-th frame: casts, noise,
 // codes and detail, in figures and in words.
-func (s *Session) BandTables(i int) []rung.Section {
+func (s *Session) BandTables(i int) []row.Section {
 	if i < 0 || i >= len(s.Roll.Frames) {
 		return nil
 	}
 	f := s.Roll.Frames[i]
 	d := s.Rows()[i]
-	head := rung.Section{Title: d.Name() + " stops, against the base frame", Heads: []string{"Δa*", "Δb*", "CC R−G", "CC B−G"}}
+	head := row.Section{Title: d.Name() + " stops, against the base frame", Heads: []string{"Δa*", "Δb*", "CC R−G", "CC B−G"}}
 	if d.Base {
-		head = rung.Section{Title: d.Name() + ", base frame", Heads: []string{"a*", "b*", "CC R−G", "CC B−G"}}
+		head = row.Section{Title: d.Name() + ", base frame", Heads: []string{"a*", "b*", "CC R−G", "CC B−G"}}
 	}
 	if d.Look == nil || d.Rel == nil {
 		why := "This frame has not been read yet."
 		if d.Message != "" {
 			why = d.Message
 		}
-		return []rung.Section{{Title: head.Title, Rows: []rung.Row{prose(why)}}}
+		return []row.Section{{Title: head.Title, Rows: []row.Row{prose(why)}}}
 	}
 	a := s.Appraised(f.File)
 	for b := measure.Bands - 1; b >= 0; b-- {
-		row := rung.Row{Name: rung.BandNames[b], Values: []string{none, none, none, none}}
+		line := row.Row{Name: row.BandNames[b], Values: []string{none, none, none, none}}
 		if v := d.Rel.Bands[b]; v != nil {
 			if d.Base {
-				row.Values[0], row.Values[1] = Figure(v.A, 1, true), Figure(v.B, 1, true)
+				line.Values[0], line.Values[1] = Figure(v.A, 1, true), Figure(v.B, 1, true)
 				if cc, ok := cast.CCOfLab(colour.LAB{L: v.L, A: v.A, B: v.B}); ok {
-					row.Values[2], row.Values[3] = Figure(100*cc.RG, 0, true), Figure(100*cc.BG, 0, true)
+					line.Values[2], line.Values[3] = Figure(100*cc.RG, 0, true), Figure(100*cc.BG, 0, true)
 				}
 			} else {
-				row.Values[0], row.Values[1] = Figure(v.Da, 1, true), Figure(v.Db, 1, true)
+				line.Values[0], line.Values[1] = Figure(v.Da, 1, true), Figure(v.Db, 1, true)
 				if a != nil && a.Bands[b].CC != nil {
-					row.Values[2], row.Values[3] = Figure(100*a.Bands[b].CC.RG, 0, true), Figure(100*a.Bands[b].CC.BG, 0, true)
+					line.Values[2], line.Values[3] = Figure(100*a.Bands[b].CC.RG, 0, true), Figure(100*a.Bands[b].CC.BG, 0, true)
 				}
 			}
 		}
-		head.Rows = append(head.Rows, row)
+		head.Rows = append(head.Rows, line)
 	}
 	if a != nil && !d.Base {
-		head.Rows = append(head.Rows, rung.Row{Name: "Crossover", Values: []string{withUnit(a.Crossover, 1, "ΔE00")}})
+		head.Rows = append(head.Rows, row.Row{Name: "Crossover", Values: []string{withUnit(a.Crossover, 1, "ΔE00")}})
 		if a.Words != "" {
 			head.Rows = append(head.Rows, prose(a.Words))
 		}
 	}
-	out := []rung.Section{head}
+	out := []row.Section{head}
 	if n, ok := s.neutralSection(i, d); ok {
 		out = append(out, n)
 	}
@@ -95,39 +95,39 @@ func (s *Session) BandTables(i int) []rung.Section {
 	if n, ok := s.levelsSection(); ok {
 		out = append(out, n)
 	}
-	detail := rung.Section{Title: "Detail"}
+	detail := row.Section{Title: "Detail"}
 	if a != nil && !d.Base {
 		for b := measure.Bands - 1; b >= 0; b-- {
 			v := none
 			if k := a.Bands[b].ContrastKept; k != nil {
 				v = Figure(100**k, 0, false) + " % of the base's local contrast"
 			}
-			detail.Rows = append(detail.Rows, rung.Row{Name: rung.BandNames[b], Values: []string{v}})
+			detail.Rows = append(detail.Rows, row.Row{Name: row.BandNames[b], Values: []string{v}})
 		}
 	}
-	detail.Rows = append(detail.Rows, prose(cast.Losses(d.Look.Blown.Any, d.Look.Blocked.Any, rung.Percent)))
+	detail.Rows = append(detail.Rows, prose(cast.Losses(d.Look.Blown.Any, d.Look.Blocked.Any, row.Percent)))
 	return append(out, detail)
 }
 
 // levelsSection is the roll's noise by level: the S/N of each channel at stops below
 // white.
-func (s *Session) levelsSection() (rung.Section, bool) {
+func (s *Session) levelsSection() (row.Section, bool) {
 	a := s.AppraisedInOrder()
 	if a == nil || a.In.Noise == nil {
-		return rung.Section{}, false
+		return row.Section{}, false
 	}
-	out := rung.Section{Title: "S/N of the roll, by stops below white", Heads: []string{"R", "G", "B", "luminance"}}
+	out := row.Section{Title: "S/N of the roll, by stops below white", Heads: []string{"R", "G", "B", "luminance"}}
 	for k := range 11 {
 		light := math.Exp2(-float64(k))
-		row := rung.Row{Name: fmt.Sprint(k)}
+		line := row.Row{Name: fmt.Sprint(k)}
 		told := false
 		for _, sigma := range []float64{a.In.Noise.Sigma(0, light), a.In.Noise.Sigma(1, light), a.In.Noise.Sigma(2, light), a.In.Noise.SigmaY(light)} {
 			v := noise.SNR(light, sigma)
 			told = told || !math.IsNaN(v)
-			row.Values = append(row.Values, figure(&v, 0, false))
+			line.Values = append(line.Values, figure(&v, 0, false))
 		}
 		if told {
-			out.Rows = append(out.Rows, row)
+			out.Rows = append(out.Rows, line)
 		}
 	}
 	return out, len(out.Rows) > 0
@@ -141,41 +141,41 @@ func withUnit(v *float64, decimals int, unit string) string {
 }
 
 // neutralSection tells the casts against the patch that the judge calls neutral.
-func (s *Session) neutralSection(i int, d *rung.Data) (rung.Section, bool) {
+func (s *Session) neutralSection(i int, d *row.Data) (row.Section, bool) {
 	set := s.PatchSet()
 	if set == nil {
-		return rung.Section{}, false
+		return row.Section{}, false
 	}
 	for k, p := range set.Patches {
 		if !p.Neutral {
 			continue
 		}
-		out := rung.Section{Title: "Against “" + p.Name + "”, neutral in the scene", Heads: []string{"Δa*", "Δb*", "CC R−G", "CC B−G"}}
+		out := row.Section{Title: "Against “" + p.Name + "”, neutral in the scene", Heads: []string{"Δa*", "Δb*", "CC R−G", "CC B−G"}}
 		r := set.Readings[k][i]
 		ref, ok := cast.CCOfLab(colour.LAB{L: r.L, A: r.A, B: r.B})
 		if r.Reason != "" || !ok {
 			out.Heads = nil
-			out.Rows = []rung.Row{prose("Not in this frame: " + r.Reason + ".")}
+			out.Rows = []row.Row{prose("Not in this frame: " + r.Reason + ".")}
 			return out, true
 		}
 		for b := measure.Bands - 1; b >= 0; b-- {
-			row := rung.Row{Name: rung.BandNames[b], Values: []string{none, none, none, none}}
+			line := row.Row{Name: row.BandNames[b], Values: []string{none, none, none, none}}
 			if v := d.Rel.Bands[b]; v != nil {
-				row.Values[0], row.Values[1] = Figure(v.A-r.A, 1, true), Figure(v.B-r.B, 1, true)
+				line.Values[0], line.Values[1] = Figure(v.A-r.A, 1, true), Figure(v.B-r.B, 1, true)
 				if cc, ok := cast.CCOfLab(colour.LAB{L: v.L, A: v.A, B: v.B}); ok {
 					x := cc.Less(ref)
-					row.Values[2], row.Values[3] = Figure(100*x.RG, 0, true), Figure(100*x.BG, 0, true)
+					line.Values[2], line.Values[3] = Figure(100*x.RG, 0, true), Figure(100*x.BG, 0, true)
 				}
 			}
-			out.Rows = append(out.Rows, row)
+			out.Rows = append(out.Rows, line)
 		}
 		return out, true
 	}
-	return rung.Section{}, false
+	return row.Section{}, false
 }
 
-func noiseSections(d *rung.Data, waiting bool, of func(band int) (snr, l, after *float64)) []rung.Section {
-	out := rung.Section{Title: "Noise, per preview pixel", Heads: []string{"S/N", "", "L*", "salvaged"}}
+func noiseSections(d *row.Data, waiting bool, of func(band int) (snr, l, after *float64)) []row.Section {
+	out := row.Section{Title: "Noise, per preview pixel", Heads: []string{"S/N", "", "L*", "salvaged"}}
 	got, signal := false, false
 	for b := measure.Bands - 1; b >= 0; b-- {
 		snr, l, after := of(int(b))
@@ -184,29 +184,29 @@ func noiseSections(d *rung.Data, waiting bool, of func(band int) (snr, l, after 
 			mark = noise.Word(*snr)
 		}
 		got, signal = got || snr != nil || after != nil, signal || snr != nil
-		out.Rows = append(out.Rows, rung.Row{Name: rung.BandNames[b], Values: []string{figure(snr, 0, false), mark, figure(l, 2, false), figure(after, 2, false)}})
+		out.Rows = append(out.Rows, row.Row{Name: row.BandNames[b], Values: []string{figure(snr, 0, false), mark, figure(l, 2, false), figure(after, 2, false)}})
 	}
 	switch {
 	case waiting:
-		out.Heads, out.Rows = nil, []rung.Row{prose("Read when the whole roll is.")}
+		out.Heads, out.Rows = nil, []row.Row{prose("Read when the whole roll is.")}
 	case !got:
-		out.Heads, out.Rows = nil, []rung.Row{prose("The roll does not tell its noise: it takes two registered frames or more of scans that are fixed.")}
+		out.Heads, out.Rows = nil, []row.Row{prose("The roll does not tell its noise: it takes two registered frames or more of scans that are fixed.")}
 	case !signal:
 		out.Rows = append(out.Rows, prose("Told by this frame alone. S/N takes two registered frames or more of scans that are fixed."))
 	default:
 		out.Rows = append(out.Rows, prose("Marks of ISO 12232: 40 excellent, 10 acceptable. Salvaged: at the base frame's brightness."))
 	}
-	codes := rung.Section{Title: "Green codes in use, by stops below white"}
-	row := rung.Row{Name: fmt.Sprintf("%d bit in use", d.Look.EffectiveBits)}
+	codes := row.Section{Title: "Green codes in use, by stops below white"}
+	line := row.Row{Name: fmt.Sprintf("%d bit in use", d.Look.EffectiveBits)}
 	for k, n := range d.Look.CodesPerStop(10) {
 		if k < 4 {
 			continue // lights have codes to spare
 		}
 		codes.Heads = append(codes.Heads, fmt.Sprintf("%d–%d", k, k+1))
-		row.Values = append(row.Values, fmt.Sprint(n))
+		line.Values = append(line.Values, fmt.Sprint(n))
 	}
-	codes.Rows = []rung.Row{row}
-	return []rung.Section{out, codes}
+	codes.Rows = []row.Row{line}
+	return []row.Section{out, codes}
 }
 
 // PatchSet reads the roll's patches in all frames, in the order of the roll; nil

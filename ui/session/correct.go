@@ -4,10 +4,10 @@ import (
 	"encoding/json"
 	"slices"
 
-	"stopladder/analysis/appraise"
-	"stopladder/analysis/roll"
-	"stopladder/analysis/salvage"
-	"stopladder/analysis/view"
+	"stopladder/analysis/film/appraise"
+	"stopladder/analysis/film/salvage"
+	"stopladder/analysis/judge/correction"
+	"stopladder/analysis/judge/roll"
 )
 
 // Grade is an effort of salvage, or the judge's own hand.
@@ -40,7 +40,7 @@ func (g Grade) Word() string {
 // SalvageOf is the correction that brings the i-th frame towards the base frame
 // at a grade; ok is false where there is none: the base frame itself, a frame
 // that is not measured, and a frame without a correction by hand.
-func (s *Session) SalvageOf(i int, g Grade) (v view.Settings, ok bool) {
+func (s *Session) SalvageOf(i int, g Grade) (v correction.Settings, ok bool) {
 	if i < 0 || i >= len(s.Roll.Frames) || i == s.Base() {
 		return v, false
 	}
@@ -55,7 +55,7 @@ func (s *Session) SalvageOf(i int, g Grade) (v view.Settings, ok bool) {
 
 // HandSettings are what the judge's hand begins with in the i-th frame: what was
 // made of it already, else the salvage at the grade chosen last.
-func (s *Session) HandSettings(i int) view.Settings {
+func (s *Session) HandSettings(i int) correction.Settings {
 	if v, ok := s.SalvageOf(i, HandGrade); ok {
 		return v.Clone()
 	}
@@ -69,7 +69,7 @@ func (s *Session) HandSettings(i int) view.Settings {
 
 // Shown is how the i-th frame is corrected as it is looked at: its salvage, when
 // salvage is shown, and then the correction of all frames.
-func (s *Session) Shown(i int) (salvage, all view.Settings, words string) {
+func (s *Session) Shown(i int) (salvage, all correction.Settings, words string) {
 	words = "as scanned"
 	if s.Salvaged && i != s.Base() {
 		if v, ok := s.SalvageOf(i, s.Grade); ok {
@@ -93,8 +93,8 @@ func (s *Session) Shown(i int) (salvage, all view.Settings, words string) {
 }
 
 // CorrectionKey tells two corrections apart.
-func CorrectionKey(salvage, all view.Settings) string {
-	b, err := json.Marshal([2]view.Settings{salvage, all})
+func CorrectionKey(salvage, all correction.Settings) string {
+	b, err := json.Marshal([2]correction.Settings{salvage, all})
 	if err != nil { // not a number: never equal to anything
 		return ""
 	}
@@ -102,7 +102,7 @@ func CorrectionKey(salvage, all view.Settings) string {
 }
 
 // SetHand keeps the judge's salvage of the i-th frame; nil takes it away.
-func SetHand(r *roll.Roll, i int, v *view.Settings) {
+func SetHand(r *roll.Roll, i int, v *correction.Settings) {
 	if v != nil && v.IsZero() {
 		v = nil
 	}
@@ -125,7 +125,7 @@ func (s *Session) Appraised(file string) *appraise.Frame {
 }
 
 // autoSalvage is what was measured of the i-th frame.
-func (s *Session) autoSalvage(i int, g Grade) (v view.Settings, ok bool) {
+func (s *Session) autoSalvage(i int, g Grade) (v correction.Settings, ok bool) {
 	a := s.Appraised(s.Roll.Frames[i].File)
 	if a == nil || a.Salvage == nil || a.Salvage.Reason != "" {
 		return v, false

@@ -3,8 +3,8 @@ package session
 import (
 	"image"
 
-	"stopladder/analysis/colour"
-	"stopladder/analysis/measure"
+	"stopladder/analysis/film/measure"
+	"stopladder/analysis/scan/colour"
 )
 
 // DifferenceAt is the CIEDE2000 difference between the i-th frame at a place of its

@@ -4,7 +4,7 @@ import (
 	"encoding/json"
 	"math"
 
-	"stopladder/analysis/roll"
+	"stopladder/analysis/judge/roll"
 )
 
 // maxUndo bounds the memory of a long session; a step is a few kilobytes.

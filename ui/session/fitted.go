@@ -4,10 +4,10 @@ import (
 	"math"
 	"slices"
 
-	"stopladder/analysis/between"
-	"stopladder/analysis/measure"
-	"stopladder/analysis/response"
-	"stopladder/analysis/rung"
+	"stopladder/analysis/film/between"
+	"stopladder/analysis/film/measure"
+	"stopladder/analysis/film/response"
+	"stopladder/analysis/show/row"
 )
 
 // Fitted is what all frames together told: the response, the measured stops and
@@ -18,7 +18,7 @@ type Fitted struct {
 	Frames []response.Frame
 	Files  []string
 	// Headroom of the base frame's tonal bands.
-	Headroom [measure.Bands]*rung.Headroom
+	Headroom [measure.Bands]*row.Headroom
 	glide    *between.Roll
 }
 

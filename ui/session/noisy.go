@@ -1,8 +1,8 @@
 package session
 
 import (
-	"stopladder/analysis/measure"
-	"stopladder/analysis/roll"
+	"stopladder/analysis/film/measure"
+	"stopladder/analysis/judge/roll"
 )
 
 // NoisyLimit is the noise in L* units above which lifted shadows count as Noisy.

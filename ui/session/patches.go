@@ -7,11 +7,11 @@ import (
 
 	"golang.org/x/image/math/f64"
 
-	"stopladder/analysis/patch"
-	"stopladder/analysis/plot"
-	"stopladder/analysis/roll"
-	"stopladder/analysis/rung"
-	"stopladder/analysis/stops"
+	"stopladder/analysis/film/patch"
+	"stopladder/analysis/judge/roll"
+	"stopladder/analysis/judge/stops"
+	"stopladder/analysis/show/plot"
+	"stopladder/analysis/show/row"
 )
 
 // suggestions is how many patches are proposed at once.
@@ -159,14 +159,14 @@ func (k sorting) words() string { return [...]string{"", ", falling", ", rising"
 // PatchTables are the readings of all patches in the i-th frame, of the chosen one
 // in every frame, and everything that is known of it in the i-th. click does what a
 // click on one of their cells asks for: a head sorts, a row chooses.
-func (s *Session) PatchTables(i int) (sections []rung.Section, click func(rung.Cell)) {
-	click = func(rung.Cell) {}
+func (s *Session) PatchTables(i int) (sections []row.Section, click func(row.Cell)) {
+	click = func(row.Cell) {}
 	if len(s.Roll.Patches) == 0 {
-		return []rung.Section{{Title: "No patches yet", Rows: []rung.Row{prose("Place one by a click on the picture, or let flat places over the tonal range be suggested. Patches follow the registration into every frame.")}}}, click
+		return []row.Section{{Title: "No patches yet", Rows: []row.Row{prose("Place one by a click on the picture, or let flat places over the tonal range be suggested. Patches follow the registration into every frame.")}}}, click
 	}
 	set := s.PatchSet()
 	if set == nil {
-		return []rung.Section{{Title: "Patches", Rows: []rung.Row{prose("They are read when all frames are read and compared.")}}}, click
+		return []row.Section{{Title: "Patches", Rows: []row.Row{prose("They are read when all frames are read and compared.")}}}, click
 	}
 	shown := s.PatchColumn()
 	cols := patchColumnsWith(shown)
@@ -175,9 +175,9 @@ func (s *Session) PatchTables(i int) (sections []rung.Section, click func(rung.C
 		heads = append(heads, c.Short)
 	}
 	rows := set.Rows(s.stops())
-	here := rung.Section{Title: "In " + stops.Label(s.Roll.Frames[i].Stop) + s.patchSort.words(), Heads: heads, By: shown.Short}
-	over := rung.Section{Heads: heads, By: shown.Short}
-	all := rung.Section{}
+	here := row.Section{Title: "In " + stops.Label(s.Roll.Frames[i].Stop) + s.patchSort.words(), Heads: heads, By: shown.Short}
+	over := row.Section{Heads: heads, By: shown.Short}
+	all := row.Section{}
 	var hereRows []patch.Row
 	var overAt []int // frame of each row
 	for _, r := range rows {
@@ -188,11 +188,11 @@ func (s *Session) PatchTables(i int) (sections []rung.Section, click func(rung.C
 			continue
 		}
 		over.Title = r.Name + " over stops"
-		row := rung.Row{Name: stops.Label(r.Stop), Strong: r.Frame == i, Values: patchValues(cols, r.Reading)}
+		line := row.Row{Name: stops.Label(r.Stop), Strong: r.Frame == i, Values: patchValues(cols, r.Reading)}
 		if r.Reading.Reason != "" {
-			row = prose(stops.Label(r.Stop) + ": " + r.Reading.Reason)
+			line = prose(stops.Label(r.Stop) + ": " + r.Reading.Reason)
 		}
-		over.Rows, overAt = append(over.Rows, row), append(overAt, r.Frame)
+		over.Rows, overAt = append(over.Rows, line), append(overAt, r.Frame)
 		if h := r.Reading.Headroom; h != nil && (h.Blown != nil || h.Blocked != nil) {
 			over.Rows = append(over.Rows, prose(fmt.Sprintf("From the base: %s stops to Blown, %s to Blocked.", figure(h.Blown, 1, true), figure(h.Blocked, 1, true))))
 			overAt = append(overAt, r.Frame)
@@ -200,7 +200,7 @@ func (s *Session) PatchTables(i int) (sections []rung.Section, click func(rung.C
 		if r.Frame == i {
 			all.Title = "Every reading of " + r.Name + " in " + stops.Label(r.Stop)
 			for _, c := range patch.Columns() {
-				all.Rows = append(all.Rows, rung.Row{Name: c.Name, Values: []string{c.Words(c.Value(r.Reading))}, Strong: c.Short == shown.Short})
+				all.Rows = append(all.Rows, row.Row{Name: c.Name, Values: []string{c.Words(c.Value(r.Reading))}, Strong: c.Short == shown.Short})
 			}
 		}
 	}
@@ -208,13 +208,13 @@ func (s *Session) PatchTables(i int) (sections []rung.Section, click func(rung.C
 		patch.Sort(hereRows, shown, s.patchSort == falling)
 	}
 	for _, r := range hereRows {
-		row := rung.Row{Name: r.Name, Strong: r.Patch == s.Patch, Values: patchValues(cols, r.Reading)}
+		line := row.Row{Name: r.Name, Strong: r.Patch == s.Patch, Values: patchValues(cols, r.Reading)}
 		if s.Roll.Patches[r.Patch].Neutral {
-			row.Name += ", neutral"
+			line.Name += ", neutral"
 		}
-		here.Rows = append(here.Rows, row)
+		here.Rows = append(here.Rows, line)
 	}
-	return []rung.Section{here, over, all}, func(c rung.Cell) {
+	return []row.Section{here, over, all}, func(c row.Cell) {
 		switch {
 		case c.Row < 0 && c.Col >= 0 && c.Col < len(heads):
 			s.SortPatches(heads[c.Col])

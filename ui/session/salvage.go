@@ -4,14 +4,14 @@ import (
 	"math"
 	"strings"
 
-	"stopladder/analysis/appraise"
-	"stopladder/analysis/extent"
-	"stopladder/analysis/limits"
-	"stopladder/analysis/measure"
-	"stopladder/analysis/rung"
-	"stopladder/analysis/salvage"
-	"stopladder/analysis/stops"
-	"stopladder/analysis/view"
+	"stopladder/analysis/film/appraise"
+	"stopladder/analysis/film/latitude"
+	"stopladder/analysis/film/measure"
+	"stopladder/analysis/film/salvage"
+	"stopladder/analysis/judge/correction"
+	"stopladder/analysis/judge/criteria"
+	"stopladder/analysis/judge/stops"
+	"stopladder/analysis/show/row"
 )
 
 // handCost is what a correction by hand costs.
@@ -31,7 +31,7 @@ func (s *Session) SetHandCost(file, key string, c *salvage.Cost) {
 
 // HandToMeasure is the correction by hand of the i-th frame, where its cost is not
 // that which was measured last.
-func (s *Session) HandToMeasure(i int) (v view.Settings, key string, ok bool) {
+func (s *Session) HandToMeasure(i int) (v correction.Settings, key string, ok bool) {
 	if v, ok = s.SalvageOf(i, HandGrade); !ok {
 		return v, "", false
 	}
@@ -57,7 +57,7 @@ func (s *Session) HandCostWords(i int) string {
 	}
 	var out []string
 	values := appraise.Values(c)
-	for _, k := range limits.All() {
+	for _, k := range criteria.All() {
 		if v := values[k]; v != nil && !math.IsNaN(*v) {
 			out = append(out, strings.ToLower(k.Title())+" "+k.Words(*v))
 		}
@@ -80,17 +80,17 @@ func (s *Session) costOf(i int, g Grade) *salvage.Cost {
 
 // SalvageTables is what salvage of the i-th frame costs, grade by grade and band
 // by band, what the limits suggest, and what it comes to for the roll.
-func (s *Session) SalvageTables(i int) []rung.Section {
+func (s *Session) SalvageTables(i int) []row.Section {
 	if i < 0 || i >= len(s.Roll.Frames) {
 		return nil
 	}
 	f := s.Roll.Frames[i]
 	name := stops.Label(f.Stop)
 	a := s.Appraised(f.File)
-	var out []rung.Section
+	var out []row.Section
 	switch {
 	case i == s.Base():
-		out = append(out, rung.Section{Title: name + ", base frame", Rows: []rung.Row{prose("The other frames are brought to this one: it costs nothing. Move the playhead to see what they cost.")}})
+		out = append(out, row.Section{Title: name + ", base frame", Rows: []row.Row{prose("The other frames are brought to this one: it costs nothing. Move the playhead to see what they cost.")}})
 	case a == nil || a.Salvage == nil:
 		why := "Salvage is measured when all frames are read and compared."
 		if s.appraised != nil && s.appraised.Reason != "" {
@@ -99,24 +99,24 @@ func (s *Session) SalvageTables(i int) []rung.Section {
 		if m := s.Frame(i).Row.Message; m != "" {
 			why = m
 		}
-		out = append(out, rung.Section{Title: name + " stops", Rows: []rung.Row{prose(why)}})
+		out = append(out, row.Section{Title: name + " stops", Rows: []row.Row{prose(why)}})
 	case a.Salvage.Reason != "":
-		out = append(out, rung.Section{Title: name + " stops", Rows: []rung.Row{prose(a.Salvage.Reason)}})
+		out = append(out, row.Section{Title: name + " stops", Rows: []row.Row{prose(a.Salvage.Reason)}})
 	default:
 		out = append(out, s.suggestion(i, name), s.grades(i), s.bands(i))
 	}
-	return append(out, rung.RangeSections(s.Extent(), s.Roll.LimitSet())...)
+	return append(out, row.RangeSections(s.Extent(), s.Roll.LimitSet())...)
 }
 
-func (s *Session) grades(i int) rung.Section {
+func (s *Session) grades(i int) row.Section {
 	set := s.Roll.LimitSet()
-	out := rung.Section{Title: "Cost by grade", Heads: []string{"expos.", "balance", "curves", "hand", "limits"}}
+	out := row.Section{Title: "Cost by grade", Heads: []string{"expos.", "balance", "curves", "hand", "limits"}}
 	var costs []*salvage.Cost
 	for _, g := range Grades() {
 		costs = append(costs, s.costOf(i, g))
 	}
-	row := func(name string, figure func(c *salvage.Cost) string, limit string) {
-		r := rung.Row{Name: name}
+	line := func(name string, figure func(c *salvage.Cost) string, limit string) {
+		r := row.Row{Name: name}
 		for _, c := range costs {
 			v := none
 			if c != nil {
@@ -127,16 +127,16 @@ func (s *Session) grades(i int) rung.Section {
 		r.Values = append(r.Values, limit)
 		out.Rows = append(out.Rows, r)
 	}
-	for _, k := range limits.All() {
+	for _, k := range criteria.All() {
 		p := set.Limits[k]
-		row(rung.CriterionName(k), func(c *salvage.Cost) string {
+		line(row.CriterionName(k), func(c *salvage.Cost) string {
 			if v := appraise.Values(c)[k]; v != nil && !math.IsNaN(*v) {
 				return k.Figure(*v)
 			}
 			return none
-		}, rung.LimitFigure(k, p.Holds)+"/"+rung.LimitFigure(k, p.Strains))
-		if k == limits.DeltaE {
-			row("95th percentile", func(c *salvage.Cost) string { return figure(c.P95, 1, false) }, "")
+		}, row.LimitFigure(k, p.Holds)+"/"+row.LimitFigure(k, p.Strains))
+		if k == criteria.DeltaE {
+			line("95th percentile", func(c *salvage.Cost) string { return figure(c.P95, 1, false) }, "")
 		}
 	}
 	for _, g := range []Grade{HandGrade, CurvesGrade} {
@@ -148,14 +148,14 @@ func (s *Session) grades(i int) rung.Section {
 	return out
 }
 
-func (s *Session) bands(i int) rung.Section {
+func (s *Session) bands(i int) row.Section {
 	g := s.Grade
 	c := s.costOf(i, g)
 	if c == nil {
 		g = CurvesGrade
 		c = s.costOf(i, g)
 	}
-	out := rung.Section{Title: "By band, " + strings.ToLower(g.Word()), Heads: []string{"ΔE00", "p95", "L*", "lost %", "contr. %"}}
+	out := row.Section{Title: "By band, " + strings.ToLower(g.Word()), Heads: []string{"ΔE00", "p95", "L*", "lost %", "contr. %"}}
 	if c == nil {
 		return out
 	}
@@ -171,29 +171,29 @@ func (s *Session) bands(i int) rung.Section {
 		if v.ContrastKept != nil {
 			kept = Figure(100**v.ContrastKept, 0, false)
 		}
-		out.Rows = append(out.Rows, rung.Row{Name: rung.BandNames[b], Values: []string{figure(v.DeltaE, 1, false), figure(v.P95, 1, false), figure(v.NoiseL, 2, false), percent(v.LostArea), kept}})
+		out.Rows = append(out.Rows, row.Row{Name: row.BandNames[b], Values: []string{figure(v.DeltaE, 1, false), figure(v.P95, 1, false), figure(v.NoiseL, 2, false), percent(v.LostArea), kept}})
 	}
 	return out
 }
 
 // Suggested is what the limits suggest for the i-th frame; ok is false where too
 // little was measured.
-func (s *Session) Suggested(i int) (v extent.Verdict, ok bool) {
+func (s *Session) Suggested(i int) (v latitude.Verdict, ok bool) {
 	e := s.Extent()
-	if e == nil || i < 0 || i >= len(e.Verdicts) || e.Verdicts[i].Says == extent.NotSuggested {
+	if e == nil || i < 0 || i >= len(e.Verdicts) || e.Verdicts[i].Says == latitude.NotSuggested {
 		return v, false
 	}
 	return e.Verdicts[i], true
 }
 
-func (s *Session) suggestion(i int, name string) rung.Section {
-	out := rung.Section{Title: name + " stops"}
+func (s *Session) suggestion(i int, name string) row.Section {
+	out := row.Section{Title: name + " stops"}
 	v, ok := s.Suggested(i)
 	if !ok {
 		out.Rows = append(out.Rows, prose("The limits suggest no verdict: too little could be measured."))
 		return out
 	}
-	text := rung.SuggestionWord(v.Says)
+	text := row.SuggestionWord(v.Says)
 	if len(v.By) > 0 {
 		var by []string
 		for _, c := range v.By {
@@ -201,7 +201,7 @@ func (s *Session) suggestion(i int, name string) rung.Section {
 		}
 		text += ", for " + strings.Join(by, ", ")
 	}
-	out.Rows = append(out.Rows, rung.Row{Name: "The limits suggest", Values: []string{text}, Strong: true},
-		rung.Row{Name: "Your verdict", Values: []string{rung.VerdictWord(s.Roll.Frames[i].Verdict)}})
+	out.Rows = append(out.Rows, row.Row{Name: "The limits suggest", Values: []string{text}, Strong: true},
+		row.Row{Name: "Your verdict", Values: []string{row.VerdictWord(s.Roll.Frames[i].Verdict)}})
 	return out
 }

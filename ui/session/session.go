@@ -13,12 +13,12 @@ import (
 	"slices"
 	"strings"
 
-	"stopladder/analysis/appraise"
+	"stopladder/analysis/film/appraise"
+	"stopladder/analysis/film/register"
+	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/load"
-	"stopladder/analysis/register"
-	"stopladder/analysis/roll"
-	"stopladder/analysis/rung"
 	"stopladder/analysis/scan"
+	"stopladder/analysis/show/row"
 
 	"golang.org/x/image/math/f64"
 )
@@ -38,7 +38,7 @@ const (
 // Frame is what has been read of one scan.
 type Frame struct {
 	Info  scan.Info             // of the header; the zero value until it was read
-	Row   rung.Data             // readings, thumbnail and state, as the ladder draws them
+	Row   row.Data              // readings, thumbnail and state, as the ladder draws them
 	Notes []string              // what else is to be said of the scan, e.g. that it has changed
 	Reg   register.Registration // the zero value while it is not registered
 	Map   *f64.Aff3             // base full-resolution px -> this frame's; nil: by image areas
@@ -282,8 +282,8 @@ func clamp(v, lo, hi int) int { return max(lo, min(hi, v)) }
 // Rows are the frames as the ladder and the sheet draw them, in the order of
 // the roll: what was read, what the judge said, and where the playhead stands,
 // all on common scales.
-func (s *Session) Rows() []*rung.Data {
-	rows := make([]*rung.Data, len(s.Roll.Frames))
+func (s *Session) Rows() []*row.Data {
+	rows := make([]*row.Data, len(s.Roll.Frames))
 	base, current, rg := s.Base(), s.Current(), s.Range()
 	for i, f := range s.Roll.Frames {
 		d := s.Frame(i).Row // a copy: the judge's part is not kept twice
@@ -297,12 +297,12 @@ func (s *Session) Rows() []*rung.Data {
 		d.InRange = rg != nil && f.Stop >= rg.Lo-1e-9 && f.Stop <= rg.Hi+1e-9
 		rows[i] = &d
 	}
-	rung.Share(rows)
+	row.Share(rows)
 	if s.Extent() != nil {
 		for i, d := range rows {
 			d.Scales.Criteria = s.costs.plots
 			if v, ok := s.Suggested(i); ok && i != base {
-				d.Suggested = strings.ToLower(rung.SuggestionWord(v.Says))
+				d.Suggested = strings.ToLower(row.SuggestionWord(v.Says))
 			}
 		}
 	}
@@ -313,7 +313,7 @@ func (s *Session) Rows() []*rung.Data {
 // failed, and how many there are.
 func (s *Session) Read() (done, all int) {
 	for i := range s.Roll.Frames {
-		if st := s.Frame(i).Row.State; st == rung.Ready || st == rung.Failed {
+		if st := s.Frame(i).Row.State; st == row.Ready || st == row.Failed {
 			done++
 		}
 	}
@@ -333,8 +333,8 @@ func (s *Session) Fill(change func(*roll.Roll)) {
 
 // Stopped marks a frame whose reading was given up before it was done.
 func (s *Session) Stopped(file, message string) {
-	if f := s.FrameOf(file); f.Row.State == rung.Waiting || f.Row.State == rung.Reading {
-		f.Row = rung.Data{State: rung.Failed, Message: message}
+	if f := s.FrameOf(file); f.Row.State == row.Waiting || f.Row.State == row.Reading {
+		f.Row = row.Data{State: row.Failed, Message: message}
 		s.Emit(FrameChanged)
 	}
 }

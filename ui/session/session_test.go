@@ -3,8 +3,8 @@ package session
 import (
 	"testing"
 
-	"stopladder/analysis/roll"
-	"stopladder/analysis/rung"
+	"stopladder/analysis/judge/roll"
+	"stopladder/analysis/show/row"
 )
 
 func bracket() *Session {
@@ -122,12 +122,12 @@ func TestReadingsStayWithTheirScan(t *testing.T) {
 	s := bracket()
 	var told Changed
 	s.Listen(func(c Changed) { told |= c })
-	s.Update("/scans/m1.tif", func(f *Frame) { f.Row.State = rung.Ready })
+	s.Update("/scans/m1.tif", func(f *Frame) { f.Row.State = row.Ready })
 	if told != FrameChanged {
 		t.Errorf("told %b", told)
 	}
 	s.Edit("labels", func(r *roll.Roll) { r.Frames[s.Index("/scans/m1.tif")].Stop = 5 })
-	if top := len(s.Roll.Frames) - 1; s.Frame(top).Row.State != rung.Ready {
+	if top := len(s.Roll.Frames) - 1; s.Frame(top).Row.State != row.Ready {
 		t.Error("the readings did not follow the scan to its new rung")
 	}
 	s.Stopped("/scans/m1.tif", "no")

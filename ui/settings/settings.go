@@ -10,7 +10,7 @@ import (
 	"path/filepath"
 	"slices"
 
-	"stopladder/analysis/wholefile"
+	"stopladder/analysis/disk/wholefile"
 )
 
 // maxRecent is how many rolls the menu offers again.

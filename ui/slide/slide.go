@@ -10,7 +10,7 @@ import (
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/driver/desktop"
 
-	"stopladder/analysis/ink"
+	"stopladder/analysis/show/paint"
 	"stopladder/ui/paper"
 	"stopladder/ui/theme"
 )
@@ -155,7 +155,7 @@ func (s *Slide) Cursor() desktop.Cursor {
 	return desktop.HResizeCursor
 }
 
-func (s *Slide) paint(c *ink.Canvas, r image.Rectangle) {
+func (s *Slide) paint(c *paint.Canvas, r image.Rectangle) {
 	mid := r.Min.Y + c.Px(19)
 	text, dim := c.Pal.Text, c.Pal.Dim
 	if s.Off {
@@ -169,9 +169,9 @@ func (s *Slide) paint(c *ink.Canvas, r image.Rectangle) {
 	if s.value == s.Rest {
 		text = dim
 	}
-	w := c.TextIn(line, words, ink.Style{Size: 12, Col: text, Align: ink.Right})
+	w := c.TextIn(line, words, paint.Style{Size: 12, Col: text, Align: paint.Right})
 	line.Max.X -= int(w) + c.Px(6)
-	c.TextIn(line, s.Name, ink.Style{Size: 12, Col: dim})
+	c.TextIn(line, s.Name, paint.Style{Size: 12, Col: dim})
 	x := func(v float64) float64 {
 		return float64(r.Min.X) + c.U(margin) + (v-s.Lo)/(s.Hi-s.Lo)*(float64(r.Dx())-2*c.U(margin))
 	}

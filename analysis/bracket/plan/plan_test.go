@@ -1,0 +1,309 @@
+package plan
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"strings"
+	"testing"
+
+	"stopladder/analysis/bracket/exposure"
+)
+
+func form() Form {
+	return Form{Meter: "f/11 1/125", ISO: "100", Camera: "leaf shutter", From: "-3", To: "+4", Format: "6x9"}
+}
+
+func made(t *testing.T, f Form) *File {
+	t.Helper()
+	file, err := New(f, Generic())
+	if err != nil {
+		t.Fatalf("%+v: %v", f, err)
+	}
+	return file
+}
+
+func frames(p *Plan) string {
+	var b strings.Builder
+	for _, f := range p.Frames {
+		fmt.Fprintf(&b, "%d:%+g %s %s; ", f.Number, f.Stop, f.Time.Seconds(), f.Aperture.Number())
+	}
+	return strings.TrimSuffix(b.String(), "; ")
+}
+
+// A bracket of time on the standard series (ISO 516 marks, exact powers of two):
+// 8 frames fill a roll of 6x9, the deviations of the exact values are nil, and the
+// engraved figures deviate as computed for the series (1/60 to 1/125 is 1.059).
+func TestStandardBracket(t *testing.T) {
+	f := form()
+	f.Hold = "f/16"
+	p := &made(t, f).Plan
+	want := "1:+0 1/60 f/16; 2:-3 1/500 f/16; 3:-2 1/250 f/16; 4:-1 1/125 f/16; 5:+1 1/30 f/16; 6:+2 1/15 f/16; 7:+3 1/8 f/16; 8:+4 1/4 f/16"
+	if got := frames(p); got != want {
+		t.Errorf("%s\nwant %s", got, want)
+	}
+	if p.Left == nil || *p.Left != 0 {
+		t.Errorf("left on the roll: %v", p.Left)
+	}
+	near(t, "EV", p.EV, 14, 1e-12)
+	for _, fr := range p.Frames {
+		near(t, "deviation", fr.Deviation, 0, 1e-12)
+		near(t, "EV of "+fr.Time.Text, fr.EV, 14-fr.Stop, 1e-9)
+	}
+	near(t, "1/60 to 1/125 as engraved", -1+p.Frames[3].Literal, -1.059, 5e-4)
+	if len(p.Warnings) != 0 {
+		t.Errorf("a clean bracket is warned of: %+v", p.Warnings)
+	}
+	// The same bracket leaves two on 6x7, four on 6x6, seven or eight on 6x4.5.
+	for format, left := range map[string]int{"6x7": 2, "6x6": 4, "645": 7, "645-16": 8, "35mm": 28, "6x8": 1} {
+		f.Format = format
+		if p := made(t, f).Plan; *p.Left != left {
+			t.Errorf("%d left on %s, want %d", *p.Left, format, left)
+		}
+	}
+}
+
+func TestOrders(t *testing.T) {
+	f := form()
+	f.From, f.To, f.Hold, f.First = "-1", "1", "f/16", "3"
+	for order, want := range map[string]string{
+		"":           "3:+0 1/60 f/16; 4:-1 1/125 f/16; 5:+1 1/30 f/16; 6:+0 1/60 f/16",
+		"under-over": "3:-1 1/125 f/16; 4:+0 1/60 f/16; 5:+1 1/30 f/16; 6:+0 1/60 f/16",
+		"over under": "3:+1 1/30 f/16; 4:+0 1/60 f/16; 5:-1 1/125 f/16; 6:+0 1/60 f/16",
+	} {
+		f.Order, f.BaseAgain = order, true
+		if got := frames(&made(t, f).Plan); got != want {
+			t.Errorf("%q: %s\nwant %s", order, got, want)
+		}
+	}
+}
+
+// Sunny 16, common practice, no source: f/16 at 1/ISO, so f/16 and 1/125 for ISO
+// 125, and 1/500 at f/8.
+func TestSunny(t *testing.T) {
+	p := made(t, Form{Meter: "sunny 16", ISO: "125", Camera: "leaf", From: "0", To: "0", Hold: "f/8"}).Plan
+	if got := frames(&p); got != "1:+0 1/500 f/8" {
+		t.Error(got)
+	}
+	near(t, "base off", p.BaseOffset, -math.Log2(512.0/500), 1e-6)
+}
+
+// Whatever a camera has, the planned exposures multiply back to the wanted stops
+// within half of the widest step between its settings; where the search is asked
+// to hold, it holds.
+func TestPlansMultiplyBack(t *testing.T) {
+	r := rand.New(rand.NewPCG(7, 8))
+	checked, short := 0, 0
+	for range 600 {
+		c := Generic()[r.IntN(len(Generic()))]
+		c.Bulb = r.IntN(2) == 0
+		times, apertures, err := c.marks()
+		if err != nil {
+			t.Fatal(err)
+		}
+		f := Form{
+			Meter: fmt.Sprintf("EV %.2f at ISO 100", r.Float64()*14+2), ISO: fmt.Sprint(exposure.Speeds()[r.IntN(25)]), Camera: c.Name,
+			Vary: string([]Vary{Shutter, Aperture, Both}[r.IntN(3)]), Step: []string{"1", "1/2", "1/3"}[r.IntN(3)],
+			From: fmt.Sprint(-r.IntN(5)), To: fmt.Sprint(r.IntN(5)), Order: string([]Order{BaseFirst, UnderOver, OverUnder}[r.IntN(3)]), BaseAgain: r.IntN(2) == 0,
+		}
+		if r.IntN(2) == 0 {
+			if Vary(f.Vary) == Aperture {
+				f.Hold = times[r.IntN(len(times))].Seconds()
+			} else {
+				f.Hold = apertures[r.IntN(len(apertures))].Number()
+			}
+		}
+		file, err := New(f, []Camera{c})
+		if err != nil {
+			t.Fatalf("%+v: %v", f, err)
+		}
+		p := &file.Plan
+		base := p.Frames[p.Base()]
+		// Half the widest gap that the ring which varies can leave, the slack of the
+		// search, and the step of a watch.
+		gap := func(marks []Mark, per float64) (g float64) {
+			for i := 1; i < len(marks); i++ {
+				g = max(g, per*math.Abs(math.Log2(marks[i].Exact/marks[i-1].Exact)))
+			}
+			return g
+		}
+		limit := gap(times, 1)
+		if Vary(f.Vary) == Aperture {
+			limit = gap(apertures, 2)
+		}
+		if c.Bulb {
+			limit = max(limit, math.Log2(2/times[0].Exact), math.Log2(3.0/2))
+		}
+		limit = limit/2 + little + 1e-6
+		for _, fr := range p.Frames {
+			// Multiplied back without a logarithm: H = t/N².
+			h := fr.Time.Exact / (fr.Aperture.Exact * fr.Aperture.Exact)
+			h0 := base.Time.Exact / (base.Aperture.Exact * base.Aperture.Exact)
+			got := h / h0 / math.Exp2(fr.Stop)
+			if math.Abs(got/math.Exp2(fr.Deviation)-1) > 1e-6 {
+				t.Fatalf("%+v: frame %+v gives %v of the wanted exposure", f, fr, got)
+			}
+			if Vary(f.Vary) == Shutter && fr.Aperture.Text != base.Aperture.Text || Vary(f.Vary) == Aperture && fr.Time.Text != base.Time.Text {
+				t.Fatalf("%+v: what is held changes: %s", f, frames(p))
+			}
+			if fr.Short {
+				short++
+				continue
+			}
+			checked++
+			if math.Abs(fr.Deviation) > limit {
+				t.Fatalf("%+v: frame %+v deviates by more than %v", f, fr, limit)
+			}
+			if !fr.Time.Watch {
+				if m, ok := find(times, fr.Time); !ok || m.Text != fr.Time.Text {
+					t.Fatalf("%+v: the shutter has no %s", f, fr.Time.Seconds())
+				}
+			}
+			if m, ok := find(apertures, fr.Aperture); !ok || m.Text != fr.Aperture.Text {
+				t.Fatalf("%+v: the lens has no %s", f, fr.Aperture.Number())
+			}
+		}
+		near(t, "base against the meter", p.EV-base.EV, p.BaseOffset, 1e-6)
+	}
+	if checked < 10*short || checked < 1000 {
+		t.Logf("%d frames checked, %d out of reach", checked, short)
+	}
+	if checked < 1000 {
+		t.Error("too few frames were checked")
+	}
+}
+
+// No other setting of the held aperture's shutter is nearer: the search against all.
+func TestSearchIsBest(t *testing.T) {
+	for _, c := range Generic() {
+		c.Bulb = false
+		times, apertures, _ := c.marks()
+		for _, ev := range []string{"9.3", "12", "13.97"} {
+			p := made(t, Form{Meter: "EV " + ev + " at ISO 100", ISO: "100", Camera: c.Name, From: "-2", To: "2", Step: "1/2", Hold: apertures[len(apertures)/2].Number()}).Plan
+			base := p.Frames[p.Base()]
+			for _, fr := range p.Frames {
+				for _, m := range times {
+					if other := math.Log2(m.Exact/base.Time.Exact) - fr.Stop; !fr.Time.Watch && math.Abs(other) < math.Abs(fr.Deviation)-1e-9 {
+						t.Errorf("%s, EV %s: %s is nearer to %+g than %s", c.Name, ev, m.Seconds(), fr.Stop, fr.Time.Seconds())
+					}
+				}
+			}
+		}
+	}
+}
+
+func codes(p *Plan) (out []string) {
+	for _, w := range p.Warnings {
+		out = append(out, string(w.Code))
+	}
+	slices.Sort(out)
+	return slices.Compact(out)
+}
+
+// Every warning appears where it is due and nowhere else.
+func TestWarnings(t *testing.T) {
+	for name, c := range map[string]struct {
+		change func(*Form)
+		want   []Code
+	}{
+		"clean":     {func(f *Form) { f.Hold = "f/16" }, nil},
+		"too fast":  {func(f *Form) { f.Hold = "f/8" }, []Code{Outside}},
+		"long":      {func(f *Form) { f.Meter, f.Hold = "EV 6", "f/16" }, []Code{ByHand, Colour, Crosses, Clouds, Unsteady, Long}},
+		"very fast": {func(f *Form) { f.Camera, f.Hold = "electronic shutter 30", "f/5.6" }, []Code{Crosses, Unsteady}},
+		"apertures": {func(f *Form) { f.Vary, f.Hold, f.To, f.From = "aperture", "1/60", "2", "-1" }, []Code{Depth, Diffraction}},
+		"fine": {func(f *Form) {
+			f.Camera, f.Hold, f.Step, f.Format, f.From, f.To = "electronic shutter 30", "f/16", "1/3", "", "-1", "1"
+		}, []Code{FineSteps}},
+		"slow work": {func(f *Form) { f.Hold, f.Step, f.Format, f.Camera = "f/16", "1/3", "", "electronic shutter 30" }, []Code{FineSteps, Clouds}},
+		"coarse":    {func(f *Form) { f.Camera, f.Hold = "old leaf", "f/16" }, []Code{BaseOff, Coarse, Outside, Same}},
+		"base":      {func(f *Form) { f.Meter, f.Hold, f.From, f.To = "EV 14.4", "f/16", "0", "2" }, []Code{BaseOff}},
+	} {
+		f := form()
+		c.change(&f)
+		p := made(t, f).Plan
+		var want []string
+		for _, w := range c.want {
+			want = append(want, string(w))
+		}
+		slices.Sort(want)
+		if got := codes(&p); !slices.Equal(got, want) {
+			t.Errorf("%s: warnings %v, want %v\n%s\n%+v", name, got, want, frames(&p), p.Warnings)
+		}
+		for _, w := range p.Warnings {
+			if !strings.HasSuffix(w.Text, ".") || strings.Contains(w.Text, "\n") || strings.Contains(w.Text, "%!") {
+				t.Errorf("%s: %q", name, w.Text)
+			}
+		}
+	}
+	f := form()
+	f.Hold = "f/8"
+	for _, w := range made(t, f).Plan.Warnings {
+		if w.Code == Outside && !strings.Contains(w.Text, "holding f/16 instead") {
+			t.Errorf("no way out is offered: %s", w.Text)
+		}
+	}
+}
+
+// Cautions where they are due: the sun only where a meter with a view may see it.
+func TestCautions(t *testing.T) {
+	for meter, want := range map[string]bool{"f/16 1/125": true, "reflected 4000 cd/m2": true, "incident f/16 1/125": false, "64000 lux": false, "EV 6": false} {
+		f := form()
+		f.Meter, f.From, f.To, f.Format = meter, "0", "0", ""
+		p := made(t, f).Plan
+		if got := slices.ContainsFunc(p.Cautions, func(s string) bool { return strings.Contains(s, "sun") }); got != want {
+			t.Errorf("%s: caution of the sun %v, want %v", meter, got, want)
+		}
+		if !slices.ContainsFunc(p.Cautions, func(s string) bool { return strings.Contains(s, "data sheet") }) {
+			t.Error("the data sheet is not deferred to")
+		}
+	}
+}
+
+// Lengthened times do for the film what was wanted: by P = 1.31 the frame metered
+// at 8 s gets 15 s by watch (table of standards: 15.2 s), and its stop is the one
+// that was wanted.
+func TestReciprocity(t *testing.T) {
+	f := form()
+	f.Meter, f.Hold, f.From, f.To, f.Reciprocity = "EV 5", "f/16", "0", "0", "1.31"
+	p := made(t, f).Plan
+	if got := frames(&p); got != "1:+0 8 s f/16" {
+		t.Error(got)
+	}
+	near(t, "loss of 8 s", p.Frames[0].Loss, 3-3/1.31, 1e-9)
+	f.Correct = true
+	p = made(t, f).Plan
+	if got := frames(&p); got != "1:+0 15 s f/16" {
+		t.Error(got)
+	}
+	near(t, "base offset", p.BaseOffset, math.Log2(15/15.245)/1.31, 1e-3)
+	// A table goes by its rows: 8 s metered are 20 s.
+	f.Reciprocity = "2=3, 8=20"
+	if p = made(t, f).Plan; frames(&p) != "1:+0 20 s f/16" {
+		t.Error(frames(&p))
+	}
+}
+
+// A filter takes light off: ND 0.9 is three stops, and so is 8x.
+func TestFilter(t *testing.T) {
+	for _, text := range []string{"3", "ND 0.9", "8x", "nd0,9"} {
+		f := form()
+		f.Filter = text
+		near(t, "EV behind "+text, made(t, f).Plan.EV, 11, 1e-9)
+	}
+}
+
+// A tested shutter is planned with what the test found.
+func TestTestedTimes(t *testing.T) {
+	c := Generic()[0]
+	c.Name = "tested"
+	c.Times = []string{"1/500=1/400", "1/250", "1/125", "1/60", "1/30"}
+	f := form()
+	f.Camera, f.From, f.To, f.Hold = "tested", "-1", "1", "f/8"
+	f.Meter = "f/8 1/250"
+	file, err := New(f, []Camera{c})
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "1/400 beside 1/256", file.Plan.Frames[1].Real(), -math.Log2(400.0/256), 1e-9)
+}

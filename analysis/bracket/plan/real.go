@@ -1,0 +1,282 @@
+package plan
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"stopladder/analysis/bracket/exposure"
+	"stopladder/analysis/judge/stops"
+)
+
+// Exposed is one frame as it is on the film.
+type Exposed struct {
+	Frame     int     // index into Plan.Frames; -1 for another picture
+	Number    int     // of the planned frame; 0 for another picture
+	Test      bool    // of the bracket, and not spoiled
+	Ticked    bool    // in the log; else taken as planned
+	Wanted    float64 // the planned stop
+	Stop      float64 // the real stop, against the base frame as it was exposed
+	Light     float64 // stops by which the light was brighter than for the base frame
+	Loss      float64 // stops lost to reciprocity failure, by the plan's figures
+	Time      Mark
+	Aperture  Mark
+	Clock     string
+	Note      string
+	fromMeter float64 // stops over the base exposure of the plan
+}
+
+// Deviation is the real stop less the planned one.
+func (e Exposed) Deviation() float64 { return e.Stop - e.Wanted }
+
+// Real is what is on the film.
+type Real struct {
+	Exposed    []Exposed // in the order on the film
+	Gaps       []Gap     // planned frames that were missed, in the order of the plan
+	Base       int       // index of the first base frame; -1 when none was exposed
+	BaseOffset float64   // stops by which the base frame is over the base exposure as metered
+	Drift      *float64  // stops by which the light rose until the end; nil: not metered again
+	Notes      []string
+}
+
+// Gap is a planned frame that was missed.
+type Gap struct {
+	Frame  int // index into Plan.Frames
+	Before int // index into Exposed of what comes next on the film; len(Exposed) behind all
+	Clock  string
+	Note   string
+}
+
+// Real carries the log through the plan to real stops. Frames that the log does
+// not name are taken as planned. The light is taken to have changed evenly from
+// the plan's reading, at the first frame, to that of the end: by the clock where
+// every frame has one, else frame by frame. Where the plan has figures for
+// reciprocity failure, what is lost by it is taken off. The error is a *FieldError.
+func (f *File) Real() (*Real, error) {
+	r := &Real{Base: -1}
+	failure, err := ParseReciprocity(f.Form.Reciprocity)
+	if err != nil {
+		return nil, &FieldError{FieldReciprocity, err.Error()}
+	}
+	if err := f.gather(r); err != nil {
+		return nil, err
+	}
+	lossy := false
+	for i := range r.Exposed {
+		e := &r.Exposed[i]
+		if !e.Test {
+			continue
+		}
+		e.Loss = failure.Loss(e.Time.Exact)
+		lossy = lossy || e.Loss > 0.005
+		e.fromMeter = stopsOver(f.Plan.EV, e.Aperture.Exact, e.Time.Exact) - e.Loss
+		if r.Base < 0 && math.Abs(e.Wanted) < stops.Near {
+			r.Base = i
+		}
+	}
+	if err := f.drift(r); err != nil {
+		return nil, err
+	}
+	baseLight := 0.0
+	if r.Base >= 0 {
+		r.BaseOffset, baseLight = r.Exposed[r.Base].fromMeter+r.Exposed[r.Base].Light, r.Exposed[r.Base].Light
+	} else {
+		r.Notes = append(r.Notes, "No base frame was exposed: real stops count from the base exposure as metered.")
+	}
+	for i := range r.Exposed {
+		e := &r.Exposed[i]
+		if e.Test {
+			e.Stop = tidy(e.fromMeter + e.Light - r.BaseOffset)
+			e.Light -= baseLight
+		}
+	}
+	if odd := f.beyondCamera(r); odd != "" {
+		r.Notes = append(r.Notes, odd)
+	}
+	if math.Abs(r.BaseOffset) >= 0.05 {
+		r.Notes = append(r.Notes, fmt.Sprintf("The base frame was exposed %s stop against the meter: every real stop counts from the base frame.", signed(r.BaseOffset)))
+	}
+	if lossy {
+		r.Notes = append(r.Notes, "What long exposures lost to reciprocity failure, by the figures of the plan, is taken off the real stops.")
+	}
+	return r, nil
+}
+
+// beyondCamera says which entries the camera of the plan cannot have been set to:
+// slips of the pen, mostly. It is "" where there are none. The log wins all the same,
+// for it may have been another camera.
+func (f *File) beyondCamera(r *Real) string {
+	times, apertures, err := f.Camera.marks()
+	if err != nil || len(times) == 0 || len(apertures) == 0 {
+		return ""
+	}
+	const near = 1.02 // marks between two clicks are no slip, beyond the ends they are
+	var odd []string
+	for _, e := range r.Exposed {
+		if !e.Test || !e.Ticked {
+			continue
+		}
+		name := func(m string) { odd = append(odd, fmt.Sprintf("%s of frame %d", m, e.Number)) }
+		if v := e.Time.Exact; v > times[0].Exact*near && !f.Camera.Bulb || v < times[len(times)-1].Exact/near {
+			name(e.Time.Seconds())
+		}
+		if v := e.Aperture.Exact; v < apertures[0].Exact/near || v > apertures[len(apertures)-1].Exact*near {
+			name(e.Aperture.Number())
+		}
+	}
+	if len(odd) == 0 {
+		return ""
+	}
+	return fmt.Sprintf("Check %s: %s goes from %s and %s.", list(odd), f.Camera.Name,
+		span(times, Mark.Seconds), span(apertures, Mark.Number))
+}
+
+// gather lists what is on the film, in its order.
+func (f *File) gather(r *Real) error {
+	add := func(s Shot, ticked bool) error {
+		e := Exposed{Frame: -1, Ticked: ticked, Clock: s.Clock, Note: s.Note}
+		for i, p := range f.Plan.Frames {
+			if s.State != Other && p.Number == s.Number {
+				e.Frame, e.Number, e.Wanted, e.Time, e.Aperture = i, p.Number, p.Stop, p.Time, p.Aperture
+				e.Test = s.State == Done
+			}
+		}
+		if e.Frame < 0 && s.State != Other {
+			return &FieldError{FieldShot, fmt.Sprintf("the log has a frame %d that the plan has not: remove it", s.Number)}
+		}
+		if s.State == Missed {
+			r.Gaps = append(r.Gaps, Gap{e.Frame, len(r.Exposed), s.Clock, s.Note})
+			return nil
+		}
+		if s.Setting != "" {
+			a, t, err := f.setting(s.Setting)
+			if err != nil {
+				return &FieldError{FieldShot, fmt.Sprintf("frame %d: %v", s.Number, err)}
+			}
+			if a != nil {
+				e.Aperture = *a
+			}
+			if t != nil {
+				e.Time = *t
+			}
+		}
+		r.Exposed = append(r.Exposed, e)
+		return nil
+	}
+	if f.Log == nil || len(f.Log.Shots) == 0 {
+		for _, p := range f.Plan.Frames {
+			if err := add(Shot{Number: p.Number, State: Done}, false); err != nil {
+				return err
+			}
+		}
+		r.Notes = append(r.Notes, "Nothing is logged: every frame is taken as planned.")
+		return nil
+	}
+	var unticked []string
+	next := 0
+	for ; next < len(f.Log.Shots) && f.Log.Shots[next].State == Other; next++ { // before all frames, see Put
+		if err := add(f.Log.Shots[next], true); err != nil {
+			return err
+		}
+	}
+	for _, p := range f.Plan.Frames {
+		if f.Shot(p.Number) == nil {
+			unticked = append(unticked, fmt.Sprint(p.Number))
+			if err := add(Shot{Number: p.Number, State: Done}, false); err != nil {
+				return err
+			}
+			continue
+		}
+		for ; next < len(f.Log.Shots); next++ { // other pictures stand where they were taken
+			s := f.Log.Shots[next]
+			if err := add(s, true); err != nil {
+				return err
+			}
+			if s.Number == p.Number && s.State != Other {
+				next++
+				break
+			}
+		}
+		for ; next < len(f.Log.Shots) && f.Log.Shots[next].State == Other; next++ {
+			if err := add(f.Log.Shots[next], true); err != nil {
+				return err
+			}
+		}
+	}
+	for ; next < len(f.Log.Shots); next++ {
+		if err := add(f.Log.Shots[next], true); err != nil {
+			return err
+		}
+	}
+	if len(unticked) > 0 {
+		is := "Frames " + strings.Join(unticked, ", ") + " are"
+		if len(unticked) == 1 {
+			is = "Frame " + unticked[0] + " is"
+		}
+		r.Notes = append(r.Notes, is+" not in the log and taken as planned.")
+	}
+	return nil
+}
+
+// drift gives every frame the light that it had against the plan's reading.
+func (f *File) drift(r *Real) error {
+	if f.Log == nil || f.Log.Light == nil {
+		return nil
+	}
+	end, err := f.reading(*f.Log.Light)
+	if err != nil {
+		return err
+	}
+	d := end - f.Plan.EV // more light asks for a higher EV
+	r.Drift = &d
+	n := len(r.Exposed)
+	at := make([]float64, n)
+	clocks := n > 0
+	for i, e := range r.Exposed {
+		at[i] = float64(i)
+		clocks = clocks && e.Clock != ""
+	}
+	how := "frame by frame"
+	last := float64(n - 1)
+	if clocks {
+		how = "by the clock"
+		first, _ := clock(r.Exposed[0].Clock)
+		minutes := func(text string) float64 {
+			t, _ := clock(text) // checked when it was entered and when the file was read
+			m := t.Sub(first).Minutes()
+			if m < -12*60 {
+				m += 24 * 60 // past midnight
+			}
+			return m
+		}
+		for i, e := range r.Exposed {
+			at[i] = minutes(e.Clock)
+		}
+		last = at[n-1]
+		if c := f.Log.Light.Clock; c != "" {
+			last = minutes(c)
+		}
+	}
+	for i := range r.Exposed {
+		if last > 0 {
+			r.Exposed[i].Light = d * math.Min(math.Max(at[i]/last, 0), 1)
+		}
+	}
+	if math.Abs(d) >= 0.05 {
+		r.Notes = append(r.Notes, fmt.Sprintf("The light changed by %s stop from first to last frame; it is taken to have changed evenly, %s.", signed(d), how))
+	}
+	return nil
+}
+
+// signed writes hundredths of a stop with a sign.
+func signed(v float64) string {
+	if math.Abs(v) < 0.005 {
+		return "0"
+	}
+	return fmt.Sprintf("%+.2f", v)
+}
+
+// Exact writes the exact setting: "f/11.31 1/128, EV 14".
+func (f Frame) Exact() string {
+	return fmt.Sprintf("%s %s, EV %s", f.Aperture.ExactNumber(), f.Time.ExactSeconds(), trimEV(exposure.EV(f.Aperture.Exact, f.Time.Exact)))
+}

@@ -1,0 +1,136 @@
+package plan
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"stopladder/analysis/disk/wholefile"
+)
+
+// Store keeps the user's own cameras in cameras.json of a folder.
+type Store struct{ Dir string }
+
+const (
+	storeFormat = "stopladder cameras"
+	maxCameras  = 200
+)
+
+func (s Store) path() string { return filepath.Join(s.Dir, "cameras.json") }
+
+type cameraFile struct {
+	Format  string   `json:"format"`
+	Version int      `json:"version"`
+	Cameras []Camera `json:"cameras"`
+}
+
+// Own gives the user's cameras; none when there is no file yet, or no folder. A
+// file that cannot be used is an error and stays as it is.
+func (s Store) Own() ([]Camera, error) {
+	if s.Dir == "" {
+		return nil, nil
+	}
+	bad := func(err error) ([]Camera, error) {
+		return nil, fmt.Errorf("your cameras in %s cannot be used, %w: mend the file, or put it away and enter them again", quote(filepath.Base(s.path())), err)
+	}
+	text, err := readBounded(s.path(), MaxFileBytes)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, nil
+	}
+	if err != nil {
+		return bad(err)
+	}
+	var file cameraFile
+	if err := json.Unmarshal(bytes.TrimPrefix(text, []byte("\xef\xbb\xbf")), &file); err != nil {
+		return bad(fmt.Errorf("it is damaged (%s)", short(err)))
+	}
+	switch {
+	case file.Format != storeFormat:
+		return bad(errors.New("it is no file of cameras"))
+	case file.Version > Version:
+		return bad(&NewerError{file.Version})
+	case len(file.Cameras) > maxCameras:
+		return bad(fmt.Errorf("it lists %d cameras and %d are the most", len(file.Cameras), maxCameras))
+	}
+	for _, c := range file.Cameras {
+		if err := c.Validate(); err != nil {
+			return bad(fmt.Errorf("%s: %w", quote(c.Name), err))
+		}
+	}
+	return file.Cameras, nil
+}
+
+// All gives the user's cameras and those that are built in, own ones first. With
+// an error the built-in ones still come.
+func (s Store) All() ([]Camera, error) {
+	own, err := s.Own()
+	for _, c := range Generic() {
+		if !slices.ContainsFunc(own, func(o Camera) bool { return word(o.Name) == word(c.Name) }) {
+			own = append(own, c)
+		}
+	}
+	return own, err
+}
+
+// Put keeps a camera, in the place of the one with its name. The error is Errors
+// for a camera that cannot be.
+func (s Store) Put(c Camera) error {
+	c.Name = strings.Join(strings.Fields(c.Name), " ")
+	if err := c.Validate(); err != nil {
+		return err
+	}
+	if slices.ContainsFunc(Generic(), func(g Camera) bool { return word(g.Name) == word(c.Name) }) {
+		return Errors{{FieldName, fmt.Sprintf("%s is built in and stays as it is: give your camera another name", quote(c.Name))}}
+	}
+	own, err := s.Own()
+	if err != nil {
+		return err
+	}
+	at := slices.IndexFunc(own, func(o Camera) bool { return word(o.Name) == word(c.Name) })
+	switch {
+	case at >= 0:
+		own[at] = c
+	case len(own) >= maxCameras:
+		return Errors{{FieldName, fmt.Sprintf("there are %d cameras already, the most that are kept: remove one first", maxCameras)}}
+	default:
+		own = append(own, c)
+	}
+	return s.write(own)
+}
+
+// Remove forgets one of the user's cameras.
+func (s Store) Remove(name string) error {
+	own, err := s.Own()
+	if err != nil {
+		return err
+	}
+	left := slices.DeleteFunc(slices.Clone(own), func(c Camera) bool { return word(c.Name) == word(name) })
+	if len(left) == len(own) {
+		return &FieldError{FieldName, fmt.Sprintf("there is no camera of yours called %s: its whole name is needed to remove it", quote(name))}
+	}
+	return s.write(left)
+}
+
+func (s Store) write(own []Camera) error {
+	if s.Dir == "" {
+		return errors.New("cameras cannot be kept, the system names no folder for settings: set STOPLADDER_HOME to one")
+	}
+	if err := os.MkdirAll(s.Dir, 0o700); err != nil {
+		return wholefile.Explain(s.path(), err)
+	}
+	text, err := json.MarshalIndent(cameraFile{storeFormat, Version, own}, "", "  ")
+	if err != nil {
+		return err
+	}
+	return wholefile.Write(s.path(), func(w io.Writer) error {
+		_, err := w.Write(append(text, '\n'))
+		return err
+	})
+}

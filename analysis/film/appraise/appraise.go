@@ -1,0 +1,245 @@
+// Package appraise is the last step of the analysis: from registered frames and the
+// roll's response to what a judge asks: how noisy each band is, how its colours
+// shift, what each frame's salvage costs, and how far the film can be trusted.
+package appraise
+
+import (
+	"context"
+	"math"
+
+	"stopladder/analysis/film/cast"
+	"stopladder/analysis/film/finding"
+	"stopladder/analysis/film/latitude"
+	"stopladder/analysis/film/measure"
+	"stopladder/analysis/film/noise"
+	"stopladder/analysis/film/response"
+	"stopladder/analysis/film/salvage"
+	"stopladder/analysis/judge/correction"
+	"stopladder/analysis/judge/criteria"
+	"stopladder/analysis/scan/colour"
+)
+
+// Input is a roll as far as it was measured. The slices stand in one order.
+type Input struct {
+	Frames    []response.Frame
+	Relations []*measure.Relation // nil where a frame could not be related
+	Base      int
+	Response  *response.Result // may be nil
+	Noise     *noise.Levels    // may be nil
+}
+
+// Band is what is known of one tonal band of a frame; nil is not known.
+type Band struct {
+	SNR            *float64 // of luminance at the band's mean light, per preview pixel
+	NoiseL         *float64 // L* units, as scanned
+	NoiseLSalvaged *float64 // L* units, at the base frame's brightness
+	CC             *cast.CC // against the base frame
+	ContrastKept   *float64 // local contrast against the base frame's, a ratio
+	Shift          *cast.Shift
+}
+
+// Frame is what is known of one frame.
+type Frame struct {
+	Bands     [measure.Bands]Band
+	Crossover *float64 // CIEDE2000 between the bands' casts after the best single balance
+	Words     string   // the casts in words, "" when not known
+	Salvage   *salvage.Frame
+}
+
+// Roll is what is known of the roll.
+type Roll struct {
+	In     Input
+	Frames []*Frame
+	Grid   *salvage.Grid // nil where there is no base frame
+	Reason string        // why there is no salvage; "" when there is
+}
+
+// Measure appraises a roll. done, where not nil, is told each frame as it is ready,
+// one call at a time. The error is ctx's.
+func Measure(ctx context.Context, in Input, done func(i int, f *Frame)) (*Roll, error) {
+	out := &Roll{In: in, Frames: make([]*Frame, len(in.Frames))}
+	for i := range in.Frames {
+		out.Frames[i] = out.bands(i)
+	}
+	var n salvage.Noise
+	if in.Noise != nil {
+		n = in.Noise
+	}
+	grid, err := salvage.NewGrid(ctx, in.Frames, in.Base, in.Response, n)
+	if ctx.Err() != nil {
+		return nil, ctx.Err()
+	}
+	if err != nil {
+		out.Reason = "No salvage is measured: " + err.Error() + "."
+		return out, nil
+	}
+	out.Grid = grid
+	_, err = grid.Roll(ctx, func(i int, s *salvage.Frame) {
+		out.join(i, s)
+		if done != nil {
+			done(i, out.Frames[i])
+		}
+	})
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+// bands reads what the relation to the base frame and the roll's noise tell.
+func (r *Roll) bands(i int) *Frame {
+	f := &Frame{}
+	var rel, base *measure.Relation
+	if i < len(r.In.Relations) {
+		rel = r.In.Relations[i]
+	}
+	if b := r.In.Base; b >= 0 && b < len(r.In.Relations) {
+		base = r.In.Relations[b]
+	}
+	if rel == nil {
+		return f
+	}
+	for b := range f.Bands {
+		o, v := &f.Bands[b], rel.Bands[b]
+		o.NoiseLSalvaged = rel.BandNoise[b]
+		if v == nil {
+			continue
+		}
+		here := colour.LAB{L: v.L, A: v.A, B: v.B}
+		if r.In.Noise != nil {
+			red, green, blue := colour.LinearOf(here)
+			if y := 0.2126390*red + 0.7151687*green + 0.0721923*blue; y > 0 {
+				if s := r.In.Noise.SigmaY(y); s > 0 {
+					snr, l := noise.SNR(y, s), noise.InL(y, s)
+					o.SNR, o.NoiseL = &snr, &l
+				}
+			}
+		}
+		if base == nil || base.Bands[b] == nil {
+			continue
+		}
+		o.Shift = &cast.Shift{DA: v.Da, DB: v.Db}
+		x := base.Bands[b]
+		if a, ok := cast.CCOfLab(here); ok {
+			if c, ok := cast.CCOfLab(colour.LAB{L: x.L, A: x.A, B: x.B}); ok {
+				d := a.Less(c)
+				o.CC = &d
+			}
+		}
+	}
+	f.say()
+	return f
+}
+
+// say puts the casts into words.
+func (f *Frame) say() {
+	var shifts [measure.Bands]*cast.Shift
+	for b := range f.Bands {
+		shifts[b] = f.Bands[b].Shift
+	}
+	f.Words = cast.Sentence(shifts, f.Crossover)
+}
+
+// join adds what salvage told.
+func (r *Roll) join(i int, s *salvage.Frame) {
+	f := r.Frames[i]
+	f.Salvage = s
+	if s.Reason != "" {
+		return
+	}
+	c := &s.Grades[salvage.Balance].Cost
+	f.Crossover = c.Crossover
+	for b := range f.Bands {
+		f.Bands[b].ContrastKept = c.Bands[b].ContrastKept
+		if v := c.Bands[b].NoiseL; v != nil { // by the roll's own noise, over what is not lost
+			f.Bands[b].NoiseLSalvaged = v
+		}
+	}
+	f.say()
+}
+
+// grade is the salvage that limits are held against.
+func grade(g criteria.Grade) salvage.Grade {
+	switch g {
+	case criteria.Exposure:
+		return salvage.Exposure
+	case criteria.Curves:
+		return salvage.Curves
+	}
+	return salvage.Balance
+}
+
+// Points are the costs of the roll's frames at a grade, as the range is found from.
+// Frames without a label have no place on the ladder: their stop is NaN.
+func (r *Roll) Points(g criteria.Grade) []latitude.Point {
+	out := make([]latitude.Point, len(r.Frames))
+	for i, f := range r.Frames {
+		out[i].Stop = r.In.Frames[i].Stop
+		if res := r.In.Response; res != nil && i < len(res.Frames) && res.Frames[i].MeasuredStopError != nil {
+			out[i].StopError = *res.Frames[i].MeasuredStopError
+		}
+		if !r.In.Frames[i].StopKnown {
+			out[i].Stop = math.NaN()
+			continue
+		}
+		if f == nil || f.Salvage == nil {
+			continue
+		}
+		out[i].Values = Values(&f.Salvage.Grades[grade(g)].Cost)
+	}
+	return out
+}
+
+// Cost is what the salvage of the i-th frame costs at a grade, nil where it was not
+// measured.
+func (r *Roll) Cost(i int, g criteria.Grade) *salvage.Cost {
+	if i < 0 || i >= len(r.Frames) || r.Frames[i] == nil || r.Frames[i].Salvage == nil || r.Frames[i].Salvage.Reason != "" {
+		return nil
+	}
+	return &r.Frames[i].Salvage.Grades[grade(g)].Cost
+}
+
+// Settings are the salvage of the i-th frame at a grade; ok is false where there is
+// none.
+func (r *Roll) Settings(i int, g criteria.Grade) (s correction.Settings, ok bool) {
+	if r.Cost(i, g) == nil {
+		return s, false
+	}
+	return r.Frames[i].Salvage.Grades[grade(g)].Settings, true
+}
+
+// Values are a cost by criterion.
+func Values(c *salvage.Cost) (v [criteria.Count]*float64) {
+	v[criteria.LostArea] = c.LostArea
+	v[criteria.DeltaE] = c.DeltaE
+	v[criteria.Noise] = c.ShadowNoise()
+	v[criteria.Crossover] = c.Crossover
+	v[criteria.ContrastKept] = c.ContrastKept
+	return v
+}
+
+// Extent finds the measured range under a set of criteria. It takes a fraction of a
+// millisecond: limits may be dragged.
+func (r *Roll) Extent(set criteria.Set) *latitude.Result {
+	base := r.In.Base
+	if r.Grid == nil {
+		base = -1
+	}
+	res := r.In.Response
+	if res != nil && res.Scan.Reversed {
+		return latitude.Refuse(len(r.Frames), set, res.Scan.Reason)
+	}
+	out := latitude.Measure(r.Points(set.Grade), base, set)
+	if res != nil && res.Scan.Fixed != nil {
+		out.NotAlike = !*res.Scan.Fixed
+	}
+	return out
+}
+
+// Finding is what it comes to, in sentences.
+func (r *Roll) Finding(e *latitude.Result) []string {
+	if r.Reason != "" {
+		return []string{r.Reason}
+	}
+	return finding.Sentences(e)
+}

@@ -1,0 +1,190 @@
+package measure
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"slices"
+	"sync"
+
+	"stopladder/analysis/scan"
+	"stopladder/analysis/scan/colour"
+)
+
+// NewLook reads one scan (one decode) and takes the readings that need it
+// alone. A file that ends early still gives a Look: MissingRows and a note say
+// so, and the rows that are missing are left out of everything. An error is
+// the reader's own, ctx's, or says that nothing of the picture could be read.
+func NewLook(ctx context.Context, src scan.Source, opt Options) (*Look, error) {
+	r, err := newReader(ctx, src, opt)
+	if err != nil {
+		return nil, err
+	}
+	l := &Look{Info: r.info}
+	l.Notes = append(l.Notes, r.info.Notes...)
+	spaceAt := len(l.Notes)
+	l.setSpace(opt)
+	var levels *levelTable
+	var tables sync.WaitGroup
+	tables.Go(func() { levels = newLevelTable(l.Space) })
+	light := newLightTable(l.Space, r.grid.f)
+	tables.Wait()
+	area, lim, err := r.guess(ctx, levels, light)
+	if err != nil {
+		return nil, err
+	}
+	p, err := r.pass(ctx, light, lim, area, r.margins(area))
+	if err != nil {
+		return nil, err
+	}
+	if l.MissingRows = r.grid.h - r.present; l.MissingRows > 0 {
+		l.Notes = slices.Insert(l.Notes, spaceAt, fmt.Sprintf("The file ends early: %d of %d rows are missing and are not measured.", l.MissingRows, r.grid.h))
+	}
+	l.There = r.whole()
+	l.Preview = r.grid.preview(p.pix)
+	l.places = findPlaces(l.Preview, levels, r.whole())
+	l.Area, l.AreaFrom, l.AreaNote = l.places.area, l.places.from, l.places.note
+	if err := l.count(ctx, r, p, lim); err != nil {
+		return nil, err
+	}
+	r.finished()
+	return l, nil
+}
+
+// ColourSpace is the scan's space, or sRGB for a look that has none.
+func (l *Look) ColourSpace() *colour.Space {
+	if l.Space != nil {
+		return l.Space
+	}
+	return colour.AssumedSRGB(l.Info.Max())
+}
+
+// Lightness is how light the image area is as a whole: the cube root of the light of
+// the mean green code, 0..1, about as the eye counts.
+func (l *Look) Lightness() float64 {
+	tone := l.ColourSpace().Tone()[1]
+	at := min(max(int(l.Mean.G+0.5), 0), len(tone)-1)
+	return math.Cbrt(math.Max(0, float64(tone[at])))
+}
+
+// Recount returns a copy of l measured over another image area (opt.Area), or
+// with other limits (opt.Limits), or both; what is nil is kept: the area as it
+// is, the limits found anew when the area changes. It reads src again. An area
+// that reaches beyond the picture is cut to it; one outside it is an error.
+func (l *Look) Recount(ctx context.Context, src scan.Source, opt Options) (*Look, error) {
+	return l.recount(ctx, src, opt, AreaByHand, "")
+}
+
+func (l *Look) recount(ctx context.Context, src scan.Source, opt Options, from AreaFrom, note string) (*Look, error) {
+	r, err := newReader(ctx, src, opt)
+	if err != nil {
+		return nil, err
+	}
+	if r.info.Width != l.Info.Width || r.info.Height != l.Info.Height || r.info.Bits != l.Info.Bits {
+		return nil, fmt.Errorf("%s has changed since it was measured; open the roll again", base(l.Info.Path))
+	}
+	r.present -= l.MissingRows
+	n := l.copy()
+	if opt.Area == nil {
+		if opt.Limits == nil {
+			opt.Limits = &Limits{l.Ceiling, l.Floor, l.CeilingFrom, l.FloorFrom}
+		}
+	} else if from != AreaByHand {
+		area := *opt.Area
+		n.Area, n.AreaFrom, n.AreaNote = area, from, note
+		opt.Area = nil
+	}
+	n.Area = n.Area.Intersect(r.whole())
+	r.opt.Area, r.opt.Limits = opt.Area, opt.Limits
+	if err := n.count(ctx, r, nil, l.limits()); err != nil {
+		return nil, err
+	}
+	r.finished()
+	return n, nil
+}
+
+// copy shares what a recount does not change and leaves out what it does.
+func (l *Look) copy() *Look {
+	return &Look{
+		Info: l.Info, Space: l.Space, Preview: l.Preview,
+		Area: l.Area, AreaNote: l.AreaNote, AreaFrom: l.AreaFrom, places: l.places,
+		Notes: slices.Clone(l.Notes), ProfileAssumed: l.ProfileAssumed, MissingRows: l.MissingRows, There: l.There,
+	}
+}
+
+// count takes everything that depends on the area and the limits. p is a pass
+// with a guess at both, nil when there was none yet; lim is a guess at the limits.
+func (l *Look) count(ctx context.Context, r *reader, p *pass, lim Limits) error {
+	opt := r.opt
+	if opt.Area != nil {
+		area := opt.Area.Intersect(r.whole())
+		if area.Empty() {
+			return fmt.Errorf("the image area set for %s lies outside its picture of %d x %d pixels; set it again", base(r.info.Path), r.whole().Dx(), r.whole().Dy())
+		}
+		l.Area, l.AreaFrom, l.AreaNote = area, AreaByHand, ""
+	}
+	area := r.grid.stored(l.Area)
+	ok := false
+	var d depth
+	var err error
+	if p != nil {
+		if ok, err = r.correct(ctx, p, area); err != nil {
+			return err
+		}
+		d = effectiveDepth(&p.hist, r.info.Bits)
+		lim = findLimits(&p.hist, d)
+	}
+	for {
+		if opt.Limits != nil {
+			lim = *opt.Limits
+		}
+		if ok && p.lim.Ceiling == lim.Ceiling && p.lim.Floor == lim.Floor {
+			break
+		}
+		if p, err = r.pass(ctx, nil, lim, area, [2]span{}); err != nil {
+			return err
+		}
+		if p.count != area { // rows that were there a moment ago are not
+			return &scan.TruncatedError{Path: r.info.Path, RowsRead: r.present, Rows: r.info.Height}
+		}
+		ok = true
+		d = effectiveDepth(&p.hist, r.info.Bits)
+		lim = findLimits(&p.hist, d)
+	}
+	l.Hist = p.hist
+	l.EffectiveBits = d.bits
+	l.Ceiling, l.Floor, l.CeilingFrom, l.FloorFrom = lim.Ceiling, lim.Floor, lim.CeilingFrom, lim.FloorFrom
+	l.Mean = l.Hist.mean()
+	l.Blown, l.Blocked = p.high.of(l.Hist.Pixels), p.low.of(l.Hist.Pixels)
+	l.BlownShare, l.BlockedShare = upright(r.grid, 1, p.highShare), upright(r.grid, 1, p.lowShare)
+	l.cache = new(lookCache)
+	return nil
+}
+
+// limits are those that the look was counted with.
+func (l *Look) limits() Limits { return Limits{l.Ceiling, l.Floor, l.CeilingFrom, l.FloorFrom} }
+
+// progressSource reports the rows that its source hands out.
+type progressSource struct {
+	scan.Source
+	report func(rows int)
+}
+
+func (p progressSource) Stream(ctx context.Context, fn func(y int, rows []uint16) error) error {
+	w := max(1, 3*p.Info().Width)
+	return p.Source.Stream(ctx, func(y int, rows []uint16) error {
+		err := fn(y, rows)
+		p.report(y + len(rows)/w)
+		return err
+	})
+}
+
+// base is the last element of a path in either notation.
+func base(path string) string {
+	for i := len(path) - 1; i >= 0; i-- {
+		if path[i] == '/' || path[i] == '\\' {
+			return path[i+1:]
+		}
+	}
+	return path
+}

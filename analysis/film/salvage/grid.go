@@ -1,0 +1,504 @@
+// Package salvage brings every frame of a roll towards the base frame, with three
+// grades of effort, and measures what that costs (method.md section 7):
+//
+//	exposure   one gain
+//	balance    a gain for each channel
+//	curves     a rising curve for each channel
+//
+// All of them act on linear light on the sRGB primaries, as package view applies
+// them, so that what is measured is what is shown.
+//
+// # The grid
+//
+// The base frame's image area is divided into cells of a few preview pixels; every
+// frame is read through its registration into the same cells, averaged in light,
+// and smoothed over three by three of them, over what neither frame has lost.
+// Colour differences are between these smoothed pictures: grain does not enter.
+//
+// # Lost
+//
+// A channel says nothing where its code is at the scan's ceiling or floor, or where
+// the film separates tones so little that a third of a stop of the scene is less
+// than the noise of a preview pixel: no salvage brings that back. (The masks' flat
+// areas are another thing, a share of the film's steepest slope: what is flat may
+// still be salvaged where the grain is fine. Where the noise is not known, flat
+// stands in.) A place is lost when the channels that say
+// nothing carry half of the luminance or more (sRGB: green, or all three): what
+// the eye calls detail is gone then, while a single clipped channel costs colour,
+// which the colour difference counts. Lost area is what has detail in the base
+// frame and none in the frame.
+//
+// # Contrast kept
+//
+// Local contrast is the relative variance of luminance from pixel to pixel in a
+// cell, less what is noise, after the correction; what is kept is the root of the
+// ratio to the base frame's. A frame is read between its pixels, which smooths it; so
+// the base frame is read in the same way for the ratio, or a shift by half a pixel
+// would cost a fifth of the contrast.
+package salvage
+
+import (
+	"context"
+	"errors"
+	"image"
+	"math"
+	"runtime"
+	"sync"
+
+	"golang.org/x/image/math/f64"
+
+	"stopladder/analysis/film/measure"
+	"stopladder/analysis/film/response"
+	"stopladder/analysis/scan/colour"
+)
+
+// longest is the grid's longest side in cells, about.
+const longest = 340
+
+var weights = [3]float32{0.2126390, 0.7151687, 0.0721923}
+
+func luminance(p []float32) float32 { return weights[0]*p[0] + weights[1]*p[1] + weights[2]*p[2] }
+
+// Noise is what the roll knows of its noise; NaN where it does not.
+type Noise interface {
+	// SigmaY is the standard deviation of luminance y in a preview pixel.
+	SigmaY(y float64) float64
+	// Sigma is that of the light of the scan's channel c (0 R, 1 G, 2 B).
+	Sigma(c int, light float64) float64
+	// Gathered is by how much more than sigma squared over their number the mean of
+	// many pixels varies.
+	Gathered(c int) float64
+}
+
+// Grid is a roll laid into cells of the base frame. It is made once and is safe for
+// concurrent use.
+type Grid struct {
+	frames []response.Frame
+	res    *response.Result
+	noise  Noise
+	bounds Noise // by which tones are lost
+	base   int
+	area   image.Rectangle // preview pixels of the base frame
+	side   int             // preview pixels of a cell
+	w, h   int
+	bands  []uint8 // measure.Band of each cell, by the base frame
+	own    *cells  // of the base frame
+	// lostInBase are the bounds of the base frame's codes.
+	lostInBase dead
+	lum        []float32 // luminance of the base frame's preview
+
+	mu   sync.Mutex
+	kept map[int]*cells
+}
+
+// cells are one frame in the grid.
+type cells struct {
+	lin   []float32 // 3 a cell: mean light of the pixels that neither frame has lost
+	base  []float32 // the base frame's, of the same pixels
+	rough []float32 // variance of luminance in the cell over its square
+	grain []float32 // the part of rough that is noise; 0 where noise is not known
+	// What the base frame's rough and grain would be, read between its pixels as the
+	// frame is read between its own: interpolation takes fine contrast away, and what
+	// it takes must not be told as the frame's loss.
+	ref, refGrain []float32
+	flags         []uint8
+	mix           [3][3]float64 // light of the scan's channels to the sRGB primaries
+	back          [3][3]float64 // its inverse
+	paired        *pair         // made by CostOf
+	mask          []uint8       // lost, on the frame's own preview; nil for the base frame
+}
+
+const (
+	missing   uint8 = 1 << iota // beyond the frame's picture
+	lostLight                   // half of the cell or more has lost its light tones
+	lostDark
+	partial // some channel of some pixel says nothing: not for fitting
+)
+
+// Errors of NewGrid.
+var errNoBase = errors.New("there is no base frame to bring the others to")
+
+// NewGrid prepares a roll. res may be nil (then the film's flat parts are not known
+// and clipping alone counts as lost), and so may noise (then there is no noise, and
+// contrast holds the noise). The error says that there is no base frame, or is
+// ctx's.
+func NewGrid(ctx context.Context, frames []response.Frame, base int, res *response.Result, noise Noise) (*Grid, error) {
+	return newGrid(ctx, frames, base, res, noise, noise)
+}
+
+// newGrid is NewGrid with the noise that bounds what is lost given apart.
+func newGrid(ctx context.Context, frames []response.Frame, base int, res *response.Result, noise, bounds Noise) (*Grid, error) {
+	if base < 0 || base >= len(frames) || frames[base].Look == nil || frames[base].Look.Preview == nil {
+		return nil, errNoBase
+	}
+	l := frames[base].Look
+	f := max(1, l.Preview.Factor)
+	g := &Grid{frames: frames, res: res, noise: noise, bounds: bounds, base: base, kept: map[int]*cells{}}
+	g.area = image.Rect((l.Area.Min.X+f-1)/f, (l.Area.Min.Y+f-1)/f, l.Area.Max.X/f, l.Area.Max.Y/f).Intersect(image.Rect(0, 0, l.Preview.W, l.Preview.H))
+	g.side = max(1, (max(g.area.Dx(), g.area.Dy())+longest-1)/longest)
+	g.w, g.h = g.area.Dx()/g.side, g.area.Dy()/g.side
+	if g.w < 4 || g.h < 4 {
+		return nil, errors.New("the base frame's image area is too small to compare anything in")
+	}
+	var err error
+	if g.lum, err = luminances(ctx, l); err != nil {
+		return nil, err
+	}
+	g.lostInBase = g.boundsOf(base)
+	if g.own, err = g.read(ctx, base); err != nil {
+		return nil, err
+	}
+	g.bands = make([]uint8, g.w*g.h)
+	for i := range g.bands {
+		g.bands[i] = uint8(measure.BandOf(float64(luminance(g.own.lin[3*i:]))))
+	}
+	return g, nil
+}
+
+// luminances are those of a preview's pixels. The error is ctx's.
+func luminances(ctx context.Context, l *measure.Look) ([]float32, error) {
+	p := l.Preview
+	out := make([]float32, p.W*p.H)
+	space := l.ColourSpace()
+	return out, parallel(ctx, p.H, func(y0, y1 int) {
+		lin := make([]float32, 3*p.W)
+		for y := y0; y < y1; y++ {
+			space.Linear(lin, p.Pix[3*p.W*y:3*p.W*(y+1)])
+			for x := range p.W {
+				out[p.W*y+x] = luminance(lin[3*x:])
+			}
+		}
+	})
+}
+
+// toFrame takes preview pixels of the base frame to preview pixels of a frame.
+func (g *Grid) toFrame(i int) f64.Aff3 {
+	fb, ff := float64(max(1, g.frames[g.base].Look.Preview.Factor)), float64(max(1, g.frames[i].Look.Preview.Factor))
+	m := g.frames[i].Map
+	return f64.Aff3{m[0] * fb / ff, m[1] * fb / ff, m[2] / ff, m[3] * fb / ff, m[4] * fb / ff, m[5] / ff}
+}
+
+// read lays a frame into the cells.
+func (g *Grid) read(ctx context.Context, i int) (*cells, error) {
+	l := g.frames[i].Look
+	p := l.Preview
+	n := g.w * g.h
+	c := &cells{lin: make([]float32, 3*n), base: make([]float32, 3*n), rough: make([]float32, n), grain: make([]float32, n), flags: make([]uint8, n),
+		ref: make([]float32, n), refGrain: make([]float32, n)}
+	space := l.ColourSpace()
+	c.mix, c.back = primaries(space)
+	d, m := g.boundsOf(i), g.toFrame(i)
+	if i == g.base {
+		m = f64.Aff3{1, 0, 0, 0, 1, 0}
+	}
+	r := &reading{c, p, space, &d, m, m == f64.Aff3{1, 0, 0, 0, 1, 0}}
+	err := parallel(ctx, g.h, func(y0, y1 int) {
+		per := g.side * g.side
+		buf := &buffers{codes: make([]uint16, 3*4*per), lin: make([]float32, 3*4*per)}
+		for y := y0; y < y1; y++ {
+			for x := range g.w {
+				g.cell(r, x, y, buf)
+			}
+		}
+	})
+	if err != nil {
+		return nil, err
+	}
+	if i == g.base {
+		c.base = c.lin
+	} else {
+		if c.mask, err = g.lostMask(ctx, i, &d, m); err != nil {
+			return nil, err
+		}
+	}
+	return c, nil
+}
+
+// reading is a frame that is laid into its cells.
+type reading struct {
+	c     *cells
+	p     *measure.Preview
+	space *colour.Space
+	d     *dead
+	m     f64.Aff3 // preview pixels of the base frame to those of the frame
+	still bool     // m leaves every pixel in its place
+}
+
+// buffers are kept from cell to cell.
+type buffers struct {
+	codes []uint16
+	lin   []float32
+}
+
+// cell reads one cell: pixels of the base frame's preview, each read between the
+// pixels of the frame's. Where some pixels are lost in either frame both are averaged
+// over the others, for a frame that has lost the crevices is not the lighter for it.
+func (g *Grid) cell(r *reading, x, y int, buf *buffers) {
+	c, at, p, d, m, still := r.c, y*g.w+x, r.p, r.d, r.m, r.still
+	codes, lin := buf.codes, buf.lin
+	taps := 4
+	if still {
+		taps = 1
+	}
+	var wts [4]float32
+	var sum [3]float64
+	var s1, s2, kept, b1, b2 float64
+	n, lost := 0, [2]int{}
+	base := g.frames[g.base].Look.Preview
+	px := 0
+	// Codes of all pixels first: one call of the colour space for a cell.
+	type place struct {
+		w    [4]float32
+		base int // pixel of the base frame
+		flag uint8
+	}
+	var places [256]place
+	for v := range g.side {
+		for u := range g.side {
+			bx, by := float64(g.area.Min.X+x*g.side+u)+0.5, float64(g.area.Min.Y+y*g.side+v)+0.5
+			fx, fy := m[0]*bx+m[1]*by+m[2]-0.5, m[3]*bx+m[4]*by+m[5]-0.5
+			ix, iy := int(math.Floor(fx)), int(math.Floor(fy))
+			if ix < 0 || iy < 0 || ix >= p.W || iy >= p.H || !still && (ix+1 >= p.W || iy+1 >= p.H) {
+				c.flags[at] |= missing
+				return
+			}
+			k := 3 * (iy*p.W + ix)
+			t, s := float32(fx-float64(ix)), float32(fy-float64(iy))
+			wts = [4]float32{(1 - t) * (1 - s), t * (1 - s), (1 - t) * s, t * s}
+			if still {
+				wts = [4]float32{1, 0, 0, 0}
+			}
+			var flag uint8
+			var gone [2]float32 // weight of taps that have lost their light, their dark tones
+			for q := range taps {
+				o := k + 3*(q&1) + 3*p.W*(q>>1)
+				copy(codes[3*(taps*px+q):], p.Pix[o:o+3])
+				f := d.at(p.Pix[o : o+3])
+				if wts[q] > 0.05 {
+					flag |= f & partial
+				}
+				if f&lostLight != 0 {
+					gone[0] += wts[q]
+				} else if f&lostDark != 0 {
+					gone[1] += wts[q]
+				}
+			}
+			// The greater part decides: noise about the bound then adds nothing.
+			if gone[0]+gone[1] >= 0.5 {
+				flag |= lostDark
+				if gone[0] >= gone[1] {
+					flag = flag&^lostDark | lostLight
+				}
+			}
+			if px < len(places) {
+				places[px] = place{wts, int(by)*base.W + int(bx), flag}
+			}
+			px++
+		}
+	}
+	r.space.Linear(lin[:3*taps*px], codes[:3*taps*px])
+	for i := range min(px, len(places)) {
+		pl := &places[i]
+		c.flags[at] |= pl.flag & partial
+		if pl.flag&lostLight != 0 {
+			lost[0]++
+			continue
+		}
+		if pl.flag&lostDark != 0 {
+			lost[1]++
+			continue
+		}
+		if o := 3 * pl.base; g.lostInBase.at(base.Pix[o:o+3])&(lostLight|lostDark) != 0 {
+			continue
+		}
+		places[n].base = pl.base // those kept move to the front
+		var rgb [3]float32
+		k := 0.0
+		for q := range taps {
+			wt := pl.w[q]
+			k += float64(wt * wt)
+			for ch := range 3 {
+				rgb[ch] += wt * lin[3*(taps*i+q)+ch]
+			}
+		}
+		yv := float64(luminance(rgb[:]))
+		s1, s2, kept = s1+yv, s2+yv*yv, kept+k
+		ref := 0.0
+		for q := range taps { // at the last column and row of the picture the pixel stands for its neighbour
+			o := pl.base
+			if q&1 != 0 && (o+1)%base.W != 0 {
+				o++
+			}
+			if q>>1 != 0 && o+base.W < len(g.lum) {
+				o += base.W
+			}
+			ref += float64(pl.w[q] * g.lum[o])
+		}
+		b1, b2 = b1+ref, b2+ref*ref
+		for ch := range 3 {
+			sum[ch] += float64(rgb[ch])
+		}
+		n++
+	}
+	switch half := (px + 1) / 2; {
+	case lost[0]+lost[1] >= half && lost[0] >= lost[1]:
+		c.flags[at] |= lostLight
+	case lost[0]+lost[1] >= half:
+		c.flags[at] |= lostDark
+	}
+	if n == 0 {
+		return
+	}
+	f := 1 / float64(n)
+	for ch := range 3 {
+		c.lin[3*at+ch] = float32(sum[ch] * f)
+	}
+	switch {
+	case g.own == nil: // this is the base frame
+	case lost[0]+lost[1] == 0: // the base frame's mean is over these pixels
+		copy(c.base[3*at:3*at+3], g.own.lin[3*at:])
+	default:
+		for i := range n {
+			o := 3 * places[i].base
+			copy(codes[3*i:3*i+3], base.Pix[o:o+3])
+		}
+		g.frames[g.base].Look.ColourSpace().Linear(lin[:3*n], codes[:3*n])
+		var sum [3]float64
+		for i := range 3 * n {
+			sum[i%3] += float64(lin[i])
+		}
+		for ch := range 3 {
+			c.base[3*at+ch] = float32(sum[ch] * f)
+		}
+	}
+	if n < 4 {
+		return
+	}
+	c.rough[at], c.grain[at] = g.roughness(s1, s2, kept, n)
+	c.ref[at], c.refGrain[at] = g.roughness(b1, b2, kept, n)
+}
+
+// roughness is the variance over its square of n luminances with the sum s1 and the
+// sum of squares s2, and the part of it that is noise; kept is the sum of what
+// interpolation leaves of the noise of each.
+func (g *Grid) roughness(s1, s2, kept float64, n int) (rough, grain float32) {
+	f := 1 / float64(n)
+	mean := s1 * f
+	if !(mean > 0) {
+		return 0, 0
+	}
+	rough = float32((s2*f - mean*mean) * float64(n) / float64(n-1) / (mean * mean))
+	if g.noise != nil {
+		if s := g.noise.SigmaY(mean); s == s {
+			grain = float32(s * s * kept * f / (mean * mean))
+		}
+	}
+	return rough, grain
+}
+
+// of gives a frame's cells, reading them when they are not kept.
+func (g *Grid) of(ctx context.Context, i int) (*cells, error) {
+	if i == g.base {
+		return g.own, nil
+	}
+	g.mu.Lock()
+	c := g.kept[i]
+	g.mu.Unlock()
+	if c != nil {
+		return c, nil
+	}
+	c, err := g.read(ctx, i)
+	if err != nil {
+		return nil, err
+	}
+	g.mu.Lock()
+	g.kept[i] = c
+	g.mu.Unlock()
+	return c, nil
+}
+
+// smooth averages light over three by three cells that both frames have.
+func (g *Grid) smooth(lin []float32, ok []bool) []float32 {
+	out := make([]float32, len(lin))
+	for y := range g.h {
+		for x := range g.w {
+			at := y*g.w + x
+			if !ok[at] {
+				continue
+			}
+			var s [3]float32
+			n := float32(0)
+			for v := max(0, y-1); v <= min(g.h-1, y+1); v++ {
+				for u := max(0, x-1); u <= min(g.w-1, x+1); u++ {
+					if k := v*g.w + u; ok[k] {
+						s[0] += lin[3*k]
+						s[1] += lin[3*k+1]
+						s[2] += lin[3*k+2]
+						n++
+					}
+				}
+			}
+			out[3*at], out[3*at+1], out[3*at+2] = s[0]/n, s[1]/n, s[2]/n
+		}
+	}
+	return out
+}
+
+// primaries are the scan's own channels on the sRGB primaries: exact for matrix
+// profiles, and near enough for what noise is carried by in others.
+func primaries(s *colour.Space) (m, inv [3][3]float64) {
+	for d := range 3 {
+		var codes [3]uint16
+		codes[d] = uint16(min(s.Max(), 65535))
+		var lin [3]float32
+		s.Linear(lin[:], codes[:])
+		for c := range 3 {
+			m[c][d] = float64(lin[c])
+		}
+	}
+	det := 0.0
+	for i := range 3 {
+		for j := range 3 {
+			a, b := (i+1)%3, (i+2)%3
+			p, q := (j+1)%3, (j+2)%3
+			inv[j][i] = m[a][p]*m[b][q] - m[a][q]*m[b][p]
+		}
+		det += m[i][0] * inv[0][i]
+	}
+	if math.Abs(det) < 1e-9 {
+		one := [3][3]float64{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}
+		return one, one
+	}
+	for i := range inv {
+		for j := range inv[i] {
+			inv[i][j] /= det
+		}
+	}
+	return m, inv
+}
+
+// parallel runs fn over bands of 0..n-1. The error is ctx's.
+func parallel(ctx context.Context, n int, fn func(lo, hi int)) error {
+	workers := runtime.GOMAXPROCS(0)
+	step := max(1, (n+8*workers-1)/(8*workers))
+	var wg sync.WaitGroup
+	next := make(chan int, n/step+1)
+	for i := 0; i < n; i += step {
+		next <- i
+	}
+	close(next)
+	for range workers {
+		wg.Add(1)
+		go func() {
+			defer wg.Done()
+			for i := range next {
+				if ctx.Err() != nil {
+					return
+				}
+				fn(i, min(i+step, n))
+			}
+		}()
+	}
+	wg.Wait()
+	return ctx.Err()
+}

@@ -1,0 +1,311 @@
+package roll
+
+import (
+	"encoding/hex"
+	"fmt"
+	"math"
+	"path/filepath"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"stopladder/analysis/judge/stops"
+)
+
+// What a roll file may hold. A real roll is a thousandth of it.
+const (
+	MaxFileBytes = 8 << 20 // bytes of a roll file
+	MaxFrames    = 1000
+	MaxMarks     = 64
+	MaxText      = 1000   // characters of title, stock, judge, ...
+	MaxNote      = 20_000 // characters of a note
+	MaxPath      = 4096   // bytes of a path
+	MaxSide      = 1_000_000
+	maxNoisy     = 100.0 // L* units
+	MaxPatches   = 200
+)
+
+// clean brings a decoded roll within the bounds: paths become absolute, and what
+// cannot be used is left out with a Problem. The error is for a roll that cannot
+// be used at all.
+func (r *Roll) clean(dir string) (problems []Problem, err error) {
+	if len(r.Frames) > MaxFrames {
+		return nil, fmt.Errorf("it lists %d frames and a roll has at most %d", len(r.Frames), MaxFrames)
+	}
+	if len(r.Marks) > MaxMarks {
+		return nil, fmt.Errorf("it lists marks of %d judges and a roll has at most %d", len(r.Marks), MaxMarks)
+	}
+	say := func(code Code, frame int, format string, args ...any) {
+		problems = append(problems, Problem{Code: code, Frame: frame, Text: fmt.Sprintf(format, args...)})
+	}
+	text := func(s *string, what string, most int, lines string, frame int) {
+		if t := tame(*s, most, lines); t != *s {
+			*s = t
+			say(Damaged, frame, "The %s in the roll file was too long or held control characters: check it, it was shortened or cleaned.", what)
+		}
+	}
+	text(&r.Title, "title", MaxText, "", -1)
+	text(&r.Stock, "film stock", MaxText, "", -1)
+	text(&r.Exposure, "base exposure", MaxText, "", -1)
+	text(&r.Date, "date", MaxText, "", -1)
+	text(&r.AssumedProfile, "assumed profile", MaxPath, "", -1)
+	if r.Demo != "" && r.Demo != "reversal" && r.Demo != "negative" {
+		text(&r.Demo, "name of the demo film", MaxText, "", -1)
+		say(Damaged, -1, "The roll file names the demo film %s, which this program does not have: open the built-in demo instead.", quote(r.Demo))
+	}
+	if !(r.NoisyLimit >= 0 && r.NoisyLimit <= maxNoisy) {
+		say(Damaged, -1, "The limit for Noisy in the roll file (%g) is no value in L* units from 0 to %g: the default is used, set it again.", r.NoisyLimit, maxNoisy)
+		r.NoisyLimit = 0
+	}
+
+	frames := r.Frames
+	r.Frames = make([]Frame, 0, len(frames))
+	seen := map[string]bool{}
+	for i, f := range frames {
+		if why := badPath(f.File); why != "" {
+			say(LeftOut, -1, "Frame %d of the roll file was left out, its path %s: open its scan again.", i+1, why)
+			continue
+		}
+		if !(math.Abs(f.Stop) <= stops.Limit) {
+			say(LeftOut, -1, "%s was left out, its stop %g is more than %g from the base: open the scan again and label it.", quote(f.File), f.Stop, stops.Limit)
+			continue
+		}
+		if r.Demo == "" {
+			f.File = toMemory(f.File, dir)
+		}
+		if seen[f.File] {
+			say(LeftOut, -1, "%s stands twice in the roll file and its second entry was left out: check its stop and verdict.", quote(f.File))
+			continue
+		}
+		seen[f.File] = true
+		at, name := len(r.Frames), f.Name()
+		text(&f.Note, "note on "+quote(name), MaxNote, "\n\t", at)
+		if f.SHA256 = strings.ToLower(f.SHA256); f.SHA256 != "" && !isHash(f.SHA256) {
+			say(Damaged, at, "The fingerprint of %s in the roll file is damaged: it cannot be said whether the scan has changed.", quote(name))
+			f.SHA256 = ""
+		}
+		f.Bytes = max(f.Bytes, 0)
+		switch f.Verdict {
+		case Unjudged, Holds, Strains, Breaks:
+		default:
+			say(Damaged, at, "The verdict on %s in the roll file is none that this program knows: judge the frame again.", quote(name))
+			if word, err := compact(f.Verdict); err == nil {
+				// Written back as it was while nobody judges anew.
+				if f.extra == nil {
+					f.extra = extra{}
+				}
+				f.extra["verdict"] = word
+			}
+			f.Verdict = Unjudged
+		}
+		switch f.Origin {
+		case FromName, FromOrder, ByHand, FromDemo, FromPlan:
+		default:
+			f.Origin = ByHand
+		}
+		if f.Placed != nil && !f.Placed.valid() {
+			say(Damaged, at, "The placement of %s in the roll file is impossible: the program finds it anew, correct it by hand.", quote(name))
+			f.Placed = nil
+		}
+		if f.Area != nil && !f.Area.valid() {
+			say(Damaged, at, "The image area of %s in the roll file is impossible: the program finds it anew, correct it by hand.", quote(name))
+			f.Area, f.areaExtra = nil, nil
+		}
+		if f.Hand != nil {
+			if err := f.Hand.Validate(); err != nil {
+				say(Damaged, at, "The salvage by hand of %s in the roll file cannot be used (%v): make it again.", quote(name), err)
+				f.Hand = nil
+			}
+		}
+		r.Frames = append(r.Frames, f)
+	}
+	if r.BaseFile != "" {
+		if r.Demo == "" && badPath(r.BaseFile) == "" {
+			r.BaseFile = toMemory(r.BaseFile, dir)
+		}
+		if !seen[r.BaseFile] {
+			say(Damaged, -1, "The base frame that was chosen by hand is not among the frames: the frame nearest to 0 is taken, choose again.")
+			r.BaseFile = ""
+		}
+	}
+	if r.View != nil {
+		if err := r.View.Validate(); err != nil {
+			say(Damaged, -1, "The view correction in the roll file cannot be used (%v): the frames are shown as scanned.", err)
+			r.View = nil
+		}
+	}
+	patches := r.Patches
+	r.Patches = nil
+	for i, p := range patches {
+		if i >= MaxPatches {
+			say(LeftOut, -1, "The roll file lists %d patches and a roll has at most %d: the others were left out.", len(patches), MaxPatches)
+			break
+		}
+		if !p.valid() {
+			say(LeftOut, -1, "Patch %d of the roll file lies at an impossible place and was left out: set it again.", i+1)
+			continue
+		}
+		text(&p.Name, "name of a patch", MaxText, "", -1)
+		r.Patches = append(r.Patches, p)
+	}
+	for i := range r.Marks {
+		m := &r.Marks[i]
+		text(&m.Judge, "name of a judge", MaxText, "", -1)
+		if m.Range == nil {
+			continue
+		}
+		if !(math.Abs(m.Range.Lo) <= stops.Limit && math.Abs(m.Range.Hi) <= stops.Limit) {
+			say(Damaged, -1, "The judge's range in the roll file lies outside %g stops: mark it again.", stops.Limit)
+			m.Range, m.rangeExtra = nil, nil
+		} else if m.Range.Lo > m.Range.Hi {
+			say(Damaged, -1, "The ends of the judge's range in the roll file were swapped: check the range.")
+			m.Range.Lo, m.Range.Hi = m.Range.Hi, m.Range.Lo
+		}
+	}
+	return problems, nil
+}
+
+// Validate says what keeps the roll from being saved, in one sentence; nil when
+// nothing does.
+func (r *Roll) Validate() error {
+	switch {
+	case len(r.Frames) > MaxFrames:
+		return fmt.Errorf("the roll has %d frames and a roll file holds at most %d: leave some out", len(r.Frames), MaxFrames)
+	case len(r.Marks) > MaxMarks:
+		return fmt.Errorf("the roll has marks of %d judges and a roll file holds at most %d: leave some out", len(r.Marks), MaxMarks)
+	case !(r.NoisyLimit >= 0 && r.NoisyLimit <= maxNoisy):
+		return fmt.Errorf("the limit for Noisy is %g and must lie between 0 and %g L* units: set it again", r.NoisyLimit, maxNoisy)
+	}
+	for _, t := range []struct{ what, text string }{
+		{"title", r.Title}, {"film stock", r.Stock}, {"base exposure", r.Exposure}, {"date", r.Date}, {"name of the demo film", r.Demo},
+	} {
+		if tame(t.text, MaxText, "") != t.text {
+			return fmt.Errorf("the %s has more than %d characters or holds a line break or control character: shorten or clean it", t.what, MaxText)
+		}
+	}
+	if tame(r.AssumedProfile, MaxPath, "") != r.AssumedProfile {
+		return fmt.Errorf("the name of the assumed profile is too long or holds a control character: choose it again")
+	}
+	if r.View != nil {
+		if err := r.View.Validate(); err != nil {
+			return fmt.Errorf("the view correction cannot be saved: %w", err)
+		}
+	}
+	if r.Limits != nil {
+		if err := r.Limits.Validate(); err != nil {
+			return fmt.Errorf("the limits cannot be saved: %w", err)
+		}
+	}
+	if len(r.Patches) > MaxPatches {
+		return fmt.Errorf("the roll has %d patches and a roll file holds at most %d: take some away", len(r.Patches), MaxPatches)
+	}
+	for _, p := range r.Patches {
+		if !p.valid() || tame(p.Name, MaxText, "") != p.Name {
+			return fmt.Errorf("the patch %s has an impossible place or name: set it again", quote(p.Name))
+		}
+	}
+	seen := map[string]bool{}
+	for _, f := range r.Frames {
+		if why := badPath(f.File); why != "" {
+			return fmt.Errorf("the scan %s cannot stand in a roll file, its path %s: rename it and open it again", quote(f.File), why)
+		}
+		switch {
+		case seen[f.File]:
+			return fmt.Errorf("the scan %s stands twice in the roll: leave one out", quote(f.Name()))
+		case !(math.Abs(f.Stop) <= stops.Limit):
+			return fmt.Errorf("the stop of %s is %g and must lie within %g of the base: label it again", quote(f.Name()), f.Stop, stops.Limit)
+		case tame(f.Note, MaxNote, "\n\t") != f.Note:
+			return fmt.Errorf("the note on %s has more than %d characters or holds control characters: shorten or clean it", quote(f.Name()), MaxNote)
+		case f.Area != nil && !f.Area.valid():
+			return fmt.Errorf("the image area of %s is impossible: set it again", quote(f.Name()))
+		case f.Placed != nil && !f.Placed.valid():
+			return fmt.Errorf("the placement of %s is impossible: place it again", quote(f.Name()))
+		case f.Hand != nil && f.Hand.Validate() != nil:
+			return fmt.Errorf("the salvage by hand of %s cannot be saved: %w", quote(f.Name()), f.Hand.Validate())
+		case f.SHA256 != "" && !isHash(f.SHA256):
+			return fmt.Errorf("the fingerprint of %s is damaged: open the scan again", quote(f.Name()))
+		case f.Verdict != Unjudged && f.Verdict != Holds && f.Verdict != Strains && f.Verdict != Breaks:
+			return fmt.Errorf("the verdict on %s is not known: judge it again", quote(f.Name()))
+		}
+		seen[f.File] = true
+	}
+	for _, m := range r.Marks {
+		if tame(m.Judge, MaxText, "") != m.Judge {
+			return fmt.Errorf("the judge's name has more than %d characters or holds a control character: shorten or clean it", MaxText)
+		}
+		if g := m.Range; g != nil && !(g.Lo >= -stops.Limit && g.Lo <= g.Hi && g.Hi <= stops.Limit) {
+			return fmt.Errorf("the judge's range from %g to %g stops is impossible: mark it again", g.Lo, g.Hi)
+		}
+	}
+	return nil
+}
+
+// valid: scans of one gate differ by far less; more is no placement of a frame.
+func (p Placement) valid() bool {
+	shift := func(v float64) bool { return math.Abs(v) <= MaxSide }
+	return shift(p.DX) && shift(p.DY) && math.Abs(p.Rotation) <= 45 && p.Scale >= 0.25 && p.Scale <= 4
+}
+
+func (a Area) valid() bool {
+	return a.X >= 0 && a.Y >= 0 && a.W > 0 && a.H > 0 && a.X <= MaxSide && a.Y <= MaxSide && a.W <= MaxSide && a.H <= MaxSide
+}
+
+// badPath says why a path cannot stand in a roll file; "" when it can.
+func badPath(path string) string {
+	switch {
+	case path == "":
+		return "is empty"
+	case len(path) > MaxPath:
+		return fmt.Sprintf("is longer than %d bytes", MaxPath)
+	case !utf8.ValidString(path):
+		return "is not valid UTF-8 text"
+	case hasControl(path, ""):
+		return "holds a control character"
+	}
+	return ""
+}
+
+func isHash(s string) bool {
+	_, err := hex.DecodeString(s)
+	return err == nil && len(s) == 64 && s == strings.ToLower(s)
+}
+
+// hasControl says whether s holds a control or direction-changing character other
+// than those allowed. The latter could make one file name look like another.
+func hasControl(s, allowed string) bool {
+	return strings.ContainsFunc(s, func(r rune) bool { return forbidden(r) && !strings.ContainsRune(allowed, r) })
+}
+
+func forbidden(r rune) bool {
+	return unicode.IsControl(r) || r >= 0x202a && r <= 0x202e || r >= 0x2066 && r <= 0x2069 || r == '\u2028' || r == '\u2029'
+}
+
+// tame cuts a text to most characters and makes spaces of control characters.
+func tame(s string, most int, allowed string) string {
+	s = strings.ToValidUTF8(s, "\ufffd")
+	if hasControl(s, allowed) {
+		s = strings.Map(func(r rune) rune {
+			if forbidden(r) && !strings.ContainsRune(allowed, r) {
+				return ' '
+			}
+			return r
+		}, s)
+	}
+	if utf8.RuneCountInString(s) > most {
+		s = string([]rune(s)[:most])
+	}
+	return s
+}
+
+// quote puts a file name in quotation marks for a sentence, the end of a long one.
+func quote(name string) string {
+	if rs := []rune(name); len(rs) > 120 {
+		name = "…" + string(rs[len(rs)-120:])
+	}
+	return fmt.Sprintf("%q", filepath.ToSlash(name))
+}
+
+// valid says that a patch lies somewhere.
+func (p Patch) valid() bool {
+	return math.Abs(p.X) <= MaxSide && math.Abs(p.Y) <= MaxSide && p.R > 0 && p.R <= MaxSide
+}

@@ -1,0 +1,177 @@
+package roll
+
+import (
+	"fmt"
+	"maps"
+	"math"
+	"path"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"stopladder/analysis/judge/criteria"
+	"stopladder/analysis/judge/stops"
+)
+
+// Problem is one thing that is wrong with a roll while the rest stays usable.
+type Problem struct {
+	Code  Code
+	Frame int    // index into Frames; -1: the roll
+	Text  string // one sentence: what, which file, what to do
+	Found string // where a missing scan seems to be now, absolute; "" unknown
+}
+
+// Code names a kind of problem; it is stable, for programs and tests.
+type Code string
+
+// The problems of a roll.
+const (
+	Damaged    Code = "damaged"      // a value in the roll file was unusable and replaced
+	LeftOut    Code = "left-out"     // an entry of the roll file was unusable
+	Missing    Code = "missing"      // a scan is not where the roll file says
+	Changed    Code = "changed"      // a scan is not the file that was judged
+	Unreadable Code = "unreadable"   // a scan is there and cannot be read
+	Ambiguous  Code = "ambiguous"    // several files could be the missing scan
+	SearchCut  Code = "search-cut"   // the folder is too large to search whole
+	NotAllSeen Code = "not-all-seen" // parts of the folder could not be read
+)
+
+// Name is the scan's file name without its folder.
+func (f Frame) Name() string {
+	p := filepath.ToSlash(f.File)
+	if drive.MatchString(f.File) {
+		p = strings.ReplaceAll(p, `\`, "/") // also where this system has no drives
+	}
+	return path.Base(p)
+}
+
+// Path is the absolute path of the roll file; "" while it was never saved.
+func (r *Roll) Path() string { return r.path }
+
+// Base returns the index of the base frame: the one chosen by hand, else the
+// first at 0, else the nearest to 0 (the over one of two equally near). note is ""
+// for a frame at 0 and else says what stands in. The index is -1 without frames.
+func (r *Roll) Base() (index int, note string) {
+	labels := make([]float64, len(r.Frames))
+	for i, f := range r.Frames {
+		labels[i] = f.Stop
+		if r.BaseFile != "" && f.File == r.BaseFile {
+			if math.Abs(f.Stop) >= stops.Near {
+				note = fmt.Sprintf("%s at %s was chosen by hand as the base frame.", quote(f.Name()), stops.Label(f.Stop))
+			}
+			return i, note
+		}
+	}
+	index, exact := stops.Base(labels)
+	if index >= 0 && !exact {
+		note = fmt.Sprintf("No frame stands at 0: %s at %s, the nearest, is taken as the base.",
+			quote(r.Frames[index].Name()), stops.Label(labels[index]))
+	}
+	return index, note
+}
+
+// Sort orders the frames by stop, the most underexposed first, and those at one
+// stop by name.
+func (r *Roll) Sort() {
+	slices.SortStableFunc(r.Frames, func(a, b Frame) int {
+		switch {
+		case a.Stop < b.Stop:
+			return -1
+		case a.Stop > b.Stop:
+			return 1
+		}
+		return stops.Natural(a.Name(), b.Name())
+	})
+}
+
+// Judge returns the one judge's marks of a version 1 roll to read and to change;
+// they are added when the roll has none.
+func (r *Roll) Judge() *Marks {
+	if len(r.Marks) == 0 {
+		r.Marks = []Marks{{}}
+	}
+	return &r.Marks[0]
+}
+
+// SetRange marks the judge's range, its ends snapped to quarter stops and in
+// either order.
+func (r *Roll) SetRange(a, b float64) {
+	lo, hi := stops.Quarter(min(a, b)), stops.Quarter(max(a, b))
+	r.Judge().Range = &Range{Lo: lo, Hi: hi}
+}
+
+// Contains says whether a stop lies within the range, its ends included.
+func (g Range) Contains(stop float64) bool { return stop >= g.Lo-stops.Near && stop <= g.Hi+stops.Near }
+
+// Judged counts the frames with a verdict.
+func (r *Roll) Judged() (n int) {
+	for _, f := range r.Frames {
+		if f.Verdict != Unjudged {
+			n++
+		}
+	}
+	return n
+}
+
+// Word is the verdict as it is shown: "Holds", "Strains", "Breaks", "" unjudged.
+func (v Verdict) Word() string {
+	switch v {
+	case Holds:
+		return "Holds"
+	case Strains:
+		return "Strains"
+	case Breaks:
+		return "Breaks"
+	}
+	return ""
+}
+
+// Clone returns a copy that shares nothing with r.
+func (r *Roll) Clone() *Roll {
+	c := *r
+	c.extra = maps.Clone(r.extra)
+	c.Frames = slices.Clone(r.Frames)
+	for i := range c.Frames {
+		f := &c.Frames[i]
+		f.extra, f.areaExtra = maps.Clone(f.extra), maps.Clone(f.areaExtra)
+		if f.Area != nil {
+			a := *f.Area
+			f.Area = &a
+		}
+		if f.Placed != nil {
+			p := *f.Placed
+			f.Placed = &p
+		}
+		if f.Hand != nil {
+			h := f.Hand.Clone()
+			f.Hand = &h
+		}
+	}
+	c.Patches = slices.Clone(r.Patches)
+	if r.Limits != nil {
+		l := *r.Limits
+		c.Limits = &l
+	}
+	if r.View != nil {
+		v := r.View.Clone()
+		c.View = &v
+	}
+	c.Marks = slices.Clone(r.Marks)
+	for i := range c.Marks {
+		m := &c.Marks[i]
+		m.extra, m.rangeExtra = maps.Clone(m.extra), maps.Clone(m.rangeExtra)
+		if m.Range != nil {
+			g := *m.Range
+			m.Range = &g
+		}
+	}
+	return &c
+}
+
+// LimitSet are the limits that the roll is held against.
+func (r *Roll) LimitSet() criteria.Set {
+	if r.Limits != nil {
+		return *r.Limits
+	}
+	return criteria.Default()
+}

@@ -1,0 +1,194 @@
+// Package report turns the readings of a roll into the documents that leave the
+// program: the JSON of the contract (schema in assets/schema/measure-1.json)
+// and a CSV table with one row a frame.
+//
+// A value that could not be measured is null (an empty CSV cell) and the reason
+// stands in Notes of its frame; NaN and infinities never reach a document.
+package report
+
+import (
+	"stopladder/analysis/film/appraise"
+	"stopladder/analysis/film/cast"
+	"stopladder/analysis/film/measure"
+	"stopladder/analysis/film/patch"
+	"stopladder/analysis/film/response"
+	"stopladder/analysis/judge/criteria"
+	"stopladder/analysis/judge/roll"
+)
+
+// Schema names the JSON document and its version. Keys may be added within a
+// version; none changes meaning or goes away.
+const Schema = "stopladder-measure-1"
+
+// Entry is one frame of the roll as far as it was measured.
+type Entry struct {
+	Frame       roll.Frame
+	StopUnknown bool              // the frame has no label: its stop is null
+	Look        *measure.Look     // nil when the scan could not be read
+	Relation    *measure.Relation // nil when it was not or could not be related to the base
+	Err         error             // why Look or Relation is nil
+	Notes       []string          // what else is to be said of the frame
+
+	Registration *Registration // nil: the frame is not registered, Notes say why
+}
+
+// Options are what Build cannot know from the roll.
+type Options struct {
+	Version     string   // of the program, e.g. "0.1.0"
+	NoiseLimit  float64  // L* units; 0 is measure.NoisyLimit
+	Assumptions []string // the caller's own, put before those that Build finds
+	Notes       []string // on the roll as a whole
+
+	// Appraisal is casts, noise and salvage, its frames in the order of the entries;
+	// nil: not measured. Patches are read in the same order.
+	Appraisal *appraise.Roll
+	Patches   *patch.Set
+	Limits    *criteria.Set // nil: the roll's own, else the default set
+
+	// Response is what the roll as a whole told, its frames in the order of the
+	// entries; nil: not measured.
+	Response *response.Result
+}
+
+// Noise is the roll's noise-level function: the standard deviation of a preview
+// pixel's light, of each channel and of luminance, at levels of light, white = 1; null
+// where the roll does not tell.
+type Noise struct {
+	Light []float64  `json:"light"`
+	R     []*float64 `json:"r"`
+	G     []*float64 `json:"g"`
+	B     []*float64 `json:"b"`
+	Y     []*float64 `json:"y"`
+}
+
+// Report is the whole document.
+type Report struct {
+	Schema      string       `json:"schema"`
+	Tool        Tool         `json:"tool"`
+	Roll        Roll         `json:"roll"`
+	Base        *string      `json:"base"` // file name without folder; null: no frame at stop 0
+	NoiseLimit  float64      `json:"noiseLimit"`
+	Frames      []Frame      `json:"frames"` // from under to over, unlabelled last
+	Scan        Scan         `json:"scan"`
+	Labels      Labels       `json:"labels"`
+	Response    *Response    `json:"response"`
+	Noise       *Noise       `json:"noise"` // null: the roll does not tell its noise
+	Patches     []Patch      `json:"patches"`
+	Limits      criteria.Set `json:"limits"`
+	Range       Range        `json:"range"`
+	Finding     []string     `json:"finding"`
+	Judges      []Judge      `json:"judges"`
+	Assumptions []string     `json:"assumptions"`
+	Notes       []string     `json:"notes"`
+}
+
+// Tool is what wrote the document.
+type Tool struct {
+	Name    string `json:"name"`
+	Version string `json:"version"`
+}
+
+// Roll is what the judge wrote about the test; empty strings are null.
+type Roll struct {
+	Title    *string `json:"title"`
+	Stock    *string `json:"stock"`
+	Exposure *string `json:"baseExposure"`
+	Date     *string `json:"date"`
+}
+
+// Judge is one judge's accepted range in stops.
+type Judge struct {
+	Judge *string     `json:"judge"`
+	Range *roll.Range `json:"range"`
+}
+
+// Frame is one frame's readings, the contract's keys first.
+type Frame struct {
+	File              string         `json:"file"` // without folder
+	Stop              *float64       `json:"stop"`
+	Width             *int           `json:"width"`  // pixels, upright
+	Height            *int           `json:"height"` // pixels
+	Bits              *int           `json:"bits"`   // of the container
+	EffectiveBits     *int           `json:"effectiveBits"`
+	CodesPerStop      []int          `json:"codesPerStop"` // green code values in use, by stops below white: 0 to 1, 1 to 2, ...
+	Profile           *Profile       `json:"profile"`
+	Image             *Area          `json:"image"`
+	Ceiling           *RGBInt        `json:"ceiling"` // code values
+	Floor             *RGBInt        `json:"floor"`
+	Blown             *Clip          `json:"blown"` // fractions of the image area
+	Blocked           *Clip          `json:"blocked"`
+	Bands             BandSet        `json:"bands"`
+	MeasuredStop      *float64       `json:"measuredStop"`      // stops against the base frame
+	MeasuredStopError *float64       `json:"measuredStopError"` // standard error, stops
+	Registration      *Registration  `json:"registration"`
+	Flat              *response.Flat `json:"flat"`  // fractions of the image area where the film no longer separates tones
+	Mean              *RGBFloat      `json:"mean"`  // code values
+	Noisy             *float64       `json:"noisy"` // fraction of the image area
+	NoiseKnown        *float64       `json:"noiseKnown"`
+	Crossover         *float64       `json:"crossover"` // CIEDE2000 between the bands' casts after the best single balance
+	Casts             *string        `json:"casts"`     // the same in words
+	Salvage           *Salvage       `json:"salvage"`
+	Suggested         *string        `json:"suggested"`   // "holds", "strains", "breaks"; null: too little is known
+	SuggestedBy       []string       `json:"suggestedBy"` // the criteria that decided
+	StopFrom          *string        `json:"stopFrom"`    // "name", "order", "hand", "demo", "plan"
+	ImageFrom         *string        `json:"imageFrom"`
+	CeilingFrom       *RGBString     `json:"ceilingFrom"`
+	FloorFrom         *RGBString     `json:"floorFrom"`
+	MissingRows       *int           `json:"missingRows"`
+	Format            *string        `json:"format"`
+	Channels          *int           `json:"channels"`
+	SHA256            *string        `json:"sha256"`
+	Verdict           *string        `json:"verdict"` // "holds", "strains", "breaks"; null: not judged
+	Note              *string        `json:"note"`    // the judge's
+	Error             *string        `json:"error"`   // why the frame could not be read
+	Notes             []string       `json:"notes"`   // reasons for what is null, and what a reader must know
+}
+
+// Profile names the colour profile.
+type Profile struct {
+	Name    string `json:"name"`
+	Assumed bool   `json:"assumed"`
+}
+
+// Area is a rectangle in full-resolution pixels of the upright scan.
+type Area struct {
+	X int `json:"x"`
+	Y int `json:"y"`
+	W int `json:"w"`
+	H int `json:"h"`
+}
+
+// RGBInt, RGBFloat, RGBString and Clip are figures per channel.
+type (
+	RGBInt    = measure.RGB[int]
+	RGBFloat  = measure.RGB[float64]
+	RGBString = measure.RGB[string]
+	Clip      = measure.Clip
+)
+
+// BandSet holds the readings of the tonal bands; null where not measurable.
+type BandSet struct {
+	Shadows    *Band `json:"shadows"`
+	Midtones   *Band `json:"midtones"`
+	Highlights *Band `json:"highlights"`
+}
+
+// Band is one band: Area a fraction of the base frame's image area, colours in
+// CIELAB D50, differences against the base frame.
+type Band struct {
+	Area float64 `json:"area"`
+	L    float64 `json:"L"`
+	A    float64 `json:"a"`
+	B    float64 `json:"b"`
+	DL   float64 `json:"dL"`
+	Da   float64 `json:"da"`
+	Db   float64 `json:"db"`
+
+	Noise *float64 `json:"noise"` // mean noise at the base frame's brightness, L* units
+
+	SNR            *float64 `json:"snr"`            // of luminance at the band's mean light, per preview pixel
+	NoiseL         *float64 `json:"noiseL"`         // L* units, as scanned
+	NoiseLSalvaged *float64 `json:"noiseLSalvaged"` // L* units, brought to the base frame's look
+	CC             *cast.CC `json:"cc"`             // density R-G and B-G against the base frame's
+	ContrastKept   *float64 `json:"contrastKept"`   // local contrast against the base frame's, a ratio
+}

@@ -1,0 +1,105 @@
+package row
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+)
+
+const minus = "\u2212"
+
+// Percent writes a share 0..1 for a plot: "0 %", "<0.1 %", "0.4 %", "3.1 %",
+// "12 %". Zero and the whole are written only when they are exact.
+func Percent(v float64) string {
+	switch p := v * 100; {
+	case math.IsNaN(p):
+		return "–"
+	case p == 0:
+		return "0 %"
+	case p < 0.05:
+		return "<0.1 %"
+	case p < 9.95:
+		return fixedNum(p, 1) + " %"
+	case p >= 99.5 && p < 100:
+		return ">99 %"
+	default:
+		return fixedNum(p, 0) + " %"
+	}
+}
+
+// percentCell writes a share 0..1 for a table, in per cent without the sign.
+func percentCell(v float64) string {
+	switch p := v * 100; {
+	case math.IsNaN(p):
+		return "–"
+	case p == 0:
+		return "0"
+	case p < 0.005:
+		return "<0.01"
+	case p < 9.995:
+		return fixedNum(p, 2)
+	case p >= 99.95 && p < 100:
+		return ">99.9"
+	case p == 100:
+		return "100"
+	default:
+		return fixedNum(p, 1)
+	}
+}
+
+// fixedNum writes v with a true minus sign and no negative zero.
+func fixedNum(v float64, decimals int) string {
+	if math.IsNaN(v) {
+		return "–"
+	}
+	s := strconv.FormatFloat(v, 'f', decimals, 64)
+	if strings.HasPrefix(s, "-") {
+		if strings.Trim(s, "-0.") == "" {
+			return s[1:]
+		}
+		return minus + s[1:]
+	}
+	return s
+}
+
+// signed writes v with its sign, plus included.
+func signed(v float64, decimals int) string {
+	s := fixedNum(v, decimals)
+	if strings.Trim(s, "0.") == "" || strings.HasPrefix(s, minus) || s == "–" || s == "NaN" {
+		return s
+	}
+	return "+" + s
+}
+
+// grouped writes a whole number with thin spaces between thousands.
+func grouped(v int) string {
+	s := strconv.Itoa(v)
+	neg := strings.HasPrefix(s, "-")
+	s = strings.TrimPrefix(s, "-")
+	var b strings.Builder
+	if neg {
+		b.WriteString(minus)
+	}
+	for i, r := range s {
+		if i > 0 && (len(s)-i)%3 == 0 {
+			b.WriteRune('\u2009')
+		}
+		b.WriteRune(r)
+	}
+	return b.String()
+}
+
+func groupedF(v float64) string {
+	if math.IsNaN(v) || math.Abs(v) > 1e12 {
+		return "–"
+	}
+	return grouped(int(math.Round(v)))
+}
+
+func bits(n int) string {
+	if n <= 0 {
+		return "–"
+	}
+	return fmt.Sprintf("%d bit", n)
+}
