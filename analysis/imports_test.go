@@ -91,7 +91,7 @@ var order = []string{
 	"film/measure", "film/register", "film/response", "film/between", "film/noise", "film/cast", "film/salvage",
 	"film/patch", "film/latitude", "film/finding", "film/appraise",
 	"show/paint", "show/card", "show/report", "show/render", "show/row", "show/row/rowtest", "show/plot", "show/sheet",
-	"demo/scene", "demo/simulate", "load", "headless",
+	"demo/scene", "demo/valuenoise", "demo/charts", "demo/simulate", "load", "headless",
 }
 
 // The way of a scan has one direction; a package that is new is put on the map.

@@ -3,8 +3,7 @@ package assets
 
 import _ "embed" // the demo scene is data
 
-// Courtyard is the demo's scene, rendered by cmd/mkscene and packed by
-// scene.Radiance.Pack.
+// Courtyard is the demo's scene, rendered and packed by cmd/mkscene.
 //
 //go:generate go run ../cmd/mkscene -o demo/courtyard.slsc
 //go:embed demo/courtyard.slsc

@@ -11,6 +11,7 @@ import (
 	"os/signal"
 
 	"stopladder/analysis/demo/scene"
+	"stopladder/cmd/mkscene/courtyard"
 )
 
 func main() {
@@ -19,15 +20,15 @@ func main() {
 	flag.Parse()
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
 	defer stop()
-	if err := run(ctx, *out, *samples); err != nil {
+	if err := run(ctx, *out, scene.EmbeddedWidth, scene.EmbeddedHeight, *samples); err != nil {
 		fmt.Fprintln(os.Stderr, "mkscene:", err)
 		os.Exit(1)
 	}
 }
 
-func run(ctx context.Context, out string, samples int) error {
+func run(ctx context.Context, out string, w, h, samples int) error {
 	last := -1
-	r, err := scene.Render(ctx, scene.EmbeddedWidth, scene.EmbeddedHeight, samples, func(done float64) {
+	r, err := courtyard.Render(ctx, w, h, samples, func(done float64) {
 		if p := int(done * 100); p/5 != last/5 || last < 0 {
 			last = p
 			fmt.Fprintf(os.Stderr, "%d %%\n", p)
@@ -40,7 +41,7 @@ func run(ctx context.Context, out string, samples int) error {
 	if err != nil {
 		return err
 	}
-	if err := r.Pack(f); err != nil {
+	if err := pack(f, r); err != nil {
 		f.Close()
 		return err
 	}

@@ -1,18 +1,16 @@
 package scene
 
 import (
-	"bytes"
-	"context"
-	"image"
 	"math"
-	"runtime"
 	"slices"
 	"testing"
+
+	"stopladder/assets"
 )
 
 func place(t testing.TB, name string) Place {
 	t.Helper()
-	for _, p := range Places() {
+	for _, p := range Places {
 		if p.Name == name {
 			return p
 		}
@@ -30,46 +28,9 @@ func courtyardPicture(t testing.TB) *Radiance {
 	return r
 }
 
-// TestEmbeddedIsRendered renders small parts of the courtyard again, with all
-// its samples, and compares them with the embedded picture, so that the picture
-// cannot drift from the code that claims to make it.
-func TestEmbeddedIsRendered(t *testing.T) {
-	r := courtyardPicture(t)
-	if r.W != EmbeddedWidth || r.H != EmbeddedHeight {
-		t.Fatalf("embedded scene is %d x %d", r.W, r.H)
-	}
-	for _, at := range []image.Point{{100, 300}, {460, 760}, {780, 805}, {640, 40}, {1190, 420}} {
-		region := image.Rectangle{at, at.Add(image.Pt(6, 6))}
-		got, err := RenderRegion(context.Background(), r.W, r.H, EmbeddedSamples, region, nil)
-		if err != nil {
-			t.Fatal(err)
-		}
-		// Half a step of the packed form, and rounding. Other processors fuse
-		// multiplications, which sends single paths elsewhere: there, only the
-		// sampling's own noise is asked for.
-		limit := 1.0/(2*packSteps) + 1e-3
-		if runtime.GOARCH != "amd64" {
-			limit = 0.5
-		}
-		worst := 0.0
-		for y := range region.Dy() {
-			for x := range region.Dx() {
-				for c := range 3 {
-					a := float64(got.Pix[3*(y*6+x)+c])
-					b := float64(r.Pix[3*((at.Y+y)*r.W+at.X+x)+c])
-					worst = math.Max(worst, math.Abs(math.Log2(a/b)))
-				}
-			}
-		}
-		if worst > limit {
-			t.Errorf("at %v the embedded scene is up to %.3f stops off a new rendering: run go generate ./assets", at, worst)
-		}
-	}
-}
-
 func TestGreys(t *testing.T) {
 	r := courtyardPicture(t)
-	for _, p := range Places() {
+	for _, p := range Places {
 		if p.Reflectance == 0 {
 			continue
 		}
@@ -134,7 +95,7 @@ func TestFinite(t *testing.T) {
 
 func TestPlacesInside(t *testing.T) {
 	seen := map[string]bool{}
-	for _, p := range Places() {
+	for _, p := range Places {
 		if seen[p.Name] {
 			t.Errorf("two places are named %s", p.Name)
 		}
@@ -145,198 +106,9 @@ func TestPlacesInside(t *testing.T) {
 	}
 }
 
-func TestRenderDeterministic(t *testing.T) {
-	region := image.Rect(20, 40, 44, 60)
-	old := runtime.GOMAXPROCS(1)
-	a, err := RenderRegion(context.Background(), 140, 120, 3, region, nil)
-	runtime.GOMAXPROCS(5)
-	b, err2 := RenderRegion(context.Background(), 140, 120, 3, region, nil)
-	whole, err3 := Render(context.Background(), 140, 120, 3, nil)
-	runtime.GOMAXPROCS(old)
-	if err != nil || err2 != nil || err3 != nil {
-		t.Fatal(err, err2, err3)
-	}
-	if !slices.Equal(a.Pix, b.Pix) {
-		t.Error("the rendering depends on the number of processors")
-	}
-	for y := range region.Dy() {
-		i := 3 * ((region.Min.Y+y)*whole.W + region.Min.X)
-		if !slices.Equal(a.Pix[3*region.Dx()*y:][:3*region.Dx()], whole.Pix[i:i+3*region.Dx()]) {
-			t.Fatalf("row %d of a region differs from the whole", y)
-		}
-	}
-}
-
-func TestRenderStops(t *testing.T) {
-	ctx, cancel := context.WithCancel(context.Background())
-	cancel()
-	if _, err := Render(ctx, 140, 120, 4, nil); err == nil {
-		t.Error("a cancelled rendering succeeded")
-	}
-	for _, c := range [][3]int{{0, 100, 1}, {100, 100, 0}, {100, 90000, 1}} {
-		if _, err := Render(context.Background(), c[0], c[1], c[2], nil); err == nil {
-			t.Errorf("%v was taken", c)
-		}
-	}
-}
-
-// TestFurnace checks the light transport against closed forms: a Lambert
-// surface of albedo a under a uniform sky L sends back a*L, and in the sun alone
-// a*E*cos/pi.
-func TestFurnace(t *testing.T) {
-	w := &world{mats: []material{{at: func(_, _ vec, _ float64) surface { return surface{albedo: grey(0.4)} }}}}
-	const s = 1000
-	w.m.flat(0, 0.5, vec{-s, 0, s}, vec{s, 0, s}, vec{s, 0, -s}, vec{-s, 0, -s})
-	w.bvh = buildBVH(&w.m)
-	w.sky = &skyTable{pix: make([]vec, skyW*skyH)}
-	for i := range w.sky.pix {
-		w.sky.pix[i] = grey(0.7)
-	}
-	pt, ok := w.find(vec{0.3, 2, 0.1}, vec{0.1, -1, 0.2}.unit(), true)
-	if !ok || math.Abs(pt.p.y) > 1e-5 {
-		t.Fatalf("the plane was hit at %+v", pt.p)
-	}
-	var ind, sun vec
-	const n = 4000
-	r := rng(3)
-	for i := range n {
-		a, b := r2(i, 0.1, 0.2)
-		ind = ind.add(w.gather(pt.p.add(vec{0, 1e-3, 0}), cosine(pt.n, a, b), &r).mul(pt.albedo).scale(1.0 / n))
-		f, _ := w.sun(&pt, a, b)
-		sun = sun.add(sunE.mul(pt.albedo).scale(f / n))
-	}
-	if math.Abs(ind.y/(0.4*0.7)-1) > 0.002 {
-		t.Errorf("uniform sky: %.4f, want %.4f", ind.y, 0.4*0.7)
-	}
-	if want := 0.4 * sunE.y * sunDir.y / math.Pi; math.Abs(sun.y/want-1) > 0.002 {
-		t.Errorf("sun: %.4f, want %.4f", sun.y, want)
-	}
-}
-
-// TestBVH compares the hierarchy with trying every triangle.
-func TestBVH(t *testing.T) {
-	var m mesh
-	r := rng(1)
-	v := func(s float64) vec { return vec{r.next() - 0.5, r.next() - 0.5, r.next() - 0.5}.scale(s) }
-	for range 800 {
-		p := v(10)
-		m.flat(0, 0, p, p.add(v(1.5)), p.add(v(1.5)))
-	}
-	b := buildBVH(&m)
-	hits := 0
-	for range 3000 {
-		ry := newRay(v(14), v(1).unit())
-		want := contact{t: math.MaxFloat32}
-		any := false
-		for i := range b.tris {
-			if d, u, w, ok := b.tris[i].hit(&ry, want.t); ok {
-				want, any = contact{d, u, w, b.tris[i].src}, true
-			}
-		}
-		got, ok := b.nearest(&ry)
-		if ok != any || (ok && (got.t != want.t || got.face != want.face)) {
-			t.Fatalf("got %+v %v, want %+v %v", got, ok, want, any)
-		}
-		if b.blocked(&ry) != any {
-			t.Fatal("blocked disagrees")
-		}
-		if any {
-			hits++
-		}
-	}
-	if hits < 500 || hits > 2900 {
-		t.Fatalf("%d hits are no test", hits)
-	}
-}
-
-func TestPack(t *testing.T) {
-	c, err := Leaves(211, 97, 9, 4)
-	if err != nil {
-		t.Fatal(err)
-	}
-	var b bytes.Buffer
-	if err := c.Pack(&b); err != nil {
-		t.Fatal(err)
-	}
-	got, err := Unpack(b.Bytes())
-	if err != nil {
-		t.Fatal(err)
-	}
-	for i, v := range got.Pix {
-		if e := math.Abs(math.Log2(float64(v) / float64(c.Pix[i]))); e > 1.0/(2*packSteps)+1e-6 {
-			t.Fatalf("value %d is %v, was %v", i, v, c.Pix[i])
-		}
-	}
-}
-
-func FuzzUnpack(f *testing.F) {
-	c, _ := Ramp(40, 20, 3)
-	var b bytes.Buffer
-	_ = c.Pack(&b)
-	f.Add(b.Bytes())
-	f.Add([]byte(packMagic))
-	f.Fuzz(func(t *testing.T, b []byte) {
-		if len(b) > 13 && (b[7]|b[8]|b[11]|b[12] != 0 || b[6] > 3 || b[10] > 3) {
-			t.Skip("large pictures only take time")
-		}
-		r, err := Unpack(b)
-		if err == nil && len(r.Pix) != 3*r.W*r.H {
-			t.Fatal("wrong size")
-		}
-	})
-}
-
-func TestCharts(t *testing.T) {
-	w, err := Wedge(220, 40, 11, 0.5)
-	if err != nil {
-		t.Fatal(err)
-	}
-	for i, p := range w.Places {
-		want := 0.18 * math.Exp2(0.5*float64(5-i))
-		if m := w.Mean(p)[1]; math.Abs(m/want-1) > 1e-5 {
-			t.Errorf("step %d: %v, want %v", i+1, m, want)
-		}
-	}
-	r, err := Ramp(400, 16, 4)
-	if err != nil {
-		t.Fatal(err)
-	}
-	a, _, _ := r.At(0, 3)
-	b, _, _ := r.At(399, 3)
-	if s := math.Log2(float64(a / b)); math.Abs(s-8*399/400.0) > 1e-4 {
-		t.Errorf("the ramp spans %v stops", s)
-	}
-	p, err := Patches(360, 200, 5)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if len(p.Places) != 45 {
-		t.Errorf("%d patches", len(p.Places))
-	}
-	for _, c := range []*Chart{p} {
-		for _, v := range c.Pix {
-			if !(v > 0) {
-				t.Fatal("light is not positive")
-			}
-		}
-	}
-	l1, _ := Leaves(200, 200, 8, 1)
-	l2, _ := Leaves(200, 200, 8, 1)
-	l3, _ := Leaves(200, 200, 8, 2)
-	if !slices.Equal(l1.Pix, l2.Pix) || slices.Equal(l1.Pix, l3.Pix) {
-		t.Error("dead leaves do not follow their seed")
-	}
-}
-
 func BenchmarkUnpack(b *testing.B) {
-	r := courtyardPicture(b)
-	var z bytes.Buffer
-	if err := r.Pack(&z); err != nil {
-		b.Fatal(err)
-	}
-	b.ReportMetric(float64(z.Len()), "bytes")
 	for b.Loop() {
-		if _, err := Unpack(z.Bytes()); err != nil {
+		if _, err := Unpack(assets.Courtyard); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -8,6 +8,7 @@ import (
 	"slices"
 	"testing"
 
+	"stopladder/analysis/demo/charts"
 	"stopladder/analysis/demo/scene"
 )
 
@@ -171,7 +172,7 @@ func TestLatitude(t *testing.T) {
 
 // TestRendersTruth: with the noises off, pixels are the truth's code values.
 func TestRendersTruth(t *testing.T) {
-	w, err := scene.Wedge(330, 64, 15, 1)
+	w, err := charts.Wedge(330, 64, 15, 1)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -194,7 +195,7 @@ func TestRendersTruth(t *testing.T) {
 }
 
 func TestDeterministic(t *testing.T) {
-	c, err := scene.Leaves(200, 160, 8, 3)
+	c, err := charts.Leaves(200, 160, 8, 3)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -382,7 +383,7 @@ func TestSwapAndErrors(t *testing.T) {
 }
 
 func TestEightBit(t *testing.T) {
-	c, err := scene.Leaves(200, 160, 8, 3)
+	c, err := charts.Leaves(200, 160, 8, 3)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -402,7 +403,7 @@ func TestEightBit(t *testing.T) {
 // TestAutoCorrect: levelled by itself, every frame has the same ends; with fixed
 // settings it has not.
 func TestAutoCorrect(t *testing.T) {
-	c, err := scene.Leaves(300, 240, 5, 3)
+	c, err := charts.Leaves(300, 240, 5, 3)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -17,7 +17,7 @@ import (
 // reads the grey card there: a neutral near L* 50.
 func TestGreyThroughProfile(t *testing.T) {
 	var card scene.Place
-	for _, p := range scene.Places() {
+	for _, p := range scene.Places {
 		if p.Name == "grey card" {
 			card = p
 		}

@@ -51,7 +51,7 @@ func shoot(t *testing.T, stops ...float64) *shot {
 // the frames lie: what it reads is what the film gave that grey.
 func TestPatchesFollowTheRegistration(t *testing.T) {
 	s := shoot(t, -1, 0, 1)
-	card := scene.Places()[0]
+	card := scene.Places[0]
 	x0, y0 := s.truth[1].FromScene.Apply(card.X0*float64(s.scene.W), card.Y0*float64(s.scene.H))
 	x1, y1 := s.truth[1].FromScene.Apply(card.X1*float64(s.scene.W), card.Y1*float64(s.scene.H))
 	p := roll.Patch{Name: "Grey card", X: (x0 + x1) / 2, Y: (y0 + y1) / 2, R: 0.3 * math.Min(x1-x0, y1-y0), Neutral: true}

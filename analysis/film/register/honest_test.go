@@ -5,6 +5,7 @@ import (
 	"math"
 	"testing"
 
+	"stopladder/analysis/demo/charts"
 	"stopladder/analysis/demo/scene"
 	"stopladder/analysis/demo/simulate"
 )
@@ -13,15 +14,15 @@ import (
 // and what cannot be known is not said. A ramp has no place along its lines, a
 // wedge none along its edges.
 func TestPoorScenes(t *testing.T) {
-	ramp, err := scene.Ramp(420, 360, 5)
+	ramp, err := charts.Ramp(420, 360, 5)
 	if err != nil {
 		t.Fatal(err)
 	}
-	wedge, err := scene.Wedge(420, 360, 11, 1)
+	wedge, err := charts.Wedge(420, 360, 11, 1)
 	if err != nil {
 		t.Fatal(err)
 	}
-	patches, err := scene.Patches(420, 360, 3)
+	patches, err := charts.Patches(420, 360, 3)
 	if err != nil {
 		t.Fatal(err)
 	}

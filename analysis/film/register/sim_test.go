@@ -7,6 +7,7 @@ import (
 	"math"
 	"testing"
 
+	"stopladder/analysis/demo/charts"
 	"stopladder/analysis/demo/scene"
 	"stopladder/analysis/demo/simulate"
 	"stopladder/analysis/film/measure"
@@ -46,7 +47,7 @@ func shoot(t testing.TB, name string, r *scene.Radiance, stock simulate.Stock, o
 
 func leaves(t testing.TB, w, h int, seed uint64) *scene.Radiance {
 	t.Helper()
-	c, err := scene.Leaves(w, h, 8, seed)
+	c, err := charts.Leaves(w, h, 8, seed)
 	if err != nil {
 		t.Fatal(err)
 	}

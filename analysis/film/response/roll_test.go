@@ -10,6 +10,7 @@ import (
 
 	"golang.org/x/image/math/f64"
 
+	"stopladder/analysis/demo/charts"
 	"stopladder/analysis/demo/scene"
 	"stopladder/analysis/demo/simulate"
 	"stopladder/analysis/film/measure"
@@ -30,8 +31,8 @@ func (r *roll) card(i int) (area image.Rectangle, logE [3]float64) {
 	p := scene.Place{X0: 0.02, Y0: 0.02, X1: 0.12, Y1: 0.12} // of randomScene
 	switch i % 5 {
 	case 0:
-		p = scene.Places()[0]
-	case 1: // the column at 0.18 of scene.Patches, in its row without texture
+		p = scene.Places[0]
+	case 1: // the column at 0.18 of charts.Patches, in its row without texture
 		p = scene.Place{X0: 3.1 / 9, Y0: 0.1 / 5, X1: 3.9 / 9, Y1: 0.9 / 5}
 	}
 	t := r.truth[r.base]
@@ -126,7 +127,7 @@ func sceneFor(t testing.TB, i int) *scene.Radiance {
 		}
 		return r
 	case 1:
-		c, err := scene.Patches(700, 600, uint64(i))
+		c, err := charts.Patches(700, 600, uint64(i))
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -1,6 +1,10 @@
-package scene
+package courtyard
 
-import "math"
+import (
+	"math"
+
+	"stopladder/analysis/demo/valuenoise"
+)
 
 // The light: a sun half a degree wide and an open sky with cumulus clouds.
 var (
@@ -24,10 +28,10 @@ func cloud(d vec) (float64, vec) {
 	az, el := math.Atan2(d.x, -d.z), math.Asin(clamp(d.y, -1, 1))
 	dens := func(a, e float64) float64 {
 		x, y := a*5.2+7.3, e*8.5
-		wx, wy := fbm2(x*2.1, y*2.1, 3, 40), fbm2(x*2.1+9, y*2.1, 3, 50)
-		n := 0.75 * fbm2(x*0.55+0.16*wx, y*0.75+0.16*wy+2, 7, 60)
+		wx, wy := valuenoise.Sum(x*2.1, y*2.1, 3, 40), valuenoise.Sum(x*2.1+9, y*2.1, 3, 50)
+		n := 0.75 * valuenoise.Sum(x*0.55+0.16*wx, y*0.75+0.16*wy+2, 7, 60)
 		// Billows: folded noise makes round heads.
-		b := math.Abs(fbm2(x*1.7+0.2*wx, y*1.9+0.2*wy, 5, 66))
+		b := math.Abs(valuenoise.Sum(x*1.7+0.2*wx, y*1.9+0.2*wy, 5, 66))
 		n += 0.30 * (0.35 - b)
 		// Cover is highest in a belt over the horizon; flat bases come from
 		// cutting harder below than above.

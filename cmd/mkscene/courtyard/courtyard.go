@@ -1,6 +1,10 @@
-package scene
+package courtyard
 
-import "math"
+import (
+	"math"
+
+	"stopladder/analysis/demo/valuenoise"
+)
 
 // greySteps are the reflectances of the grey scale: half-stop steps from 0.72,
 // two stops over the card, to 0.0225, three stops under it.
@@ -109,7 +113,7 @@ func buildWalls(m *mesh) {
 	for side := range 2 {
 		y := 0.0
 		for i := 0; y < archSpring-0.05; i++ {
-			h := math.Min(0.27+0.08*unit(i, side, 1), archSpring-y)
+			h := math.Min(0.27+0.08*valuenoise.Unit(i, side, 1), archSpring-y)
 			if archSpring-y-h < 0.15 {
 				h = archSpring - y
 			}
@@ -118,7 +122,7 @@ func buildWalls(m *mesh) {
 			if side == 1 {
 				x0, x1 = archR, archR+wd
 			}
-			block(unit(i, side, 2), [4]vec{{x0, y + gap, 0}, {x1, y + gap, 0}, {x1, y + h - gap, 0}, {x0, y + h - gap, 0}})
+			block(valuenoise.Unit(i, side, 2), [4]vec{{x0, y + gap, 0}, {x1, y + gap, 0}, {x1, y + h - gap, 0}, {x0, y + h - gap, 0}})
 			y += h
 		}
 	}
@@ -129,13 +133,13 @@ func buildWalls(m *mesh) {
 		if i == stones/2 {
 			r += 0.06
 		}
-		block(unit(i, 7, 2), [4]vec{archPoint(archRad, b, 0), archPoint(archRad, a, 0), archPoint(r, a, 0), archPoint(r, b, 0)})
+		block(valuenoise.Unit(i, 7, 2), [4]vec{archPoint(archRad, b, 0), archPoint(archRad, a, 0), archPoint(r, a, 0), archPoint(r, b, 0)})
 	}
 	// Threshold and a kerb of stone along the wall.
 	m.box(matStone, 0.4, at(vec{}), vec{archL, -0.1, -wallDepth}, vec{archR, 0.03, 0.12})
 	for i := range 16 {
 		x := archR + 0.02 + 0.48*float64(i)
-		m.box(matKerb, unit(i, 4, 4), at(vec{}), vec{x, -0.1, 0}, vec{x + 0.47, 0.055 + 0.01*unit(i, 5, 4), 0.19})
+		m.box(matKerb, valuenoise.Unit(i, 4, 4), at(vec{}), vec{x, -0.1, 0}, vec{x + 0.47, 0.055 + 0.01*valuenoise.Unit(i, 5, 4), 0.19})
 	}
 	m.box(matKerb, 0.6, at(vec{}), vec{wingX, -0.1, 0}, vec{archL - 0.02, 0.06, 0.19})
 	// The ochre wing at the left, with its window's opening as a dark recess.
@@ -157,7 +161,7 @@ func buildRoom(m *mesh) {
 	m.box(matTile, 0.4, at(vec{}), vec{wingX - 1, top + 0.02, z0 - 0.4}, vec{7, top + 0.1, z1 + 0.7})
 	for i := range 7 {
 		z := z1 - 0.3 - 0.5*float64(i)
-		m.box(matBeam, unit(i, 1, 9), at(vec{}), vec{x0, top - 0.16, z - 0.07}, vec{x1, top, z + 0.07})
+		m.box(matBeam, valuenoise.Unit(i, 1, 9), at(vec{}), vec{x0, top - 0.16, z - 0.07}, vec{x1, top, z + 0.07})
 	}
 	buildChair(m, at(vec{-1.30, 0.02, -1.62}).turn(24))
 	// A round table with a jug and two oranges.
@@ -210,8 +214,8 @@ func buildChair(m *mesh, t placed) {
 func barrel(m *mesh, t placed, n int, pitch, length float64, seed int) {
 	for i := range n {
 		x := (float64(i) + 0.5) * pitch
-		tone := unit(i, seed, 21)
-		jig := 0.012 * (unit(i, seed, 22) - 0.5)
+		tone := valuenoise.Unit(i, seed, 21)
+		jig := 0.012 * (valuenoise.Unit(i, seed, 22) - 0.5)
 		for k := range 2 {
 			// Channels below, covers above.
 			r, up, off := pitch*0.52, 0.0, 0.0
@@ -259,7 +263,7 @@ func buildRoofs(m *mesh) {
 	barrel(m, placed{w.x, w.y, w.z, w.o.add(w.z.scale(0.42)).sub(w.y.scale(0.02))}, 52, 0.185, 0.5, 4)
 	m.box(matBeam, 0.9, w, vec{0, -0.11, -0.4}, vec{9.6, -0.075, 0.86})
 	for i := range 16 {
-		m.box(matBeam, unit(i, 3, 31), w, vec{0.3 + 0.6*float64(i), -0.21, -0.4}, vec{0.39 + 0.6*float64(i), -0.11, 0.84})
+		m.box(matBeam, valuenoise.Unit(i, 3, 31), w, vec{0.3 + 0.6*float64(i), -0.21, -0.4}, vec{0.39 + 0.6*float64(i), -0.11, 0.84})
 	}
 }
 
@@ -284,7 +288,7 @@ func buildShutters(m *mesh) {
 			y := f + 0.02 + float64(i)*(h-2*f-0.03)/26
 			q := t
 			q.o = t.point(vec{0, y, 0.015})
-			m.box(matShutter, unit(i, 2, 41), q.tip(35), vec{f, -0.003, -0.018}, vec{leafW - f, 0.003, 0.018})
+			m.box(matShutter, valuenoise.Unit(i, 2, 41), q.tip(35), vec{f, -0.003, -0.018}, vec{leafW - f, 0.003, 0.018})
 		}
 	}
 	// Hinged at z1 (near side, open by 25 degrees) and at z0 (closed).

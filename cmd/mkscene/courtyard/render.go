@@ -1,4 +1,6 @@
-package scene
+// Package courtyard builds the demo's scene, an invented sunlit courtyard, and
+// traces its light.
+package courtyard
 
 import (
 	"context"
@@ -6,6 +8,8 @@ import (
 	"image"
 	"math"
 	"slices"
+
+	"stopladder/analysis/demo/scene"
 )
 
 // Aspect is width over height of the courtyard: roll film 6x7, 70 x 60 parts.
@@ -18,13 +22,13 @@ const margin = 18
 // samples is the number of paths a pixel (64 is clean enough for print, 256 for
 // looking closely). progress, where not nil, is called from several goroutines,
 // one at a time.
-func Render(ctx context.Context, w, h, samples int, progress func(done float64)) (*Radiance, error) {
+func Render(ctx context.Context, w, h, samples int, progress func(done float64)) (*scene.Radiance, error) {
 	return RenderRegion(ctx, w, h, samples, image.Rect(0, 0, w, h), progress)
 }
 
 // RenderRegion renders the part r of what Render would: the pixels are equal.
-func RenderRegion(ctx context.Context, w, h, samples int, r image.Rectangle, progress func(done float64)) (*Radiance, error) {
-	if err := checkSize(w, h); err != nil {
+func RenderRegion(ctx context.Context, w, h, samples int, r image.Rectangle, progress func(done float64)) (*scene.Radiance, error) {
+	if err := scene.CheckSize(w, h); err != nil {
 		return nil, err
 	}
 	if samples < 1 || samples > 1<<16 {
@@ -51,12 +55,12 @@ func RenderRegion(ctx context.Context, w, h, samples int, r image.Rectangle, pro
 	if err := clean(ctx, pix, grown); err != nil {
 		return nil, err
 	}
-	out := New(r.Dx(), r.Dy())
+	out := scene.New(r.Dx(), r.Dy())
 	for y := range r.Dy() {
 		for x := range r.Dx() {
 			p := &pix[(y+r.Min.Y-grown.Min.Y)*grown.Dx()+x+r.Min.X-grown.Min.X]
 			c := p.direct.add(p.albedo.mul(p.light)).mul(wd.gain)
-			out.set(x, y, f3(vec{math.Max(c.x, 0), math.Max(c.y, 0), math.Max(c.z, 0)}))
+			out.Set(x, y, f3(vec{math.Max(c.x, 0), math.Max(c.y, 0), math.Max(c.z, 0)}))
 		}
 	}
 	return out, nil

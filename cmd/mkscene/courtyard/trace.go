@@ -1,8 +1,10 @@
-package scene
+package courtyard
 
 import (
 	"math"
 	"sync"
+
+	"stopladder/analysis/demo/valuenoise"
 )
 
 // surface is what a material says about one point.
@@ -55,17 +57,6 @@ func (c *camera) project(p vec, aspect float64) (u, v float64) {
 	d := p.sub(c.eye)
 	z := d.dot(c.forward)
 	return (d.dot(c.right)/z/c.half + 1) / 2, 1 - c.rise - d.y/z/(2*c.half/aspect)
-}
-
-// rng is a small generator (PCG-like, 64 to 32 bits) for the deeper bounces.
-type rng uint64
-
-func (r *rng) next() float64 {
-	*r = *r*6364136223846793005 + 1442695040888963407
-	x := uint32(((*r >> 18) ^ *r) >> 27)
-	x = x*0x9E3779B1 ^ x>>15
-	x = (x ^ x>>13) * 0x85EBCA77
-	return float64(x^x>>16) / (1 << 32)
 }
 
 func cosine(n vec, u1, u2 float64) vec {
@@ -155,7 +146,7 @@ const bounces = 5
 
 // gather follows a path from a point into a direction and returns the light
 // that comes back along it.
-func (w *world) gather(o, d vec, r *rng) vec {
+func (w *world) gather(o, d vec, r *valuenoise.Rand) vec {
 	var sum vec
 	through := grey(1)
 	for k := range bounces {
@@ -163,7 +154,7 @@ func (w *world) gather(o, d vec, r *rng) vec {
 		if !ok {
 			return sum.add(through.mul(w.sky.at(d)))
 		}
-		f, b := w.sun(&pt, r.next(), r.next())
+		f, b := w.sun(&pt, r.Next(), r.Next())
 		sum = sum.add(through.mul(pt.albedo.scale(f).add(pt.through.scale(b)).mul(sunE)))
 		if k == bounces-1 {
 			break
@@ -172,7 +163,7 @@ func (w *world) gather(o, d vec, r *rng) vec {
 		a := pt.albedo
 		if pt.through != (vec{}) {
 			// Half of the paths go through a thin thing.
-			if r.next() < 0.5 {
+			if r.Next() < 0.5 {
 				side, a = -1, pt.through
 			}
 			a = a.scale(2)
@@ -180,12 +171,12 @@ func (w *world) gather(o, d vec, r *rng) vec {
 		through = through.mul(a)
 		if k >= 1 {
 			q := clamp(math.Max(through.x, math.Max(through.y, through.z))*4, 0.1, 1)
-			if r.next() > q {
+			if r.Next() > q {
 				break
 			}
 			through = through.scale(1 / q)
 		}
-		d = cosine(pt.n.scale(side), r.next(), r.next())
+		d = cosine(pt.n.scale(side), r.Next(), r.Next())
 		if d.dot(pt.g)*side <= 0 {
 			break
 		}
@@ -217,7 +208,7 @@ func (w *world) sample(x, y, width, height, samples int) pixel {
 	var px pixel
 	var rot [8]float64
 	for i := range rot {
-		rot[i] = unit(x, y, 1000+i)
+		rot[i] = valuenoise.Unit(x, y, 1000+i)
 	}
 	// A step that shares no factor with the sample count pairs the sequences
 	// of jitter, sun and bounce in different orders.
@@ -225,7 +216,7 @@ func (w *world) sample(x, y, width, height, samples int) pixel {
 	aspect := float64(width) / float64(height)
 	var s1, s2, hits float64
 	var whole vec
-	r := rng(hash32(uint32(x), uint32(y), 77))<<32 | rng(hash32(uint32(y), uint32(x), 78))
+	r := valuenoise.Rand(valuenoise.Hash(uint32(x), uint32(y), 77))<<32 | valuenoise.Rand(valuenoise.Hash(uint32(y), uint32(x), 78))
 	for i := range samples {
 		jx, jy := r2(i, rot[0], rot[1])
 		u := (float64(x) + 0.5 + 1.15*(jx-0.5)) / float64(width)
@@ -249,7 +240,7 @@ func (w *world) sample(x, y, width, height, samples int) pixel {
 		side, colour := 1.0, pt.albedo
 		if pt.through != (vec{}) {
 			colour = pt.albedo.add(pt.through)
-			if r.next()*lum(colour) < lum(pt.through) {
+			if r.Next()*lum(colour) < lum(pt.through) {
 				side = -1
 			}
 		}
@@ -299,7 +290,7 @@ func gcd(a, b int) int {
 
 // gloss is the light off a clear coat: the sun's highlight and one reflected
 // ray.
-func (w *world) gloss(pt *point, d vec, sunlit float64, r *rng) vec {
+func (w *world) gloss(pt *point, d vec, sunlit float64, r *valuenoise.Rand) vec {
 	v := d.scale(-1)
 	nv := math.Max(pt.n.dot(v), 0.01)
 	// Schlick's approximation of Fresnel reflectance (1994).
@@ -316,7 +307,7 @@ func (w *world) gloss(pt *point, d vec, sunlit float64, r *rng) vec {
 	}
 	refl := d.add(pt.n.scale(2 * nv))
 	if pt.rough > 0 {
-		refl = refl.unit().add(cosine(pt.n, r.next(), r.next()).scale(pt.rough * pt.rough)).unit()
+		refl = refl.unit().add(cosine(pt.n, r.Next(), r.Next()).scale(pt.rough * pt.rough)).unit()
 	}
 	if refl.dot(pt.g) <= 0 {
 		return out
@@ -332,7 +323,7 @@ func (w *world) gloss(pt *point, d vec, sunlit float64, r *rng) vec {
 func (w *world) balance(card, n vec) {
 	const paths = 6144
 	var e vec
-	r := rng(4711)
+	r := valuenoise.Rand(4711)
 	pt := point{p: card, n: n, g: n}
 	for i := range paths {
 		a, b := r2(i, 0.5, 0.5)

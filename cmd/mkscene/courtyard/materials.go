@@ -1,6 +1,10 @@
-package scene
+package courtyard
 
-import "math"
+import (
+	"math"
+
+	"stopladder/analysis/demo/valuenoise"
+)
 
 // The courtyard's materials.
 const (
@@ -55,11 +59,11 @@ func plain(c vec) func(p, n vec, tone float64) surface {
 // brick returns mortar 0..1, and a number for the brick.
 func brick(u, v, w, h float64) (joint, id float64) {
 	row := math.Floor(v / h)
-	u = u/w + 0.5*math.Mod(row, 2) + 0.06*noise2(row, 3, 9)
+	u = u/w + 0.5*math.Mod(row, 2) + 0.06*valuenoise.At(row, 3, 9)
 	col := math.Floor(u)
 	x, y := (u-col)*w, v-row*h
-	d := math.Min(math.Min(x, w-x), math.Min(y, h-y)) + 0.002*noise2(u*40, v*40, 12)
-	return smooth(0.009, 0.004, d), unit(int(row), int(col), 5)
+	d := math.Min(math.Min(x, w-x), math.Min(y, h-y)) + 0.002*valuenoise.At(u*40, v*40, 12)
+	return smooth(0.009, 0.004, d), valuenoise.Unit(int(row), int(col), 5)
 }
 
 // bare says how far plaster has fallen off the wall, 0..1.
@@ -67,26 +71,26 @@ func bare(u, v float64) float64 {
 	d := math.Hypot((u-1.72)/0.62, (v-0.62)/0.52)
 	d2 := math.Hypot((u+0.08)/0.20, (v-0.20)/0.22)
 	m := math.Min(d, d2)
-	return smooth(0.02, 0.06, 0.95-m+0.75*fbm2(u*3.1, v*3.1, 5, 20))
+	return smooth(0.02, 0.06, 0.95-m+0.75*valuenoise.Sum(u*3.1, v*3.1, 5, 20))
 }
 
 func plasterHeight(u, v float64) float64 {
-	return 0.011*fbm2(u*2.3, v*2.9, 3, 30) + 0.0042*fbm2(u*11, v*14, 4, 31) + 0.0011*noise2(u*90, v*90, 33)
+	return 0.011*valuenoise.Sum(u*2.3, v*2.9, 3, 30) + 0.0042*valuenoise.Sum(u*11, v*14, 4, 31) + 0.0011*valuenoise.At(u*90, v*90, 33)
 }
 
 func plasterAt(base vec, bricks bool) func(p, n vec, tone float64) surface {
 	return func(p, n vec, tone float64) surface {
 		u, v := planar(p, n)
-		c := base.scale(1 + 0.07*fbm2(u*1.3, v*1.3, 4, 3) + 0.05*fbm2(u*17, v*17, 3, 4))
+		c := base.scale(1 + 0.07*valuenoise.Sum(u*1.3, v*1.3, 4, 3) + 0.05*valuenoise.Sum(u*17, v*17, 3, 4))
 		// Rain streaks from above, damp from below.
-		streak := smooth(1.9, 3.2, v) * smooth(0.05, 0.6, fbm2(u*5.5, v*0.35, 4, 6)+0.25)
-		damp := smooth(0.55, 0.0, v+0.5*fbm2(u*1.8, v*1.8, 4, 8))
+		streak := smooth(1.9, 3.2, v) * smooth(0.05, 0.6, valuenoise.Sum(u*5.5, v*0.35, 4, 6)+0.25)
+		damp := smooth(0.55, 0.0, v+0.5*valuenoise.Sum(u*1.8, v*1.8, 4, 8))
 		c = c.mul(vec{1, 1, 1}.lerp(vec{0.74, 0.71, 0.66}, 0.55*streak))
 		c = c.mul(vec{1, 1, 1}.lerp(vec{0.62, 0.56, 0.47}, 0.75*damp))
 		if bricks && math.Abs(n.z) > 0.5 {
 			if b := bare(u, v); b > 0 {
 				j, id := brick(u, v, 0.25, 0.068)
-				bc := vec{0.34, 0.15, 0.085}.lerp(vec{0.46, 0.25, 0.14}, id).scale(0.9 + 0.3*fbm2(u*30, v*30, 3, 15))
+				bc := vec{0.34, 0.15, 0.085}.lerp(vec{0.46, 0.25, 0.14}, id).scale(0.9 + 0.3*valuenoise.Sum(u*30, v*30, 3, 15))
 				bc = bc.lerp(vec{0.42, 0.38, 0.31}, j)
 				c = c.lerp(bc, b)
 			}
@@ -108,7 +112,7 @@ func makeMaterials() []material {
 			if math.Abs(n.z) > 0.5 {
 				if b := bare(u, v); b > 0 {
 					j, id := brick(u, v, 0.25, 0.068)
-					h = mix(h, -0.012-0.008*j+0.003*id+0.002*fbm2(u*40, v*40, 3, 14), b)
+					h = mix(h, -0.012-0.008*j+0.003*id+0.002*valuenoise.Sum(u*40, v*40, 3, 14), b)
 				}
 			}
 			return h
@@ -129,45 +133,45 @@ func makeMaterials() []material {
 		const s = 0.31
 		fu, fv := math.Floor(u/s), math.Floor(v/s)
 		x, y := u-fu*s, v-fv*s
-		wob := 0.0022 * fbm2(u*22, v*22, 3, 70)
+		wob := 0.0022 * valuenoise.Sum(u*22, v*22, 3, 70)
 		d := math.Min(math.Min(x, s-x), math.Min(y, s-y)) + wob
 		// Worn corners.
 		c := math.Hypot(math.Min(x, s-x), math.Min(y, s-y))
 		d = math.Min(d, c-0.008)
-		return smooth(0.010, 0.004, d), unit(int(fu)+900, int(fv)+900, 71), u, v
+		return smooth(0.010, 0.004, d), valuenoise.Unit(int(fu)+900, int(fv)+900, 71), u, v
 	}
 	m[matPaving] = material{
 		at: func(p, n vec, _ float64) surface {
 			j, id, u, v := paving(p)
 			c := vec{0.40, 0.215, 0.125}.lerp(vec{0.52, 0.33, 0.21}, id)
-			c = c.lerp(vec{0.45, 0.36, 0.27}, 0.5*unit(int(id*1e6), 3, 3))
-			c = c.scale(1 + 0.22*fbm2(u*4, v*4, 4, 72) + 0.18*fbm2(u*28, v*28, 4, 73))
+			c = c.lerp(vec{0.45, 0.36, 0.27}, 0.5*valuenoise.Unit(int(id*1e6), 3, 3))
+			c = c.scale(1 + 0.22*valuenoise.Sum(u*4, v*4, 4, 72) + 0.18*valuenoise.Sum(u*28, v*28, 4, 73))
 			c = c.lerp(vec{0.34, 0.29, 0.225}, j)
-			dust := smooth(-0.1, 0.5, fbm2(p.x*0.9, p.z*0.9, 4, 74))
+			dust := smooth(-0.1, 0.5, valuenoise.Sum(p.x*0.9, p.z*0.9, 4, 74))
 			return surface{albedo: c.lerp(vec{0.46, 0.38, 0.29}, 0.35*dust)}
 		},
 		height: func(p, n vec, _ float64) float64 {
 			j, id, u, v := paving(p)
-			return -0.006*j + 0.0016*fbm2(u*7, v*7, 4, 75) + 0.0008*noise2(u*70, v*70, 76) + 0.02*(id-0.5)*(u-v)*0
+			return -0.006*j + 0.0016*valuenoise.Sum(u*7, v*7, 4, 75) + 0.0008*valuenoise.At(u*70, v*70, 76) + 0.02*(id-0.5)*(u-v)*0
 		},
 		step: 0.004,
 	}
 	stone := func(p, n vec, tone float64) surface {
 		u, v := planar(p, n)
-		c := vec{0.50, 0.45, 0.365}.scale(0.82 + 0.3*tone + 0.16*fbm2(u*6, v*6, 4, 80) + 0.15*fbm2(u*45, v*45, 3, 81))
+		c := vec{0.50, 0.45, 0.365}.scale(0.82 + 0.3*tone + 0.16*valuenoise.Sum(u*6, v*6, 4, 80) + 0.15*valuenoise.Sum(u*45, v*45, 3, 81))
 		return surface{albedo: c}
 	}
 	stoneHeight := func(p, n vec, _ float64) float64 {
 		u, v := planar(p, n)
-		return 0.003*fbm2(u*12, v*12, 4, 82) + 0.0012*noise2(u*80, v*80, 83)
+		return 0.003*valuenoise.Sum(u*12, v*12, 4, 82) + 0.0012*valuenoise.At(u*80, v*80, 83)
 	}
 	m[matStone] = material{at: stone, height: stoneHeight, step: 0.004}
 	m[matKerb] = m[matStone]
 	m[matTile] = material{
 		at: func(p, _ vec, tone float64) surface {
 			c := vec{0.40, 0.175, 0.085}.lerp(vec{0.55, 0.31, 0.18}, tone)
-			l := smooth(0.1, 0.5, fbm2(p.x*9, p.z*9+p.y*5, 4, 85))
-			c = c.scale(0.9+0.25*fbm2(p.x*25, p.z*25, 3, 86)).lerp(vec{0.36, 0.34, 0.22}, 0.5*l)
+			l := smooth(0.1, 0.5, valuenoise.Sum(p.x*9, p.z*9+p.y*5, 4, 85))
+			c = c.scale(0.9+0.25*valuenoise.Sum(p.x*25, p.z*25, 3, 86)).lerp(vec{0.36, 0.34, 0.22}, 0.5*l)
 			return surface{albedo: c}
 		},
 	}
@@ -175,11 +179,11 @@ func makeMaterials() []material {
 		at: func(p, _ vec, tone float64) surface {
 			c := vec{0.47, 0.205, 0.105}.lerp(vec{0.52, 0.29, 0.18}, tone)
 			// Lime bloom.
-			l := smooth(0.05, 0.5, fbm2(p.x*6, p.y*9+p.z*6, 4, 88))
-			return surface{albedo: c.scale(1+0.15*fbm2(p.x*30, p.y*30, 3, 87)).lerp(vec{0.62, 0.53, 0.44}, 0.4*l)}
+			l := smooth(0.05, 0.5, valuenoise.Sum(p.x*6, p.y*9+p.z*6, 4, 88))
+			return surface{albedo: c.scale(1+0.15*valuenoise.Sum(p.x*30, p.y*30, 3, 87)).lerp(vec{0.62, 0.53, 0.44}, 0.4*l)}
 		},
 		height: func(p, _ vec, _ float64) float64 {
-			return 0.0012*math.Sin(p.y*260) + 0.0015*fbm2(p.x*30+p.z*30, p.y*30, 3, 89)
+			return 0.0012*math.Sin(p.y*260) + 0.0015*valuenoise.Sum(p.x*30+p.z*30, p.y*30, 3, 89)
 		},
 		step: 0.003,
 	}
@@ -195,22 +199,22 @@ func makeMaterials() []material {
 	}}
 	m[matBark] = material{
 		at: func(p, _ vec, tone float64) surface {
-			return surface{albedo: vec{0.20, 0.16, 0.12}.scale(0.8 + 0.6*fbm2(p.x*30, p.y*8+p.z*30, 4, 90) + 0.3*tone)}
+			return surface{albedo: vec{0.20, 0.16, 0.12}.scale(0.8 + 0.6*valuenoise.Sum(p.x*30, p.y*8+p.z*30, 4, 90) + 0.3*tone)}
 		},
-		height: func(p, _ vec, _ float64) float64 { return 0.006 * fbm2(p.x*45+p.z*30, p.y*9, 4, 91) },
+		height: func(p, _ vec, _ float64) float64 { return 0.006 * valuenoise.Sum(p.x*45+p.z*30, p.y*9, 4, 91) },
 		step:   0.004,
 	}
 	wood := func(c vec) material {
 		return material{at: func(p, n vec, tone float64) surface {
-			g := fbm2(p.x*14+p.z*9, p.y*55, 4, 92)
+			g := valuenoise.Sum(p.x*14+p.z*9, p.y*55, 4, 92)
 			return surface{albedo: c.scale(0.85 + 0.3*tone + 0.35*g)}
 		}}
 	}
 	m[matWood] = wood(vec{0.30, 0.19, 0.105})
 	m[matBeam] = wood(vec{0.17, 0.115, 0.075})
 	m[matShutter] = material{at: func(p, n vec, tone float64) surface {
-		c := vec{0.060, 0.185, 0.235}.scale(0.9 + 0.2*tone + 0.15*fbm2(p.z*9, p.y*60, 3, 93))
-		w := smooth(0.28, 0.5, fbm2(p.z*22, p.y*30, 4, 94))
+		c := vec{0.060, 0.185, 0.235}.scale(0.9 + 0.2*tone + 0.15*valuenoise.Sum(p.z*9, p.y*60, 3, 93))
+		w := smooth(0.28, 0.5, valuenoise.Sum(p.z*22, p.y*30, 4, 94))
 		return surface{albedo: c.lerp(vec{0.33, 0.27, 0.20}, 0.6*w), coat: 0.03, rough: 0.6}
 	}}
 	m[matRoomWall] = material{at: func(p, n vec, _ float64) surface {
@@ -220,7 +224,7 @@ func makeMaterials() []material {
 		if v > 0.92 && v < 0.965 {
 			c = vec{0.045, 0.06, 0.065}
 		}
-		return surface{albedo: c.scale(1 + 0.25*fbm2(u*2, v*2, 4, 95))}
+		return surface{albedo: c.scale(1 + 0.25*valuenoise.Sum(u*2, v*2, 4, 95))}
 	}}
 	m[matRoomFloor] = material{at: func(p, _ vec, _ float64) surface {
 		// Cement tiles: a quartered star in three inks.
@@ -240,11 +244,11 @@ func makeMaterials() []material {
 		if math.Max(ax, ay) > 0.975 {
 			c = vec{0.16, 0.14, 0.115}
 		}
-		return surface{albedo: c.scale(1 + 0.25*fbm2(p.x*5, p.z*5, 4, 96))}
+		return surface{albedo: c.scale(1 + 0.25*valuenoise.Sum(p.x*5, p.z*5, 4, 96))}
 	}}
 	glaze := func(c, d vec) material {
 		return material{at: func(p, _ vec, tone float64) surface {
-			g := smooth(0.0, 0.5, fbm2(p.x*7+p.z*5, p.y*11, 4, 97))
+			g := smooth(0.0, 0.5, valuenoise.Sum(p.x*7+p.z*5, p.y*11, 4, 97))
 			return surface{albedo: c.lerp(d, g), coat: 0.045, rough: 0.22}
 		}}
 	}
@@ -270,20 +274,20 @@ func makeMaterials() []material {
 			if s := math.Mod((p.x+10)*7.5, 1); s > 0.72 && s < 0.86 {
 				c = vec{0.58, 0.46, 0.28}
 			}
-			return surface{albedo: c.scale(1 + 0.15*noise2(p.x*350, (p.y+p.z)*350, 98))}
+			return surface{albedo: c.scale(1 + 0.15*valuenoise.At(p.x*350, (p.y+p.z)*350, 98))}
 		},
-		height: func(p, n vec, _ float64) float64 { return 0.0008 * noise2(p.x*260, (p.y+p.z)*260, 99) },
+		height: func(p, n vec, _ float64) float64 { return 0.0008 * valuenoise.At(p.x*260, (p.y+p.z)*260, 99) },
 		step:   0.002,
 	}
 	// tone of the card material is the reflectance itself.
 	m[matCard] = material{at: func(_, _ vec, tone float64) surface { return surface{albedo: grey(tone)} }}
 	m[matBoard] = material{at: plain(vec{0.060, 0.056, 0.050})}
 	m[matSoil] = material{at: func(p, _ vec, _ float64) surface {
-		return surface{albedo: vec{0.075, 0.052, 0.036}.scale(1 + 0.6*fbm2(p.x*60, p.z*60, 3, 100))}
+		return surface{albedo: vec{0.075, 0.052, 0.036}.scale(1 + 0.6*valuenoise.Sum(p.x*60, p.z*60, 3, 100))}
 	}}
 	m[matIron] = material{at: plain(vec{0.035, 0.033, 0.032})}
 	m[matHill] = material{at: func(p, _ vec, _ float64) surface {
-		c := vec{0.135, 0.155, 0.085}.lerp(vec{0.25, 0.22, 0.13}, smooth(-0.3, 0.4, fbm2(p.x*0.05, p.y*0.09+p.z*0.05, 5, 101)))
+		c := vec{0.135, 0.155, 0.085}.lerp(vec{0.25, 0.22, 0.13}, smooth(-0.3, 0.4, valuenoise.Sum(p.x*0.05, p.y*0.09+p.z*0.05, 5, 101)))
 		// The air between lends the hill some of the sky's light.
 		return surface{albedo: c.lerp(vec{0.27, 0.33, 0.42}, 0.35)}
 	}}

@@ -1,6 +1,6 @@
 // Package scene holds the light that the demo roll and the tests are
-// photographed from: an invented sunlit courtyard, ray traced by the code of
-// this package, and simple synthetic charts.
+// photographed from: an invented sunlit courtyard, ray traced beforehand by
+// cmd/mkscene.
 //
 // Everything is scene-linear radiance on the linear sRGB primaries (D65),
 // relative: 0.18 is an 18 % grey card in the sun, facing as the courtyard's
@@ -9,12 +9,7 @@
 // factor of two. Pictures are 3 float32 a pixel, row by row from the top left.
 package scene
 
-import (
-	"context"
-	"fmt"
-	"runtime"
-	"sync"
-)
+import "fmt"
 
 // Radiance is a picture of light: 3*W*H values, interleaved R, G, B, finite
 // and not negative.
@@ -34,7 +29,8 @@ func (r *Radiance) At(x, y int) (red, green, blue float32) {
 	return r.Pix[i], r.Pix[i+1], r.Pix[i+2]
 }
 
-func (r *Radiance) set(x, y int, c [3]float32) {
+// Set places the light of one pixel.
+func (r *Radiance) Set(x, y int, c [3]float32) {
 	copy(r.Pix[3*(y*r.W+x):], c[:])
 }
 
@@ -69,43 +65,10 @@ func (r *Radiance) Mean(p Place) [3]float64 {
 	return s
 }
 
-// rows runs fn for every row on all processors; which goroutine takes a row
-// must not matter to the result.
-func rows(ctx context.Context, h int, progress func(done float64), fn func(y int)) error {
-	var (
-		wg   sync.WaitGroup
-		mu   sync.Mutex
-		next int
-		done int
-	)
-	for range max(1, runtime.GOMAXPROCS(0)) {
-		wg.Go(func() {
-			for {
-				mu.Lock()
-				y := next
-				next++
-				mu.Unlock()
-				if y >= h || ctx.Err() != nil {
-					return
-				}
-				fn(y)
-				mu.Lock()
-				done++
-				d := done
-				if progress != nil {
-					progress(float64(d) / float64(h))
-				}
-				mu.Unlock()
-			}
-		})
-	}
-	wg.Wait()
-	return ctx.Err()
-}
-
-func checkSize(w, h int) error {
+// CheckSize returns an error where no scene can have w x h pixels.
+func CheckSize(w, h int) error {
 	if w < 16 || h < 16 || w > 20000 || h > 20000 {
-		return fmt.Errorf("a scene of %d x %d pixels cannot be rendered: both sides must be from 16 to 20000", w, h)
+		return fmt.Errorf("a scene of %d x %d pixels is not possible: both sides must be from 16 to 20000", w, h)
 	}
 	return nil
 }

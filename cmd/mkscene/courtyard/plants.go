@@ -1,34 +1,38 @@
-package scene
+package courtyard
 
-import "math"
+import (
+	"math"
+
+	"stopladder/analysis/demo/valuenoise"
+)
 
 // foliage fills an ellipsoid with leaves in clumps, each clump turned outwards.
 func foliage(m *mesh, mat int, centre, radii vec, clumps, leaves int, size float64, seed int) []vec {
-	r := rng(uint64(seed)*7919 + 13)
+	r := valuenoise.Rand(uint64(seed)*7919 + 13)
 	for range 8 {
-		r.next()
+		r.Next()
 	}
 	var centres []vec
 	for range clumps {
 		// Towards the rim, where leaves find light.
-		z := 2*r.next() - 1
-		a := 2 * math.Pi * r.next()
+		z := 2*r.Next() - 1
+		a := 2 * math.Pi * r.Next()
 		q := math.Sqrt(1 - z*z)
 		d := vec{q * math.Cos(a), z, q * math.Sin(a)}
-		rad := 0.45 + 0.55*math.Cbrt(r.next())
+		rad := 0.45 + 0.55*math.Cbrt(r.Next())
 		c := centre.add(d.mul(radii).scale(rad))
 		centres = append(centres, c)
-		tone := r.next()
+		tone := r.Next()
 		spread := size * 3.2
 		for range leaves {
-			o := vec{r.next() - 0.5, r.next() - 0.5, r.next() - 0.5}.scale(2 * spread * math.Cbrt(r.next()))
-			along := d.add(vec{r.next() - 0.5, r.next() - 0.75, r.next() - 0.5}.scale(2.1))
-			up := vec{r.next() - 0.5, 0.9, r.next() - 0.5}
+			o := vec{r.Next() - 0.5, r.Next() - 0.5, r.Next() - 0.5}.scale(2 * spread * math.Cbrt(r.Next()))
+			along := d.add(vec{r.Next() - 0.5, r.Next() - 0.75, r.Next() - 0.5}.scale(2.1))
+			up := vec{r.Next() - 0.5, 0.9, r.Next() - 0.5}
 			put := m.leaf
 			if mat == matDarkLeaf {
 				put = m.chip
 			}
-			put(mat, clamp(0.6*tone+0.5*r.next(), 0, 1), c.add(o), along, up, size*(0.7+0.6*r.next()), size*(0.34+0.16*r.next()))
+			put(mat, clamp(0.6*tone+0.5*r.Next(), 0, 1), c.add(o), along, up, size*(0.7+0.6*r.Next()), size*(0.34+0.16*r.Next()))
 		}
 	}
 	return centres
@@ -42,10 +46,10 @@ func branch(m *mesh, from, to vec, r0, r1 float64, seed int) {
 	for i := range n {
 		t := float64(i) / (n - 1)
 		w := 0.07 * d.len() * math.Sin(math.Pi*t)
-		pts = append(pts, from.add(d.scale(t)).add(vec{w * (2*unit(seed, i, 1) - 1), 0.10 * d.len() * math.Sin(math.Pi*t), w * (2*unit(seed, i, 2) - 1)}))
+		pts = append(pts, from.add(d.scale(t)).add(vec{w * (2*valuenoise.Unit(seed, i, 1) - 1), 0.10 * d.len() * math.Sin(math.Pi*t), w * (2*valuenoise.Unit(seed, i, 2) - 1)}))
 		rad = append(rad, mix(r0, r1, t))
 	}
-	m.tube(matBark, unit(seed, 0, 3), 8, pts, rad)
+	m.tube(matBark, valuenoise.Unit(seed, 0, 3), 8, pts, rad)
 }
 
 // buildTree plants an orange tree at the right, and one out of the picture
@@ -68,7 +72,7 @@ func buildTree(m *mesh) {
 	limbs := make([]vec, 7)
 	for i := range limbs {
 		a := 2 * math.Pi * float64(i) / 7
-		limbs[i] = vec{centre.x + 0.45*math.Cos(a), 2.3 + 0.35*unit(i, 2, 2), centre.z + 0.4*math.Sin(a)}
+		limbs[i] = vec{centre.x + 0.45*math.Cos(a), 2.3 + 0.35*valuenoise.Unit(i, 2, 2), centre.z + 0.4*math.Sin(a)}
 		branch(m, fork, limbs[i], 0.05, 0.02, i)
 	}
 	for i, c := range cs {
@@ -82,10 +86,10 @@ func buildTree(m *mesh) {
 	}
 	// Fruit hangs at the rim, towards the light.
 	for i := range 34 {
-		z, a := 1.3*unit(i, 3, 3)-0.8, 2*math.Pi*unit(i, 4, 4)
+		z, a := 1.3*valuenoise.Unit(i, 3, 3)-0.8, 2*math.Pi*valuenoise.Unit(i, 4, 4)
 		q := math.Sqrt(math.Max(0, 1-z*z))
 		p := centre.add(vec{q * math.Cos(a) * radii.x, z * radii.y, q * math.Sin(a) * radii.z}.scale(0.93))
-		m.ball(matOrange, unit(i, 5, 5), at(p), 0.042+0.006*unit(i, 6, 6), 9)
+		m.ball(matOrange, valuenoise.Unit(i, 5, 5), at(p), 0.042+0.006*valuenoise.Unit(i, 6, 6), 9)
 	}
 	// Ring of earth round the trunk.
 	m.lathe(matStone, 0.5, at(vec{2.34, 0, 0.92}), 36, [2]float64{0.50, 0}, [2]float64{0.50, 0.09}, [2]float64{0.40, 0.09}, [2]float64{0.39, 0.05})
@@ -96,7 +100,7 @@ func buildTree(m *mesh) {
 
 // buildClimber lets a magenta climber grow up the corner and over the arch.
 func buildClimber(m *mesh) {
-	r := rng(991)
+	r := valuenoise.Rand(991)
 	stem := func(pts []vec, r0 float64) {
 		var fine []vec
 		var rad []float64
@@ -115,19 +119,19 @@ func buildClimber(m *mesh) {
 	// Masses along the stem, thicker at the corner.
 	add := func(c vec, s float64, n int) {
 		for range n {
-			o := vec{(r.next() - 0.5) * 2 * s, (r.next() - 0.5) * 1.5 * s, r.next() * 0.55 * s}
+			o := vec{(r.Next() - 0.5) * 2 * s, (r.Next() - 0.5) * 1.5 * s, r.Next() * 0.55 * s}
 			p := c.add(o)
 			p.z = math.Max(p.z, 0.03)
-			along := vec{r.next() - 0.5, r.next() - 0.7, 0.55 * r.next()}
-			up := vec{r.next() - 0.5, 0.5, 0.9}
-			if r.next() < 0.54 {
+			along := vec{r.Next() - 0.5, r.Next() - 0.7, 0.55 * r.Next()}
+			up := vec{r.Next() - 0.5, 0.5, 0.9}
+			if r.Next() < 0.54 {
 				// A flower is three bracts.
 				for k := range 3 {
-					a := 2 * math.Pi * (float64(k)/3 + r.next()*0.1)
-					m.leaf(matPetal, r.next(), p, along.unit().scale(0.5).add(vec{math.Cos(a), math.Sin(a), 0.35}), up, 0.034+0.012*r.next(), 0.030)
+					a := 2 * math.Pi * (float64(k)/3 + r.Next()*0.1)
+					m.leaf(matPetal, r.Next(), p, along.unit().scale(0.5).add(vec{math.Cos(a), math.Sin(a), 0.35}), up, 0.034+0.012*r.Next(), 0.030)
 				}
 			} else {
-				m.leaf(matLeaf, r.next()*0.8, p, along, up, 0.055+0.03*r.next(), 0.034)
+				m.leaf(matLeaf, r.Next()*0.8, p, along, up, 0.055+0.03*r.Next(), 0.034)
 			}
 		}
 	}
@@ -139,17 +143,17 @@ func buildClimber(m *mesh) {
 			t := float64(j) / 5
 			c := path[i].lerp(path[i+1], t)
 			s := 0.19 - 0.014*float64(i)
-			add(c.add(vec{0.1 * (r.next() - 0.5), 0.08 * (r.next() - 0.5), 0}), s*(0.8+0.5*r.next()), 160)
+			add(c.add(vec{0.1 * (r.Next() - 0.5), 0.08 * (r.Next() - 0.5), 0}), s*(0.8+0.5*r.Next()), 160)
 		}
 	}
 	for range 9 {
-		add(vec{-2.05 + 0.28*(r.next()-0.5), 1.75 + 0.95*r.next(), 0.1}, 0.2, 190)
+		add(vec{-2.05 + 0.28*(r.Next()-0.5), 1.75 + 0.95*r.Next(), 0.1}, 0.2, 190)
 	}
 	// Sprays that hang free.
 	for i := range 7 {
 		c := path[4+i%4]
 		for k := range 5 {
-			add(c.add(vec{0.25 * (r.next() - 0.5), -0.07 * float64(k), 0.05 + 0.02*float64(k)}), 0.055, 26)
+			add(c.add(vec{0.25 * (r.Next() - 0.5), -0.07 * float64(k), 0.05 + 0.02*float64(k)}), 0.055, 26)
 		}
 	}
 }
@@ -170,14 +174,14 @@ func buildPots(m *mesh) {
 	// Red flowers.
 	pot(m, matTerracotta, 0.8, vec{-1.52, 0, 1.38}, 0.17, 0.27)
 	cs := foliage(m, matLeaf, vec{-1.52, 0.40, 1.38}, vec{0.21, 0.14, 0.21}, 60, 26, 0.046, 12)
-	r := rng(5)
+	r := valuenoise.Rand(5)
 	for i, c := range cs {
 		if i%3 != 0 {
 			continue
 		}
-		head := vec{c.x, math.Max(c.y, 0.45) + 0.08 + 0.06*r.next(), c.z}
+		head := vec{c.x, math.Max(c.y, 0.45) + 0.08 + 0.06*r.Next(), c.z}
 		for range 26 {
-			d := vec{r.next() - 0.5, r.next() - 0.3, r.next() - 0.5}
+			d := vec{r.Next() - 0.5, r.Next() - 0.3, r.Next() - 0.5}
 			m.leaf(matCushion, 0.5, head.add(d.scale(0.05)), d, vec{0, 1, 0.2}, 0.026, 0.022)
 		}
 	}
@@ -187,7 +191,7 @@ func buildPots(m *mesh) {
 		a := 2.399963 * float64(i)
 		lean := 0.35 + 0.75*float64(i)/26
 		d := vec{math.Cos(a) * (1.25 - lean), lean, math.Sin(a) * (1.25 - lean)}
-		blade(m, vec{1.86, 0.60, 0.24}, d.unit(), 0.24+0.09*unit(i, 1, 61), 0.036, unit(i, 2, 61))
+		blade(m, vec{1.86, 0.60, 0.24}, d.unit(), 0.24+0.09*valuenoise.Unit(i, 1, 61), 0.036, valuenoise.Unit(i, 2, 61))
 	}
 	// A tall blue jar in the sun, and a small one beside it.
 	m.lathe(matBlueGlaze, 0.5, at(vec{0.02, 0, 0.60}), 44, [2]float64{0, 0}, [2]float64{0.13, 0}, [2]float64{0.20, 0.16}, [2]float64{0.245, 0.36}, [2]float64{0.20, 0.56}, [2]float64{0.115, 0.68}, [2]float64{0.105, 0.72}, [2]float64{0.14, 0.76}, [2]float64{0.13, 0.775}, [2]float64{0.09, 0.73}, [2]float64{0.09, 0.5})
@@ -195,8 +199,8 @@ func buildPots(m *mesh) {
 	pot(m, matTerracotta, 0.4, vec{1.98, 0, 2.15}, 0.20, 0.31)
 	foliage(m, matLeaf, vec{1.98, 0.60, 2.15}, vec{0.26, 0.25, 0.26}, 75, 34, 0.058, 14)
 	for i := range 9 {
-		a := 2 * math.Pi * unit(i, 8, 62)
-		m.ball(matLemon, unit(i, 9, 62), at(vec{1.98 + 0.25*math.Cos(a), 0.48 + 0.25*unit(i, 1, 63), 2.15 + 0.25*math.Sin(a)}), 0.033, 9)
+		a := 2 * math.Pi * valuenoise.Unit(i, 8, 62)
+		m.ball(matLemon, valuenoise.Unit(i, 9, 62), at(vec{1.98 + 0.25*math.Cos(a), 0.48 + 0.25*valuenoise.Unit(i, 1, 63), 2.15 + 0.25*math.Sin(a)}), 0.033, 9)
 	}
 }
 
@@ -241,7 +245,7 @@ func buildBench(m *mesh) {
 		}
 		p := b.point(vec{rr * math.Cos(a), y, rr * math.Sin(a)})
 		t := placed{vec{1.28, 0, 0}, vec{0, 1, 0}, vec{0, 0, 1}, p}.turn(57 * float64(i))
-		m.ball(matLemon, unit(i, 1, 51), t, 0.036, 10)
+		m.ball(matLemon, valuenoise.Unit(i, 1, 51), t, 0.036, 10)
 	}
 	// A striped cushion leaning on the wall.
 	c := placed{vec{1, 0, 0}, vec{0, 1, 0}, vec{0, 0, 0.34}, vec{1.20, 0.64, 0.13}}.tip(-4)
@@ -300,7 +304,7 @@ func buildBackdrop(m *mesh) {
 	var prev [2]vec
 	for i := range 121 {
 		x := -60 + float64(i)
-		y := 8.5 + 5*fbm2(x*0.05, 1, 5, 111) + 0.5*fbm2(x*0.9, 2, 3, 112) - 0.03*x
+		y := 8.5 + 5*valuenoise.Sum(x*0.05, 1, 5, 111) + 0.5*valuenoise.Sum(x*0.9, 2, 3, 112) - 0.03*x
 		a, b := vec{x, -2, -60}, vec{x, y, -70}
 		if i > 0 {
 			m.flat(matHill, 0.5, prev[0], a, b, prev[1])

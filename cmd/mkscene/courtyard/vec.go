@@ -1,4 +1,4 @@
-package scene
+package courtyard
 
 import "math"
 
@@ -27,3 +27,12 @@ func (n vec) frame() (t, b vec) {
 }
 
 func grey(v float64) vec { return vec{v, v, v} }
+
+func mix(a, b, t float64) float64 { return a + (b-a)*t }
+
+func clamp(x, lo, hi float64) float64 { return math.Min(math.Max(x, lo), hi) }
+
+func smooth(a, b, x float64) float64 {
+	t := clamp((x-a)/(b-a), 0, 1)
+	return t * t * (3 - 2*t)
+}
