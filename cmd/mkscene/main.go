@@ -7,10 +7,12 @@ import (
 	"context"
 	"flag"
 	"fmt"
+	"io"
 	"os"
 	"os/signal"
 
 	"stopladder/analysis/demo/scene"
+	"stopladder/analysis/disk/wholefile"
 	"stopladder/cmd/mkscene/courtyard"
 )
 
@@ -37,16 +39,5 @@ func run(ctx context.Context, out string, w, h, samples int) error {
 	if err != nil {
 		return err
 	}
-	f, err := os.Create(out + ".part")
-	if err != nil {
-		return err
-	}
-	if err := pack(f, r); err != nil {
-		f.Close()
-		return err
-	}
-	if err := f.Close(); err != nil {
-		return err
-	}
-	return os.Rename(out+".part", out)
+	return wholefile.Write(out, func(w io.Writer) error { return pack(w, r) })
 }

@@ -2,15 +2,16 @@ package simulate
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"image"
+	"io"
 	"io/fs"
 	"math"
 	"os"
 	"path/filepath"
 
 	"stopladder/analysis/demo/scene"
+	"stopladder/analysis/disk/wholefile"
 	"stopladder/analysis/scan/tiffwrite"
 )
 
@@ -35,8 +36,7 @@ func (e *DemoFileError) Unwrap() error { return e.Err }
 
 // WriteDemo writes the demo roll's eight frames into dir, which is made where it
 // does not exist, as 16-bit TIFFs with the embedded profile; it returns their
-// paths. Each file is written under another name first and then renamed, so a
-// file under its own name is whole. Larger sizes than the embedded scene's are
+// paths. A file under its own name is whole. Larger sizes than the embedded scene's are
 // enlarged from it (see microTexture): good for trying out real sizes, not for
 // looking at detail.
 func WriteDemo(ctx context.Context, dir string, o WriteOptions) ([]string, error) {
@@ -54,7 +54,7 @@ func WriteDemo(ctx context.Context, dir string, o WriteOptions) ([]string, error
 		return nil, err
 	}
 	if err := os.MkdirAll(dir, 0o777); err != nil {
-		return nil, &DemoFileError{dir, fmt.Sprintf("the folder %s cannot be made: %v; choose another folder", dir, cause(err)), err}
+		return nil, &DemoFileError{dir, fmt.Sprintf("the folder %s cannot be made: %v; choose another folder", dir, wholefile.Cause(err)), err}
 	}
 	var paths []string
 	for _, n := range d.Names() {
@@ -74,42 +74,23 @@ func WriteDemo(ctx context.Context, dir string, o WriteOptions) ([]string, error
 			if ctx.Err() != nil {
 				return paths[:i], ctx.Err()
 			}
-			return paths[:i], &DemoFileError{p, fmt.Sprintf("%s cannot be written: %v; check that the folder can be written and the disk has room", p, cause(err)), err}
+			return paths[:i], &DemoFileError{p, err.Error(), err}
 		}
 	}
 	return paths, nil
 }
 
-// cause is an error's last word: the path is in the sentence already.
-func cause(err error) error {
-	var p *fs.PathError
-	if errors.As(err, &p) {
-		return p.Err
-	}
-	var l *os.LinkError
-	if errors.As(err, &l) {
-		return l.Err
-	}
-	return err
-}
-
 // write scans the frame band by band, so that memory does not grow with size.
-func (f *demoSource) write(ctx context.Context, path string, progress func(float64)) (err error) {
+func (f *demoSource) write(ctx context.Context, path string, progress func(float64)) error {
 	s, err := f.shot()
 	if err != nil {
 		return err
 	}
-	tmp, err := os.CreateTemp(filepath.Dir(path), ".stopladder-*.part")
-	if err != nil {
-		return err
-	}
-	defer func() {
-		if err != nil {
-			tmp.Close()
-			os.Remove(tmp.Name())
-		}
-	}()
-	t, err := tiffwrite.NewWriter(tmp, tiffwrite.Options{
+	return wholefile.WriteSeek(path, func(w io.WriteSeeker) error { return f.tiff(ctx, s, w, progress) })
+}
+
+func (f *demoSource) tiff(ctx context.Context, s *shot, w io.WriteSeeker, progress func(float64)) error {
+	t, err := tiffwrite.NewWriter(w, tiffwrite.Options{
 		Width: s.o.W, Height: s.o.H, ICC: Profile(), Software: "Stopladder demo",
 		Description: fmt.Sprintf("%s, %s, %+g stops, simulated", f.d.Title, f.d.Stock, f.stop),
 		PPI:         25400 / s.pitch,
@@ -130,15 +111,5 @@ func (f *demoSource) write(ctx context.Context, path string, progress func(float
 		}
 		progress(float64(end) / float64(s.o.H))
 	}
-	if err := t.Close(); err != nil {
-		return err
-	}
-	// A temporary file is private; a scan is readable as other files are.
-	if err := tmp.Chmod(0o644); err != nil {
-		return err
-	}
-	if err := tmp.Close(); err != nil {
-		return err
-	}
-	return os.Rename(tmp.Name(), path)
+	return t.Close()
 }

@@ -13,6 +13,8 @@ import (
 	"syscall"
 	"testing"
 	"time"
+
+	"stopladder/analysis/disk/wholefile"
 )
 
 // leftovers lists what is in dir beside the named files.
@@ -47,10 +49,13 @@ func titleOf(t *testing.T, path string) string {
 	return r.Title
 }
 
+// noLink is a file system without hard links.
+func noLink(_, _ string) error { return syscall.EPERM }
+
 func TestPreviousVersionIsKept(t *testing.T) {
-	for name, d := range map[string]disk{
-		"links":    realDisk,
-		"no links": {realDisk.write, realDisk.rename, func(_, _ string) error { return syscall.EPERM }},
+	for name, d := range map[string]wholefile.Disk{
+		"links":    wholefile.Real,
+		"no links": {Write: wholefile.Real.Write, Rename: os.Rename, Link: noLink},
 	} {
 		dir := t.TempDir()
 		path := filepath.Join(dir, "a.stopladder")
@@ -76,23 +81,23 @@ func TestPreviousVersionIsKept(t *testing.T) {
 func TestFailedSaveLeavesTheFile(t *testing.T) {
 	full := fmt.Errorf("write: %w", syscall.ENOSPC)
 	for name, c := range map[string]struct {
-		d    disk
+		d    wholefile.Disk
 		says string
 	}{
-		"disk full": {disk{func(f *os.File, text []byte) error {
-			f.Write(text[:len(text)/2])
-			return full
-		}, os.Rename, os.Link}, "the disk is full"},
-		"rename": {disk{realDisk.write, func(_, _ string) error { return syscall.EACCES }, os.Link}, "cannot be written"},
-		"no room for the previous version": {disk{func() func(f *os.File, text []byte) error {
+		"disk full": {wholefile.Disk{Write: func(f *os.File, text []byte) (int, error) {
+			n, _ := f.Write(text[:len(text)/2])
+			return n, full
+		}, Rename: os.Rename, Link: os.Link}, "the disk is full"},
+		"rename": {wholefile.Disk{Write: wholefile.Real.Write, Rename: func(_, _ string) error { return syscall.EACCES }, Link: os.Link}, "cannot be written"},
+		"no room for the previous version": {wholefile.Disk{Write: func() func(f *os.File, text []byte) (int, error) {
 			n := 0
-			return func(f *os.File, text []byte) error {
+			return func(f *os.File, text []byte) (int, error) {
 				if n++; n > 1 {
-					return full
+					return 0, full
 				}
-				return realDisk.write(f, text)
+				return wholefile.Real.Write(f, text)
 			}
-		}(), os.Rename, func(_, _ string) error { return syscall.EPERM }}, "the disk is full"},
+		}(), Rename: os.Rename, Link: noLink}, "the disk is full"},
 	} {
 		dir := t.TempDir()
 		path := filepath.Join(dir, "a.stopladder")
@@ -222,18 +227,18 @@ func TestConcurrentSaves(t *testing.T) {
 func TestOldLeftoversAreSwept(t *testing.T) {
 	dir := t.TempDir()
 	path := filepath.Join(dir, "a.stopladder")
-	old, fresh, foreign := ".a.stopladder.OLD.saving", ".a.stopladder.NEW.saving", ".b.stopladder.OLD.saving"
+	old, fresh, foreign := ".stopladder-OLD.part", ".stopladder-NEW.part", ".other-OLD.part"
 	for _, n := range []string{old, fresh, foreign} {
 		os.WriteFile(filepath.Join(dir, n), nil, 0o666)
 		if n != fresh {
-			past := time.Now().Add(-2 * staleAfter)
+			past := time.Now().Add(-2 * wholefile.StaleAfter)
 			os.Chtimes(filepath.Join(dir, n), past, past)
 		}
 	}
 	if err := titled("x").Save(path); err != nil {
 		t.Fatal(err)
 	}
-	if l := leftovers(t, dir, "a.stopladder"); strings.Join(l, " ") != fresh+" "+foreign {
+	if l := leftovers(t, dir, "a.stopladder"); strings.Join(l, " ") != foreign+" "+fresh {
 		t.Errorf("left %v", l)
 	}
 }
@@ -253,8 +258,8 @@ func TestMain(m *testing.M) {
 	case "":
 		os.Exit(m.Run())
 	case "before rename":
-		d := realDisk
-		d.rename = func(from, to string) error {
+		d := wholefile.Real
+		d.Rename = func(from, to string) error {
 			if to == arg {
 				die()
 			}
@@ -297,7 +302,7 @@ func TestKilledBetweenWriteAndRename(t *testing.T) {
 	if after, _ := os.ReadFile(path); !bytes.Equal(before, after) {
 		t.Errorf("the file changed:\n%s", after)
 	}
-	if l := leftovers(t, dir, "a.stopladder", "a.previous.stopladder"); len(l) != 1 || !strings.HasSuffix(l[0], tempSuffix) {
+	if l := leftovers(t, dir, "a.stopladder", "a.previous.stopladder"); len(l) != 1 || !strings.HasSuffix(l[0], ".part") {
 		t.Errorf("left %v; the file that was being written should be there, or nothing was tested", l)
 	}
 	if err := titled("newer").Save(path); err != nil {

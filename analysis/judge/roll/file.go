@@ -8,6 +8,8 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+
+	"stopladder/analysis/disk/wholefile"
 )
 
 // Load reads a roll file. Frames come back with absolute paths, in the order of
@@ -74,9 +76,9 @@ func PreviousPath(path string) string {
 // folder, atomically, the version before kept as PreviousPath. A file that holds
 // the same already is left alone, so that the previous version stays a different
 // one. After an error, one sentence, the file is what it was.
-func (r *Roll) Save(path string) error { return r.save(path, realDisk) }
+func (r *Roll) Save(path string) error { return r.save(path, wholefile.Real) }
 
-func (r *Roll) save(path string, d disk) error {
+func (r *Roll) save(path string, d wholefile.Disk) error {
 	abs, err := filepath.Abs(path)
 	if err != nil {
 		return saveError(path, err)
@@ -84,15 +86,15 @@ func (r *Roll) save(path string, d disk) error {
 	if err := r.Validate(); err != nil {
 		return fmt.Errorf("cannot save %s: %w", quote(filepath.Base(path)), err)
 	}
-	text, err := r.encode(filepath.Dir(abs))
+	b, err := r.encode(filepath.Dir(abs))
 	if err != nil {
 		return saveError(abs, err)
 	}
-	if len(text) > MaxFileBytes {
-		return fmt.Errorf("cannot save %s, it would have %d bytes and a roll file at most %d: shorten the notes", quote(filepath.Base(path)), len(text), MaxFileBytes)
+	if len(b) > MaxFileBytes {
+		return fmt.Errorf("cannot save %s, it would have %d bytes and a roll file at most %d: shorten the notes", quote(filepath.Base(path)), len(b), MaxFileBytes)
 	}
-	if !same(abs, text) {
-		if err := d.put(abs, PreviousPath(abs), text, 0o666); err != nil {
+	if !same(abs, b) {
+		if err := d.Replace(abs, wholefile.Options{Previous: PreviousPath(abs)}, text(b)); err != nil {
 			return saveError(abs, err)
 		}
 	}

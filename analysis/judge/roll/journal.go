@@ -8,9 +8,11 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"stopladder/analysis/disk/home"
 	"strings"
 	"time"
+
+	"stopladder/analysis/disk/home"
+	"stopladder/analysis/disk/wholefile"
 )
 
 // RecoveryDir is the folder of the recovery copies: "stopladder/recovery" in the
@@ -75,16 +77,16 @@ func (j *Journal) path() string { return filepath.Join(j.dir, j.name+recoverySuf
 // Keep writes a recovery copy of r in place of the one before, atomically;
 // savedAs is the roll file that r belongs to, "" for none. After an error the copy
 // before is still there.
-func (j *Journal) Keep(r *Roll, savedAs string) error { return j.keep(r, savedAs, realDisk) }
+func (j *Journal) Keep(r *Roll, savedAs string) error { return j.keep(r, savedAs, wholefile.Real) }
 
-func (j *Journal) keep(r *Roll, savedAs string, d disk) error {
+func (j *Journal) keep(r *Roll, savedAs string, d wholefile.Disk) error {
 	fail := func(err error) error {
 		return fmt.Errorf("unsaved work cannot be kept in %s: save the roll now, and check the folder: %w", quote(j.dir), err)
 	}
 	if j.lockFile == nil {
 		return fail(errors.New("the journal is closed"))
 	}
-	text, err := r.encode("")
+	b, err := r.encode("")
 	if err != nil {
 		return fail(err)
 	}
@@ -93,11 +95,11 @@ func (j *Journal) keep(r *Roll, savedAs string, d disk) error {
 			savedAs = abs
 		}
 	}
-	text, err = compact(snapshot{recoveryFormat, Version, time.Now().UTC(), savedAs, text})
+	b, err = compact(snapshot{recoveryFormat, Version, time.Now().UTC(), savedAs, b})
 	if err != nil {
 		return fail(err)
 	}
-	if err := d.put(j.path(), "", append(text, '\n'), 0o600); err != nil {
+	if err := d.Replace(j.path(), wholefile.Options{Mode: 0o600}, text(append(b, '\n'))); err != nil {
 		return fail(err)
 	}
 	return nil
@@ -196,7 +198,7 @@ func (j *Journal) Orphans() ([]*Recovered, error) {
 // that is just beginning is told from it by age.
 func (j *Journal) dropEmpty(name string) {
 	path := filepath.Join(j.dir, name+lockSuffix)
-	if info, err := os.Stat(path); err != nil || time.Since(info.ModTime()) < staleAfter || !strings.HasPrefix(name, "session-") {
+	if info, err := os.Stat(path); err != nil || time.Since(info.ModTime()) < wholefile.StaleAfter || !strings.HasPrefix(name, "session-") {
 		return
 	}
 	if _, err := os.Stat(filepath.Join(j.dir, name+recoverySuffix)); !errors.Is(err, fs.ErrNotExist) {

@@ -9,6 +9,8 @@ import (
 	"syscall"
 	"testing"
 	"time"
+
+	"stopladder/analysis/disk/wholefile"
 )
 
 func open(t *testing.T, dir string) *Journal {
@@ -99,7 +101,7 @@ func TestKeepFailsClearly(t *testing.T) {
 	if err := j.Keep(titled("first"), ""); err != nil {
 		t.Fatal(err)
 	}
-	full := disk{func(*os.File, []byte) error { return fmt.Errorf("write: %w", syscall.ENOSPC) }, os.Rename, os.Link}
+	full := wholefile.Disk{Write: func(*os.File, []byte) (int, error) { return 0, fmt.Errorf("write: %w", syscall.ENOSPC) }, Rename: os.Rename, Link: os.Link}
 	if err := j.keep(titled("second"), "", full); err == nil || !strings.Contains(err.Error(), "save the roll now") {
 		t.Errorf("%v", err)
 	}
@@ -142,7 +144,7 @@ func TestOldLocksAreSwept(t *testing.T) {
 	lock := filepath.Join(dir, "session-1-1.lock")
 	os.WriteFile(lock, nil, 0o600)
 	j, other := open(t, dir), open(t, dir)
-	past := time.Now().Add(-2 * staleAfter)
+	past := time.Now().Add(-2 * wholefile.StaleAfter)
 	orphans(t, j, 0)
 	if _, err := os.Stat(lock); err != nil {
 		t.Error("a session that may be just beginning lost its lock")

@@ -3,14 +3,13 @@ package sheet
 import (
 	"bytes"
 	"encoding/binary"
-	"fmt"
 	"hash/crc32"
 	"image"
 	"image/png"
 	"io"
 	"math"
-	"os"
-	"path/filepath"
+
+	"stopladder/analysis/disk/wholefile"
 )
 
 // Meta is what a PNG says about itself besides its pixels.
@@ -29,53 +28,9 @@ func WritePNG(w io.Writer, img image.Image, m Meta) error {
 	return enc.Encode(&inserter{w: w, extra: extraChunks(m)}, img)
 }
 
-// WriteFile writes img to path whole or not at all: into a file beside it, which
-// then takes its place.
-func WriteFile(path string, img image.Image, m Meta) (err error) {
-	dir, name := filepath.Split(path)
-	if dir == "" {
-		dir = "."
-	}
-	fail := func(err error) error {
-		return fmt.Errorf("the sheet could not be written to %s: %w; choose another folder or file name", path, cause(err))
-	}
-	f, err := os.CreateTemp(dir, "."+name+".part-*")
-	if err != nil {
-		return fail(err)
-	}
-	defer func() {
-		if err != nil {
-			f.Close()
-			os.Remove(f.Name())
-		}
-	}()
-	if err := WritePNG(f, img, m); err != nil {
-		return fail(err)
-	}
-	if err := f.Sync(); err != nil {
-		return fail(err)
-	}
-	if err := f.Chmod(0o644); err != nil {
-		return fail(err)
-	}
-	if err := f.Close(); err != nil {
-		return fail(err)
-	}
-	if err := os.Rename(f.Name(), path); err != nil {
-		return fail(err)
-	}
-	return nil
-}
-
-// cause strips the temporary name from an error of the file system.
-func cause(err error) error {
-	if pe, ok := err.(*os.PathError); ok {
-		return pe.Err
-	}
-	if le, ok := err.(*os.LinkError); ok {
-		return le.Err
-	}
-	return err
+// WriteFile writes img to path whole or not at all.
+func WriteFile(path string, img image.Image, m Meta) error {
+	return wholefile.Write(path, func(w io.Writer) error { return WritePNG(w, img, m) })
 }
 
 // headerLen is the PNG signature and the IHDR chunk.
