@@ -84,7 +84,7 @@ func TestGuardToolkit(t *testing.T) {
 // The packages of analysis in the order of DEVELOPERS.md: each may import those
 // before it.
 var order = []string{
-	"disk/wholefile", "disk/home",
+	"parallel", "disk/wholefile", "disk/home",
 	"judge/stops", "judge/correction", "judge/criteria", "judge/roll",
 	"bracket/exposure", "bracket/plan",
 	"scan/colour", "scan/unpack", "scan/tiffwrite", "scan",

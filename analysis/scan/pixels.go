@@ -5,9 +5,8 @@ import (
 	"errors"
 	"fmt"
 	"image"
-	"runtime"
-	"sync"
-	"sync/atomic"
+
+	"stopladder/analysis/parallel"
 )
 
 // bandRows is how many rows a Pixels hands out at a time.
@@ -116,9 +115,6 @@ func (p *Pixels) Sweep(ctx context.Context, opt SweepOptions, newWorker func() f
 		opt.Y1 = p.Header.Height
 	}
 	opt.Y0 = max(0, opt.Y0)
-	if opt.Workers <= 0 {
-		opt.Workers = runtime.GOMAXPROCS(0)
-	}
 	stride := 3 * p.Header.Width
 	step := max(1, blockBytes/max(1, 2*stride))
 	if a := max(1, opt.Align); step > a {
@@ -138,35 +134,18 @@ func (p *Pixels) Sweep(ctx context.Context, opt SweepOptions, newWorker func() f
 		}
 		return ctx.Err()
 	}
-	var next atomic.Int64
-	next.Store(int64(opt.Y0 / step * step))
-	var wg sync.WaitGroup
-	var failed atomic.Pointer[error]
-	for range opt.Workers {
-		fn := newWorker()
-		wg.Add(1)
-		go func() {
-			defer wg.Done()
-			for failed.Load() == nil && ctx.Err() == nil {
-				y := int(next.Add(int64(step))) - step
-				from, end := max(y, opt.Y0), min(y+step, have)
-				if y >= have {
-					return
-				}
-				if from >= end {
-					continue
-				}
-				if err := fn(Block{from, p.Pix[from*stride : end*stride : end*stride]}); err != nil {
-					failed.CompareAndSwap(nil, &err)
-				}
-			}
-		}()
+	// The pieces begin at multiples of step.
+	first := opt.Y0 / step
+	pieces := max(0, (have+step-1)/step-first)
+	workers := make([]func(Block) error, parallel.Workers(opt.Workers, pieces))
+	for w := range workers {
+		workers[w] = newWorker()
 	}
-	wg.Wait()
-	if err := failed.Load(); err != nil {
-		return *err
-	}
-	if err := ctx.Err(); err != nil {
+	err := parallel.Each(ctx, opt.Workers, pieces, func(worker, i int) error {
+		from, end := max((first+i)*step, opt.Y0), min((first+i+1)*step, have)
+		return workers[worker](Block{from, p.Pix[from*stride : end*stride : end*stride]})
+	})
+	if err != nil {
 		return err
 	}
 	if have < opt.Y1 {

@@ -4,10 +4,10 @@ import (
 	"context"
 	"image"
 	"math"
-	"runtime"
 	"sync"
 
 	"stopladder/analysis/demo/scene"
+	"stopladder/analysis/parallel"
 	"stopladder/analysis/scan"
 )
 
@@ -54,8 +54,8 @@ func expose(r *scene.Radiance, stock *Stock) *film {
 			m[i][j] = float32(f.m[i][j])
 		}
 	}
-	parallel(r.H, func(y int) {
-		src, dst := r.Pix[3*r.W*y:][:3*r.W], f.pix[3*r.W*y:][:3*r.W]
+	parallel.Bands(r.H, func(y0, y1 int) {
+		src, dst := r.Pix[3*r.W*y0:3*r.W*y1], f.pix[3*r.W*y0:3*r.W*y1]
 		for i := 0; i+2 < len(src); i += 3 {
 			a, b, c := src[i], src[i+1], src[i+2]
 			dst[i] = log10(m[0][0]*a + m[0][1]*b + m[0][2]*c + veil[0])
@@ -92,20 +92,6 @@ func (s *shot) logExposure(rgb [3]float64) (out [3]float64) {
 		out[i] = math.Max(math.Log10(math.Max(h, 1e-9)), lowestLog) + s.exposure*stopLog
 	}
 	return out
-}
-
-// parallel runs fn for rows 0..n-1 on all processors, in blocks.
-func parallel(n int, fn func(y int)) {
-	var wg sync.WaitGroup
-	p := max(1, runtime.GOMAXPROCS(0))
-	for k := range p {
-		wg.Go(func() {
-			for y := k * n / p; y < (k+1)*n/p; y++ {
-				fn(y)
-			}
-		})
-	}
-	wg.Wait()
 }
 
 // tables turn log exposure into density and grain, density into light and
@@ -487,24 +473,10 @@ func (s *shot) pixels(ctx context.Context) (*scan.Pixels, error) {
 // rows scans rows from span.X to span.Y into dst.
 func (s *shot) rows(ctx context.Context, span image.Point, dst []uint16) error {
 	bands := (span.Y - span.X + bandHeight - 1) / bandHeight
-	next := make(chan int, bands)
-	for i := range bands {
-		next <- i
-	}
-	close(next)
-	var wg sync.WaitGroup
-	for range min(bands, max(1, runtime.GOMAXPROCS(0))) {
-		wg.Go(func() {
-			for i := range next {
-				if ctx.Err() != nil {
-					return
-				}
-				y0 := span.X + i*bandHeight
-				y1 := min(y0+bandHeight, span.Y)
-				s.band(y0, y1, dst[3*s.o.W*(y0-span.X):3*s.o.W*(y1-span.X)])
-			}
-		})
-	}
-	wg.Wait()
-	return ctx.Err()
+	return parallel.Each(ctx, 0, bands, func(_, i int) error {
+		y0 := span.X + i*bandHeight
+		y1 := min(y0+bandHeight, span.Y)
+		s.band(y0, y1, dst[3*s.o.W*(y0-span.X):3*s.o.W*(y1-span.X)])
+		return nil
+	})
 }

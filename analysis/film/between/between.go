@@ -19,6 +19,7 @@ import (
 	"sync"
 
 	"stopladder/analysis/film/response"
+	"stopladder/analysis/parallel"
 )
 
 // Roll is what is needed of the roll. It is safe for concurrent use.
@@ -177,7 +178,7 @@ func mixOne(a, b uint32) uint16 {
 // on all processors.
 func (m *Mix) RGBA(dst []uint8, lower, upper []uint16) {
 	n := min(len(dst)/4, len(lower)/3, len(upper)/3)
-	rows(n, func(lo, hi int) {
+	parallel.Bands(n, func(lo, hi int) {
 		const block = 2048 // pixels: stays in the cache
 		var buf [3 * block]uint16
 		for lo < hi {

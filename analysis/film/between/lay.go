@@ -3,6 +3,8 @@ package between
 import (
 	"math"
 
+	"stopladder/analysis/parallel"
+
 	"golang.org/x/image/math/f64"
 )
 
@@ -26,7 +28,7 @@ func (r *Roll) Lay(dst []uint16, w, h int, frame int, view f64.Aff3) bool {
 		k * (a[0]*v[0] + a[1]*v[3]), k * (a[0]*v[1] + a[1]*v[4]), k * (a[0]*v[2] + a[1]*v[5] + a[2]),
 		k * (a[3]*v[0] + a[4]*v[3]), k * (a[3]*v[1] + a[4]*v[4]), k * (a[3]*v[2] + a[4]*v[5] + a[5]),
 	}
-	rows(h, func(lo, hi int) {
+	parallel.Bands(h, func(lo, hi int) {
 		for y := lo; y < hi; y++ {
 			for x := range w {
 				fx := m[0]*(float64(x)+0.5) + m[1]*(float64(y)+0.5) + m[2] - 0.5

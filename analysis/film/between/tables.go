@@ -2,9 +2,7 @@ package between
 
 import (
 	"math"
-	"runtime"
 	"sort"
-	"sync"
 
 	"stopladder/analysis/film/measure"
 	"stopladder/analysis/film/response"
@@ -247,14 +245,4 @@ func (r *Roll) Tables(frame int, delta float64) *[3][]uint16 {
 		}
 	}
 	return &out
-}
-
-// rows runs fn over 0..n-1 in parts on all processors.
-func rows(n int, fn func(lo, hi int)) {
-	p := max(1, runtime.GOMAXPROCS(0))
-	var wg sync.WaitGroup
-	for k := range p {
-		wg.Go(func() { fn(k*n/p, (k+1)*n/p) })
-	}
-	wg.Wait()
 }

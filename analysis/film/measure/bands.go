@@ -4,6 +4,8 @@ import (
 	"context"
 	"image"
 	"sync"
+
+	"stopladder/analysis/parallel"
 )
 
 // The bands' limits in relative luminance: one stop to either side of 18 %.
@@ -61,7 +63,7 @@ func (l *Look) makeGround(ctx context.Context, workers int) (*ground, error) {
 		return nil, err
 	}
 	g.level = make([]uint8, len(g.slope.v))
-	if err = sweep(ctx, workers, len(g.level), 1<<16, func(_, lo, hi int) {
+	if err = parallel.Chunks(ctx, workers, len(g.level), 1<<16, func(_, lo, hi int) {
 		for i := lo; i < hi; i++ {
 			y := g.slope.v[i]
 			g.slope.v[i], g.level[i] = lightnessSlope(y), baseLevel(y)

@@ -5,6 +5,8 @@ import (
 	"image"
 	"math"
 	"slices"
+
+	"stopladder/analysis/parallel"
 )
 
 // Noise of a frame at the preview's size, in linear luminance, after the
@@ -80,7 +82,7 @@ func (l *Look) noiseOf(ctx context.Context, lum plane, workers int) (*noiseCurve
 	bw, bh := lum.r.Dx()/noiseBlock, lum.r.Dy()/noiseBlock
 	type block struct{ mean, sigma float64 }
 	blocks := make([]block, max(0, bw*bh))
-	err := sweep(ctx, workers, bh, 4, func(_, lo, hi int) {
+	err := parallel.Chunks(ctx, workers, bh, 4, func(_, lo, hi int) {
 		for by := lo; by < hi; by++ {
 			for bx := range bw {
 				x, y := bx*noiseBlock, by*noiseBlock
@@ -246,7 +248,7 @@ func (r *Relation) readNoise(ctx context.Context, g *ground, frame *Look, opt Op
 	limit := float32(r.NoiseLimit)
 	gw := g.area.Dx()
 	left, top, width, height := float64(g.area.Min.X), float64(g.area.Min.Y), float64(g.area.Dx()), float64(g.area.Dy())
-	err = sweep(ctx, workers, lum.r.Dy(), 16, func(_, lo, hi int) {
+	err = parallel.Chunks(ctx, workers, lum.r.Dy(), 16, func(_, lo, hi int) {
 		for j := lo; j < hi; j++ {
 			t := &rows[j]
 			y := lum.r.Min.Y + j

@@ -1,9 +1,9 @@
 package measure
 
 import (
-	"context"
 	"math"
-	"runtime"
+
+	"stopladder/analysis/parallel"
 )
 
 // Levels of brightness that NoiseBase tells apart: eighths of a power of two, by
@@ -105,7 +105,7 @@ func (r *Relation) noisy(limit float64, tone func(y float64) float64, mask bool)
 	}
 	const part = 1 << 16
 	counts := make([]int, (n+part-1)/part)
-	_ = sweep(context.Background(), runtime.GOMAXPROCS(0), len(counts), 1, func(_, lo, hi int) { // nothing can end it
+	parallel.Bands(len(counts), func(lo, hi int) {
 		for k := lo; k < hi; k++ {
 			from, to := k*part, min((k+1)*part, n)
 			level := r.NoiseBase[from:to]

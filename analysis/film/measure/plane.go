@@ -6,6 +6,7 @@ import (
 	"math"
 	"sync"
 
+	"stopladder/analysis/parallel"
 	"stopladder/analysis/scan/colour"
 )
 
@@ -54,7 +55,7 @@ func (l *Look) luminance(ctx context.Context, workers int) (plane, error) {
 	p := newPlane(l.previewArea())
 	w := luminanceWeights()
 	lin := make([][]float32, workers)
-	err := sweep(ctx, workers, p.r.Dy(), 16, func(wk, lo, hi int) {
+	err := parallel.Chunks(ctx, workers, p.r.Dy(), 16, func(wk, lo, hi int) {
 		if lin[wk] == nil {
 			lin[wk] = make([]float32, 3*p.r.Dx())
 		}
@@ -78,7 +79,7 @@ func (p plane) box(ctx context.Context, r, workers int) (plane, error) {
 	}
 	w, h := p.r.Dx(), p.r.Dy()
 	mid, out := newPlane(p.r), newPlane(p.r)
-	err := sweep(ctx, workers, h, 32, func(_, lo, hi int) {
+	err := parallel.Chunks(ctx, workers, h, 32, func(_, lo, hi int) {
 		for y := lo; y < hi; y++ {
 			boxRow(mid.v[y*w:(y+1)*w], p.v[y*w:(y+1)*w], r)
 		}
@@ -89,7 +90,7 @@ func (p plane) box(ctx context.Context, r, workers int) (plane, error) {
 	sums := make([][]float64, workers)
 	// The running sums start anew at each chunk: chunks are the same whatever
 	// the number of workers, and so is the rounding.
-	err = sweep(ctx, workers, h, 128, func(wk, lo, hi int) {
+	err = parallel.Chunks(ctx, workers, h, 128, func(wk, lo, hi int) {
 		if sums[wk] == nil {
 			sums[wk] = make([]float64, w)
 		}

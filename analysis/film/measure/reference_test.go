@@ -4,6 +4,7 @@ import (
 	"context"
 	"image"
 
+	"stopladder/analysis/parallel"
 	"stopladder/analysis/scan"
 	"stopladder/analysis/scan/colour"
 )
@@ -42,7 +43,7 @@ func countCodes(ctx context.Context, px *scan.Pixels, r image.Rectangle, workers
 		t.pixels = 0
 	}
 	stride := 3 * px.Header.Width
-	err := sweep(ctx, workers, r.Dy(), 16, func(w, lo, hi int) {
+	err := parallel.Chunks(ctx, workers, r.Dy(), 16, func(w, lo, hi int) {
 		t := tables[w]
 		if t == nil {
 			t = new(table)
@@ -98,7 +99,7 @@ func countClipped(ctx context.Context, px *scan.Pixels, present int, p *Preview,
 	tallies := make([]*tally, workers)
 	w := px.Header.Width
 	f := p.Factor
-	err := sweep(ctx, workers, p.H, 4, func(wk, lo, hi int) {
+	err := parallel.Chunks(ctx, workers, p.H, 4, func(wk, lo, hi int) {
 		t := tallies[wk]
 		if t == nil {
 			t = &tally{highCells: make([]uint32, p.W), lowCells: make([]uint32, p.W)}
@@ -180,7 +181,7 @@ func buildPreview(ctx context.Context, px *scan.Pixels, present int, space *colo
 		inv[c] = newInverseTone(tone[c])
 	}
 	acc := make([][]float32, workers)
-	err := sweep(ctx, workers, p.H, 4, func(wk, lo, hi int) {
+	err := parallel.Chunks(ctx, workers, p.H, 4, func(wk, lo, hi int) {
 		if acc[wk] == nil {
 			acc[wk] = make([]float32, 3*p.W)
 		}

@@ -3,6 +3,8 @@ package measure
 import (
 	"context"
 	"fmt"
+
+	"stopladder/analysis/parallel"
 )
 
 // Relate measures frame beside base: the colour of the base frame's tonal bands
@@ -104,7 +106,7 @@ func sumBands(ctx context.Context, g *ground, l *Look, m Mapping, workers int) (
 	in := l.previewArea()
 	left, top, right, bottom := float64(in.Min.X), float64(in.Min.Y), float64(in.Max.X), float64(in.Max.Y)
 	p := l.Preview
-	err = sweep(ctx, workers, h, 16, func(wk, lo, hi int) {
+	err = parallel.Chunks(ctx, workers, h, 16, func(wk, lo, hi int) {
 		if buf[wk] == nil {
 			buf[wk] = &scratch{make([]uint16, 3*w), make([]uint8, w), make([]bool, w), make([]float32, 3*w)}
 		}

@@ -10,9 +10,11 @@ package measure
 
 import (
 	"image"
+	"math"
 
 	"golang.org/x/image/math/f64"
 
+	"stopladder/analysis/parallel"
 	"stopladder/analysis/scan"
 	"stopladder/analysis/scan/colour"
 )
@@ -133,6 +135,8 @@ type Options struct {
 	Progress       func(done, total int)   // rows read so far; called from one goroutine at a time; may be nil
 	Workers        int                     // goroutines for pixel loops; 0 is GOMAXPROCS. Results do not depend on it
 }
+
+func (o Options) workers() int { return parallel.Workers(o.Workers, math.MaxInt) }
 
 // Limits are the code values at which a scan piles up.
 type Limits struct {

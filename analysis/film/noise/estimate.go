@@ -4,15 +4,14 @@ import (
 	"context"
 	"errors"
 	"math"
-	"runtime"
 	"slices"
 	"sort"
-	"sync"
 
 	"golang.org/x/image/math/f64"
 
 	"stopladder/analysis/film/between"
 	"stopladder/analysis/film/response"
+	"stopladder/analysis/parallel"
 )
 
 const (
@@ -121,13 +120,11 @@ func Estimate(ctx context.Context, res *response.Result, frames []response.Frame
 		return nil, ErrTooLittle
 	}
 	out := &Levels{Blocks: len(obs[lumPlane])}
-	var wg sync.WaitGroup
-	for k := range obs {
-		wg.Add(1)
-		go func() { defer wg.Done(); out.plane[k] = fit(obs[k]) }()
-	}
-	wg.Wait()
-	return out, ctx.Err()
+	err := parallel.Each(ctx, 0, planes, func(_, k int) error {
+		out.plane[k] = fit(obs[k])
+		return nil
+	})
+	return out, err
 }
 
 // sampler lays frame j on frame i.
@@ -161,38 +158,20 @@ func compare(ctx context.Context, i, j *response.Frame, table *[3][]uint16, work
 	if rows < 0 || x1-x0 < block {
 		return out, nil
 	}
-	if workers <= 0 {
-		workers = runtime.GOMAXPROCS(0)
-	}
 	found := make([][planes][]observation, rows+1)
-	next := make(chan int, rows+1)
-	for r := range rows + 1 {
-		next <- r
-	}
-	close(next)
-	var wg sync.WaitGroup
-	for range workers {
-		wg.Add(1)
-		go func() {
-			defer wg.Done()
-			var w work
-			for r := range next {
-				if ctx.Err() != nil {
-					return
-				}
-				for x := x0; x+block <= x1; x += stride {
-					s.read(&w, x, y0+r*stride, &found[r])
-				}
-			}
-		}()
-	}
-	wg.Wait()
+	rooms := make([]work, parallel.Workers(workers, len(found)))
+	err = parallel.Each(ctx, workers, len(found), func(worker, r int) error {
+		for x := x0; x+block <= x1; x += stride {
+			s.read(&rooms[worker], x, y0+r*stride, &found[r])
+		}
+		return nil
+	})
 	for r := range found {
 		for k := range out {
 			out[k] = append(out[k], found[r][k]...)
 		}
 	}
-	return out, ctx.Err()
+	return out, err
 }
 
 // work is the room of one goroutine.

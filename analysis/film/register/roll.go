@@ -8,9 +8,9 @@ import (
 	"runtime"
 	"slices"
 	"sync"
-	"sync/atomic"
 
 	"stopladder/analysis/film/measure"
+	"stopladder/analysis/parallel"
 )
 
 // Roll registers every frame of a roll against the base frame. stops are the
@@ -116,7 +116,7 @@ func (r *roll) measure(ctx context.Context) error {
 			}
 		}
 	}
-	err := each(ctx, r.workers, n, func(i int, _ *scratch) error {
+	err := parallel.Each(ctx, r.workers, n, func(_, i int) error {
 		if r.looks[i] == nil {
 			return nil
 		}
@@ -129,14 +129,15 @@ func (r *roll) measure(ctx context.Context) error {
 		return err
 	}
 	// Neighbours first: they share most.
+	room := make([]scratch, parallel.Workers(r.workers, n))
 	near := make([]link, n)
-	err = each(ctx, r.workers, n, func(i int, s *scratch) error {
+	err = parallel.Each(ctx, r.workers, n, func(worker, i int) error {
 		if i == r.base || r.frames[i] == nil {
 			return nil
 		}
 		near[i] = link{from: r.toward[i], to: i}
 		if f := r.toward[i]; f >= 0 {
-			near[i].match = seek(ctx, r.frames[f], r.frames[i], nil, plain, s)
+			near[i].match = seek(ctx, r.frames[f], r.frames[i], nil, plain, &room[worker])
 		}
 		r.tick()
 		return ctx.Err()
@@ -147,7 +148,7 @@ func (r *roll) measure(ctx context.Context) error {
 	// Then each against the base, beginning where the chain ends.
 	chain, _, reached := settle(n, r.base, near)
 	far := make([]link, n)
-	err = each(ctx, r.workers, n, func(i int, s *scratch) error {
+	err = parallel.Each(ctx, r.workers, n, func(worker, i int) error {
 		if i == r.base || r.frames[i] == nil {
 			return nil
 		}
@@ -157,7 +158,7 @@ func (r *roll) measure(ctx context.Context) error {
 			if reached[i] {
 				guess = &chain[i]
 			}
-			far[i].match = seek(ctx, r.frames[r.base], r.frames[i], guess, plain, s)
+			far[i].match = seek(ctx, r.frames[r.base], r.frames[i], guess, plain, &room[worker])
 		}
 		r.tick()
 		return ctx.Err()
@@ -173,10 +174,11 @@ func (r *roll) measure(ctx context.Context) error {
 // against their neighbours on either side.
 func (r *roll) rescue(ctx context.Context) error {
 	n := len(r.looks)
+	room := make([]scratch, parallel.Workers(r.workers, n))
 	for round := range 2 {
 		_, _, reached := settle(n, r.base, r.links)
 		extra := make([]link, n)
-		err := each(ctx, r.workers, n, func(i int, s *scratch) error {
+		err := parallel.Each(ctx, r.workers, n, func(worker, i int) error {
 			if r.frames[i] == nil || reached[i] {
 				return nil
 			}
@@ -185,7 +187,7 @@ func (r *roll) rescue(ctx context.Context) error {
 				from, how = r.companion(i, reached), thorough
 			}
 			if from >= 0 {
-				extra[i] = link{from: from, to: i, match: seek(ctx, r.frames[from], r.frames[i], nil, how, s)}
+				extra[i] = link{from: from, to: i, match: seek(ctx, r.frames[from], r.frames[i], nil, how, &room[worker])}
 			}
 			return ctx.Err()
 		})
@@ -266,38 +268,6 @@ func (r *roll) why(i int) string {
 		}
 	}
 	return "nothing in common was found"
-}
-
-// each runs fn for 0..n-1 on several goroutines, each with memory of its own.
-func each(ctx context.Context, workers, n int, fn func(i int, s *scratch) error) error {
-	var next atomic.Int64
-	var wg sync.WaitGroup
-	errs := make([]error, min(max(workers, 1), max(n, 1)))
-	for w := range errs {
-		wg.Go(func() {
-			s := &scratch{}
-			for {
-				i := int(next.Add(1)) - 1
-				if i >= n || ctx.Err() != nil {
-					return
-				}
-				if err := fn(i, s); err != nil {
-					errs[w] = err
-					return
-				}
-			}
-		})
-	}
-	wg.Wait()
-	if err := ctx.Err(); err != nil {
-		return err
-	}
-	for _, err := range errs {
-		if err != nil {
-			return err
-		}
-	}
-	return nil
 }
 
 func refusal(a, b *measure.Look, why string) Registration {

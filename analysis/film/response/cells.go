@@ -5,12 +5,12 @@ import (
 	"context"
 	"image"
 	"math"
-	"runtime"
 	"slices"
 	"sort"
 	"sync"
 
 	"stopladder/analysis/film/measure"
+	"stopladder/analysis/parallel"
 )
 
 // Cells of the base preview. A print of the preview is about 30 cm long, so a
@@ -83,10 +83,10 @@ func readCells(ctx context.Context, frames []Frame, base int, workers int, progr
 	bright := make([]float64, m.cells*m.frames)
 	done := 0
 	var mu sync.Mutex
-	err := parallel(ctx, workers, ny*len(frames), func(k int) {
+	err := parallel.Each(ctx, workers, ny*len(frames), func(_, k int) error {
 		j, row := k/ny, k%ny
 		if frames[j].Unregistered || frames[j].Look == nil {
-			return
+			return nil
 		}
 		r := newCellReader(&frames[j], b, size)
 		for i := row * nx; i < (row+1)*nx; i++ {
@@ -98,6 +98,7 @@ func readCells(ctx context.Context, frames []Frame, base int, workers int, progr
 			progress(float64(done) / float64(ny*len(frames)))
 			mu.Unlock()
 		}
+		return nil
 	})
 	// A cell is as uneven as its median frame shows it: one frame may have
 	// clipped the unevenness away.
@@ -118,32 +119,6 @@ func readCells(ctx context.Context, frames []Frame, base int, workers int, progr
 		m.bright[i] = sum / math.Max(n, 1)
 	}
 	return m, err
-}
-
-// parallel runs fn(0..n-1) on some goroutines until ctx ends.
-func parallel(ctx context.Context, workers, n int, fn func(k int)) error {
-	if workers <= 0 {
-		workers = runtime.GOMAXPROCS(0)
-	}
-	var wg sync.WaitGroup
-	var mu sync.Mutex
-	next := 0
-	for range min(workers, n) {
-		wg.Go(func() {
-			for {
-				mu.Lock()
-				k := next
-				next++
-				mu.Unlock()
-				if k >= n || ctx.Err() != nil {
-					return
-				}
-				fn(k)
-			}
-		})
-	}
-	wg.Wait()
-	return ctx.Err()
 }
 
 // previewArea is the image area in whole preview pixels.

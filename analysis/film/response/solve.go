@@ -3,8 +3,9 @@ package response
 import (
 	"context"
 	"math"
-	"runtime"
 	"slices"
+
+	"stopladder/analysis/parallel"
 
 	"gonum.org/v1/gonum/mat"
 )
@@ -155,9 +156,6 @@ func (f *fit) step(ctx context.Context, workers int, curvesOnly bool, damp float
 	o, fo, p := f.offsets()
 	m := f.m
 	parts := make([]*normal, chunks)
-	if workers <= 0 {
-		workers = runtime.GOMAXPROCS(0)
-	}
 	sumX := make([]float64, m.cells*3)
 	// What the local unknown's own equation needs for going back: kept per chunk.
 	type back struct {
@@ -167,7 +165,7 @@ func (f *fit) step(ctx context.Context, workers int, curvesOnly bool, damp float
 		rhs  []float64
 	}
 	backs := make([]back, chunks)
-	err := parallel(ctx, workers, chunks, func(q int) {
+	err := parallel.Each(ctx, workers, chunks, func(_, q int) error {
 		n := newNormal(p)
 		bk := &backs[q]
 		for i := q * m.cells / chunks; i < (q+1)*m.cells/chunks; i++ {
@@ -212,6 +210,7 @@ func (f *fit) step(ctx context.Context, workers int, curvesOnly bool, damp float
 		}
 		bk.from = append(bk.from, int32(len(bk.at)))
 		parts[q] = n
+		return nil
 	})
 	if err != nil {
 		return false

@@ -2,15 +2,14 @@ package salvage
 
 import (
 	"context"
-	"errors"
 	"math"
-	"runtime"
 	"slices"
 	"sync"
 
 	"gonum.org/v1/gonum/optimize"
 
 	"stopladder/analysis/judge/correction"
+	"stopladder/analysis/parallel"
 	"stopladder/analysis/scan/colour"
 )
 
@@ -111,30 +110,17 @@ func (g *Grid) CostOf(ctx context.Context, i int, s correction.Settings) (c Cost
 // call at a time. The error is ctx's, or that of NewGrid.
 func (g *Grid) Roll(ctx context.Context, done func(i int, f *Frame)) ([]*Frame, error) {
 	out := make([]*Frame, len(g.frames))
-	errs := make([]error, len(g.frames))
-	next := make(chan int, len(g.frames))
-	for i := range g.frames {
-		next <- i
-	}
-	close(next)
 	var mu sync.Mutex
-	var wg sync.WaitGroup
-	for range runtime.GOMAXPROCS(0) {
-		wg.Add(1)
-		go func() {
-			defer wg.Done()
-			for i := range next {
-				f, err := g.Frame(ctx, i)
-				mu.Lock()
-				if out[i], errs[i] = f, err; err == nil && done != nil {
-					done(i, f)
-				}
-				mu.Unlock()
-			}
-		}()
-	}
-	wg.Wait()
-	return out, errors.Join(errs...)
+	err := parallel.Each(ctx, 0, len(g.frames), func(_, i int) error {
+		f, err := g.Frame(ctx, i)
+		mu.Lock()
+		defer mu.Unlock()
+		if out[i] = f; err == nil && done != nil {
+			done(i, f)
+		}
+		return err
+	})
+	return out, err
 }
 
 // fit finds the corrections of the three grades; ok is false where too little is

@@ -42,13 +42,13 @@ import (
 	"errors"
 	"image"
 	"math"
-	"runtime"
 	"sync"
 
 	"golang.org/x/image/math/f64"
 
 	"stopladder/analysis/film/measure"
 	"stopladder/analysis/film/response"
+	"stopladder/analysis/parallel"
 	"stopladder/analysis/scan/colour"
 )
 
@@ -160,7 +160,7 @@ func luminances(ctx context.Context, l *measure.Look) ([]float32, error) {
 	p := l.Preview
 	out := make([]float32, p.W*p.H)
 	space := l.ColourSpace()
-	return out, parallel(ctx, p.H, func(y0, y1 int) {
+	return out, parallel.Chunks(ctx, 0, p.H, 0, func(_, y0, y1 int) {
 		lin := make([]float32, 3*p.W)
 		for y := y0; y < y1; y++ {
 			space.Linear(lin, p.Pix[3*p.W*y:3*p.W*(y+1)])
@@ -192,7 +192,7 @@ func (g *Grid) read(ctx context.Context, i int) (*cells, error) {
 		m = f64.Aff3{1, 0, 0, 0, 1, 0}
 	}
 	r := &reading{c, p, space, &d, m, m == f64.Aff3{1, 0, 0, 0, 1, 0}}
-	err := parallel(ctx, g.h, func(y0, y1 int) {
+	err := parallel.Chunks(ctx, 0, g.h, 0, func(_, y0, y1 int) {
 		per := g.side * g.side
 		buf := &buffers{codes: make([]uint16, 3*4*per), lin: make([]float32, 3*4*per)}
 		for y := y0; y < y1; y++ {
@@ -475,30 +475,4 @@ func primaries(s *colour.Space) (m, inv [3][3]float64) {
 		}
 	}
 	return m, inv
-}
-
-// parallel runs fn over bands of 0..n-1. The error is ctx's.
-func parallel(ctx context.Context, n int, fn func(lo, hi int)) error {
-	workers := runtime.GOMAXPROCS(0)
-	step := max(1, (n+8*workers-1)/(8*workers))
-	var wg sync.WaitGroup
-	next := make(chan int, n/step+1)
-	for i := 0; i < n; i += step {
-		next <- i
-	}
-	close(next)
-	for range workers {
-		wg.Add(1)
-		go func() {
-			defer wg.Done()
-			for i := range next {
-				if ctx.Err() != nil {
-					return
-				}
-				fn(i, min(i+step, n))
-			}
-		}()
-	}
-	wg.Wait()
-	return ctx.Err()
 }

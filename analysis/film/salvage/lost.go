@@ -4,7 +4,9 @@ import (
 	"context"
 	"image"
 	"math"
+
 	"stopladder/analysis/film/measure"
+	"stopladder/analysis/parallel"
 
 	"golang.org/x/image/math/f64"
 )
@@ -160,7 +162,7 @@ func (g *Grid) lostMask(ctx context.Context, i int, d *dead, m f64.Aff3) ([]uint
 	}
 	inv := f64.Aff3{m[4] / det, -m[1] / det, (m[1]*m[5] - m[2]*m[4]) / det, -m[3] / det, m[0] / det, (m[2]*m[3] - m[0]*m[5]) / det}
 	out := make([]uint8, p.W*p.H)
-	err := parallel(ctx, p.H, func(y0, y1 int) {
+	err := parallel.Chunks(ctx, 0, p.H, 0, func(_, y0, y1 int) {
 		for y := y0; y < y1; y++ {
 			for x := range p.W {
 				k := y*p.W + x

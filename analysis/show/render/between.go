@@ -6,6 +6,7 @@ import (
 	"sync"
 
 	"stopladder/analysis/film/measure"
+	"stopladder/analysis/parallel"
 )
 
 // Between is a picture between two frames: the codes of both are moved by
@@ -47,7 +48,7 @@ func (s *Sampler) Between(dst *image.RGBA, b *Between, v View, o Overlay, draft 
 	m := newMixer(b)
 	o.Noisy = false
 	pats := patternsOf(o, size.X)
-	bands((size.Y+step-1)/step, func(y0, y1 int) {
+	parallel.Bands((size.Y+step-1)/step, func(y0, y1 int) {
 		buf := &mixBuf{codes: make([]uint16, 3*size.X), bytes: make([]uint8, 4*size.X), light: make([]float32, 3*size.X)}
 		flags := make([]uint8, size.X)
 		for y := y0 * step; y < min(y1*step, size.Y); y += step {

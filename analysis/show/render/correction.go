@@ -5,6 +5,7 @@ import (
 	"sync"
 
 	"stopladder/analysis/judge/correction"
+	"stopladder/analysis/parallel"
 	"stopladder/analysis/scan/colour"
 )
 
@@ -111,7 +112,7 @@ func (c *Correction) tables() *[3]*displayTable {
 	f := c.f()
 	lin := make([]float32, 3*n)
 	row := make([]uint8, 4*n)
-	bands(n, func(from, to int) {
+	parallel.Bands(n, func(from, to int) {
 		for i := from; i < to; i++ {
 			x := math.Float32frombits(uint32(2*displayFirst+i) << (displayShift - 1))
 			lin[3*i], lin[3*i+1], lin[3*i+2] = f(0, x), f(1, x), f(2, x)

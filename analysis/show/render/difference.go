@@ -4,6 +4,7 @@ import (
 	"image"
 
 	"stopladder/analysis/film/measure"
+	"stopladder/analysis/parallel"
 )
 
 // DifferenceKind says what a difference shows.
@@ -142,7 +143,7 @@ func (s *Sampler) Difference(dst *image.RGBA, a, b Picture, v View, o Difference
 		step = draftStep
 	}
 	pa, pb := s.of(&a, v, size.X, size.Y, step), s.of(&b, v, size.X, size.Y, step)
-	bands((size.Y+step-1)/step, func(y0, y1 int) {
+	parallel.Bands((size.Y+step-1)/step, func(y0, y1 int) {
 		buf := newDiffRow(size.X)
 		for y := y0 * step; y < min(y1*step, size.Y); y += step {
 			row := line(dst, y)

@@ -2,9 +2,8 @@ package render
 
 import (
 	"math"
-	"runtime"
-	"sync"
 
+	"stopladder/analysis/parallel"
 	"stopladder/analysis/scan/colour"
 )
 
@@ -17,43 +16,11 @@ type level struct {
 
 const opaque = 0xff000000
 
-// bands calls fn for runs of rows 0..h-1, on all processors.
-func bands(h int, fn func(y0, y1 int)) {
-	n := runtime.GOMAXPROCS(0)
-	if n == 1 || h < 2 {
-		fn(0, h)
-		return
-	}
-	// More bands than processors: a processor that is busy elsewhere then
-	// delays only a part.
-	step := max(1, (h+4*n-1)/(4*n))
-	var next int
-	var mu sync.Mutex
-	take := func() (int, bool) {
-		mu.Lock()
-		defer mu.Unlock()
-		y := next
-		next += step
-		return y, y < h
-	}
-	var wg sync.WaitGroup
-	for i := 0; i < n; i++ {
-		wg.Add(1)
-		go func() {
-			defer wg.Done()
-			for y, ok := take(); ok; y, ok = take() {
-				fn(y, min(y+step, h))
-			}
-		}()
-	}
-	wg.Wait()
-}
-
 // develop takes code values to display bytes: codes -> linear light -> view
 // correction -> sRGB.
 func develop(space *colour.Space, adjust *Correction, codes []uint16, w, h int) *level {
 	l := &level{w: w, h: h, pix: make([]uint32, w*h)}
-	bands(h, func(y0, y1 int) {
+	parallel.Bands(h, func(y0, y1 int) {
 		row := make([]uint8, 4*w)
 		var lin []float32
 		if adjust != nil && adjust.Linear != nil {
@@ -99,7 +66,7 @@ var byteOf = func() *[4*lightMax + 1]uint8 {
 func (l *level) half() *level {
 	o := &level{w: (l.w + 1) / 2, h: (l.h + 1) / 2}
 	o.pix = make([]uint32, o.w*o.h)
-	bands(o.h, func(y0, y1 int) {
+	parallel.Bands(o.h, func(y0, y1 int) {
 		for y := y0; y < y1; y++ {
 			a := l.pix[l.w*2*y : l.w*(2*y+1)]
 			b := a

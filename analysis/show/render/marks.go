@@ -5,6 +5,7 @@ import (
 	"sync"
 
 	"stopladder/analysis/film/measure"
+	"stopladder/analysis/parallel"
 )
 
 // Flat says, per channel, where the film no longer separates tones although the
@@ -104,7 +105,7 @@ func newMarks(p *Picture, fixed *fixedMarks) *marks {
 	m.levels = make([]flagLevel, len(fixed.levels))
 	for i, f := range fixed.levels {
 		l := flagLevel{w: f.w, h: f.h, pix: make([]uint8, len(f.pix))}
-		bands(l.h, func(y0, y1 int) {
+		parallel.Bands(l.h, func(y0, y1 int) {
 			copy(l.pix[l.w*y0:l.w*y1], f.pix[l.w*y0:])
 			l.mark(noisy, flagNoisy, y0, y1)
 			l.mark(lost, flagLost, y0, y1)
@@ -210,7 +211,7 @@ func noisyShare(rel *measure.Relation, n int) []uint8 {
 	}
 	s := make([]uint8, n)
 	limit := float32(rel.NoiseLimit)
-	bands(n, func(from, to int) {
+	parallel.Bands(n, func(from, to int) {
 		for i, v := range rel.NoiseL[from:to] {
 			if v > limit { // false for NaN: unknown is not noisy
 				s[from+i] = 255
@@ -226,7 +227,7 @@ func halfShares(s []uint8, w, h int) []uint8 {
 	}
 	ow, oh := (w+1)/2, (h+1)/2
 	o := make([]uint8, ow*oh)
-	bands(oh, func(y0, y1 int) {
+	parallel.Bands(oh, func(y0, y1 int) {
 		for y := y0; y < y1; y++ {
 			a := s[w*2*y:]
 			b := a

@@ -5,6 +5,7 @@ import (
 	"image"
 	"math"
 
+	"stopladder/analysis/parallel"
 	"stopladder/analysis/show/paint"
 
 	"golang.org/x/image/math/f64"
@@ -41,7 +42,7 @@ func picture(dst *image.RGBA, p Picture, v View, o Overlay, draft bool) {
 		return
 	}
 	if p.Look == nil || p.Look.Preview == nil || p.Look.Area.Empty() {
-		bands(b.Dy(), func(y0, y1 int) {
+		parallel.Bands(b.Dy(), func(y0, y1 int) {
 			for y := y0; y < y1; y++ {
 				fill(line(dst, y), 0, b.Dx())
 			}
@@ -61,7 +62,7 @@ func picture(dst *image.RGBA, p Picture, v View, o Overlay, draft bool) {
 			ls[i].tabulate(port.W, port.H)
 		}
 	}
-	bands(port.H, func(y0, y1 int) {
+	parallel.Bands(port.H, func(y0, y1 int) {
 		flags := make([]uint8, port.W)
 		var buf rowBuf
 		for y := y0; y < y1; y++ {

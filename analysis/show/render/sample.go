@@ -5,6 +5,7 @@ import (
 	"sync"
 
 	"stopladder/analysis/film/measure"
+	"stopladder/analysis/parallel"
 
 	"golang.org/x/image/math/f64"
 )
@@ -46,7 +47,7 @@ func (l codeLevel) half(look *measure.Look) codeLevel {
 	for k := range back {
 		back[k] = newInverse(tone[k])
 	}
-	bands(o.h, func(y0, y1 int) {
+	parallel.Bands(o.h, func(y0, y1 int) {
 		for y := y0; y < y1; y++ {
 			a := l.pix[3*l.w*2*y:]
 			b := a
@@ -99,7 +100,7 @@ func sample(p *Picture, v View, w, h, step int) *samples {
 	src, l := p.codesFor(toFrame, port)
 	nearest := filesOwn(toFrame, l.scale)
 	s.pix = make([]uint16, 3*w*h)
-	bands((h+step-1)/step, func(y0, y1 int) {
+	parallel.Bands((h+step-1)/step, func(y0, y1 int) {
 		for y := y0 * step; y < min(y1*step, h); y += step {
 			st := l.stepsOf(y)
 			lo, hi := st.within(w, l.in)

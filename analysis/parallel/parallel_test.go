@@ -1,0 +1,66 @@
+package parallel
+
+import (
+	"context"
+	"errors"
+	"sync/atomic"
+	"testing"
+)
+
+// Every index is met once, whatever the sizes.
+func TestCoversOnce(t *testing.T) {
+	for _, n := range []int{0, 1, 2, 7, 64, 1000} {
+		for _, workers := range []int{0, 1, 2, 5} {
+			for _, chunk := range []int{0, 1, 3, 2000} {
+				seen := make([]atomic.Int32, n)
+				busy := make([]atomic.Int32, Workers(workers, n))
+				err := Chunks(context.Background(), workers, n, chunk, func(w, lo, hi int) {
+					if busy[w].Add(1) != 1 {
+						t.Errorf("worker %d runs twice at once", w)
+					}
+					for i := lo; i < hi; i++ {
+						seen[i].Add(1)
+					}
+					busy[w].Add(-1)
+				})
+				if err != nil {
+					t.Fatal(err)
+				}
+				for i := range seen {
+					if seen[i].Load() != 1 {
+						t.Fatalf("n %d, %d workers, chunk %d: %d met %d times", n, workers, chunk, i, seen[i].Load())
+					}
+				}
+			}
+		}
+	}
+}
+
+func TestFirstErrorEnds(t *testing.T) {
+	full := errors.New("full")
+	var calls atomic.Int32
+	err := Each(context.Background(), 2, 1000, func(_, i int) error {
+		if calls.Add(1); i == 3 {
+			return full
+		}
+		return nil
+	})
+	if err != full || calls.Load() == 1000 {
+		t.Errorf("%v after %d calls", err, calls.Load())
+	}
+}
+
+func TestEndsWithContext(t *testing.T) {
+	ctx, cancel := context.WithCancel(context.Background())
+	var calls atomic.Int32
+	err := Each(ctx, 2, 1000, func(_, i int) error {
+		if calls.Add(1); i == 3 {
+			cancel()
+			return errors.New("by the end of ctx")
+		}
+		return nil
+	})
+	if !errors.Is(err, context.Canceled) || calls.Load() == 1000 {
+		t.Errorf("%v after %d calls", err, calls.Load())
+	}
+}
