@@ -1,6 +1,6 @@
 // Package headless holds the commands that need no display: measure, sheet,
-// plan, log, cameras, demo and version. Both programs run them; the one without a window is nothing
-// but a call of Main.
+// plan, log, cameras, demo, manual and version. Both programs run them; the one
+// without a window is nothing but a call of Main.
 package headless
 
 import (
@@ -39,12 +39,13 @@ type commands struct {
 	Log     logCmd     `cmd:"" help:"Log what was really exposed, and get the real stops of the frames and of their scans."`
 	Cameras camerasCmd `cmd:"" help:"List the cameras that a plan may name, and keep your own."`
 	Demo    demoCmd    `cmd:"" help:"Write the demo roll as 16-bit TIFF files."`
+	Manual  manualCmd  `cmd:"" help:"Read the manual: the method, the keys, the files. Without a page it lists them."`
 	Version versionCmd `cmd:"" help:"Say which version this is."`
 }
 
 // Commands are the words that start a command.
 func Commands() []string {
-	return []string{"measure", "sheet", "plan", "log", "cameras", "demo", "version", "help"}
+	return []string{"measure", "sheet", "plan", "log", "cameras", "demo", "manual", "version", "help"}
 }
 
 // streams are where a command reads and writes.
@@ -65,26 +66,14 @@ func Main(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 func run(ctx context.Context, args []string, std streams) int {
 	switch {
 	case len(args) == 0:
-		return complain(std, badCall("say what to do: measure, sheet, plan, log, cameras, demo or version; --help tells more"))
+		return complain(std, badCall("say what to do: measure, sheet, plan, log, cameras, demo, manual or version; --help tells more"))
 	case args[0] == "help":
 		args = append(args[1:len(args):len(args)], "--help")
 	case args[0] == "--version":
 		args = []string{"version"}
 	}
-	var cli commands
 	helped := false
-	parser, err := kong.New(&cli,
-		kong.Name("stopladder"),
-		kong.Description("Judge a film's exposure latitude from the scans of one bracketed scene. "+
-			"PATH is a folder with scans, scans, or one roll file (.stopladder)."),
-		kong.Writers(std.out, std.err),
-		kong.Exit(func(int) { helped = true }),
-		kong.ConfigureHelp(kong.HelpOptions{Compact: true}),
-		kong.BindTo(ctx, (*context.Context)(nil)),
-		kong.Bind(std),
-		kong.Vars{"minwidth": strconv.Itoa(sheet.MinWidth), "maxwidth": strconv.Itoa(sheet.MaxWidth),
-			"limitshelp": "What a frame may cost to hold and to strain: screen, print, archive, or a JSON file like the one that measure --limits-out writes. Without it the roll's own, else screen."},
-	)
+	parser, err := newParser(ctx, std, func(int) { helped = true })
 	if err != nil {
 		return complain(std, err)
 	}
@@ -106,6 +95,23 @@ func run(ctx context.Context, args []string, std streams) int {
 		return complain(std, badCall("%s; see stopladder %s", strings.TrimRight(text, "."), helpFor(args)))
 	}
 	return complain(std, call.Run())
+}
+
+// newParser reads calls; exit is called once help was written.
+func newParser(ctx context.Context, std streams, exit func(int)) (*kong.Kong, error) {
+	return kong.New(new(commands),
+		kong.Name("stopladder"),
+		kong.Description("Judge a film's exposure latitude from the scans of one bracketed scene. "+
+			"PATH is a folder with scans, scans, or one roll file (.stopladder). "+
+			"The manual tells the method and every reading: stopladder manual."),
+		kong.Writers(std.out, std.err),
+		kong.Exit(exit),
+		kong.ConfigureHelp(kong.HelpOptions{Compact: true}),
+		kong.BindTo(ctx, (*context.Context)(nil)),
+		kong.Bind(std),
+		kong.Vars{"minwidth": strconv.Itoa(sheet.MinWidth), "maxwidth": strconv.Itoa(sheet.MaxWidth),
+			"limitshelp": "What a frame may cost to hold and to strain: screen, print, archive, or a JSON file like the one that measure --limits-out writes. Without it the roll's own, else screen."},
+	)
 }
 
 func badCall(format string, args ...any) error {
