@@ -42,7 +42,7 @@ type Assignment struct {
 }
 
 const (
-	wrong     = 1.0 / 3 // stops between label and measured stop that are told (method.md, section 6)
+	wrong     = 1.0 / 3 // stops between label and measured stop that are told (response.LabelLimit)
 	clear     = 0.25    // stops of misfit by which one offer must beat the next to be taken unasked (design choice)
 	broken    = 0.1     // stops of misfit that a gap in the bracket counts for: brackets are exposed in one go (design choice)
 	maxOffers = 8

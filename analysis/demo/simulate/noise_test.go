@@ -55,7 +55,7 @@ func TestWhite(t *testing.T) {
 
 // TestGranularity measures the grain as a microdensitometer would: the standard
 // deviation of density over a 48 um disc. RMS granularity is defined so
-// (standards.md section 7); Selwyn's law there gives the pixel.
+// (a circular aperture of 48 um, mean density 1.0); Selwyn's law gives the pixel.
 func TestGranularity(t *testing.T) {
 	const pitch = 3.0 // um
 	const side, step, radius = 1200, 20, 8
@@ -111,8 +111,8 @@ func TestGranularity(t *testing.T) {
 	}
 }
 
-// TestSelwyn checks the pixel's sigma against the table of standards.md
-// section 7 (computed there from RMS 10 by Selwyn's law).
+// TestSelwyn checks the pixel's sigma against a table that was
+// computed from RMS 10 by Selwyn's law, apart from this code.
 func TestSelwyn(t *testing.T) {
 	for _, c := range []struct{ ppi, want float64 }{{2000, 0.0335}, {3200, 0.0536}, {4000, 0.0670}, {5300, 0.0888}} {
 		if got := 0.010 * pixelShare(25400/c.ppi); math.Abs(got-c.want) > 0.00006 {

@@ -63,8 +63,8 @@ func TestCurves(t *testing.T) {
 }
 
 // TestSpeed finds the films' speeds from their curves by the standards' rules
-// (standards.md section 5: ISO 5800 and ISO 2240, from memory there), with the
-// meter's 8/S lux s for a metered grey (section 4).
+// (ISO 5800 and ISO 2240, both from memory), with the meter's 8/S lux s for a
+// metered grey (derivation of the ANSI meter equation).
 func TestSpeed(t *testing.T) {
 	find := func(s *Stock, c int, d float64) float64 {
 		sign := 1.0
@@ -91,8 +91,8 @@ func TestSpeed(t *testing.T) {
 	t.Logf("ISO 2240 gives the reversal %.0f", 10/math.Sqrt(hs*ht))
 }
 
-// TestStopArithmetic: a stop is log10 2 = 0.30103 of log exposure (standards.md
-// section 5), and flare, which is light of the scene, keeps to it.
+// TestStopArithmetic: a stop is log10 2 = 0.30103 of log exposure,
+// and flare, which is light of the scene, keeps to it.
 func TestStopArithmetic(t *testing.T) {
 	r := flat(64, 64, 0.18)
 	for _, s := range stocks {

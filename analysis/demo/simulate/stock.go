@@ -100,7 +100,7 @@ const midDensity = 0.755
 // Reversal returns the invented reversal film: gamma about 1.7, narrow latitude.
 // The layers differ a little in contrast: overexposure goes warm, underexposure
 // goes cool. A metered grey is put where a scan with white at clear film shows it
-// near L* 50; by the rule of ISO 2240, as standards.md has it from memory, the
+// near L* 50; by the rule of ISO 2240, from memory, the
 // same curve would rate about 170.
 func Reversal() Stock {
 	s := Stock{
@@ -139,7 +139,7 @@ func Negative() Stock {
 		RMS: 11, Flare: 0.004,
 	}
 	// ISO 5800: 0.15 over Dmin at Hm, S = sqrt(2)/Hm; a meter gives 8/S lux s.
-	// (Both as in standards.md sections 4 and 5, from memory there.)
+	// (The rule from memory; 8/S from the derivation of the ANSI meter equation.)
 	speedPoint := math.Log10(math.Sqrt2 / 8)
 	for i := range s.Layers {
 		l := &s.Layers[i]

@@ -1,7 +1,7 @@
 // Package between makes the pictures between the rungs: what a frame at any
 // fraction of a stop would look like, from the two frames next to it and the
-// roll's measured response (method.md section 6). They are interpolated and are
-// to be marked so.
+// roll's measured response (assets/manual/response.md#pictures-between-frames).
+// They are interpolated and are to be marked so.
 //
 // Each of the two frames is moved along the response to the wanted exposure and
 // both are mixed: by nearness, and by how much each knows of a tone (what one

@@ -13,7 +13,7 @@ import (
 	"stopladder/analysis/scan/colour"
 )
 
-// A filter of CC30 magenta lets 0.501 of green through (standards.md section 10):
+// A filter of CC30 magenta lets 10^-0.30 = 0.501 of green through:
 // light through it is denser in green by 0.30, so thinner in red and blue.
 func TestCCOfAFilter(t *testing.T) {
 	c, ok := CCOf(0.18, 0.18*math.Pow(10, -0.30), 0.18)
@@ -30,8 +30,8 @@ func TestCCOfAFilter(t *testing.T) {
 	}
 }
 
-// The neutral row of the published 24-patch chart (CIELAB D50, 2005; standards.md
-// section 3): its greys are neutral within 2.5 CC, and its colours lie in the
+// The neutral row of the published 24-patch chart (CIELAB D50, charts of 2005,
+// as the colour-science library has it): its greys are neutral within 2.5 CC, and its colours lie in the
 // directions of their names.
 func TestPublishedChart(t *testing.T) {
 	for _, g := range [][3]float64{{96.539, -0.425, 1.186}, {81.257, -0.638, -0.335}, {66.766, -0.734, -0.504}, {50.867, -0.153, -0.270}, {35.656, -0.421, -1.231}, {20.461, -0.079, -0.973}} {

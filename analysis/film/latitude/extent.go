@@ -1,6 +1,6 @@
 // Package latitude finds the measured range of a roll: how many stops under and over
 // the base exposure a salvaged frame still holds, and still strains, and which
-// criterion ends it (method.md section 8).
+// criterion ends it (assets/manual/range.md).
 //
 // Each criterion is a curve over the stops, through the readings of the frames.
 // Readings of shares (lost area, contrast kept) are interpolated as they are

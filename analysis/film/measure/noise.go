@@ -10,7 +10,7 @@ import (
 )
 
 // Noise of a frame at the preview's size, in linear luminance, after the
-// scene's structure is taken out (method.md section 4).
+// scene's structure is taken out (assets/manual/noise.md).
 //
 // Blocks of 8 x 8 are read with the kernel of Immerkaer, "Fast Noise Variance
 // Estimation", CVIU 64(2), 1996, which answers 0 to any plane. Texture only adds
@@ -215,7 +215,7 @@ func lightnessSlope(y float32) float32 {
 // readNoise fills Noisy, NoiseKnown, NoiseL and BandNoise. For every pixel of
 // the frame's image area: brought to the base frame's brightness by the gain
 // Yb/Yf (local means), noise sigma(Yf) becomes dL*/dY(Yb) x gain x sigma(Yf) in
-// L*. Noisy counts shadow areas alone, as method.md says: what is shadow in the
+// L*. Noisy counts shadow areas alone, as assets/manual/noise.md#noisy says: what is shadow in the
 // scene (the base frame's shadows band), and what has fallen below the same
 // level in this frame and so is lifted with them.
 func (r *Relation) readNoise(ctx context.Context, g *ground, frame *Look, opt Options, workers int) error {

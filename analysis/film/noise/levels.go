@@ -1,6 +1,6 @@
 // Package noise measures the noise of a roll as a function of level: the standard
 // deviation of linear light after the scene's structure is taken out, per channel
-// and for luminance (method.md section 4).
+// and for luminance (assets/manual/noise.md).
 //
 // # How
 //

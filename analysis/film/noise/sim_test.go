@@ -171,8 +171,8 @@ func TestTooLittle(t *testing.T) {
 	}
 }
 
-// ISO 15739: signal over noise (from memory); marks of ISO 12232 as standards.md
-// has them, and what they are in L* at 18 % grey by CIE 15.
+// ISO 15739: signal over noise (from memory); the marks 40 and 10 of ISO 12232,
+// and what they are in L* at 18 % grey by CIE 15.
 func TestArithmetic(t *testing.T) {
 	if SNR(0.2, 0.02) != 10 || !math.IsNaN(SNR(0.2, 0)) || !math.IsNaN(SNR(math.NaN(), 1)) {
 		t.Error("SNR")

@@ -111,7 +111,7 @@ func TestKnownMovement(t *testing.T) {
 	}
 }
 
-// standards.md section 8: the shift of scikit-image's worked example (y, x) =
+// The shift of scikit-image's worked example (y, x) =
 // (-22.4, 13.32), and the sub-pixel shifts of Foroosh, Zerubia & Berthod's
 // check, here applied to a picture of our own by the Fourier shift theorem.
 func TestFourierShift(t *testing.T) {

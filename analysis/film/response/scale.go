@@ -9,8 +9,8 @@ import (
 // Labels fix the scale of the exposures, and the base frame their origin.
 const (
 	// shutterSigma is what is believed of labels before the roll speaks: mechanical
-	// shutters are commonly off by up to a third of a stop (standards.md section
-	// 14, from memory); a quarter of that as standard deviation, worth two frames.
+	// shutters are commonly off by up to a third of a stop (from memory);
+	// a quarter of that as standard deviation, worth two frames.
 	shutterSigma  = 0.08
 	shutterWorth  = 2.0
 	labelScaleMin = 0.08 // stops: the robust scale of labels' errors is no less, so that a label counts until it is off by a third

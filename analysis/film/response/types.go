@@ -1,7 +1,7 @@
 // Package response turns a roll into the film's measured response: density
 // against log exposure for each channel, the exposure that every frame really
 // got, and the answer to the question whether all frames were scanned alike
-// (method.md section 6).
+// (assets/manual/response.md).
 //
 // # Model
 //
@@ -61,8 +61,9 @@ type Options struct {
 	Workers  int // goroutines for pixel loops; 0 is GOMAXPROCS. Results do not depend on it
 }
 
-// Shares of the steepest slope that divide a curve. FlatShare is method.md
-// section 3; StraightShare is common practice, no source.
+// Shares of the steepest slope that divide a curve. FlatShare is a
+// design choice (assets/manual/clipping.md#flat-fraction); StraightShare is common
+// practice, no source.
 const (
 	FlatShare     = 0.15
 	StraightShare = 0.75
@@ -170,7 +171,7 @@ type LabelFinding struct {
 }
 
 // LabelLimit is the disagreement in stops above which a label is flagged
-// (method.md section 6).
+// (assets/manual/response.md#labels-that-the-pictures-contradict).
 const LabelLimit = 1.0 / 3
 
 // Headroom is how far a level of the base frame is from being lost, in stops of

@@ -1,5 +1,5 @@
 // Package salvage brings every frame of a roll towards the base frame, with three
-// grades of effort, and measures what that costs (method.md section 7):
+// grades of effort, and measures what that costs (assets/manual/salvage.md):
 //
 //	exposure   one gain
 //	balance    a gain for each channel

@@ -149,7 +149,7 @@ func TestNeutral(t *testing.T) {
 	}
 }
 
-// CC arithmetic from standards.md section 10: CC30 is a density of 0.30, that is
+// CC arithmetic by T = 10^-D: CC30 is a density of 0.30, that is
 // 0.501 of the light and 0.997 stop; the pack 46Y+38M+12C is 34Y+26M and 12 of
 // neutral grey (US Army SS0514, p. 5-6).
 func TestFilterArithmetic(t *testing.T) {
@@ -180,8 +180,8 @@ func TestFilterArithmetic(t *testing.T) {
 	near(t, "equal R, G and B are grey", math.Abs(rg)+math.Abs(bg), 0, 1e-12)
 }
 
-// Mired shifts against daylight itself: chromaticities of CIE daylight (CIE 15)
-// as standards.md section 10 prints them. One slope for all must agree within 3 CC
+// Mired shifts against daylight itself: chromaticities of CIE daylight (CIE 15).
+// One slope for all must agree within 3 CC
 // and an eighth of the shift over the span of daylight.
 func TestMiredAgainstDaylight(t *testing.T) {
 	balance := func(x, y float64) (rg, bg float64) {

@@ -127,7 +127,7 @@ func (c Criterion) Within(v, limit float64) bool {
 // Grade is the effort of salvage that the limits are held against.
 type Grade string
 
-// The grades of method.md section 7.
+// The grades of salvage (assets/manual/salvage.md#the-three-grades).
 const (
 	Exposure Grade = "exposure"
 	Balance  Grade = "balance"

@@ -14,7 +14,7 @@ const Version = 1
 // Verdict is the judge's word on a frame; "" is not judged yet.
 type Verdict string
 
-// The verdicts of method.md section 1.
+// The verdicts (assets/manual/words.md).
 const (
 	Unjudged Verdict = ""
 	Holds    Verdict = "holds"   // as good as the base for this use

@@ -1,4 +1,4 @@
-// Package plot draws the roll's measured response (method.md section 6): density
+// Package plot draws the roll's measured response (assets/manual/response.md): density
 // against log exposure, for the window, the sheet and for export.
 //
 // A plot is first a List, a short drawing in units that no output medium has a

@@ -9,7 +9,7 @@ import (
 )
 
 // Flat says, per channel, where the film no longer separates tones although the
-// scan is not clipped (method.md section 3): codes at or above Light, and codes at
+// scan is not clipped (assets/manual/clipping.md#flat-fraction): codes at or above Light, and codes at
 // or below Dark. Bounds beyond the scale mark nothing.
 type Flat struct{ Light, Dark [3]int }
 
@@ -282,7 +282,7 @@ func (d *Detail) clipped(look *measure.Look) []uint8 {
 }
 
 // clipFlags is Blown when any channel is at or beyond the ceiling, Blocked when
-// any is at or beyond the floor (method.md section 3).
+// any is at or beyond the floor (assets/manual/clipping.md).
 func clipFlags(p []uint16, ceiling, floor measure.RGB[int]) (f uint8) {
 	r, g, b := int(p[0]), int(p[1]), int(p[2])
 	if r >= ceiling.R || g >= ceiling.G || b >= ceiling.B {

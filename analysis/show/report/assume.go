@@ -9,7 +9,7 @@ import (
 )
 
 // Assumptions lists, one sentence each, what the figures rest on that was not
-// measured: for every export (method.md section 9).
+// measured: for every export (assets/manual/json.md).
 func Assumptions(base int, entries []Entry, noiseLimit float64) []string {
 	var out []string
 	group := func(format string, is func(e Entry) bool) {

@@ -93,7 +93,7 @@ type Headroom struct {
 }
 
 // Measured stops that differ from the label: up to MeasuredTolerance the two are
-// shown as one, from LabelLimit on the label is flagged (method.md section 6).
+// shown as one, from LabelLimit on the label is flagged (assets/manual/response.md).
 const (
 	MeasuredTolerance = 0.05
 	LabelLimit        = response.LabelLimit
