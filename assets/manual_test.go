@@ -121,6 +121,17 @@ func TestLinksResolve(t *testing.T) {
 	}
 }
 
+// The README says what the program is and how to begin; the rest is in the manual.
+func TestReadmeIsShort(t *testing.T) {
+	text, err := os.ReadFile(filepath.Join(root, "README.md"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if n := len(strings.Fields(string(text))); n > 1500 {
+		t.Errorf("the README has %d words, and 1500 are the most", n)
+	}
+}
+
 // Comments that cite the manual cite what is there.
 func TestCitationsResolve(t *testing.T) {
 	n := 0
