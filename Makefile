@@ -22,10 +22,11 @@ WINDOW = ./ui/... ./cmd/stopladder/...
 
 ARGS ?=
 DIR ?=
+TREE ?= .
 FUZZTIME ?= 30s
 TIMEOUT ?= 20m
 
-.PHONY: run test build help test-plain test-window format check vet staticcheck guard race fuzz bench golden demo clean
+.PHONY: run test build help test-plain test-window format check vet staticcheck guard map draw race fuzz bench golden demo clean
 
 ## run: install what is missing, build, open the window on the demo roll (ARGS="PATH..." opens scans)
 run:
@@ -67,6 +68,14 @@ staticcheck:
 
 guard:
 	CGO_ENABLED=0 $(GO) test -count=1 -run '^TestGuard' ./analysis
+
+## map: write the imports in DEVELOPERS.md's map anew
+map:
+	CGO_ENABLED=0 $(GO) test -count=1 -run '^TestGuardMap$$' ./analysis -map
+
+## draw: the rooms of analysis and the arrows between them (TREE= another tree)
+draw:
+	@CGO_ENABLED=0 $(GO) test -count=1 -v -run '^TestDrawing$$' ./analysis -tree "$(abspath $(TREE))"
 
 ## race: all tests under the race detector (slow)
 race:

@@ -4,17 +4,19 @@
 //
 // # The way of a scan
 //
-//	scan      a file on disk -> code values, in bands of rows (never trusted)
-//	colour    code values -> linear light (sRGB primaries), XYZ, CIELAB, by ICC
-//	measure   code values + colour -> the readings of one frame and of a roll
-//	roll      what the judge made: labels, verdicts, notes, range; the roll file
-//	report    readings -> the JSON and CSV contract
-//	render    preview or full pixels -> the picture on the screen, with masks
-//	rung      one frame's small multiples, drawn alike in window and sheet
-//	sheet     the annotated comparison picture
-//	scene     an invented scene, ray traced to scene-linear light
-//	simulate  scene light -> film -> scanner -> frames with known truth
-//	headless  the commands measure, sheet and demo
+//	scan      a file on disk -> code values (never trusted) -> linear light, CIELAB
+//	judge     what a person says of the scans: labels, corrections, limits, verdicts
+//	bracket   the plan of the exposures and the log of what was really exposed
+//	film      light -> readings of frames and roll: registration, response, noise,
+//	          casts, what salvage costs, the range
+//	show      readings -> picture, ladder, sheet, plot, card, JSON and CSV
+//	demo      an invented scene -> film -> scanner -> frames with known truth
+//	load      paths -> a measured roll, with events on the way
+//	headless  the commands
+//	disk      files written whole; the folder of the program's own
+//	parallel  loops on several processors
+//
+// DEVELOPERS.md maps the packages and what each imports.
 //
 // # Conventions that hold everywhere
 //
