@@ -17,9 +17,12 @@ type manualCmd struct {
 func (c *manualCmd) Run(std streams) error {
 	name := contents
 	if c.Page != "" {
-		name = strings.TrimSuffix(strings.ToLower(c.Page), ".md")
+		name = strings.TrimSuffix(strings.TrimSuffix(strings.ToLower(c.Page), ".md"), ".json")
 	}
 	page := assets.ManualPage(name)
+	if page == nil {
+		page = assets.Schema(name) // the pages speak of them
+	}
 	if page == nil {
 		pages := slices.DeleteFunc(assets.ManualPages(), func(n string) bool { return n == contents })
 		return badCall("the manual has no page %q; it has %s", c.Page, strings.Join(pages, ", "))
