@@ -6,7 +6,7 @@ import (
 	"fmt"
 	"image"
 
-	"stopladder/analysis/parallel"
+	"stopladder/analysis/numeric/parallel"
 )
 
 // bandRows is how many rows a Pixels hands out at a time.

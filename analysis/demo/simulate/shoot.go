@@ -7,7 +7,8 @@ import (
 	"sync"
 
 	"stopladder/analysis/demo/scene"
-	"stopladder/analysis/parallel"
+	"stopladder/analysis/numeric/affine"
+	"stopladder/analysis/numeric/parallel"
 	"stopladder/analysis/scan"
 )
 
@@ -224,7 +225,7 @@ func (s *shot) sampleRow(y int, line []float32) {
 	micro := s.scale > 1.5
 	for x := x0; x < x1; x++ {
 		// Position of the sample among the pixel centres of the scene.
-		px, py := m.Apply(float64(x)+0.5, float64(y)+0.5)
+		px, py := affine.At(m, float64(x)+0.5, float64(y)+0.5)
 		px, py = px-0.5, py-0.5
 		fx, fy := math.Floor(px), math.Floor(py)
 		ix, iy := int(fx), int(fy)
@@ -280,8 +281,8 @@ func (s *shot) span(y int) (int, int) {
 	lo, hi := s.o.W, 0
 	for _, yy := range [2]float64{float64(y) - 1, float64(y) + 2} {
 		// Walk the row in base coordinates and clip to the gate, grown a little.
-		bx, by := s.toBase.Apply(0, yy)
-		dx, dy := s.toBase.A, s.toBase.D
+		bx, by := affine.At(s.toBase, 0, yy)
+		dx, dy := s.toBase[0], s.toBase[3]
 		t0, t1 := 0.0, float64(s.o.W)
 		clip := func(p, d, a, b float64) {
 			if math.Abs(d) < 1e-12 {
@@ -310,7 +311,7 @@ func (s *shot) gateRow(y int, line []float32, x0, x1 int) {
 	hw, hh := float64(g.Dx())/2, float64(g.Dy())/2
 	r := 0.006 * float64(g.Dx())
 	shade := func(x int) bool {
-		bx, by := s.toBase.Apply(float64(x)+0.5, float64(y)+0.5)
+		bx, by := affine.At(s.toBase, float64(x)+0.5, float64(y)+0.5)
 		qx, qy := math.Abs(bx-cx)-hw+r, math.Abs(by-cy)-hh+r
 		// Signed distance to a rounded rectangle.
 		d := math.Hypot(math.Max(qx, 0), math.Max(qy, 0)) + math.Min(math.Max(qx, qy), 0) - r
@@ -331,7 +332,7 @@ func (s *shot) gateRow(y int, line []float32, x0, x1 int) {
 	// their ends, round corners included.
 	all := false
 	for _, x := range [2]int{x0, max(x0, x1-1)} {
-		_, by := s.toBase.Apply(float64(x)+0.5, float64(y)+0.5)
+		_, by := affine.At(s.toBase, float64(x)+0.5, float64(y)+0.5)
 		all = all || math.Abs(by-cy) > hh-4
 	}
 	for x := x0; x < x1; x++ {

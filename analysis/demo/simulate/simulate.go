@@ -36,7 +36,10 @@ import (
 	"image"
 	"math"
 
+	"golang.org/x/image/math/f64"
+
 	"stopladder/analysis/demo/scene"
+	"stopladder/analysis/numeric/affine"
 	"stopladder/analysis/scan"
 )
 
@@ -85,28 +88,6 @@ type Frame struct {
 	Truth  *Truth
 }
 
-// Affine takes (x, y) to (A*x + B*y + C, D*x + E*y + F).
-type Affine struct{ A, B, C, D, E, F float64 }
-
-// Apply takes one point.
-func (m Affine) Apply(x, y float64) (float64, float64) {
-	return m.A*x + m.B*y + m.C, m.D*x + m.E*y + m.F
-}
-
-// Inverse is the way back.
-func (m Affine) Inverse() Affine {
-	d := m.A*m.E - m.B*m.D
-	a, b, c, e := m.E/d, -m.B/d, -m.D/d, m.A/d
-	return Affine{a, b, -(a*m.C + b*m.F), c, e, -(c*m.C + e*m.F)}
-}
-
-func (m Affine) after(n Affine) Affine {
-	return Affine{
-		m.A*n.A + m.B*n.D, m.A*n.B + m.B*n.E, m.A*n.C + m.B*n.F + m.C,
-		m.D*n.A + m.E*n.D, m.D*n.B + m.E*n.E, m.D*n.C + m.E*n.F + m.F,
-	}
-}
-
 // Truth is all that is known about a frame.
 type Truth struct {
 	Stop     float64    // as labelled
@@ -116,7 +97,7 @@ type Truth struct {
 	Scale    float64    // scan pixels per scene pixel
 	// FromBase takes the base frame's pixel positions to this frame's; FromScene
 	// takes the scene's (in scene pixels) to this frame's.
-	FromBase, FromScene Affine
+	FromBase, FromScene f64.Aff3
 	// Area is the largest upright rectangle of whole pixels that holds nothing
 	// but image (no rebate, no soft edge). Gate are the image's true corners,
 	// clockwise from the upper left, before their rounding.
@@ -209,8 +190,8 @@ type shot struct {
 	gate     image.Rectangle // of the base frame
 	window   image.Rectangle // of the holder, fixed in the scan
 	scale    float64
-	toScene  Affine // scan pixels to scene pixels
-	toBase   Affine
+	toScene  f64.Aff3 // scan pixels to scene pixels
+	toBase   f64.Aff3
 	pitch    float64
 	levels   [3][2]float64
 	quiet    bool
@@ -317,31 +298,32 @@ func (s *shot) move() {
 		s.rotation = (2*unit(s.seed, 3) - 1) * o.MaxRotation
 		s.exposure += (2*unit(s.seed, 4) - 1) * o.ShutterError
 	}
-	s.toBase = s.fromBase().Inverse()
+	s.toBase, _ = affine.Inverse(s.fromBase()) // a rotation has one
 	gx, gy := float64(s.gate.Min.X+s.gate.Max.X)/2, float64(s.gate.Min.Y+s.gate.Max.Y)/2
 	k := 1 / s.scale
-	toScene := Affine{k, 0, float64(s.film.w)/2 - gx*k, 0, k, float64(s.film.h)/2 - gy*k}
-	s.toScene = toScene.after(s.toBase)
+	toScene := f64.Aff3{k, 0, float64(s.film.w)/2 - gx*k, 0, k, float64(s.film.h)/2 - gy*k}
+	s.toScene = affine.After(toScene, s.toBase)
 }
 
-func (s *shot) fromBase() Affine {
+func (s *shot) fromBase() f64.Aff3 {
 	sin, cos := math.Sincos(s.rotation * math.Pi / 180)
 	cx, cy := float64(s.o.W)/2, float64(s.o.H)/2
 	// y points down, so counter-clockwise on the screen is x*cos + y*sin.
-	return Affine{
+	return f64.Aff3{
 		cos, sin, cx - cos*cx - sin*cy + s.shift[0],
 		-sin, cos, cy + sin*cx - cos*cy + s.shift[1],
 	}
 }
 
 func (s *shot) truth() *Truth {
+	fromScene, _ := affine.Inverse(s.toScene)
 	t := &Truth{
 		Stop: s.stop, Exposure: s.exposure, Shift: s.shift, Rotation: s.rotation, Scale: s.scale,
-		FromBase: s.fromBase(), FromScene: s.toScene.Inverse(), Levels: s.levels, s: s,
+		FromBase: s.fromBase(), FromScene: fromScene, Levels: s.levels, s: s,
 	}
 	g := s.gate
 	for i, p := range [4]image.Point{g.Min, {X: g.Max.X, Y: g.Min.Y}, g.Max, {X: g.Min.X, Y: g.Max.Y}} {
-		t.Gate[i][0], t.Gate[i][1] = t.FromBase.Apply(float64(p.X), float64(p.Y))
+		t.Gate[i][0], t.Gate[i][1] = affine.At(t.FromBase, float64(p.X), float64(p.Y))
 	}
 	q := t.Gate
 	full := image.Rect(0, 0, s.o.W, s.o.H)

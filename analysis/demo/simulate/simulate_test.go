@@ -10,6 +10,7 @@ import (
 
 	"stopladder/analysis/demo/charts"
 	"stopladder/analysis/demo/scene"
+	"stopladder/analysis/numeric/affine"
 )
 
 var stocks = []Stock{Reversal(), Negative()}
@@ -246,7 +247,7 @@ func TestGeometry(t *testing.T) {
 			f := shootT(t, r, stocks[1], o, stop)
 			w := f.Pixels.Header.Width
 			for _, d := range dots {
-				x, y := f.Truth.FromScene.Apply(d[0], d[1])
+				x, y := affine.At(f.Truth.FromScene, d[0], d[1])
 				var sx, sy, s float64
 				for j := int(y) - 9; j <= int(y)+9; j++ {
 					for i := int(x) - 9; i <= int(x)+9; i++ {
@@ -273,14 +274,15 @@ func TestGeometry(t *testing.T) {
 			// A point right of the centre goes up (y smaller) for a
 			// counter-clockwise rotation, before the shift.
 			cx, cy := float64(w)/2, float64(f.Pixels.Header.Height)/2
-			x, y := tr.FromBase.Apply(cx+100, cy)
+			x, y := affine.At(tr.FromBase, cx+100, cy)
 			if want := -100 * math.Sin(tr.Rotation*math.Pi/180); math.Abs(y-tr.Shift[1]-cy-want) > 1e-9 {
 				t.Errorf("rotation %v puts the point at %v, want %v", tr.Rotation, y-tr.Shift[1]-cy, want)
 			}
 			if want := cx + 100*math.Cos(tr.Rotation*math.Pi/180) + tr.Shift[0]; math.Abs(x-want) > 1e-9 {
 				t.Errorf("x %v, want %v", x, want)
 			}
-			bx, by := tr.FromBase.Inverse().Apply(x, y)
+			back, _ := affine.Inverse(tr.FromBase)
+			bx, by := affine.At(back, x, y)
 			if math.Hypot(bx-cx-100, by-cy) > 1e-9 {
 				t.Error("the inverse does not go back")
 			}

@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"stopladder/analysis/demo/scene"
+	"stopladder/analysis/numeric/affine"
 )
 
 // TestGreyThroughProfile has the base frames of both films taken to sRGB by
@@ -47,8 +48,8 @@ func TestGreyThroughProfile(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		x0, y0 := tr.FromScene.Apply(card.X0*scene.EmbeddedWidth, card.Y0*scene.EmbeddedHeight)
-		x1, y1 := tr.FromScene.Apply(card.X1*scene.EmbeddedWidth, card.Y1*scene.EmbeddedHeight)
+		x0, y0 := affine.At(tr.FromScene, card.X0*scene.EmbeddedWidth, card.Y0*scene.EmbeddedHeight)
+		x1, y1 := affine.At(tr.FromScene, card.X1*scene.EmbeddedWidth, card.Y1*scene.EmbeddedHeight)
 		var s [3]float64
 		n := 0.0
 		for y := int(y0) + 1; y < int(y1); y++ {

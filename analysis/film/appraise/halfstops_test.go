@@ -5,8 +5,6 @@ import (
 	"math"
 	"testing"
 
-	"golang.org/x/image/math/f64"
-
 	"stopladder/analysis/demo/scene"
 	"stopladder/analysis/demo/simulate"
 	"stopladder/analysis/film/latitude"
@@ -71,7 +69,7 @@ func TestWholeStopsTellWhatHalfStopsTell(t *testing.T) {
 				if err != nil {
 					t.Fatal(err)
 				}
-				g := response.Frame{Look: l, Stop: s, StopKnown: true, Map: f64.Aff3{a.A, a.B, a.C, a.D, a.E, a.F}}
+				g := response.Frame{Look: l, Stop: s, StopKnown: true, Map: a}
 				if all = append(all, g); k%2 == 0 {
 					whole = append(whole, g)
 				}

@@ -19,7 +19,7 @@ import (
 	"sync"
 
 	"stopladder/analysis/film/response"
-	"stopladder/analysis/parallel"
+	"stopladder/analysis/numeric/parallel"
 )
 
 // Roll is what is needed of the roll. It is safe for concurrent use.

@@ -34,7 +34,7 @@ func shoot(t testing.TB, stock simulate.Stock, o simulate.Options) []response.Fr
 			t.Fatal(err)
 		}
 		a := f.Truth.FromBase
-		out = append(out, response.Frame{Look: l, Stop: s, StopKnown: true, Map: f64.Aff3{a.A, a.B, a.C, a.D, a.E, a.F}})
+		out = append(out, response.Frame{Look: l, Stop: s, StopKnown: true, Map: a})
 	}
 	return out
 }

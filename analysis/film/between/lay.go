@@ -3,7 +3,8 @@ package between
 import (
 	"math"
 
-	"stopladder/analysis/parallel"
+	"stopladder/analysis/numeric/affine"
+	"stopladder/analysis/numeric/parallel"
 
 	"golang.org/x/image/math/f64"
 )
@@ -22,17 +23,12 @@ func (r *Roll) Lay(dst []uint16, w, h int, frame int, view f64.Aff3) bool {
 		return false
 	}
 	p := f.Look.Preview
-	k := 1 / float64(max(1, p.Factor))
-	a, v := f.Map, view
-	m := f64.Aff3{
-		k * (a[0]*v[0] + a[1]*v[3]), k * (a[0]*v[1] + a[1]*v[4]), k * (a[0]*v[2] + a[1]*v[5] + a[2]),
-		k * (a[3]*v[0] + a[4]*v[3]), k * (a[3]*v[1] + a[4]*v[4]), k * (a[3]*v[2] + a[4]*v[5] + a[5]),
-	}
+	m := affine.Reduced(affine.After(f.Map, view), 1, float64(max(1, p.Factor)))
 	parallel.Bands(h, func(lo, hi int) {
 		for y := lo; y < hi; y++ {
 			for x := range w {
-				fx := m[0]*(float64(x)+0.5) + m[1]*(float64(y)+0.5) + m[2] - 0.5
-				fy := m[3]*(float64(x)+0.5) + m[4]*(float64(y)+0.5) + m[5] - 0.5
+				fx, fy := affine.At(m, float64(x)+0.5, float64(y)+0.5)
+				fx, fy = fx-0.5, fy-0.5
 				fx = math.Min(math.Max(fx, 0), float64(p.W-1))
 				fy = math.Min(math.Max(fy, 0), float64(p.H-1))
 				if math.IsNaN(fx) || math.IsNaN(fy) {

@@ -5,7 +5,8 @@ import (
 	"image"
 	"sync"
 
-	"stopladder/analysis/parallel"
+	"stopladder/analysis/numeric/affine"
+	"stopladder/analysis/numeric/parallel"
 )
 
 // The bands' limits in relative luminance: one stop to either side of 18 %.
@@ -88,7 +89,7 @@ func (l *Look) makeGround(ctx context.Context, workers int) (*ground, error) {
 	for b := range n {
 		g.share[b] = float64(n[b]) / float64(max(1, len(g.bands)))
 	}
-	if g.own, err = sumBands(ctx, g, l, Mapping{A: 1, E: 1}, workers); err != nil {
+	if g.own, err = sumBands(ctx, g, l, affine.Identity, workers); err != nil {
 		return nil, err
 	}
 	l.cache.ground = g

@@ -5,42 +5,20 @@ import (
 	"image"
 	"math"
 
+	"stopladder/analysis/numeric/affine"
+
 	"golang.org/x/image/math/f64"
 )
-
-// Mapping carries positions in the base frame's preview to positions in
-// another frame's preview: x' = A x + B y + C, y' = D x + E y + F, in preview
-// pixels, the centre of pixel (i, j) at (i + 0.5, j + 0.5).
-type Mapping struct{ A, B, C, D, E, F float64 }
-
-// At maps a position.
-func (m Mapping) At(x, y float64) (float64, float64) {
-	return m.A*x + m.B*y + m.C, m.D*x + m.E*y + m.F
-}
-
-// Inverse maps back; ok is false for a mapping that folds the plane.
-func (m Mapping) Inverse() (inv Mapping, ok bool) {
-	det := m.A*m.E - m.B*m.D
-	if det == 0 || math.IsNaN(det) || math.IsInf(det, 0) {
-		return inv, false
-	}
-	if m == (Mapping{A: 1, E: 1}) {
-		return m, true
-	}
-	inv = Mapping{A: m.E / det, B: -m.B / det, D: -m.D / det, E: m.A / det}
-	inv.C = -(inv.A*m.C + inv.B*m.F)
-	inv.F = -(inv.D*m.C + inv.E*m.F)
-	return inv, true
-}
 
 // MapAreas lays the frame's image area over the base frame's. Areas that differ
 // in size by less than 2 % are taken for the same gate at the same scale, found
 // with a little error, and are laid centre on centre; others are scaled. This is
-// the place that a registration of the pictures will take. note is "" unless a
-// reader of the results must know something.
-func MapAreas(base, frame *Look) (m Mapping, note string) {
+// the place that a registration of the pictures takes. The map is from the base
+// frame's preview pixels to the frame's, the centre of pixel (i, j) at
+// (i + 0.5, j + 0.5). note is "" unless a reader of the results must know something.
+func MapAreas(base, frame *Look) (m f64.Aff3, note string) {
 	if base == frame {
-		return Mapping{A: 1, E: 1}, ""
+		return affine.Identity, ""
 	}
 	b, f := base.Area, frame.Area
 	sx, sy := float64(f.Dx())/float64(b.Dx()), float64(f.Dy())/float64(b.Dy())
@@ -61,9 +39,9 @@ func MapAreas(base, frame *Look) (m Mapping, note string) {
 		cy, dy = float64(b.Min.Y), float64(f.Min.Y)
 	}
 	fb, ff := float64(base.Preview.Factor), float64(frame.Preview.Factor)
-	return Mapping{
-		A: sx * fb / ff, C: (dx - sx*cx) / ff,
-		E: sy * fb / ff, F: (dy - sy*cy) / ff,
+	return f64.Aff3{
+		sx * fb / ff, 0, (dx - sx*cx) / ff,
+		0, sy * fb / ff, (dy - sy*cy) / ff,
 	}, note
 }
 
@@ -77,15 +55,4 @@ func (l *Look) cutShort() bool {
 
 func centre(r image.Rectangle) (x, y float64) {
 	return float64(r.Min.X+r.Max.X) / 2, float64(r.Min.Y+r.Max.Y) / 2
-}
-
-// MapRegistered takes a registration, which carries full-resolution pixels of
-// the base frame to full-resolution pixels of the frame (the same convention of
-// centres), to preview pixels.
-func MapRegistered(base, frame *Look, reg f64.Aff3) Mapping {
-	fb, ff := float64(base.Preview.Factor), float64(frame.Preview.Factor)
-	return Mapping{
-		A: reg[0] * fb / ff, B: reg[1] * fb / ff, C: reg[2] / ff,
-		D: reg[3] * fb / ff, E: reg[4] * fb / ff, F: reg[5] / ff,
-	}
 }

@@ -6,7 +6,8 @@ import (
 	"math"
 	"slices"
 
-	"stopladder/analysis/parallel"
+	"stopladder/analysis/numeric/affine"
+	"stopladder/analysis/numeric/parallel"
 )
 
 // Noise of a frame at the preview's size, in linear luminance, after the
@@ -235,7 +236,7 @@ func (r *Relation) readNoise(ctx context.Context, g *ground, frame *Look, opt Op
 	for i := range r.NoiseL {
 		r.NoiseL[i] = nan
 	}
-	inv, ok := r.Map.Inverse()
+	inv, ok := affine.Inverse(r.Map)
 	if !curve.ok || !ok {
 		r.note("Noise cannot be measured: the image area holds no level with enough unclipped picture.")
 		return nil
@@ -254,7 +255,7 @@ func (r *Relation) readNoise(ctx context.Context, g *ground, frame *Look, opt Op
 			y := lum.r.Min.Y + j
 			for i, yf := range local.row(y) {
 				x := lum.r.Min.X + i
-				bx, by := inv.At(float64(x)+0.5, float64(y)+0.5)
+				bx, by := affine.At(inv, float64(x)+0.5, float64(y)+0.5)
 				if bx -= left; !(bx >= 0 && bx < width) {
 					continue
 				}

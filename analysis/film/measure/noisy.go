@@ -3,7 +3,7 @@ package measure
 import (
 	"math"
 
-	"stopladder/analysis/parallel"
+	"stopladder/analysis/numeric/parallel"
 )
 
 // Levels of brightness that NoiseBase tells apart: eighths of a power of two, by

@@ -6,7 +6,7 @@ import (
 	"math"
 	"sync"
 
-	"stopladder/analysis/parallel"
+	"stopladder/analysis/numeric/parallel"
 	"stopladder/analysis/scan/colour"
 )
 

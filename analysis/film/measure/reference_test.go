@@ -4,7 +4,7 @@ import (
 	"context"
 	"image"
 
-	"stopladder/analysis/parallel"
+	"stopladder/analysis/numeric/parallel"
 	"stopladder/analysis/scan"
 	"stopladder/analysis/scan/colour"
 )

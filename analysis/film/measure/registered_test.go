@@ -4,9 +4,8 @@ import (
 	"math"
 	"testing"
 
-	"golang.org/x/image/math/f64"
-
 	"stopladder/analysis/demo/simulate"
+	"stopladder/analysis/numeric/affine"
 )
 
 // A frame of the demo lies turned and shifted in the gate; the simulator knows
@@ -30,7 +29,7 @@ func TestRegisteredBands(t *testing.T) {
 		t.Fatal(err)
 	}
 	m := truth.FromBase
-	reg := f64.Aff3{m.A, m.B, m.C, m.D, m.E, m.F}
+	reg := m
 	rel, err := Relate(t.Context(), base, frame, Options{Map: &reg})
 	if err != nil {
 		t.Fatal(err)
@@ -41,7 +40,7 @@ func TestRegisteredBands(t *testing.T) {
 	// The corners of the base frame's image area land where the truth says.
 	f := float64(base.Preview.Factor)
 	for _, p := range [][2]float64{{100, 100}, {1200, 1000}} {
-		x, y := rel.Map.At(p[0]/f, p[1]/f)
+		x, y := affine.At(rel.Map, p[0]/f, p[1]/f)
 		wx, wy := reg[0]*p[0]+reg[1]*p[1]+reg[2], reg[3]*p[0]+reg[4]*p[1]+reg[5]
 		if math.Hypot(x*float64(frame.Preview.Factor)-wx, y*float64(frame.Preview.Factor)-wy) > 1e-9 {
 			t.Errorf("%v lands at %v, %v; want %v, %v", p, x, y, wx, wy)

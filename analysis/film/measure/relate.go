@@ -4,7 +4,10 @@ import (
 	"context"
 	"fmt"
 
-	"stopladder/analysis/parallel"
+	"golang.org/x/image/math/f64"
+
+	"stopladder/analysis/numeric/affine"
+	"stopladder/analysis/numeric/parallel"
 )
 
 // Relate measures frame beside base: the colour of the base frame's tonal bands
@@ -23,7 +26,7 @@ func Relate(ctx context.Context, base, frame *Look, opt Options) (*Relation, err
 		return nil, err
 	}
 	if opt.Map != nil {
-		r.Map, r.Registered = MapRegistered(base, frame, *opt.Map), true
+		r.Map, r.Registered = affine.Reduced(*opt.Map, float64(base.Preview.Factor), float64(frame.Preview.Factor)), true
 	} else {
 		var note string
 		if r.Map, note = MapAreas(base, frame); note != "" {
@@ -93,7 +96,7 @@ func (s bandSum) mean() (m [3]float64) {
 }
 
 // sumBands reads the CIELAB of every core pixel of the bands in l.
-func sumBands(ctx context.Context, g *ground, l *Look, m Mapping, workers int) (total [Bands]bandSum, err error) {
+func sumBands(ctx context.Context, g *ground, l *Look, m f64.Aff3, workers int) (total [Bands]bandSum, err error) {
 	w, h := g.area.Dx(), g.area.Dy()
 	rows := make([][Bands]bandSum, h)
 	type scratch struct {
@@ -117,7 +120,7 @@ func sumBands(ctx context.Context, g *ground, l *Look, m Mapping, workers int) (
 				if b == 0 {
 					continue
 				}
-				fx, fy := m.At(float64(g.area.Min.X+x)+0.5, float64(g.area.Min.Y+y)+0.5)
+				fx, fy := affine.At(m, float64(g.area.Min.X+x)+0.5, float64(g.area.Min.Y+y)+0.5)
 				if !(fx >= left && fx < right && fy >= top && fy < bottom) {
 					continue
 				}

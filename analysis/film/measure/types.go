@@ -14,7 +14,7 @@ import (
 
 	"golang.org/x/image/math/f64"
 
-	"stopladder/analysis/parallel"
+	"stopladder/analysis/numeric/parallel"
 	"stopladder/analysis/scan"
 	"stopladder/analysis/scan/colour"
 )
@@ -172,7 +172,7 @@ type BandReading struct {
 // Relation is what a frame says beside the base frame.
 type Relation struct {
 	Bands      [Bands]*BandReading // nil where the band could not be measured
-	Map        Mapping             // base preview pixels -> this frame's preview pixels
+	Map        f64.Aff3            // base preview pixels -> this frame's preview pixels, centre of pixel (i, j) at (i + 0.5, j + 0.5)
 	Registered bool                // Map is from a registration, not from the image areas
 	Noisy      *float64            // fraction 0..1 of the image area over the limit; nil when not measurable
 	NoiseKnown float64             // fraction 0..1 of the image area where noise could be measured

@@ -11,7 +11,8 @@ import (
 
 	"stopladder/analysis/film/between"
 	"stopladder/analysis/film/response"
-	"stopladder/analysis/parallel"
+	"stopladder/analysis/numeric/affine"
+	"stopladder/analysis/numeric/parallel"
 )
 
 const (
@@ -141,13 +142,13 @@ func compare(ctx context.Context, i, j *response.Frame, table *[3][]uint16, work
 		return out, nil
 	}
 	a, b := i.Look, j.Look
-	inv, ok := affine(i.Map).inverse()
+	inv, ok := affine.Inverse(i.Map)
 	if !ok || a.Space == nil || b.Space == nil {
 		return out, nil
 	}
 	s := &sampler{i: i, j: j, table: table, tone: [2]*[3][]float32{a.Space.Tone(), b.Space.Tone()}}
 	fa, fb := float64(max(1, a.Preview.Factor)), float64(max(1, b.Preview.Factor))
-	s.m = f64.Aff3(affine(f64.Aff3{1 / fb, 0, 0, 0, 1 / fb, 0}).times(affine(j.Map).times(inv.times(affine(f64.Aff3{fa, 0, 0, 0, fa, 0})))))
+	s.m = affine.Reduced(affine.After(j.Map, inv), fa, fb)
 
 	p := a.Preview
 	area := a.Area
@@ -510,22 +511,4 @@ func alike(obs []observation, expected func(o *observation) (i int, f, vi float6
 		}
 	}
 	return (lo + hi) / 2
-}
-
-type affine f64.Aff3
-
-// times is m after n.
-func (m affine) times(n affine) affine {
-	return affine{
-		m[0]*n[0] + m[1]*n[3], m[0]*n[1] + m[1]*n[4], m[0]*n[2] + m[1]*n[5] + m[2],
-		m[3]*n[0] + m[4]*n[3], m[3]*n[1] + m[4]*n[4], m[3]*n[2] + m[4]*n[5] + m[5],
-	}
-}
-
-func (m affine) inverse() (affine, bool) {
-	d := m[0]*m[4] - m[1]*m[3]
-	if !(math.Abs(d) > 1e-12) {
-		return m, false
-	}
-	return affine{m[4] / d, -m[1] / d, (m[1]*m[5] - m[2]*m[4]) / d, -m[3] / d, m[0] / d, (m[2]*m[3] - m[0]*m[5]) / d}, true
 }

@@ -6,8 +6,6 @@ import (
 	"math/rand/v2"
 	"testing"
 
-	"golang.org/x/image/math/f64"
-
 	"stopladder/analysis/demo/scene"
 	"stopladder/analysis/demo/simulate"
 	"stopladder/analysis/film/measure"
@@ -50,7 +48,7 @@ func shoot(t testing.TB, stock simulate.Stock, o simulate.Options) *roll {
 			t.Fatal(err)
 		}
 		a := f.Truth.FromBase
-		out.frames = append(out.frames, response.Frame{Look: l, Stop: s, StopKnown: true, Map: f64.Aff3{a.A, a.B, a.C, a.D, a.E, a.F}})
+		out.frames = append(out.frames, response.Frame{Look: l, Stop: s, StopKnown: true, Map: a})
 		out.clean = append(out.clean, c)
 		if s == 0 {
 			out.base = i

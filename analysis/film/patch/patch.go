@@ -5,12 +5,11 @@ package patch
 import (
 	"math"
 
-	"golang.org/x/image/math/f64"
-
 	"stopladder/analysis/film/cast"
 	"stopladder/analysis/film/measure"
 	"stopladder/analysis/film/response"
 	"stopladder/analysis/judge/roll"
+	"stopladder/analysis/numeric/affine"
 	"stopladder/analysis/scan/colour"
 )
 
@@ -125,9 +124,9 @@ func one(p roll.Patch, frames []response.Frame, base, j int, noise Noise) Readin
 	}
 	m := f.Map
 	if j == base {
-		m = f64.Aff3{1, 0, 0, 0, 1, 0}
+		m = affine.Identity
 	}
-	x, y := m[0]*p.X+m[1]*p.Y+m[2], m[3]*p.X+m[4]*p.Y+m[5]
+	x, y := affine.At(m, p.X, p.Y)
 	// The whole patch must lie in the picture: a part of it would read something else.
 	w, h := float64(f.Look.Info.Width), float64(f.Look.Info.Height)
 	if x-p.R < 0 || y-p.R < 0 || x+p.R > w || y+p.R > h {

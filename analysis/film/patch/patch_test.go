@@ -7,13 +7,12 @@ import (
 	"math"
 	"testing"
 
-	"golang.org/x/image/math/f64"
-
 	"stopladder/analysis/demo/scene"
 	"stopladder/analysis/demo/simulate"
 	"stopladder/analysis/film/measure"
 	"stopladder/analysis/film/response"
 	"stopladder/analysis/judge/roll"
+	"stopladder/analysis/numeric/affine"
 )
 
 type shot struct {
@@ -41,7 +40,7 @@ func shoot(t *testing.T, stops ...float64) *shot {
 			t.Fatal(err)
 		}
 		a := f.Truth.FromBase
-		out.frames = append(out.frames, response.Frame{Look: l, Stop: s, StopKnown: true, Map: f64.Aff3{a.A, a.B, a.C, a.D, a.E, a.F}})
+		out.frames = append(out.frames, response.Frame{Look: l, Stop: s, StopKnown: true, Map: a})
 		out.truth = append(out.truth, f.Truth)
 	}
 	return out
@@ -52,8 +51,8 @@ func shoot(t *testing.T, stops ...float64) *shot {
 func TestPatchesFollowTheRegistration(t *testing.T) {
 	s := shoot(t, -1, 0, 1)
 	card := scene.Places[0]
-	x0, y0 := s.truth[1].FromScene.Apply(card.X0*float64(s.scene.W), card.Y0*float64(s.scene.H))
-	x1, y1 := s.truth[1].FromScene.Apply(card.X1*float64(s.scene.W), card.Y1*float64(s.scene.H))
+	x0, y0 := affine.At(s.truth[1].FromScene, card.X0*float64(s.scene.W), card.Y0*float64(s.scene.H))
+	x1, y1 := affine.At(s.truth[1].FromScene, card.X1*float64(s.scene.W), card.Y1*float64(s.scene.H))
 	p := roll.Patch{Name: "Grey card", X: (x0 + x1) / 2, Y: (y0 + y1) / 2, R: 0.3 * math.Min(x1-x0, y1-y0), Neutral: true}
 	far := roll.Patch{Name: "Corner", X: 3, Y: 3, R: 8}
 	set := Read([]roll.Patch{p, far}, s.frames, 1, nil, nil)
@@ -61,7 +60,7 @@ func TestPatchesFollowTheRegistration(t *testing.T) {
 		if r.Reason != "" {
 			t.Fatalf("frame %d: %s", j, r.Reason)
 		}
-		tx, ty := s.truth[j].FromBase.Apply(p.X, p.Y)
+		tx, ty := affine.At(s.truth[j].FromBase, p.X, p.Y)
 		if math.Hypot(r.X-tx, r.Y-ty) > 1e-6 {
 			t.Errorf("frame %d: read at %.2f %.2f, the card is at %.2f %.2f", j, r.X, r.Y, tx, ty)
 		}

@@ -8,6 +8,7 @@ import (
 	"slices"
 
 	"stopladder/analysis/film/measure"
+	"stopladder/analysis/numeric/affine"
 )
 
 // match is what one pair of frames says.
@@ -34,11 +35,11 @@ func start(a, b *measure.Look) pose {
 func areaPose(a, b *measure.Look) pose {
 	m, _ := measure.MapAreas(a, b)
 	ka, kb := float64(a.Preview.Factor), float64(b.Preview.Factor)
-	s := math.Sqrt(math.Abs(m.A*m.E)) * kb / ka
+	s := math.Sqrt(math.Abs(m[0]*m[4])) * kb / ka
 	if !(s > 0) || math.IsInf(s, 0) {
 		s = 1
 	}
-	x, y := m.At(float64(a.Info.Width)/2/ka, float64(a.Info.Height)/2/ka)
+	x, y := affine.At(m, float64(a.Info.Width)/2/ka, float64(a.Info.Height)/2/ka)
 	return pose{x: x*kb - float64(b.Info.Width)/2, y: y*kb - float64(b.Info.Height)/2, grow: math.Log(s)}
 }
 

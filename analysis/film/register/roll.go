@@ -10,7 +10,7 @@ import (
 	"sync"
 
 	"stopladder/analysis/film/measure"
-	"stopladder/analysis/parallel"
+	"stopladder/analysis/numeric/parallel"
 )
 
 // Roll registers every frame of a roll against the base frame. stops are the

@@ -11,6 +11,7 @@ import (
 	"stopladder/analysis/demo/scene"
 	"stopladder/analysis/demo/simulate"
 	"stopladder/analysis/film/measure"
+	"stopladder/analysis/numeric/affine"
 )
 
 // A roll that was shot with known movement.
@@ -103,7 +104,7 @@ func (roll *shotRoll) check(t *testing.T, c *tally) {
 		size := image.Pt(roll.looks[i].Info.Width, roll.looks[i].Info.Height)
 		m := r.Affine(size, size)
 		for _, p := range [][2]float64{{0, 0}, {float64(size.X), 0}, {0, float64(size.Y)}} {
-			x, y := roll.truth[i].FromBase.Apply(p[0], p[1])
+			x, y := affine.At(roll.truth[i].FromBase, p[0], p[1])
 			gx, gy := m[0]*p[0]+m[1]*p[1]+m[2], m[3]*p[0]+m[4]*p[1]+m[5]
 			if d := math.Hypot(gx-x, gy-y); r.Reliable() && d > 0.7 {
 				t.Errorf("%s %+g: corner %v is %.2f px off", roll.name, roll.stops[i], p, d)

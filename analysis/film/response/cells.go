@@ -9,8 +9,11 @@ import (
 	"sort"
 	"sync"
 
+	"golang.org/x/image/math/f64"
+
 	"stopladder/analysis/film/measure"
-	"stopladder/analysis/parallel"
+	"stopladder/analysis/numeric/affine"
+	"stopladder/analysis/numeric/parallel"
 )
 
 // Cells of the base preview. A print of the preview is about 30 cm long, so a
@@ -134,7 +137,7 @@ type cellReader struct {
 	tone           *[3][]float32
 	area           image.Rectangle
 	blown, blocked []uint8
-	m              [6]float64 // base preview px -> frame preview px
+	m              f64.Aff3 // base preview px -> frame preview px
 	size           float64
 	w, h           float64 // of a cell in the frame
 	step           int     // codes between neighbouring levels of the data
@@ -148,8 +151,7 @@ func newCellReader(f *Frame, base *measure.Look, size int) *cellReader {
 	if b := l.EffectiveBits; b > 0 && b < l.Info.Bits {
 		r.step = 1 << min(l.Info.Bits-b, 12)
 	}
-	a := f.Map
-	r.m = [6]float64{a[0] * fb / ff, a[1] * fb / ff, a[2] / ff, a[3] * fb / ff, a[4] * fb / ff, a[5] / ff}
+	r.m = affine.Reduced(f.Map, fb, ff)
 	r.w = float64(size) * math.Hypot(r.m[0], r.m[3])
 	r.h = float64(size) * math.Hypot(r.m[1], r.m[4])
 	return r
@@ -159,7 +161,7 @@ func newCellReader(f *Frame, base *measure.Look, size int) *cellReader {
 // be read) and its brightness, clipped or not (-1: it is not in the frame).
 func (r *cellReader) read(m *samples, i, j int) (spread, bright float64) {
 	cx, cy := float64(m.at[i].X)+r.size/2, float64(m.at[i].Y)+r.size/2
-	x, y := r.m[0]*cx+r.m[1]*cy+r.m[2], r.m[3]*cx+r.m[4]*cy+r.m[5]
+	x, y := affine.At(r.m, cx, cy)
 	x0, y0, x1, y1 := x-r.w/2, y-r.h/2, x+r.w/2, y+r.h/2
 	if !(r.w > 0.5 && r.h > 0.5) ||
 		!(x0 >= float64(r.area.Min.X) && y0 >= float64(r.area.Min.Y) && x1 <= float64(r.area.Max.X) && y1 <= float64(r.area.Max.Y)) {

@@ -6,9 +6,8 @@ import (
 	"fmt"
 	"math"
 
-	"golang.org/x/image/math/f64"
-
 	"stopladder/analysis/film/measure"
+	"stopladder/analysis/numeric/affine"
 )
 
 // framesLeast is how many labelled frames a measured stop needs: of two, the
@@ -115,7 +114,7 @@ func (r *Result) checked(frames []Frame) []Frame {
 		}
 	}
 	// The base's own pixels are where they are.
-	out[r.Base].Map = f64.Aff3{1, 0, 0, 0, 1, 0}
+	out[r.Base].Map = affine.Identity
 	return out
 }
 

@@ -8,12 +8,11 @@ import (
 	"math/rand/v2"
 	"testing"
 
-	"golang.org/x/image/math/f64"
-
 	"stopladder/analysis/demo/charts"
 	"stopladder/analysis/demo/scene"
 	"stopladder/analysis/demo/simulate"
 	"stopladder/analysis/film/measure"
+	"stopladder/analysis/numeric/affine"
 	"stopladder/analysis/scan"
 )
 
@@ -36,8 +35,8 @@ func (r *roll) card(i int) (area image.Rectangle, logE [3]float64) {
 		p = scene.Place{X0: 3.1 / 9, Y0: 0.1 / 5, X1: 3.9 / 9, Y1: 0.9 / 5}
 	}
 	t := r.truth[r.base]
-	x0, y0 := t.FromScene.Apply(p.X0*float64(r.scene.W), p.Y0*float64(r.scene.H))
-	x1, y1 := t.FromScene.Apply(p.X1*float64(r.scene.W), p.Y1*float64(r.scene.H))
+	x0, y0 := affine.At(t.FromScene, p.X0*float64(r.scene.W), p.Y0*float64(r.scene.H))
+	x1, y1 := affine.At(t.FromScene, p.X1*float64(r.scene.W), p.Y1*float64(r.scene.H))
 	return image.Rect(int(x0)+2, int(y0)+2, int(x1)-2, int(y1)-2), t.LogExposure(r.scene.Mean(p))
 }
 
@@ -64,7 +63,7 @@ func shoot(t testing.TB, r *scene.Radiance, stock simulate.Stock, o simulate.Opt
 			t.Fatal(err)
 		}
 		a := f.Truth.FromBase
-		out.frames = append(out.frames, Frame{Look: l, Stop: s, StopKnown: true, Map: f64.Aff3{a.A, a.B, a.C, a.D, a.E, a.F}})
+		out.frames = append(out.frames, Frame{Look: l, Stop: s, StopKnown: true, Map: a})
 		out.truth = append(out.truth, f.Truth)
 		if math.Abs(s) < math.Abs(o.Stops[out.base]) {
 			out.base = j

@@ -5,7 +5,7 @@ import (
 	"math"
 	"slices"
 
-	"stopladder/analysis/parallel"
+	"stopladder/analysis/numeric/parallel"
 
 	"gonum.org/v1/gonum/mat"
 )

@@ -9,7 +9,7 @@ import (
 	"gonum.org/v1/gonum/optimize"
 
 	"stopladder/analysis/judge/correction"
-	"stopladder/analysis/parallel"
+	"stopladder/analysis/numeric/parallel"
 	"stopladder/analysis/scan/colour"
 )
 

@@ -48,7 +48,8 @@ import (
 
 	"stopladder/analysis/film/measure"
 	"stopladder/analysis/film/response"
-	"stopladder/analysis/parallel"
+	"stopladder/analysis/numeric/affine"
+	"stopladder/analysis/numeric/parallel"
 	"stopladder/analysis/scan/colour"
 )
 
@@ -174,8 +175,7 @@ func luminances(ctx context.Context, l *measure.Look) ([]float32, error) {
 // toFrame takes preview pixels of the base frame to preview pixels of a frame.
 func (g *Grid) toFrame(i int) f64.Aff3 {
 	fb, ff := float64(max(1, g.frames[g.base].Look.Preview.Factor)), float64(max(1, g.frames[i].Look.Preview.Factor))
-	m := g.frames[i].Map
-	return f64.Aff3{m[0] * fb / ff, m[1] * fb / ff, m[2] / ff, m[3] * fb / ff, m[4] * fb / ff, m[5] / ff}
+	return affine.Reduced(g.frames[i].Map, fb, ff)
 }
 
 // read lays a frame into the cells.
@@ -189,9 +189,9 @@ func (g *Grid) read(ctx context.Context, i int) (*cells, error) {
 	c.mix, c.back = primaries(space)
 	d, m := g.boundsOf(i), g.toFrame(i)
 	if i == g.base {
-		m = f64.Aff3{1, 0, 0, 0, 1, 0}
+		m = affine.Identity
 	}
-	r := &reading{c, p, space, &d, m, m == f64.Aff3{1, 0, 0, 0, 1, 0}}
+	r := &reading{c, p, space, &d, m, m == affine.Identity}
 	err := parallel.Chunks(ctx, 0, g.h, 0, func(_, y0, y1 int) {
 		per := g.side * g.side
 		buf := &buffers{codes: make([]uint16, 3*4*per), lin: make([]float32, 3*4*per)}

@@ -6,7 +6,8 @@ import (
 	"math"
 
 	"stopladder/analysis/film/measure"
-	"stopladder/analysis/parallel"
+	"stopladder/analysis/numeric/affine"
+	"stopladder/analysis/numeric/parallel"
 
 	"golang.org/x/image/math/f64"
 )
@@ -156,11 +157,10 @@ func (d *dead) at(p []uint16) uint8 {
 // lost what the base frame shows.
 func (g *Grid) lostMask(ctx context.Context, i int, d *dead, m f64.Aff3) ([]uint8, error) {
 	p, b := g.frames[i].Look.Preview, g.frames[g.base].Look.Preview
-	det := m[0]*m[4] - m[1]*m[3]
-	if math.Abs(det) < 1e-12 {
+	inv, ok := affine.Inverse(m)
+	if !ok {
 		return nil, nil
 	}
-	inv := f64.Aff3{m[4] / det, -m[1] / det, (m[1]*m[5] - m[2]*m[4]) / det, -m[3] / det, m[0] / det, (m[2]*m[3] - m[0]*m[5]) / det}
 	out := make([]uint8, p.W*p.H)
 	err := parallel.Chunks(ctx, 0, p.H, 0, func(_, y0, y1 int) {
 		for y := y0; y < y1; y++ {
@@ -169,8 +169,8 @@ func (g *Grid) lostMask(ctx context.Context, i int, d *dead, m f64.Aff3) ([]uint
 				if d.at(p.Pix[3*k:3*k+3])&(lostLight|lostDark) == 0 {
 					continue
 				}
-				fx, fy := float64(x)+0.5, float64(y)+0.5
-				at := image.Pt(int(math.Floor(inv[0]*fx+inv[1]*fy+inv[2])), int(math.Floor(inv[3]*fx+inv[4]*fy+inv[5])))
+				bx, by := affine.At(inv, float64(x)+0.5, float64(y)+0.5)
+				at := image.Pt(int(math.Floor(bx)), int(math.Floor(by)))
 				if !at.In(g.area) {
 					continue
 				}

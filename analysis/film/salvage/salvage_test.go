@@ -6,8 +6,6 @@ import (
 	"strings"
 	"testing"
 
-	"golang.org/x/image/math/f64"
-
 	"stopladder/analysis/demo/scene"
 	"stopladder/analysis/demo/simulate"
 	"stopladder/analysis/film/measure"
@@ -55,7 +53,7 @@ func shootAt(t testing.TB, stock simulate.Stock, o simulate.Options, at []float6
 			if err != nil {
 				t.Fatal(err)
 			}
-			return response.Frame{Look: l, Stop: s, StopKnown: true, Map: f64.Aff3{a.A, a.B, a.C, a.D, a.E, a.F}}
+			return response.Frame{Look: l, Stop: s, StopKnown: true, Map: a}
 		}
 		out.frames, out.clean = append(out.frames, look(f.Pixels)), append(out.clean, look(noiseless))
 		if s == 0 {

@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"stopladder/analysis/judge/correction"
+	"stopladder/analysis/numeric/affine"
 	"stopladder/analysis/scan"
 	"stopladder/analysis/scan/colour"
 
@@ -148,7 +149,7 @@ func TestInterpolatedCorrectionIsExact(t *testing.T) {
 					continue
 				}
 				seen++
-				fx, fy := Apply(m, float64(x)+0.5, float64(y)+0.5)
+				fx, fy := affine.At(m, float64(x)+0.5, float64(y)+0.5)
 				u, w := fx/lay.scale-0.5, fy/lay.scale-0.5
 				if filesOwn(m, lay.scale) {
 					u, w = math.Floor(u+0.5), math.Floor(w+0.5)

@@ -6,7 +6,7 @@ import (
 	"sync"
 
 	"stopladder/analysis/film/measure"
-	"stopladder/analysis/parallel"
+	"stopladder/analysis/numeric/parallel"
 )
 
 // Between is a picture between two frames: the codes of both are moved by

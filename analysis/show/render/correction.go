@@ -5,7 +5,7 @@ import (
 	"sync"
 
 	"stopladder/analysis/judge/correction"
-	"stopladder/analysis/parallel"
+	"stopladder/analysis/numeric/parallel"
 	"stopladder/analysis/scan/colour"
 )
 

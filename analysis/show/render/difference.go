@@ -4,7 +4,7 @@ import (
 	"image"
 
 	"stopladder/analysis/film/measure"
-	"stopladder/analysis/parallel"
+	"stopladder/analysis/numeric/parallel"
 )
 
 // DifferenceKind says what a difference shows.

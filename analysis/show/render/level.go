@@ -3,7 +3,7 @@ package render
 import (
 	"math"
 
-	"stopladder/analysis/parallel"
+	"stopladder/analysis/numeric/parallel"
 	"stopladder/analysis/scan/colour"
 )
 

@@ -5,7 +5,7 @@ import (
 	"sync"
 
 	"stopladder/analysis/film/measure"
-	"stopladder/analysis/parallel"
+	"stopladder/analysis/numeric/parallel"
 )
 
 // Flat says, per channel, where the film no longer separates tones although the

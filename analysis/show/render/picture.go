@@ -5,6 +5,7 @@ import (
 	"sync"
 
 	"stopladder/analysis/film/measure"
+	"stopladder/analysis/numeric/affine"
 
 	"golang.org/x/image/math/f64"
 )
@@ -80,7 +81,7 @@ func (p *Picture) Map() f64.Aff3 {
 		return *p.ToThis
 	}
 	if p.Look == nil {
-		return identity
+		return affine.Identity
 	}
 	return AreaMap(p.BaseArea(), p.Look.Area)
 }

@@ -5,7 +5,8 @@ import (
 	"image"
 	"math"
 
-	"stopladder/analysis/parallel"
+	"stopladder/analysis/numeric/affine"
+	"stopladder/analysis/numeric/parallel"
 	"stopladder/analysis/show/paint"
 
 	"golang.org/x/image/math/f64"
@@ -160,7 +161,7 @@ func (p *Picture) detailShows(per float64) bool {
 func visible(toFrame f64.Aff3, port Port) image.Rectangle {
 	x0, y0, x1, y1 := math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)
 	for _, c := range [4][2]int{{0, 0}, {port.W, 0}, {0, port.H}, {port.W, port.H}} {
-		x, y := Apply(toFrame, float64(c[0]), float64(c[1]))
+		x, y := affine.At(toFrame, float64(c[0]), float64(c[1]))
 		x0, x1 = math.Min(x0, x), math.Max(x1, x)
 		y0, y1 = math.Min(y0, y), math.Max(y1, y)
 	}
@@ -190,7 +191,7 @@ func FrameAt(p Picture, v View, w, h int, x, y float64) (at image.Point, ok bool
 		return image.Point{}, false
 	}
 	m, _ := p.deviceMap(v, w, h)
-	fx, fy := Apply(m, x, y)
+	fx, fy := affine.At(m, x, y)
 	if !finite(fx) || !finite(fy) {
 		return image.Point{}, false
 	}

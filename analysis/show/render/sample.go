@@ -5,7 +5,7 @@ import (
 	"sync"
 
 	"stopladder/analysis/film/measure"
-	"stopladder/analysis/parallel"
+	"stopladder/analysis/numeric/parallel"
 
 	"golang.org/x/image/math/f64"
 )

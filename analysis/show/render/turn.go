@@ -4,6 +4,8 @@ import (
 	"image"
 	"math"
 
+	"stopladder/analysis/numeric/affine"
+
 	"golang.org/x/image/math/f64"
 )
 
@@ -70,7 +72,7 @@ func (l *layer) window(r image.Rectangle) fixedRect {
 // stepsOf starts device row y.
 func (l *layer) stepsOf(y int) steps {
 	m := l.toFrame
-	fx, fy := Apply(m, 0.5, float64(y)+0.5)
+	fx, fy := affine.At(m, 0.5, float64(y)+0.5)
 	return steps{
 		fixed((fx - float64(l.origin.X)) / l.scale), fixed((fy - float64(l.origin.Y)) / l.scale),
 		int64(math.Round(m[0] / l.scale * fixOne)), int64(math.Round(m[3] / l.scale * fixOne)),
@@ -198,7 +200,7 @@ func (p *Picture) deviceMap(v View, w, h int) (m f64.Aff3, port Port) {
 		return m, port // mirrored or turned by far: no shift is near
 	}
 	cx, cy := float64(w)/2, float64(h)/2
-	fx, fy := Apply(m, cx, cy)
+	fx, fy := affine.At(m, cx, cy)
 	shift := f64.Aff3{z, 0, fx - z*cx, 0, z, fy - z*cy}
 	limit := shiftLimitSmall
 	if z <= nearOne {

@@ -7,6 +7,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"stopladder/analysis/numeric/affine"
 	"stopladder/analysis/scan"
 
 	"golang.org/x/image/math/f64"
@@ -74,7 +75,7 @@ func TestTurnedMapAgainstTheFormula(t *testing.T) {
 			for y := range 203 {
 				for x := range 301 {
 					bx, by := pl.ToBase(float64(x)+0.5, float64(y)+0.5)
-					fx, fy := Apply(m, bx, by)
+					fx, fy := affine.At(m, bx, by)
 					c := dst.RGBAAt(x, y)
 					if fx < -0.01 || fy < -0.01 || fx > 500.01 || fy > 400.01 {
 						if c != grey {
@@ -100,10 +101,10 @@ func TestTurnedMapAgainstTheFormula(t *testing.T) {
 // sceneScan draws one analytic scene as a frame sees it through a map from base
 // pixels.
 func sceneScan(w, h int, toThis f64.Aff3) *scan.Pixels {
-	inv, _ := Inverse(toThis)
+	inv, _ := affine.Inverse(toThis)
 	p := testScan(w, h)
 	for i := range w * h {
-		bx, by := Apply(inv, float64(i%w)+0.5, float64(i/w)+0.5)
+		bx, by := affine.At(inv, float64(i%w)+0.5, float64(i/w)+0.5)
 		p.Pix[3*i] = uint16(30000 + 12000*math.Sin(bx/9)*math.Cos(by/13))
 		p.Pix[3*i+1] = uint16(30000 + 12000*math.Sin(bx/17+by/11))
 		p.Pix[3*i+2] = uint16(30000 + 12000*math.Cos(bx/23-by/7))
@@ -115,7 +116,7 @@ func sceneScan(w, h int, toThis f64.Aff3) *scan.Pixels {
 // without.
 func TestRegisteredFramesLieOnEachOther(t *testing.T) {
 	m := around(300, 200, 0.5, 1.002, 5.4, -3.6)
-	base, other := sceneScan(600, 400, identity), sceneScan(600, 400, m)
+	base, other := sceneScan(600, 400, affine.Identity), sceneScan(600, 400, m)
 	area := image.Rect(30, 20, 570, 380)
 	for _, factor := range []int{1, 2} {
 		a := Picture{Look: lookOf(base, factor, area)}

@@ -13,6 +13,8 @@ import (
 	"image"
 	"math"
 
+	"stopladder/analysis/numeric/affine"
+
 	"golang.org/x/image/math/f64"
 )
 
@@ -176,11 +178,7 @@ func (l Placement) ToDevice(bx, by float64) (x, y float64) {
 // deviceToFrame chains device -> base -> frame.
 func (l Placement) deviceToFrame(toFrame f64.Aff3) f64.Aff3 {
 	z := 1 / l.Zoom
-	a := toFrame
-	return f64.Aff3{
-		a[0] * z, a[1] * z, a[2] - (a[0]*l.X+a[1]*l.Y)*z,
-		a[3] * z, a[4] * z, a[5] - (a[3]*l.X+a[4]*l.Y)*z,
-	}
+	return affine.After(toFrame, f64.Aff3{z, 0, -l.X * z, 0, z, -l.Y * z})
 }
 
 // sameScale is the relative difference of two image areas' sides up to which
@@ -194,7 +192,7 @@ const sameScale = 0.02
 // onto each other. Registration replaces this when it is known.
 func AreaMap(base, frame image.Rectangle) f64.Aff3 {
 	if base.Empty() || frame.Empty() {
-		return identity
+		return affine.Identity
 	}
 	sx := float64(frame.Dx()) / float64(base.Dx())
 	sy := float64(frame.Dy()) / float64(base.Dy())
@@ -207,21 +205,4 @@ func AreaMap(base, frame image.Rectangle) f64.Aff3 {
 		sx, 0, float64(frame.Min.X) - sx*float64(base.Min.X),
 		0, sy, float64(frame.Min.Y) - sy*float64(base.Min.Y),
 	}
-}
-
-var identity = f64.Aff3{1, 0, 0, 0, 1, 0}
-
-// Apply maps a point.
-func Apply(m f64.Aff3, x, y float64) (float64, float64) {
-	return m[0]*x + m[1]*y + m[2], m[3]*x + m[4]*y + m[5]
-}
-
-// Inverse inverts a map; ok is false when it is singular.
-func Inverse(m f64.Aff3) (inv f64.Aff3, ok bool) {
-	det := m[0]*m[4] - m[1]*m[3]
-	if det == 0 || !finite(det) {
-		return identity, false
-	}
-	a, b, d, e := m[4]/det, -m[1]/det, -m[3]/det, m[0]/det
-	return f64.Aff3{a, b, -(a*m[2] + b*m[5]), d, e, -(d*m[2] + e*m[5])}, true
 }

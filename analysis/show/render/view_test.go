@@ -6,6 +6,8 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"stopladder/analysis/numeric/affine"
+
 	"golang.org/x/image/math/f64"
 )
 
@@ -62,19 +64,19 @@ func TestRoundTrips(t *testing.T) {
 		}
 		a := r.Float64() - 0.5
 		m := f64.Aff3{math.Cos(a) * 1.1, -math.Sin(a), 30 * r.Float64(), math.Sin(a), math.Cos(a) * 0.9, -20 * r.Float64()}
-		inv, ok := Inverse(m)
-		fx, fy := Apply(m, bx, by)
-		ux, uy := Apply(inv, fx, fy)
+		inv, ok := affine.Inverse(m)
+		fx, fy := affine.At(m, bx, by)
+		ux, uy := affine.At(inv, fx, fy)
 		if !ok || !about(ux, bx, 1e-6) || !about(uy, by, 1e-6) {
 			t.Fatalf("base %g,%g -> frame -> base %g,%g", bx, by, ux, uy)
 		}
 		d2f := pl.deviceToFrame(m)
-		cx, cy := Apply(d2f, x, y)
+		cx, cy := affine.At(d2f, x, y)
 		if !about(cx, fx, 1e-5) || !about(cy, fy, 1e-5) {
 			t.Fatalf("chained map gives %g,%g, the steps %g,%g", cx, cy, fx, fy)
 		}
 	}
-	if _, ok := Inverse(f64.Aff3{1, 2, 0, 2, 4, 0}); ok {
+	if _, ok := affine.Inverse(f64.Aff3{1, 2, 0, 2, 4, 0}); ok {
 		t.Error("a singular map was inverted")
 	}
 }
@@ -212,11 +214,11 @@ func TestAreaMap(t *testing.T) {
 		frame image.Rectangle
 		want  f64.Aff3
 	}{
-		{"same", base, identity},
+		{"same", base, affine.Identity},
 		{"shifted", base.Add(image.Pt(13, -7)), f64.Aff3{1, 0, 13, 0, 1, -7}},
-		{"edge found 10 px tighter", image.Rect(110, 90, 6090, 4070), identity},
+		{"edge found 10 px tighter", image.Rect(110, 90, 6090, 4070), affine.Identity},
 		{"half the resolution", image.Rect(50, 40, 3050, 2040), f64.Aff3{0.5, 0, 0, 0, 0.5, 0}},
-		{"nothing known", image.Rectangle{}, identity},
+		{"nothing known", image.Rectangle{}, affine.Identity},
 	} {
 		if got := AreaMap(base, c.frame); got != c.want {
 			t.Errorf("%s: %v, want %v", c.name, got, c.want)
