@@ -5,6 +5,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"reflect"
 	"regexp"
 	"slices"
 	"strings"
@@ -99,5 +100,20 @@ func TestShownCommands(t *testing.T) {
 	}
 	if parsed < 15 || ran < 6 {
 		t.Errorf("only %d commands were parsed and %d were run", parsed, ran)
+	}
+}
+
+// The keys of a first look are documented.
+func TestFirstLookIsDocumented(t *testing.T) {
+	page := string(assets.ManualPage("commands"))
+	_, section, _ := strings.Cut(page, "\n## First look\n")
+	section, _, _ = strings.Cut(section, "\n## ")
+	for _, v := range []any{firstLook{}, histogramText{}} {
+		for i := range reflect.TypeOf(v).NumField() {
+			key, _, _ := strings.Cut(reflect.TypeOf(v).Field(i).Tag.Get("json"), ",")
+			if !strings.Contains(section, "`"+key+"`") {
+				t.Errorf("assets/manual/commands.md does not have %q", key)
+			}
+		}
 	}
 }
