@@ -38,8 +38,10 @@ func Inverse(m f64.Aff3) (inv f64.Aff3, ok bool) {
 	if !(math.Abs(det) > leastDet) || math.IsInf(det, 0) {
 		return Identity, false
 	}
-	a, b, d, e := m[4]/det, -m[1]/det, -m[3]/det, m[0]/det
-	return f64.Aff3{a, b, -(a*m[2] + b*m[5]), d, e, -(d*m[2] + e*m[5])}, true
+	return f64.Aff3{
+		m[4] / det, -m[1] / det, (m[1]*m[5] - m[2]*m[4]) / det,
+		-m[3] / det, m[0] / det, (m[2]*m[3] - m[0]*m[5]) / det,
+	}, true
 }
 
 // Reduced returns m between pictures of which the first is reduced by from and
