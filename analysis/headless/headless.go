@@ -92,7 +92,7 @@ func run(ctx context.Context, args []string, std streams) int {
 		} {
 			text = strings.ReplaceAll(text, plain[0], plain[1])
 		}
-		return complain(std, badCall("%s; see stopladder %s", strings.TrimRight(text, "."), helpFor(args)))
+		return complain(std, badCall("%s; see stopladder %s", strings.TrimRight(text, ".?"), helpFor(args)))
 	}
 	return complain(std, call.Run())
 }
