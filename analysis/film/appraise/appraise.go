@@ -107,8 +107,7 @@ func (r *Roll) bands(i int) *Frame {
 		}
 		here := colour.LAB{L: v.L, A: v.A, B: v.B}
 		if r.In.Noise != nil {
-			red, green, blue := colour.LinearOf(here)
-			if y := 0.2126390*red + 0.7151687*green + 0.0721923*blue; y > 0 {
+			if y := colour.Luminance(colour.LinearOf(here)); y > 0 {
 				if s := r.In.Noise.SigmaY(y); s > 0 {
 					snr, l := noise.SNR(y, s), noise.InL(y, s)
 					o.SNR, o.NoiseL = &snr, &l

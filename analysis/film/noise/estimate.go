@@ -13,6 +13,7 @@ import (
 	"stopladder/analysis/film/response"
 	"stopladder/analysis/numeric/affine"
 	"stopladder/analysis/numeric/parallel"
+	"stopladder/analysis/scan/colour"
 )
 
 const (
@@ -279,7 +280,7 @@ func (s *sampler) read(w *work, x, y int, out *[planes][]observation) {
 }
 
 func luminance(p []float32) float64 {
-	return 0.2126390*float64(p[0]) + 0.7151687*float64(p[1]) + 0.0721923*float64(p[2])
+	return colour.Luminance(float64(p[0]), float64(p[1]), float64(p[2]))
 }
 
 // observe takes the variance of a - b about a plane. meanJ is the block's level in

@@ -137,7 +137,7 @@ func one(p roll.Patch, frames []response.Frame, base, j int, noise Noise) Readin
 		return Reading{Reason: "the patch lies beyond this frame's picture"}
 	}
 	r := Reading{X: x, Y: y, Codes: px.Codes, Density: px.Density, L: px.L, A: px.A, B: px.B, Blown: px.Blown, Blocked: px.Blocked}
-	r.Lum = 0.2126390*px.Linear.R + 0.7151687*px.Linear.G + 0.0721923*px.Linear.B
+	r.Lum = colour.Luminance(px.Linear.R, px.Linear.G, px.Linear.B)
 	if noise != nil && r.Lum > 0 {
 		if s := noise.SigmaY(r.Lum); s > 0 {
 			v := r.Lum / s

@@ -46,7 +46,7 @@ func Suggest(base *measure.Look, n int) []roll.Patch {
 				}
 				base.Space.Linear(lin, p.Pix[3*at:3*(at+side)])
 				for u := range side {
-					l := 0.2126*float64(lin[3*u]) + 0.7152*float64(lin[3*u+1]) + 0.0722*float64(lin[3*u+2])
+					l := colour.Luminance(float64(lin[3*u]), float64(lin[3*u+1]), float64(lin[3*u+2]))
 					s1, s2 = s1+l, s2+l*l
 					for c := range 3 {
 						s[c] += float64(lin[3*u+c])

@@ -56,7 +56,8 @@ import (
 // longest is the grid's longest side in cells, about.
 const longest = 340
 
-var weights = [3]float32{0.2126390, 0.7151687, 0.0721923}
+// weights are the channels' shares of luminance.
+var weights = [3]float32{colour.LumR, colour.LumG, colour.LumB}
 
 func luminance(p []float32) float32 { return weights[0]*p[0] + weights[1]*p[1] + weights[2]*p[2] }
 

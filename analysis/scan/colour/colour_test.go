@@ -205,3 +205,14 @@ func TestCIEDE2000(t *testing.T) {
 		t.Errorf("a colour differs from itself by %g", d)
 	}
 }
+
+// The shares of luminance are the Y row of the derived matrix; IEC 61966-2-1 prints
+// them as 0.2126, 0.7152, 0.0722.
+func TestLuminanceShares(t *testing.T) {
+	y := rgbToXYZ(srgbPrimaries, whiteD65)[1]
+	for c, got := range [3]float64{LumR, LumG, LumB} {
+		if math.Abs(got-y[c]) > 5e-8 || math.Abs(got-[3]float64{0.2126, 0.7152, 0.0722}[c]) > 5e-5 {
+			t.Errorf("channel %d: %.7f, derived %.9f", c, got, y[c])
+		}
+	}
+}

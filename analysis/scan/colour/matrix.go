@@ -87,6 +87,15 @@ var (
 	whiteD65      = [2]float64{0.3127, 0.3290}
 )
 
+// Shares of linear R, G and B on the sRGB primaries in the luminance Y of white = 1
+// (D65): the Y row of the matrix that follows from the chromaticities above, to 7
+// digits.
+const LumR, LumG, LumB = 0.2126390, 0.7151687, 0.0721923
+
+// Luminance returns the luminance Y of linear light on the sRGB primaries, white
+// = 1.
+func Luminance(r, g, b float64) float64 { return LumR*r + LumG*g + LumB*b }
+
 // srgbToPCS takes linear sRGB to XYZ in the connection space: the matrix is
 // derived, not printed, so that it and its inverse undo each other exactly.
 var (

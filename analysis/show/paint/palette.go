@@ -82,21 +82,3 @@ var Sheet = marks(Palette{
 	Dim:      Hex(0xC8C8C8),
 	White:    Hex(0xFFFFFF),
 })
-
-// Luminance is the relative luminance of WCAG 2.x, 0..1, alpha ignored.
-func Luminance(c color.NRGBA) float64 {
-	lin := func(v uint8) float64 {
-		x := float64(v) / 255
-		if x <= 0.04045 {
-			return x / 12.92
-		}
-		return math.Pow((x+0.055)/1.055, 2.4)
-	}
-	return 0.2126*lin(c.R) + 0.7152*lin(c.G) + 0.0722*lin(c.B)
-}
-
-// Contrast is the contrast ratio of WCAG 2.x, 1..21.
-func Contrast(a, b color.NRGBA) float64 {
-	la, lb := Luminance(a), Luminance(b)
-	return (math.Max(la, lb) + 0.05) / (math.Min(la, lb) + 0.05)
-}
