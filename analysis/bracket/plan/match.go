@@ -10,6 +10,7 @@ import (
 	"gonum.org/v1/gonum/stat/combin"
 
 	"stopladder/analysis/judge/stops"
+	"stopladder/analysis/numeric/median"
 )
 
 // Placed is one scan with the frame that it is taken for.
@@ -427,7 +428,7 @@ func (m *matcher) fit(o *Offer) {
 	if len(diffs) < 2 {
 		return
 	}
-	c := median(diffs)
+	c := median.Of(diffs)
 	sum := 0.0
 	for i := range o.Scans {
 		s, v := &o.Scans[i], m.measured[i]
@@ -439,12 +440,6 @@ func (m *matcher) fit(o *Offer) {
 	}
 	rms := math.Sqrt(sum / float64(len(diffs)))
 	o.Misfit = &rms
-}
-
-func median(v []float64) float64 {
-	s := slices.Sorted(slices.Values(v))
-	n := len(s)
-	return (s[(n-1)/2] + s[n/2]) / 2
 }
 
 // check tells scans whose measured stop contradicts the plan.

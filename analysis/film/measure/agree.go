@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 
+	"stopladder/analysis/numeric/median"
 	"stopladder/analysis/scan"
 )
 
@@ -210,8 +211,7 @@ func agreedRect(looks, sure []*Look, base int) image.Rectangle {
 		for i, l := range sure {
 			v[i] = f(l.Area)
 		}
-		slices.Sort(v)
-		return v[len(v)/2]
+		return median.Upper(v)
 	}
 	w := med(func(r image.Rectangle) int { return r.Dx() })
 	h := med(func(r image.Rectangle) int { return r.Dy() })

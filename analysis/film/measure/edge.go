@@ -3,6 +3,8 @@ package measure
 import (
 	"math"
 	"slices"
+
+	"stopladder/analysis/numeric/median"
 )
 
 // candidate is the best straight edge that a side shows.
@@ -144,8 +146,7 @@ func stripLevel(profiles [][][3]float32) (level [3]float32, uniform bool) {
 		for i := range starts {
 			v[i] = starts[i][c]
 		}
-		slices.Sort(v)
-		level[c] = v[len(v)/2]
+		level[c] = median.Upper(v)
 	}
 	n := 0
 	for _, p := range starts {
@@ -185,9 +186,8 @@ func profileNoise(profiles [][][3]float32) float64 {
 	if len(d) == 0 {
 		return 0
 	}
-	slices.Sort(d)
 	// The median of |difference of two| of Gaussian noise is 0.954 sigma.
-	return float64(d[len(d)/2]) / 0.954
+	return float64(median.Upper(d)) / 0.954
 }
 
 // findSteps lists the first steps of a profile, positions with a fraction:
@@ -304,8 +304,7 @@ func (c *candidate) fit(steps [][]step, mids []float64, starts []int) {
 	if len(blurs) == 0 {
 		return
 	}
-	slices.Sort(blurs)
-	c.line, c.blur = best, blurs[len(blurs)/2]
+	c.line, c.blur = best, median.Upper(blurs)
 	c.clean = 1 - float64(early)/float64(k)
 	// The ends of a side lie in the neighbouring borders and show no edge:
 	// what counts is the stretch over which the edge is seen, when that is

@@ -19,6 +19,7 @@ import (
 	"stopladder/analysis/bracket/exposure"
 	"stopladder/analysis/film/measure"
 	"stopladder/analysis/film/register"
+	"stopladder/analysis/numeric/median"
 	"stopladder/analysis/scan"
 )
 
@@ -231,8 +232,8 @@ func fastSteps(t *testing.T, list []bracketFrame, frames []Frame, slow int) {
 		for c := range 2 { // blue ends before the lamp's brighter tones do
 			for _, codes := range [][2]uint16{{12, 30}, {30, 60}, {60, 100}, {100, 140}} {
 				if v := stepOf(r.Curve, frames[j].Look, frames[j+1].Look, c, codes); len(v) >= 50 {
-					all = append(all, median(v))
-					words += fmt.Sprintf("  %c %d..%d %.3f", "RGB"[c], codes[0], codes[1], median(v))
+					all = append(all, median.Of(v))
+					words += fmt.Sprintf("  %c %d..%d %.3f", "RGB"[c], codes[0], codes[1], median.Of(v))
 				}
 			}
 		}
@@ -348,12 +349,12 @@ func contradiction(frames []Frame) string {
 					if len(v[k]) < liftLeast {
 						continue
 					}
-					m := median(v[k])
+					m := median.Of(v[k])
 					dev := make([]float64, len(v[k]))
 					for i := range dev {
 						dev[i] = math.Abs(v[k][i] - m)
 					}
-					l[c][k] = &lift{m, 1.2533 * median(dev) / 0.6745 / math.Sqrt(float64(len(dev)))}
+					l[c][k] = &lift{m, 1.2533 * median.Of(dev) / 0.6745 / math.Sqrt(float64(len(dev)))}
 				}
 			}
 			lifts[pair{a, b}] = l

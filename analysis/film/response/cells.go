@@ -13,6 +13,7 @@ import (
 
 	"stopladder/analysis/film/measure"
 	"stopladder/analysis/numeric/affine"
+	"stopladder/analysis/numeric/median"
 	"stopladder/analysis/numeric/parallel"
 )
 
@@ -118,7 +119,7 @@ func readCells(ctx context.Context, frames []Frame, base int, workers int, progr
 				n++
 			}
 		}
-		m.spread[i] = median(v)
+		m.spread[i] = median.Of(v)
 		m.bright[i] = sum / math.Max(n, 1)
 	}
 	return m, err
@@ -301,13 +302,4 @@ func (m *samples) pick(most int) *samples {
 		out.at = append(out.at, m.at[i])
 	}
 	return out
-}
-
-func median(v []float64) float64 {
-	if len(v) == 0 {
-		return 0
-	}
-	s := slices.Clone(v)
-	slices.Sort(s)
-	return (s[(len(s)-1)/2] + s[len(s)/2]) / 2
 }

@@ -7,6 +7,8 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+
+	"stopladder/analysis/numeric/median"
 )
 
 // Were all frames scanned alike? One response for the whole roll must explain
@@ -65,12 +67,12 @@ func (f *fit) misfit(j, c int) float64 {
 			r[i] = q[i].r
 			own += q[i].s / float64(len(q))
 		}
-		d := median(r)
+		d := median.Of(r)
 		for i := range r {
 			r[i] = math.Abs(r[i] - d)
 		}
 		// Variance of a median of normal values: pi/2 sigma^2/n.
-		sigma := median(r) / 0.6745
+		sigma := median.Of(r) / 0.6745
 		// Uneven cells may all err alike: half their own uncertainty is granted.
 		sum += d*d - math.Pi/2*sigma*sigma/float64(len(q)) - own*own/4
 		n++
@@ -186,7 +188,7 @@ func (f *fit) shiftOf(j, c int, e float64) (float64, bool) {
 			v = append(v, y-x-e)
 		}
 	}
-	return median(v), len(v) >= 20
+	return median.Of(v), len(v) >= 20
 }
 
 // correctedText names the frames that were not scanned as the base frame was.

@@ -4,6 +4,8 @@ import (
 	"cmp"
 	"math"
 	"slices"
+
+	"stopladder/analysis/numeric/median"
 )
 
 // Labels fix the scale of the exposures, and the base frame their origin.
@@ -52,7 +54,7 @@ func labelLine(e, labels []float64, ok []bool, base int) (l line, good bool) {
 	for i, j := range at {
 		res[i] = labels[j] - l.per*e[j]
 	}
-	l.origin = median(res)
+	l.origin = median.Of(res)
 	// Iteratively reweighted (Tukey's bisquare) line through the labels.
 	for range 30 {
 		s := l.spreadAbout(e, labels, at)
@@ -166,8 +168,7 @@ func leastMedian(e, labels []float64, at []int) (ePer float64, ok bool) {
 			for k, j := range at {
 				v[k] = math.Abs(labels[j] - labels[a] - per*(e[j]-e[a]))
 			}
-			slices.Sort(v)
-			if m := v[len(v)/2]; m < best {
+			if m := median.Upper(v); m < best {
 				best, ePer, ok = m, de/d, true
 			}
 		}
@@ -181,7 +182,7 @@ func (l *line) spreadAbout(e, labels []float64, at []int) float64 {
 	for i, j := range at {
 		v[i] = math.Abs(labels[j] - l.origin - l.per*e[j])
 	}
-	return math.Max(labelScaleMin, median(v)/0.6745)
+	return math.Max(labelScaleMin, median.Of(v)/0.6745)
 }
 
 func bisquare(t float64) float64 {

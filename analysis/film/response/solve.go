@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"stopladder/analysis/numeric/median"
 	"stopladder/analysis/numeric/parallel"
 
 	"gonum.org/v1/gonum/mat"
@@ -393,7 +394,7 @@ func (f *fit) rescale() {
 		}
 	}
 	// 0.6745: the median of |normal|.
-	f.scale = math.Max(0.1, median(v)/0.6745)
+	f.scale = math.Max(0.1, median.Of(v)/0.6745)
 }
 
 const stopLog = 0.30102999566398119521 // log10 2
