@@ -2,13 +2,13 @@ package ui
 
 import (
 	"math"
-	"reflect"
 	"strings"
 	"time"
 
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/widget"
 
+	"stopladder/analysis/film"
 	"stopladder/analysis/film/finding"
 	"stopladder/analysis/film/measure"
 	"stopladder/analysis/judge/criteria"
@@ -86,7 +86,7 @@ func (w *Window) commands() commands.Table {
 			func() {
 				if w.sess.Roll.AssumedProfile != stored {
 					w.sess.Edit("profile of scans without one", func(r *roll.Roll) { r.AssumedProfile = stored })
-					w.reread("")
+					w.relate()
 				}
 			}, func() bool { return w.sess.Roll.AssumedProfile == stored })
 	}
@@ -217,32 +217,9 @@ func (w *Window) undone(how string, step func() string) {
 	w.follows(was, w.sess.Roll)
 }
 
-// follows measures again what a change from one roll to another asks for: other
-// files, other image areas, or another base, label or placement.
+// follows measures anew what a change from one roll to another asks for.
 func (w *Window) follows(was, now *roll.Roll) {
-	before := map[string]roll.Frame{}
-	for _, f := range was.Frames {
-		before[f.File] = f
-	}
-	var areas []string
-	read, relate := false, was.BaseFile != now.BaseFile || len(was.Frames) != len(now.Frames)
-	for i, f := range now.Frames {
-		b, ok := before[f.File]
-		switch {
-		case w.sess.Frame(i).Row.Look == nil && !ok:
-			read = true
-		case !reflect.DeepEqual(f.Area, b.Area):
-			areas = append(areas, f.File)
-		case f.Stop != b.Stop || !reflect.DeepEqual(f.Placed, b.Placed):
-			relate = true
-		}
-	}
-	switch {
-	case read || was.AssumedProfile != now.AssumedProfile:
-		w.reread("")
-	case len(areas) > 0:
-		w.recount(areas) // relates as well
-	case relate:
+	if !film.MeasuredAlike(was, now) {
 		w.relate()
 	}
 }

@@ -1,7 +1,6 @@
 package ui
 
 import (
-	"context"
 	"errors"
 	"fmt"
 	"image"
@@ -20,8 +19,6 @@ import (
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/judge/stops"
 	"stopladder/analysis/show/paint"
-	"stopladder/analysis/show/row"
-	"stopladder/ui/session"
 )
 
 // areaEditor is the dialog in which the image area of a frame is set by hand:
@@ -226,60 +223,5 @@ func (w *Window) setArea(files []string, area *image.Rectangle) {
 			}
 		}
 	})
-	w.recount(files)
-}
-
-// recount measures frames again over the image areas that the roll gives them.
-func (w *Window) recount(files []string) {
-	if w.loading {
-		return
-	}
-	ctx, cancel := context.WithCancel(context.Background())
-	w.load, w.loading = cancel, true
-	w.status.reading("Measuring the image area…", true)
-	sess, open, r := w.sess, w.opener(), w.sess.Roll.Clone()
-	was := map[string]*measure.Look{}
-	for _, f := range files {
-		was[f] = sess.FrameOf(f).Row.Look
-	}
-	go func() {
-		for i, f := range r.Frames {
-			if was[f.File] == nil {
-				continue
-			}
-			src, err := open(r, i)
-			var look *measure.Look
-			if err == nil {
-				if a := f.Area; a != nil {
-					rect := image.Rect(a.X, a.Y, a.X+a.W, a.Y+a.H)
-					look, err = was[f.File].Recount(ctx, src, measure.Options{Area: &rect})
-				} else {
-					look, err = measure.NewLook(ctx, src, measure.Options{AssumedProfile: r.AssumedProfile})
-				}
-			}
-			var st scanState
-			if err == nil {
-				st.row.State, st.row.Look = row.Ready, look
-				st.prepare()
-			}
-			w.do(func() {
-				if w.sess != sess || ctx.Err() != nil {
-					return
-				}
-				if err != nil {
-					w.say("Not measured", err)
-					return
-				}
-				sess.Update(f.File, func(fr *session.Frame) { fr.Row = st.row })
-			})
-		}
-		w.do(func() {
-			if w.sess == sess && ctx.Err() == nil {
-				w.load, w.loading = nil, false
-				w.showProgress()
-				w.relate()
-			}
-			cancel()
-		})
-	}()
+	w.relate()
 }

@@ -63,11 +63,8 @@ func (p *curvePage) show() {
 
 // curveData is the plot of the open roll.
 func (w *Window) curveData() plot.Data {
-	var d plot.Data
-	if f := w.sess.Fitted; f != nil {
-		d = plot.FromResult(f.Result, f.Frames)
-	} else {
-		d = plot.FromResult(nil, nil)
+	d := plot.Of(w.measured)
+	if w.measured.Response == nil {
 		switch {
 		case w.loading:
 			d.Reason = "The response is measured when all scans are read."

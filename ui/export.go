@@ -2,9 +2,7 @@ package ui
 
 import (
 	"context"
-	"errors"
 	"fmt"
-	"image"
 	"io"
 	"os"
 	"path/filepath"
@@ -17,9 +15,8 @@ import (
 	"fyne.io/fyne/v2/widget"
 
 	"stopladder/analysis/disk/wholefile"
-	"stopladder/analysis/film/register"
 	"stopladder/analysis/headless"
-	"stopladder/analysis/load"
+	"stopladder/analysis/judge/criteria"
 	"stopladder/analysis/show/render"
 	"stopladder/analysis/show/report"
 	"stopladder/analysis/show/sheet"
@@ -99,42 +96,8 @@ func (w *Window) exportFolder() string {
 
 // exportSheet draws and writes the sheet off the window's goroutine.
 func (w *Window) exportSheet(path string, width int) {
-	in := sheet.FromRoll(w.sess.Roll.Clone(), w.sess.Rows())
-	in.Program = "Stopladder " + headless.Version
-	in.Title, in.Notes = w.rollName(), w.sess.Notes
-	regs := make([]register.Registration, len(w.sess.Roll.Frames))
-	for i := range regs {
-		regs[i] = w.sess.Frame(i).Reg
-	}
-	res := w.sess.ResponseInOrder()
-	in.Truth = load.TruthWords(res, regs)
-	if d := w.curveData(); d.Curve != nil {
-		in.Response = &d
-	}
-	if a := w.sess.AppraisedInOrder(); a != nil {
-		in.SetSalvage(a, w.sess.Roll)
-	}
-	if w.sess.Toned() {
-		in.Correction = w.sess.Roll.View.Words()
-	}
-	for i := range in.Frames {
-		in.Frames[i].Data.Current = false // where the window looks is not the sheet's business
-		look := in.Frames[i].Data.Look
-		adjust, words := w.adjust(i)
-		if adjust != nil {
-			in.Frames[i].Shown = words
-		}
-		in.Frames[i].Picture = func(_ context.Context, w, h int) (*image.RGBA, error) {
-			if look == nil {
-				return nil, errors.New("not read")
-			}
-			return render.Area(look, adjust, w, h), nil
-		}
-	}
-	meta := sheet.Meta{Title: w.rollName(), Software: in.Program}
-	if width >= 4961 {
-		meta.PPI = 300
-	}
+	in := sheet.FromRoll(w.measured.With(w.sess.Roll), w.shownAs(), "Stopladder "+headless.Version)
+	meta := in.Meta(width)
 	w.export(path, "sheet", func(ctx context.Context, progress func(float64)) error {
 		img, err := sheet.Draw(ctx, in, sheet.Options{Width: width, Progress: func(done, total int) {
 			progress(0.8 * float64(done) / float64(total))
@@ -154,17 +117,7 @@ func (w *Window) askReadings() {
 }
 
 func (w *Window) exportReadings(path string) {
-	entries := make([]report.Entry, len(w.sess.Roll.Frames))
-	for i, f := range w.sess.Roll.Frames {
-		row := w.sess.Frame(i).Row
-		entries[i] = report.Entry{Frame: f, Look: row.Look, Relation: row.Rel, Notes: w.sess.Frame(i).Notes, Registration: registrationOf(w.sess.Frame(i).Reg)}
-		if row.Message != "" {
-			entries[i].Err = errors.New(row.Message)
-		} else if row.Look == nil {
-			entries[i].Err = errors.New("the scan has not been read yet")
-		}
-	}
-	doc := report.Build(w.sess.Roll.Clone(), w.sess.Base(), entries, report.Options{Version: headless.Version, NoiseLimit: w.sess.NoisyLimit(), Notes: w.sess.Notes, Response: w.sess.ResponseInOrder(), Appraisal: w.sess.AppraisedInOrder()})
+	doc := report.Build(w.measured.With(w.sess.Roll), report.Options{Version: headless.Version})
 	write := doc.EncodeJSON
 	if strings.EqualFold(filepath.Ext(path), ".csv") {
 		write = doc.EncodeCSV
@@ -208,11 +161,11 @@ func (w *Window) export(path, what string, work func(ctx context.Context, progre
 	}()
 }
 
-// registrationOf is a registration as the readings carry it, nil where it was
-// refused.
-func registrationOf(g register.Registration) *report.Registration {
-	if g.Refused() {
-		return nil
+// shownAs is how the pictures are looked at.
+func (w *Window) shownAs() render.Shown {
+	s := render.Shown{Corrected: w.sess.Corrected}
+	if w.sess.Salvaged {
+		s.Grade = criteria.Grade(w.sess.Grade)
 	}
-	return &report.Registration{DX: g.DX, DY: g.DY, Rotation: g.Rotation, Scale: g.Scale, Confidence: g.Confidence}
+	return s
 }

@@ -7,7 +7,7 @@ import (
 	"path/filepath"
 
 	"stopladder/analysis/bracket/plan"
-	"stopladder/analysis/film/measure"
+	"stopladder/analysis/film"
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/judge/stops"
 	"stopladder/analysis/load"
@@ -147,24 +147,28 @@ func (w *Window) begin(job *load.Job) {
 	w.read(job)
 }
 
-// read reads the scans of a job in the background. What comes back is dropped when another reading has
-// begun since.
+// read measures a job in the background, as far as it is not measured yet. What
+// comes back is dropped when another reading has begun since.
 func (w *Window) read(job *load.Job) {
 	ctx, cancel := context.WithCancel(context.Background())
 	w.load, w.loading = cancel, true
-	sess := w.sess
+	sess, have := w.sess, w.measured
 	work := *job
 	work.Roll = job.Roll.Clone() // the session's own may change while this runs
 	opt := w.loadOptions()
 	w.showProgress()
+	follow := w.follow(ctx, sess, &work)
 	go func() {
-		result, err := load.Measure(ctx, &work, opt, w.follow(ctx, sess, &work))
+		result, err := load.Measure(ctx, &work, have, opt, follow)
 		missing := missingScans(result)
 		w.do(func() {
 			if w.sess != sess || ctx.Err() != nil {
 				return
 			}
-			w.finished(result, missing, err)
+			if err == nil {
+				w.measured = result
+			}
+			w.finished(&work, result, missing, err)
 			w.load, w.loading = nil, false
 			cancel()
 			w.showProgress()
@@ -187,6 +191,14 @@ func (w *Window) follow(ctx context.Context, sess *session.Session, job *load.Jo
 		if e.Kind == load.Salvaged {
 			return // they come together, with Appraised
 		}
+		if e.Kind != load.Reading {
+			measured := e.Roll
+			w.do(func() {
+				if w.sess == sess && ctx.Err() == nil {
+					w.measured = measured
+				}
+			})
+		}
 		if e.Kind == load.Appraised {
 			files := make([]string, len(job.Roll.Frames))
 			for i, f := range job.Roll.Frames {
@@ -194,7 +206,7 @@ func (w *Window) follow(ctx context.Context, sess *session.Session, job *load.Jo
 			}
 			w.do(func() {
 				if w.sess == sess && ctx.Err() == nil {
-					sess.SetAppraised(e.Roll, files)
+					sess.SetAppraised(e.Roll.Appraisal, files)
 				}
 			})
 			return
@@ -204,12 +216,8 @@ func (w *Window) follow(ctx context.Context, sess *session.Session, job *load.Jo
 			for i, f := range job.Roll.Frames {
 				files[i] = f.File
 			}
-			fit := session.NewFitted(e.Response, e.Fitted, files)
-			if b := e.Response.Base; b >= 0 && b < len(files) {
-				if st, ok := states[b]; ok {
-					fit.Headroom = load.BandHeadroom(ctx, e.Response, st.row.Look)
-				}
-			}
+			fit := session.NewFitted(e.Roll.Response, e.Roll.Fitted, files)
+			fit.Headroom = e.Roll.Headroom()
 			w.do(func() {
 				if w.sess == sess && ctx.Err() == nil {
 					sess.SetFitted(fit)
@@ -251,14 +259,17 @@ func (s *scanState) take(e load.Event) bool {
 		s.percent = p
 		s.row.State, s.row.Progress = row.Reading, e.Progress
 	case load.Looked:
-		s.row.State, s.row.Look = row.Ready, e.Look
-		s.prepare()
+		s.row.State = row.Ready
+		if l := e.Roll.Frames[e.Frame].Look; l != s.row.Look {
+			s.row.Look = l
+			s.prepare()
+		}
 	case load.Related:
-		s.row.Rel = e.Relation
+		s.row.Rel, s.row.Message = e.Roll.Frames[e.Frame].Relation, ""
 	case load.Failed:
-		s.row = row.Data{State: row.Failed, Message: sentence(e.Err.Error())}
+		s.row = row.Data{State: row.Failed, Message: sentence(e.Roll.Frames[e.Frame].Err.Error())}
 	case load.Unlinked:
-		s.row.Message = sentence(e.Err.Error())
+		s.row.Message = sentence(e.Roll.Frames[e.Frame].Err.Error())
 	}
 	return true
 }
@@ -272,9 +283,9 @@ func (s *scanState) prepare() {
 func apply(f *session.Frame, e load.Event, st scanState) {
 	switch e.Kind {
 	case load.Opened:
-		f.Info = e.Info
+		f.Info = e.Roll.Frames[e.Frame].Info
 	case load.Registered:
-		f.Reg, f.Map = e.Registration, e.Map
+		f.Reg, f.Map = e.Roll.Frames[e.Frame].Registration, e.Roll.Frames[e.Frame].Map
 	default:
 		f.Row = st.row
 	}
@@ -285,7 +296,7 @@ func apply(f *session.Frame, e load.Event, st scanState) {
 const thumbSide = 360
 
 // finished says what the reading of a whole roll brought to light.
-func (w *Window) finished(res *load.Result, missing []string, err error) {
+func (w *Window) finished(job *load.Job, res *film.Roll, missing []string, err error) {
 	if err != nil {
 		w.say("Not measured", err)
 		return
@@ -294,20 +305,20 @@ func (w *Window) finished(res *load.Result, missing []string, err error) {
 	w.sess.Notes = res.Notes
 	var changed []string
 	w.sess.Fill(func(r *roll.Roll) {
-		for _, e := range res.Entries {
-			i := w.sess.Index(e.Frame.File)
+		for _, e := range res.Frames {
+			i := w.sess.Index(e.File)
 			if i < 0 {
 				continue
 			}
 			w.sess.Frame(i).Notes = e.Notes
-			if e.Frame.SHA256 == "" {
+			if e.SHA256 == "" {
 				continue
 			}
 			f := &r.Frames[i]
-			if f.SHA256 != "" && f.SHA256 != e.Frame.SHA256 {
+			if f.SHA256 != "" && f.SHA256 != e.SHA256 {
 				changed = append(changed, filepath.Base(f.File))
 			}
-			f.SHA256, f.Bytes = e.Frame.SHA256, e.Frame.Bytes
+			f.SHA256, f.Bytes = e.SHA256, e.Bytes
 		}
 	})
 	if complete && len(changed) == 0 && w.sess.Path == w.savedWithout {
@@ -320,7 +331,7 @@ func (w *Window) finished(res *load.Result, missing []string, err error) {
 	if len(missing) > 0 {
 		w.notices.add(notice{id: "missing", text: someNames(missing) + " cannot be found where the roll says.", action: "Find missing scans…", run: w.askFind})
 	}
-	for i, n := range res.Notes[min(len(res.Notes), len(res.Job.Notes)):] {
+	for i, n := range res.Notes[min(len(res.Notes), len(job.Notes)):] {
 		w.notices.add(notice{id: "roll " + itoa(i), text: sentence(n)})
 	}
 }
@@ -352,12 +363,19 @@ func (w *Window) showProgress() {
 	w.status.reading("Read "+itoa(done)+" of "+itoa(all)+" scans", true)
 }
 
-// reread reads one scan again, or all that are missing their readings.
-func (w *Window) reread(string) {
+// reread reads one scan again, or with "" all that could not be read.
+func (w *Window) reread(file string) {
 	if w.loading {
 		return
 	}
-	w.read(&load.Job{Roll: w.sess.Roll})
+	var files []string
+	for _, f := range w.measured.Frames {
+		if f.File == file || f.Look == nil {
+			files = append(files, f.File)
+		}
+	}
+	w.measured = w.measured.Without(files...)
+	w.read(load.Of(w.sess.Roll))
 }
 
 // makeBase chooses the base frame by hand and relates all frames to it.
@@ -378,34 +396,13 @@ func (w *Window) relabel(labels map[string]float64, from roll.Origin) {
 	w.relate()
 }
 
-// relate compares all frames that were read with the base frame again, and fits
-// the roll anew: the base, the labels or a placement have changed.
+// relate measures anew what a change of labels, base frame, placing or image area
+// touches.
 func (w *Window) relate() {
-	if w.loading || w.sess.Base() < 0 {
+	if w.loading || w.sess.Empty() {
 		return
 	}
-	sess := w.sess
-	job := &load.Job{Roll: sess.Roll.Clone()}
-	looks := make([]*measure.Look, len(job.Roll.Frames))
-	for i := range looks {
-		looks[i] = sess.Frame(i).Row.Look
-	}
-	ctx, cancel := context.WithCancel(context.Background())
-	w.load, w.loading = cancel, true
-	follow := w.follow(ctx, sess, job)
-	go func() {
-		_, err := load.Again(ctx, job, looks, follow)
-		w.do(func() {
-			if w.sess == sess && ctx.Err() == nil {
-				w.load, w.loading = nil, false
-				w.showProgress()
-				if err != nil {
-					w.say("Not compared", err)
-				}
-			}
-			cancel()
-		})
-	}()
+	w.read(load.Of(w.sess.Roll))
 }
 
 // askFind looks for scans that are not where the roll says.
@@ -475,16 +472,16 @@ func labelNotes(r *roll.Roll) []string {
 func (w *Window) busy() bool { return w.loading }
 
 // missingScans names the scans of a roll that are not where it says.
-func missingScans(res *load.Result) (names []string) {
-	if res == nil || res.Job.Roll.Demo != "" {
+func missingScans(res *film.Roll) (names []string) {
+	if res == nil || res.Judged.Demo != "" {
 		return nil
 	}
-	for _, e := range res.Entries {
+	for _, e := range res.Frames {
 		if e.Look != nil {
 			continue
 		}
-		if _, err := os.Stat(filepath.FromSlash(e.Frame.File)); errors.Is(err, os.ErrNotExist) {
-			names = append(names, filepath.Base(e.Frame.File))
+		if _, err := os.Stat(filepath.FromSlash(e.File)); errors.Is(err, os.ErrNotExist) {
+			names = append(names, filepath.Base(e.File))
 		}
 	}
 	return names

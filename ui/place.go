@@ -7,10 +7,10 @@ import (
 	"fyne.io/fyne/v2"
 	"golang.org/x/image/math/f64"
 
+	"stopladder/analysis/film"
 	"stopladder/analysis/film/measure"
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/judge/stops"
-	"stopladder/analysis/load"
 	"stopladder/analysis/show/render"
 	"stopladder/ui/session"
 )
@@ -103,7 +103,7 @@ func (w *Window) placeKey(name fyne.KeyName, shift bool) bool {
 // showPlacing moves the picture and says where it stands.
 func (w *Window) showPlacing() {
 	p := w.placing
-	if m := load.MapOf(load.ByHand(p.put), p.base, p.frame); m != nil {
+	if m := film.MapOf(film.ByHand(p.put), p.base, p.frame); m != nil {
 		w.pictures.SetMaps(map[int]f64.Aff3{w.id(p.file): *m})
 	}
 	i := w.sess.Index(p.file)

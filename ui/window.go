@@ -22,6 +22,7 @@ import (
 	"fyne.io/fyne/v2/driver/desktop"
 
 	"stopladder/analysis/demo/simulate"
+	"stopladder/analysis/film"
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/show/paint"
 	"stopladder/analysis/show/render"
@@ -66,6 +67,7 @@ type Window struct {
 	ids         map[string]int // file -> id for the pictures; kept while the window lives
 	files       []string       // id -> file
 	load        context.CancelFunc
+	measured    *film.Roll // as much as is known of the open roll
 	loading     bool
 	lastNote    time.Time
 	backup      *time.Timer
@@ -239,6 +241,7 @@ func (w *Window) chip(id, text string) *chip.Chip {
 // swap shows another session.
 func (w *Window) swap(s *session.Session) {
 	w.placing, w.picking = nil, nil
+	w.measured = film.New(s.Roll)
 	w.difference = differNot
 	w.pictures.SetDifference(false, 0)
 	w.sess = s

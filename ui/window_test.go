@@ -16,6 +16,7 @@ import (
 	"golang.org/x/image/tiff"
 
 	"stopladder/analysis/bracket/plan"
+	"stopladder/analysis/film/measure"
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/load"
 	"stopladder/analysis/show/row"
@@ -369,7 +370,14 @@ func TestImageAreaByHand(t *testing.T) {
 			t.Errorf("frame %d was not related again", i)
 		}
 	}
+	// One frame alone found again follows the roll, as with the command: the others
+	// say how large the picture is.
 	w.setArea(files[:1], nil)
+	settled(t, w)
+	if l := w.sess.Frame(0).Row.Look; l.Area.Size() != area.Size() || l.AreaFrom != measure.AreaAgreed {
+		t.Errorf("one of three found again: %v, %v", l.Area, l.AreaFrom)
+	}
+	w.setArea(files, nil)
 	settled(t, w)
 	if l := w.sess.Frame(0).Row.Look; l.Hist.Pixels != before {
 		t.Errorf("found again: %d pixels, were %d", l.Hist.Pixels, before)

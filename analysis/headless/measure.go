@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"strings"
 
+	"stopladder/analysis/film"
 	"stopladder/analysis/film/measure"
 	"stopladder/analysis/judge/criteria"
 	"stopladder/analysis/judge/roll"
@@ -68,15 +69,15 @@ func (a rollArgs) rollFile() string {
 }
 
 // readRoll measures the job; it fails when not a single scan could be read.
-func readRoll(ctx context.Context, job *load.Job, opt load.Options, std streams) (*load.Result, error) {
+func readRoll(ctx context.Context, job *load.Job, opt load.Options, std streams) (*film.Roll, error) {
 	bar := newProgress(std.err)
-	result, err := load.Measure(ctx, job, opt, bar.follow(job))
+	result, err := load.Measure(ctx, job, nil, opt, bar.follow(job))
 	bar.clear()
 	if err != nil {
 		return nil, err
 	}
-	for _, e := range result.Entries {
-		if e.Look != nil {
+	for _, f := range result.Frames {
+		if f.Look != nil {
 			return result, nil
 		}
 	}
@@ -89,7 +90,7 @@ func readRoll(ctx context.Context, job *load.Job, opt load.Options, std streams)
 // broken says what could not be read and ends the command with status 1 if
 // there is such: the results are written, but they are not those of the whole
 // roll, and a script must notice.
-func broken(result *load.Result, std streams) error {
+func broken(result *film.Roll, std streams) error {
 	failures := result.Failures()
 	if len(failures) == 0 {
 		return nil
@@ -127,13 +128,13 @@ func namedLimits(name string) (*criteria.Set, error) {
 	return &s, nil
 }
 
-func document(result *load.Result, set *criteria.Set) *report.Report {
-	opt := report.Options{Version: Version, NoiseLimit: result.Job.Roll.NoisyLimit, Notes: result.Notes, Response: result.Response,
-		Appraisal: result.Appraisal, Patches: result.Patches(), Limits: set}
-	if p := result.Job.Proposal; p != nil {
+// document is the readings of a roll under limits; nil are the roll's own.
+func document(job *load.Job, result *film.Roll, set *criteria.Set) *report.Report {
+	opt := report.Options{Version: Version, Limits: set}
+	if job.Proposal != nil {
 		opt.Notes = append(opt.Notes, "Labels are missing: give them with --stops, in the order of the scans.")
 	}
-	return report.Build(result.Job.Roll, result.Base, result.Entries, opt)
+	return report.Build(result, opt)
 }
 
 type measureCmd struct {
@@ -175,7 +176,7 @@ func (c *measureCmd) Run(ctx context.Context, std streams) error {
 	if err != nil {
 		return err
 	}
-	doc := document(result, set)
+	doc := document(job, result, set)
 	if c.LimitsOut != "" {
 		if err := writeFile(std.out, c.LimitsOut, set.Encode); err != nil {
 			return err

@@ -3,26 +3,17 @@ package headless
 import (
 	"context"
 	"fmt"
-	"image"
 	"io"
 	"path/filepath"
 	"slices"
 	"strings"
 
-	"stopladder/analysis/film/response"
-	"stopladder/analysis/judge/correction"
 	"stopladder/analysis/judge/criteria"
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/load"
-	"stopladder/analysis/show/plot"
 	"stopladder/analysis/show/render"
-	"stopladder/analysis/show/report"
-	"stopladder/analysis/show/row"
 	"stopladder/analysis/show/sheet"
 )
-
-// thumbSide is the longest side in pixels of the small picture on a row.
-const thumbSide = 480
 
 type sheetCmd struct {
 	rollArgs `embed:""`
@@ -54,8 +45,12 @@ func (c *sheetCmd) Run(ctx context.Context, std streams) error {
 	if err := labelled(job); err != nil {
 		return err
 	}
-	if c.Salvaged != "" && !slices.Contains(sheetGrades, c.Salvaged) {
-		return badCall("--salvaged %s is no grade; give one of: %s", c.Salvaged, strings.Join(sheetGrades, ", "))
+	if grades := criteria.Grades(); c.Salvaged != "" && !slices.Contains(grades, criteria.Grade(c.Salvaged)) {
+		var names []string
+		for _, g := range grades {
+			names = append(names, string(g))
+		}
+		return badCall("--salvaged %s is no grade; give one of: %s", c.Salvaged, strings.Join(names, ", "))
 	}
 	set, err := namedLimits(c.Limits)
 	if err != nil {
@@ -64,6 +59,7 @@ func (c *sheetCmd) Run(ctx context.Context, std streams) error {
 	if set != nil {
 		job.Roll.Limits = set
 	}
+	c.fill(job.Roll)
 	if err := checkOutput(c.Output, job, c.rollFile()); err != nil {
 		return err
 	}
@@ -71,17 +67,16 @@ func (c *sheetCmd) Run(ctx context.Context, std streams) error {
 	if err != nil {
 		return err
 	}
-	c.fill(job.Roll)
+	in := sheet.FromRoll(result, render.Shown{Grade: criteria.Grade(c.Salvaged), Corrected: !c.AsScanned}, "Stopladder "+Version)
 	bar := newProgress(std.err)
-	img, err := sheet.Draw(ctx, c.input(result), sheet.Options{Width: c.Width, Progress: func(done, total int) {
+	img, err := sheet.Draw(ctx, in, sheet.Options{Width: c.Width, Progress: func(done, total int) {
 		bar.show(fmt.Sprintf("%d of %d frames drawn", done, total))
 	}})
 	bar.clear()
 	if err != nil {
 		return err
 	}
-	meta := sheet.Meta{Title: job.Roll.Title, Software: "Stopladder " + Version}
-	err = writeFile(std.out, c.Output, func(w io.Writer) error { return sheet.WritePNG(w, img, meta) })
+	err = writeFile(std.out, c.Output, func(w io.Writer) error { return sheet.WritePNG(w, img, in.Meta(c.Width)) })
 	if err != nil {
 		return err
 	}
@@ -102,94 +97,8 @@ func labelled(job *load.Job) error {
 	return badCall("a sheet needs the stop of every frame, and these names tell none: %s; give --stops with one stop for each scan", strings.Join(without, ", "))
 }
 
-// sheetGrades are what --salvaged may say.
-var sheetGrades = []string{"exposure", "balance", "curves", "hand"}
-
-// shown is how the i-th frame's picture is shown, and in words where that is not as
-// scanned.
-func (c *sheetCmd) shown(result *load.Result, i int) (*render.Correction, string) {
-	var own, all correction.Settings
-	words := ""
-	if c.Salvaged != "" && i != result.Base {
-		ok := false
-		if c.Salvaged == "hand" {
-			if h := result.Job.Roll.Frames[i].Hand; h != nil {
-				own, ok = *h, true
-			}
-		} else if a := result.Appraisal; a != nil {
-			own, ok = a.Settings(i, criteria.Grade(c.Salvaged))
-		}
-		if words = "salvaged, " + c.Salvaged; !ok {
-			words = "as scanned: no salvage"
-		}
-	}
-	if v := result.Job.Roll.View; v != nil && !c.AsScanned {
-		all = *v
-	}
-	return render.Corrected(own, all), words
-}
-
-// input gathers what the sheet shows.
-func (c *sheetCmd) input(result *load.Result) sheet.Input {
-	data := make([]*row.Data, len(result.Entries))
-	for i, e := range result.Entries {
-		data[i] = rungData(e, i == result.Base)
-		if i < len(result.Regs) {
-			var reading *response.Reading
-			if res := result.Response; res != nil && i < len(res.Frames) {
-				reading = &res.Frames[i]
-			}
-			load.FillRow(data[i], result.Regs[i], reading)
-		}
-		if e.Look != nil {
-			data[i].Thumb = render.Area(e.Look, nil, thumbSide, thumbSide)
-		}
-	}
-	in := sheet.FromRoll(result.Job.Roll, data)
-	in.Notes = result.Notes
-	in.Program = "Stopladder " + Version
-	in.Truth = load.TruthWords(result.Response, result.Regs)
-	if res := result.Response; res != nil && res.Curve != nil {
-		d := plot.FromResult(res, result.Fitted)
-		d.Roll = in.Title
-		in.Response = &d
-	}
-	if result.Appraisal != nil {
-		in.SetSalvage(result.Appraisal, result.Job.Roll)
-	}
-	if v := result.Job.Roll.View; v != nil && !v.IsZero() && !c.AsScanned {
-		in.Correction = v.Words()
-	}
-	for i, e := range result.Entries {
-		if e.Look != nil {
-			adjust, words := c.shown(result, i)
-			in.Frames[i].Shown = words
-			in.Frames[i].Picture = func(ctx context.Context, w, h int) (*image.RGBA, error) {
-				return render.Area(e.Look, adjust, w, h), ctx.Err()
-			}
-		}
-	}
-	return in
-}
-
-func rungData(e report.Entry, isBase bool) *row.Data {
-	d := &row.Data{
-		Stop: e.Frame.Stop, File: base(e.Frame.File), Base: isBase,
-		Look: e.Look, Rel: e.Relation, Verdict: e.Frame.Verdict, Note: e.Frame.Note,
-		State: row.Ready,
-	}
-	if e.Look == nil {
-		d.State = row.Failed
-		if e.Err != nil {
-			d.Message = e.Err.Error()
-		}
-	}
-	d.Prepare()
-	return d
-}
-
 // fill writes the title block: what the call says goes before what the roll file
-// says. Scans without either are named for their folder.
+// says.
 func (c *sheetCmd) fill(r *roll.Roll) {
 	for _, s := range []struct {
 		said string
@@ -201,8 +110,5 @@ func (c *sheetCmd) fill(r *roll.Roll) {
 	}
 	if c.Judge != "" {
 		r.Judge().Judge = c.Judge
-	}
-	if r.Title == "" && len(r.Frames) > 0 {
-		r.Title = filepath.Base(filepath.Dir(filepath.FromSlash(r.Frames[0].File)))
 	}
 }

@@ -44,7 +44,7 @@ func BenchmarkRoll(b *testing.B) {
 		start = time.Now()
 		looked, related := map[int]bool{}, map[int]bool{}
 		var read time.Time
-		_, err = Measure(context.Background(), job, Options{}, func(e Event) {
+		_, err = Measure(context.Background(), job, nil, Options{}, func(e Event) {
 			switch e.Kind {
 			case Looked:
 				if len(looked) == 0 {
@@ -82,27 +82,22 @@ func BenchmarkSteps(b *testing.B) {
 	if folder == "" {
 		b.Skip("STOPLADDER_BENCH_ROLL names no folder with a roll to time")
 	}
-	names := []string{"look", "agree", "register", "fit", "noise", "relate", "salvage"}
-	took := make([]time.Duration, len(names))
+	took := map[string]time.Duration{}
 	for b.Loop() {
 		job, err := Plan([]string{folder}, Options{})
 		if err != nil {
 			b.Fatal(err)
 		}
 		ctx := context.Background()
-		r := newRunner(job, Options{}, nil)
-		if err := r.open(ctx); err != nil {
-			b.Fatal(err)
-		}
-		for i, step := range []func(context.Context) error{r.look, r.agree, r.register, r.fit, r.noise, r.relate, r.appraise} {
+		for _, step := range newRunner(job, nil, Options{}, nil).steps() {
 			start := time.Now()
-			if err := step(ctx); err != nil {
+			if err := step.do(ctx); err != nil {
 				b.Fatal(err)
 			}
-			took[i] += time.Since(start)
+			took[step.name] += time.Since(start)
 		}
 	}
-	for i, name := range names {
-		b.ReportMetric(took[i].Seconds()/float64(b.N), name+"-s")
+	for name, d := range took {
+		b.ReportMetric(d.Seconds()/float64(b.N), name+"-s")
 	}
 }

@@ -5,7 +5,6 @@
 package load
 
 import (
-	"context"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -43,8 +42,24 @@ type Job struct {
 
 	plan  *plan.File // of the offers
 	files []string   // as the offers have them
+}
 
-	trouble map[int]string
+// Of is the job of measuring a roll as the judge has it now: what its labels say is
+// looked at anew.
+func Of(r *roll.Roll) *Job {
+	job := &Job{Roll: r.Clone()}
+	names := make([]string, len(r.Frames))
+	labels := make([]float64, len(r.Frames))
+	planned := len(r.Frames) > 0
+	for i, f := range r.Frames {
+		names[i], labels[i] = name(f), f.Stop
+		planned = planned && f.Origin == roll.FromPlan
+	}
+	if planned {
+		job.Notes = append(job.Notes, "The stops are from the plan of the roll, as they were really exposed.")
+	}
+	job.note(stops.Inspect(names, labels))
+	return job
 }
 
 func (j *Job) unlabelled(i int) bool { return i < len(j.Unknown) && j.Unknown[i] }
@@ -108,19 +123,13 @@ func planRollFile(path string) (*Job, error) {
 	if err != nil {
 		return nil, err
 	}
-	job := &Job{Roll: r, trouble: map[int]string{}}
+	job := Of(r)
+	job.Roll = r
+	var notes []string
 	for _, p := range problems {
-		job.Notes = append(job.Notes, p.Text)
+		notes = append(notes, p.Text)
 	}
-	for _, p := range r.Check(context.Background(), false) {
-		job.trouble[p.Frame] = p.Text
-	}
-	names := make([]string, len(r.Frames))
-	labels := make([]float64, len(r.Frames))
-	for i, f := range r.Frames {
-		names[i], labels[i] = name(f), f.Stop
-	}
-	job.note(stops.Inspect(names, labels))
+	job.Notes = append(notes, job.Notes...)
 	return job, nil
 }
 
@@ -140,15 +149,11 @@ func planFiles(files []string, opt Options) (*Job, error) {
 	var job Job
 	if opt.Stops == nil {
 		if planned, ok := fromPlan(files, &job); ok {
-			job.Roll = &roll.Roll{Title: job.Title, Stock: job.Stock, Frames: planned}
-			job.Roll.Sort()
-			job.Unknown = make([]bool, len(planned))
-			job.Notes = append(job.Notes, fmt.Sprintf("The stops are from %s, as they were really exposed.", job.Plan))
-			names, labels := make([]string, len(planned)), make([]float64, len(planned))
-			for i, f := range job.Roll.Frames {
-				names[i], labels[i] = name(f), f.Stop
-			}
-			job.note(stops.Inspect(names, labels))
+			r := &roll.Roll{Title: job.Title, Stock: job.Stock, Frames: planned}
+			r.Sort()
+			of := Of(r)
+			job.Roll, job.Unknown = of.Roll, make([]bool, len(planned))
+			job.Notes = append(job.Notes, of.Notes...)
 			return &job, nil
 		}
 	}
@@ -274,13 +279,4 @@ func calledPicture(path string) bool {
 		return true
 	}
 	return false
-}
-
-// Roll is Plan and Measure in one call.
-func Roll(ctx context.Context, paths []string, opt Options, events func(Event)) (*Result, error) {
-	job, err := Plan(paths, opt)
-	if err != nil {
-		return nil, err
-	}
-	return Measure(ctx, job, opt, events)
 }

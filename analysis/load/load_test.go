@@ -77,7 +77,7 @@ func TestMeasureEvents(t *testing.T) {
 	fitted, appraised := 0, 0
 	seen := map[int][]Kind{}
 	var looked []int
-	res, err := Measure(t.Context(), job, opt, func(e Event) {
+	res, err := Measure(t.Context(), job, nil, opt, func(e Event) {
 		if e.Kind == Fitted {
 			fitted++
 		} else if e.Kind == Appraised {
@@ -120,13 +120,13 @@ func TestMeasureEvents(t *testing.T) {
 	if appraised != 1 || res.Appraisal == nil {
 		t.Errorf("appraised %d times", appraised)
 	}
-	if res.Base != 1 || len(res.Entries) != 4 {
-		t.Fatalf("base %d, %d entries", res.Base, len(res.Entries))
+	if res.Base != 1 || len(res.Frames) != 4 {
+		t.Fatalf("base %d, %d frames", res.Base, len(res.Frames))
 	}
 	if f := res.Failures(); len(f) != 1 || f[0] != broken {
 		t.Errorf("failures %v", f)
 	}
-	for i, e := range res.Entries {
+	for i, e := range res.Frames {
 		if (e.Look == nil) != (i == 2) || (e.Relation == nil) != (i == 2) {
 			t.Errorf("entry %d: look %v, relation %v, err %v", i, e.Look != nil, e.Relation != nil, e.Err)
 		}
@@ -139,7 +139,7 @@ func TestMeasureCancel(t *testing.T) {
 		opt := Options{Open: func(r *roll.Roll, i int) (scan.Source, error) {
 			return struct{ scan.Source }{frameSource("frame", 4+i)}, nil // read by rows, as a file is
 		}}
-		res, err := Measure(ctx, labelledRoll(0, 1, 2), opt, func(e Event) {
+		res, err := Measure(ctx, labelledRoll(0, 1, 2), nil, opt, func(e Event) {
 			if e.Kind == at {
 				cancel()
 			}

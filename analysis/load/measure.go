@@ -8,244 +8,283 @@ import (
 	"math"
 	"path/filepath"
 	"slices"
-	"sort"
 	"sync"
 
+	"stopladder/analysis/film"
 	"stopladder/analysis/film/appraise"
 	"stopladder/analysis/film/measure"
-	"stopladder/analysis/film/noise"
-	"stopladder/analysis/film/patch"
-	"stopladder/analysis/film/register"
-	"stopladder/analysis/film/response"
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/scan"
-	"stopladder/analysis/show/report"
-
-	"golang.org/x/image/math/f64"
 )
 
-// Kind says what became known of a frame.
+// Kind says what became known.
 type Kind int
 
 // A frame goes through these in this order. Looked and Related may come twice:
-// once the scan alone was read, and again when the roll as a whole gave it, or the
-// base frame, other limits or another image area.
+// once the scan alone was read, and again when the roll as a whole gave it other
+// limits, another image area or another place.
 const (
-	Opened     Kind = iota // the header was read and is sound; Info is set
+	Opened     Kind = iota // the header was read and is sound
 	Reading                // Progress of the rows read is set
-	Looked                 // Look is set
-	Related                // Relation is set
-	Failed                 // Err is set; nothing more comes of this frame
-	Unlinked               // Err is set: read, but could not be related to the base frame
-	Registered             // Registration is set, and Map unless it was refused; comes before the second Related
-	Fitted                 // Response and Fitted are set, for the whole roll; Frame is -1
-	Salvaged               // Appraisal of the frame is set
-	Appraised              // Roll is set, for the whole roll; Frame is -1
+	Looked                 // the scan was measured by itself
+	Related                // the frame was compared with the base frame
+	Failed                 // the scan cannot be read; nothing more comes of this frame
+	Unlinked               // read, but it could not be related to the base frame
+	Registered             // the frame was laid on the base frame, or could not be
+	Fitted                 // response, measured stops; of the whole roll, Frame is -1
+	Salvaged               // casts, noise and salvage of the frame
+	Appraised              // of the whole roll; Frame is -1
 )
 
-// Event is one step of the way. Pointers are not changed afterwards.
+// Event is one step of the way.
 type Event struct {
 	Kind     Kind
-	Frame    int     // index into Job.Roll.Frames
-	Progress float64 // 0..1
-	Info     scan.Info
-	Look     *measure.Look
-	Relation *measure.Relation
-	Err      error
-
-	Registration register.Registration
-	Map          *f64.Aff3 // base full-resolution px -> frame full-resolution px; nil: not registered
-	Response     *response.Result
-	Fitted       []response.Frame // what the response was fitted to, in the order of the roll
-	Appraisal    *appraise.Frame
-	Roll         *appraise.Roll
+	Frame    int     // index into Job.Roll.Frames; -1: the whole roll
+	Progress float64 // 0..1, with Reading
+	// Roll is as much of the measured roll as is known; it does not change any more.
+	// nil with Reading and Salvaged, which change nothing that is shown.
+	Roll *film.Roll
 }
 
-// Result is a measured roll.
-type Result struct {
-	Job     *Job
-	Base    int            // index of the base frame, -1 when there is none that could be read
-	Entries []report.Entry // one a frame, in the order of Job.Roll.Frames
-	Notes   []string       // on the roll as a whole, the Job's among them
-
-	Response  *response.Result        // nil: Notes say why
-	Regs      []register.Registration // in the order of the entries; the zero value where there is none
-	Fitted    []response.Frame        // what it was fitted to
-	Appraisal *appraise.Roll          // nil: there was no base frame to hold the others against
-	Noise     *noise.Levels           // of the roll; nil: each frame's was read from itself
-}
-
-// Failures are the errors of the frames that could not be read whole, in the
-// order of the roll: no readings at all, or not of all rows.
-func (r *Result) Failures() []error {
-	var out []error
-	for _, e := range r.Entries {
-		switch {
-		case e.Look == nil && e.Err != nil:
-			out = append(out, e.Err)
-		case e.Look != nil && e.Look.MissingRows > 0:
-			h := e.Look.Info
-			rows := h.Height
-			if h.Orientation >= 5 {
-				rows = h.Width // as stored
-			}
-			out = append(out, &scan.TruncatedError{Path: h.Path, RowsRead: rows - e.Look.MissingRows, Rows: rows})
-		}
-	}
-	return out
-}
-
-// Measure reads every frame of a job and relates it to the base frame. Scans
-// are read one at a time, since one of them may take hundreds of megabytes: the
-// base frame first, then outward from it. events, which may be nil, gets one call
-// at a time, not always on this goroutine.
+// Measure makes the measured roll of a job: it reads every frame, settles image
+// areas and limits for the roll together, lays the frames on each other, and
+// measures response, noise, casts, salvage and range. It is the one way to do so,
+// whatever changed. Scans are read one at a time, since one of them may take
+// hundreds of megabytes: the base frame first, then outward from it.
 //
-// A frame that fails takes nothing else with it; its entry carries the error.
-// The error returned is ctx's, or says that there is nothing to measure.
-func Measure(ctx context.Context, job *Job, opt Options, events func(Event)) (*Result, error) {
+// have is what was measured of these files before, nil for nothing. What the job
+// leaves as it was is taken from there: the result is the same as without it, to
+// the byte, and costs only what the change touches. (A file that was changed
+// meanwhile is not noticed; see film.Roll.Without.)
+//
+// events, which may be nil, gets one call at a time, not always on this goroutine.
+// A frame that fails takes nothing else with it; it carries its error. The error
+// returned is ctx's, or says that there is nothing to measure.
+func Measure(ctx context.Context, job *Job, have *film.Roll, opt Options, events func(Event)) (*film.Roll, error) {
 	if len(job.Roll.Frames) == 0 {
 		return nil, errors.New("there is no scan to measure; name a folder with scans, or the scans themselves")
 	}
-	run := newRunner(job, opt, events)
-	steps := []func(context.Context) error{run.open, run.look, run.agree, run.register, run.fit, run.noise, run.relate, run.appraise, run.fingerprints}
-	for _, step := range steps {
-		if err := step(ctx); err != nil {
+	run := newRunner(job, have, opt, events)
+	for _, step := range run.steps() {
+		if err := step.do(ctx); err != nil {
 			return nil, err
 		}
 	}
-	return run.result, nil
+	run.roll.Notes = append(run.roll.Notes, job.Notes...)
+	run.roll.Notes = append(run.roll.Notes, run.notes...)
+	return run.roll.Snapshot(), nil
 }
 
-func newRunner(job *Job, opt Options, events func(Event)) *runner {
-	if events == nil {
-		events = func(Event) {}
-	}
-	n := len(job.Roll.Frames)
-	var one sync.Mutex // events come from two goroutines, and go on one at a time
-	follow := events
-	events = func(e Event) {
-		one.Lock()
-		defer one.Unlock()
-		follow(e)
-	}
-	run := &runner{job: job, opt: opt, events: events, looks: make([]*measure.Look, n),
-		related: make([]link, n), maps: make([]*f64.Aff3, n)}
-	run.result = &Result{Job: job, Base: job.Base(), Notes: slices.Clone(job.Notes)}
-	for i, f := range job.Roll.Frames {
-		run.result.Entries = append(run.result.Entries, report.Entry{Frame: f, StopUnknown: job.unlabelled(i)})
-	}
-	return run
+type step struct {
+	name string
+	do   func(context.Context) error
 }
 
-// link is what a relation was made of.
-type link struct {
-	base, frame *measure.Look
-	placed      f64.Aff3 // the zero value: by image areas
-	noise       *noise.Levels
+// steps are the way of a roll, in the order in which each rests on those before.
+func (r *runner) steps() []step {
+	return []step{{"open", r.open}, {"look", r.look}, {"agree", r.agree}, {"register", r.register}, {"fit", r.fit},
+		{"noise", r.noise}, {"relate", r.relate}, {"appraise", r.appraise}, {"fingerprints", r.fingerprints}}
 }
 
 type runner struct {
-	job     *Job
-	opt     Options
-	events  func(Event)
-	sources []scan.Source // nil: could not be opened
-	looks   []*measure.Look
-	related []link // what Entries' relations are of
-	regs    []register.Registration
-	maps    []*f64.Aff3   // nil: not registered
-	levels  *noise.Levels // nil: each frame's noise is read from itself
-	result  *Result
+	job    *Job
+	opt    Options
+	events func(Event)
+	opener func(i int) (scan.Source, error)
+
+	have   *film.Roll    // measured before, never nil
+	before []*film.Frame // of have, in this roll's order; never nil, empty where it has none
+
+	mu      sync.Mutex // of roll: a frame is related while the next one is read
+	roll    *film.Roll
+	notes   []string
+	sources []scan.Source   // opened so far
+	looks   []*measure.Look // nil: not read
 }
 
-func (r *runner) fail(i int, err error) {
-	r.result.Entries[i].Err = err
-	r.events(Event{Kind: Failed, Frame: i, Err: err})
+func newRunner(job *Job, have *film.Roll, opt Options, events func(Event)) *runner {
+	if have == nil {
+		have = film.New(&roll.Roll{})
+	}
+	n := len(job.Roll.Frames)
+	r := &runner{job: job, opt: opt, have: have, opener: opt.opener(job.Roll), looks: make([]*measure.Look, n), sources: make([]scan.Source, n)}
+	var one sync.Mutex // events come from two goroutines, and go on one at a time
+	r.events = func(e Event) {
+		if events != nil {
+			one.Lock()
+			defer one.Unlock()
+			events(e)
+		}
+	}
+	r.roll = film.New(job.Roll)
+	r.roll.Base = job.Base()
+	for i := range r.roll.Frames {
+		f := &r.roll.Frames[i]
+		f.Unlabelled = job.unlabelled(i)
+		was := &film.Frame{}
+		if k := have.Index(f.File); k >= 0 && have.Judged.Demo == job.Roll.Demo {
+			was = &have.Frames[k]
+		}
+		r.before = append(r.before, was)
+	}
+	return r
 }
 
-// open reads all headers, which is quick, so that broken files are known first.
+// set changes what is known of a frame and tells.
+func (r *runner) set(kind Kind, i int, change func(f *film.Frame)) {
+	r.mu.Lock()
+	if i >= 0 {
+		change(&r.roll.Frames[i])
+	} else {
+		change(nil)
+	}
+	shown := r.roll.Snapshot()
+	r.mu.Unlock()
+	r.events(Event{Kind: kind, Frame: i, Roll: shown})
+}
+
+// source opens a scan once.
+func (r *runner) source(i int) (scan.Source, error) {
+	if r.sources[i] == nil {
+		src, err := r.opener(i)
+		if err != nil {
+			return nil, err
+		}
+		r.sources[i] = src
+	}
+	return r.sources[i], nil
+}
+
+// open reads the headers of what is to be read, which is quick, so that broken
+// files are known first.
 func (r *runner) open(ctx context.Context) error {
-	r.sources = make([]scan.Source, len(r.looks))
-	open := r.opt.opener(r.job.Roll)
+	var trouble map[int]string // what the roll knows of files that are missing
 	for i := range r.looks {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		src, err := open(i)
-		if err != nil {
-			if text := r.job.trouble[i]; text != "" {
-				err = errors.New(text) // the roll file knows more of what is missing
-			}
-			r.fail(i, err)
+		if l, needs := r.known(i); l != nil && !needs {
+			r.set(Opened, i, func(f *film.Frame) { f.Info = r.before[i].Info })
 			continue
 		}
-		r.sources[i] = src
-		r.events(Event{Kind: Opened, Frame: i, Info: src.Info()})
+		src, err := r.source(i)
+		if err != nil {
+			if trouble == nil {
+				trouble = map[int]string{}
+				if r.job.Roll.Path() != "" {
+					for _, p := range r.job.Roll.Check(ctx, false) {
+						trouble[p.Frame] = p.Text
+					}
+				}
+			}
+			if text := trouble[i]; text != "" {
+				err = errors.New(text) // the roll file knows more of what is missing
+			}
+			r.set(Failed, i, func(f *film.Frame) { f.Err = err })
+			continue
+		}
+		r.set(Opened, i, func(f *film.Frame) { f.Info = src.Info() })
 	}
 	return nil
 }
 
+// area is the image area that the judge set on a frame, nil for none.
+func (r *runner) area(i int) *image.Rectangle {
+	a := r.job.Roll.Frames[i].Area
+	if a == nil {
+		return nil
+	}
+	rect := image.Rect(a.X, a.Y, a.X+a.W, a.Y+a.H)
+	return &rect
+}
+
+// known returns the look that a frame had by itself, as far as it serves again:
+// whole, or needs says that it is to be counted over another image area. nil: the
+// scan must be read.
+func (r *runner) known(i int) (l *measure.Look, needs bool) {
+	if l = r.before[i].Look; l == nil {
+		return nil, false
+	}
+	if !l.Assumes(r.job.Roll.AssumedProfile) {
+		return nil, false
+	}
+	l = l.Own()
+	area := r.area(i)
+	if area == nil {
+		return l.Unset(), false
+	}
+	if l.AreaFrom == measure.AreaByHand && l.Area == area.Intersect(l.There) {
+		return l, false
+	}
+	return l.Unset(), true
+}
+
 func (r *runner) look(ctx context.Context) error {
 	// A frame is compared with the base frame while the next one is read, so that a
-	// rung is whole as soon as its scan is read. It is done again only where the roll
+	// row is whole as soon as its scan is read. It is done again only where the roll
 	// as a whole settles on something else.
 	related := make(chan error, 1)
 	related <- nil // that of the frame before
 	wait := func() error { return <-related }
 	for _, i := range outward(r.job) {
-		if r.sources[i] == nil {
+		if r.roll.Frames[i].Err != nil {
 			continue
 		}
-		look, err := measure.NewLook(ctx, r.sources[i], r.options(i))
+		look, err := r.lookAt(ctx, i)
 		if failed := wait(); failed != nil || ctx.Err() != nil {
 			return errors.Join(failed, ctx.Err())
 		}
 		if look == nil {
-			r.fail(i, err)
+			r.set(Failed, i, func(f *film.Frame) { f.Err = err })
 			related <- nil
 			continue
 		}
-		r.set(i, look)
+		r.take(i, look)
 		go func() { related <- r.relateOne(ctx, i) }()
 	}
 	if err := wait(); err != nil {
 		return err
 	}
 	r.noteSizes()
-	r.baseReadable()
+	if b := r.roll.Base; b >= 0 && r.looks[b] == nil { // nothing stands in for it
+		r.roll.Base = -1
+		r.note("The base frame %s could not be read, so no frame could be compared with it: give a readable scan of it, or choose another base frame", name(r.job.Roll.Frames[b]))
+	}
 	return nil
 }
 
-// baseReadable gives up the base frame when it could not be read.
-func (r *runner) baseReadable() {
-	if b := r.result.Base; b >= 0 && r.looks[b] == nil {
-		r.result.Base = -1
-		r.result.Notes = append(r.result.Notes, fmt.Sprintf(
-			"The base frame %s could not be read, so no frame could be compared with it: give a readable scan of it, or choose another base frame", name(r.job.Roll.Frames[b])))
+// lookAt measures a frame by itself, or takes what is known of it.
+func (r *runner) lookAt(ctx context.Context, i int) (*measure.Look, error) {
+	own, needs := r.known(i)
+	if own != nil && !needs {
+		return own, nil
 	}
-}
-
-// options are those of one frame: what the judge set by hand comes first.
-func (r *runner) options(i int) measure.Options {
+	src, err := r.source(i)
+	if err != nil {
+		return nil, err
+	}
 	opt := measure.Options{
-		NoiseLimit:     r.job.Roll.NoisyLimit,
 		AssumedProfile: r.job.Roll.AssumedProfile,
+		Area:           r.area(i), // what the judge set by hand comes first
 		Progress: func(done, total int) {
 			if total > 0 {
 				r.events(Event{Kind: Reading, Frame: i, Progress: float64(done) / float64(total)})
 			}
 		},
 	}
-	if a := r.job.Roll.Frames[i].Area; a != nil {
-		rect := image.Rect(a.X, a.Y, a.X+a.W, a.Y+a.H)
-		opt.Area = &rect
+	if own != nil {
+		return own.Recount(ctx, src, opt)
 	}
-	return opt
+	return measure.NewLook(ctx, src, opt)
 }
 
-func (r *runner) set(i int, look *measure.Look) {
+func (r *runner) take(i int, look *measure.Look) {
 	r.looks[i] = look
-	r.result.Entries[i].Look = look
-	r.events(Event{Kind: Looked, Frame: i, Look: look})
+	r.set(Looked, i, func(f *film.Frame) { f.Look, f.Err = look, nil })
+}
+
+func (r *runner) note(format string, args ...any) {
+	r.notes = append(r.notes, fmt.Sprintf(format, args...))
 }
 
 // fingerprints takes the hashes of the files, last because nobody waits for
@@ -255,42 +294,49 @@ func (r *runner) fingerprints(ctx context.Context) error {
 	if r.job.Roll.Demo != "" {
 		return nil
 	}
-	for i := range r.result.Entries {
-		if r.looks[i] == nil {
+	for i := range r.roll.Frames {
+		f := &r.roll.Frames[i]
+		if f.Look == nil {
 			continue
 		}
-		e := &r.result.Entries[i]
-		f := &e.Frame
-		sum, size, err := roll.Hash(ctx, filepath.FromSlash(f.File))
-		if ctx.Err() != nil {
-			return ctx.Err()
+		asked := r.job.Roll.Frames[i]
+		if was := r.before[i]; was.SHA256 != "" && r.sources[i] == nil { // read before, and hashed
+			f.SHA256, f.Bytes = was.SHA256, was.Bytes
+		} else {
+			sum, size, err := roll.Hash(ctx, filepath.FromSlash(f.File))
+			if ctx.Err() != nil {
+				return ctx.Err()
+			}
+			if err != nil { // it was readable a moment ago: the readings stand, the hash is unknown
+				f.Notes = append(f.Notes, "no content hash: "+err.Error())
+				continue
+			}
+			f.SHA256, f.Bytes = sum, size
 		}
-		if err != nil { // it was readable a moment ago: the readings stand, the hash is unknown
-			e.Notes = append(e.Notes, "no content hash: "+err.Error())
-			continue
+		if f.Changed = asked.SHA256 != "" && asked.SHA256 != f.SHA256; f.Changed {
+			f.Notes = append(f.Notes, fmt.Sprintf(
+				"%s has changed since the roll file was saved: the readings are of the scan as it is now, verdict and note may be of the old one", name(asked)))
 		}
-		if f.SHA256 != "" && f.SHA256 != sum {
-			e.Notes = append(e.Notes, fmt.Sprintf(
-				"%s has changed since the roll file was saved: the readings are of the scan as it is now, verdict and note may be of the old one", name(*f)))
-		}
-		f.SHA256, f.Bytes = sum, size
 	}
 	return nil
 }
 
 // agree lets the frames of the roll settle limits and image areas together.
 func (r *runner) agree(ctx context.Context) error {
-	looks, err := measure.Agree(ctx, r.looks, r.result.Base, func(i int) (scan.Source, error) { return r.sources[i], nil },
-		measure.Options{NoiseLimit: r.job.Roll.NoisyLimit, AssumedProfile: r.job.Roll.AssumedProfile})
+	before := make([]*measure.Look, len(r.before))
+	for i, f := range r.before {
+		before[i] = f.Look
+	}
+	looks, err := measure.Agree(ctx, r.looks, r.roll.Base, r.source, measure.Options{Before: before})
 	if ctx.Err() != nil {
 		return ctx.Err()
 	}
 	if err != nil { // the frames that it concerns keep what they found alone, with a note
-		r.result.Notes = append(r.result.Notes, "image area and limits could not be settled for the roll as a whole: "+err.Error())
+		r.note("image area and limits could not be settled for the roll as a whole: %v", err)
 	}
 	for i, l := range looks {
 		if l != nil && l != r.looks[i] {
-			r.set(i, l)
+			r.take(i, l)
 		}
 	}
 	return nil
@@ -308,33 +354,69 @@ func (r *runner) relate(ctx context.Context) error {
 // relateOne compares a frame with the base frame, unless that is done already
 // for these looks or one of the two is not read. The error is ctx's.
 func (r *runner) relateOne(ctx context.Context, i int) error {
-	b := r.result.Base
+	b := r.roll.Base
 	if b < 0 || r.looks[b] == nil || r.looks[i] == nil {
 		return nil
 	}
-	done := link{base: r.looks[b], frame: r.looks[i], noise: r.levels}
-	if r.maps[i] != nil {
-		done.placed = *r.maps[i]
+	f := &r.roll.Frames[i]
+	basis := film.Basis{Base: r.looks[b], Frame: r.looks[i], Noise: r.roll.Noise}
+	if f.Map != nil {
+		basis.Placed = *f.Map
 	}
-	if r.related[i] == done {
+	if f.Basis == basis {
 		return nil
 	}
-	opt := measure.Options{NoiseLimit: r.job.Roll.NoisyLimit, Map: r.maps[i]}
-	if r.levels != nil {
-		opt.Noise = r.levels.SigmaY
+	var rel *measure.Relation
+	var err error
+	if was := r.before[i]; was.Basis == basis && was.Relation != nil {
+		rel = was.Relation.Under(r.roll.NoisyLimit())
+	} else {
+		opt := measure.Options{NoiseLimit: r.job.Roll.NoisyLimit, Map: f.Map}
+		if basis.Noise != nil {
+			opt.Noise = basis.Noise.SigmaY
+		}
+		rel, err = measure.Relate(ctx, basis.Base, basis.Frame, opt)
 	}
-	rel, err := measure.Relate(ctx, done.base, done.frame, opt)
 	if ctx.Err() != nil {
 		return ctx.Err()
 	}
-	r.related[i] = done
-	r.result.Entries[i].Relation, r.result.Entries[i].Err = rel, err
+	kind := Related
 	if err != nil {
-		r.result.Entries[i].Relation = nil
-		r.events(Event{Kind: Unlinked, Frame: i, Err: err})
+		kind, rel = Unlinked, nil
+	}
+	r.set(kind, i, func(f *film.Frame) { f.Relation, f.Basis, f.Err = rel, basis, err })
+	return nil
+}
+
+// appraise measures casts, noise and salvage of all frames.
+func (r *runner) appraise(ctx context.Context) error {
+	b := r.roll.Base
+	if b < 0 || r.looks[b] == nil {
 		return nil
 	}
-	r.events(Event{Kind: Related, Frame: i, Relation: rel})
+	in := appraise.Input{Frames: r.roll.Fitted, Base: b, Response: r.roll.Response, Noise: r.roll.Noise,
+		Relations: make([]*measure.Relation, len(r.looks))}
+	if in.Frames == nil {
+		in.Frames = r.fitted()
+	}
+	same := r.have.Appraisal != nil
+	for i := range r.looks {
+		in.Relations[i] = r.roll.Frames[i].Relation
+		same = same && r.before[i].Basis == r.roll.Frames[i].Basis
+	}
+	if was := r.have.Appraisal; same && was.In.Base == b && was.In.Response == in.Response && was.In.Noise == in.Noise && slices.Equal(was.In.Frames, in.Frames) {
+		r.set(Appraised, -1, func(*film.Frame) { r.roll.Appraisal = was })
+		return nil
+	}
+	a, err := appraise.Measure(ctx, in, func(i int, f *appraise.Frame) {
+		if r.looks[i] != nil {
+			r.events(Event{Kind: Salvaged, Frame: i})
+		}
+	})
+	if err != nil {
+		return err
+	}
+	r.set(Appraised, -1, func(*film.Frame) { r.roll.Appraisal = a })
 	return nil
 }
 
@@ -351,9 +433,8 @@ func (r *runner) noteSizes() {
 		}
 		a, b := r.looks[first].Info, l.Info
 		if a.Width != b.Width || a.Height != b.Height {
-			r.result.Notes = append(r.result.Notes, fmt.Sprintf(
-				"The scans differ in size (%s is %d x %d, %s is %d x %d pixels): each is measured over its own image area; ask for scans of one size if they are to be compared pixel by pixel.",
-				name(r.job.Roll.Frames[first]), a.Width, a.Height, name(r.job.Roll.Frames[i]), b.Width, b.Height))
+			r.note("The scans differ in size (%s is %d x %d, %s is %d x %d pixels): each is measured over its own image area; ask for scans of one size if they are to be compared pixel by pixel.",
+				name(r.job.Roll.Frames[first]), a.Width, a.Height, name(r.job.Roll.Frames[i]), b.Width, b.Height)
 			return
 		}
 	}
@@ -372,7 +453,15 @@ func outward(job *Job) []int {
 		}
 		return math.Abs(job.Roll.Frames[i].Stop)
 	}
-	sort.SliceStable(order, func(a, b int) bool { return key(order[a]) < key(order[b]) })
+	slices.SortStableFunc(order, func(a, b int) int {
+		switch x, y := key(a), key(b); {
+		case x < y:
+			return -1
+		case x > y:
+			return 1
+		}
+		return 0
+	})
 	if b := job.Base(); b > 0 { // of two frames at 0 the first is the base
 		at := slices.Index(order, b)
 		order = slices.Insert(slices.Delete(order, at, at+1), 0, b)
@@ -381,15 +470,3 @@ func outward(job *Job) []int {
 }
 
 func name(f roll.Frame) string { return filepath.Base(filepath.FromSlash(f.File)) }
-
-// Patches are the roll's patches read in its frames; nil when it has none.
-func (r *Result) Patches() *patch.Set {
-	if len(r.Job.Roll.Patches) == 0 || r.Appraisal == nil {
-		return nil
-	}
-	var n patch.Noise
-	if r.Noise != nil {
-		n = r.Noise
-	}
-	return patch.Read(r.Job.Roll.Patches, r.Appraisal.In.Frames, r.Base, r.Response, n)
-}

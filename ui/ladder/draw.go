@@ -56,7 +56,7 @@ type key struct {
 // truth is what the roll as a whole told of a frame, by value.
 type truth struct {
 	measured, err, flatLight, flatDark float64
-	reg                                row.Registration
+	reg                                [5]float64
 	head                               [2 * measure.Bands]float64
 	reason                             string
 	known                              [4]bool
@@ -74,7 +74,8 @@ func truthOf(d *row.Data) (t truth) {
 	put(&t.flatDark, &t.known[3], d.FlatDark)
 	t.reason = d.MeasuredReason
 	if d.Registration != nil {
-		t.reg = *d.Registration
+		g := d.Registration
+		t.reg = [5]float64{g.DX, g.DY, g.Rotation, g.Confidence, float64(g.How)}
 	}
 	for b, h := range d.Headroom {
 		if h != nil && h.Blown != nil {

@@ -7,7 +7,6 @@ import (
 	"stopladder/analysis/film/between"
 	"stopladder/analysis/film/measure"
 	"stopladder/analysis/film/response"
-	"stopladder/analysis/show/row"
 )
 
 // Fitted is what all frames together told: the response, the measured stops and
@@ -18,7 +17,7 @@ type Fitted struct {
 	Frames []response.Frame
 	Files  []string
 	// Headroom of the base frame's tonal bands.
-	Headroom [measure.Bands]*row.Headroom
+	Headroom [measure.Bands]*response.Headroom
 	glide    *between.Roll
 }
 

@@ -16,7 +16,6 @@ import (
 	"stopladder/analysis/film/appraise"
 	"stopladder/analysis/film/register"
 	"stopladder/analysis/judge/roll"
-	"stopladder/analysis/load"
 	"stopladder/analysis/scan"
 	"stopladder/analysis/show/row"
 
@@ -289,7 +288,15 @@ func (s *Session) Rows() []*row.Data {
 		d := s.Frame(i).Row // a copy: the judge's part is not kept twice
 		d.Stop, d.File, d.Base = f.Stop, filepath.Base(f.File), i == base
 		d.Verdict, d.Note = f.Verdict, f.Note
-		load.FillRow(&d, s.Frame(i).Reg, s.Fitted.Reading(f.File))
+		if g := s.Frame(i).Reg; g.How != register.Unknown {
+			d.Registration = &g
+		}
+		if q := s.Fitted.Reading(f.File); q != nil {
+			d.MeasuredStop, d.MeasuredStopError, d.MeasuredReason = q.MeasuredStop, q.MeasuredStopError, q.Reason
+			if q.Flat != nil {
+				d.FlatLight, d.FlatDark = &q.Flat.Light, &q.Flat.Dark
+			}
+		}
 		if d.Base && s.Fitted != nil {
 			d.Headroom = s.Fitted.Headroom
 		}

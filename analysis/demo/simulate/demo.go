@@ -30,6 +30,9 @@ func DemoKinds() []string { return []string{"reversal", "negative"} }
 // rendered yet.
 func NewDemo(kind string) (*Demo, error) { return newDemo(kind, 0, 0) }
 
+// NewDemoOf is NewDemo with frames of another size in pixels.
+func NewDemoOf(kind string, w, h int) (*Demo, error) { return newDemo(kind, w, h) }
+
 func newDemo(kind string, w, h int) (*Demo, error) {
 	d := &Demo{Kind: kind, Title: "Courtyard"}
 	switch kind {

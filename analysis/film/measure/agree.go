@@ -21,11 +21,19 @@ func Agree(ctx context.Context, looks []*Look, base int, open func(i int) (scan.
 	out := append([]*Look(nil), looks...)
 	var first error
 	again := func(i int, o Options, from AreaFrom, note string) {
+		made := &origin{of: out[i], agreed: true, from: from, note: note, limits: o.Limits}
+		if o.Area != nil {
+			made.area = *o.Area
+		}
+		if l := opt.before(i, made); l != nil {
+			out[i] = l
+			return
+		}
 		src, err := open(i)
 		if err == nil {
 			var l *Look
 			if l, err = out[i].recount(ctx, src, o, from, note); err == nil {
-				out[i] = l
+				l.made, out[i] = made, l
 				return
 			}
 		}
@@ -34,6 +42,7 @@ func Agree(ctx context.Context, looks []*Look, base int, open func(i int) (scan.
 		}
 		l := *out[i]
 		l.Notes = append(append([]string(nil), l.Notes...), "The frame could not be measured again with the roll's image area and limits; its own are used.")
+		l.made = &origin{of: out[i], agreed: true}
 		out[i] = &l
 	}
 	for i, a := range AgreeAreas(out, base) {
@@ -62,10 +71,30 @@ func Agree(ctx context.Context, looks []*Look, base int, open func(i int) (scan.
 		n.Ceiling, n.CeilingFrom = agreed(l.Ceiling, lim.Ceiling, l.CeilingFrom, lim.CeilingFrom)
 		n.Floor, n.FloorFrom = agreed(l.Floor, lim.Floor, l.FloorFrom, lim.FloorFrom)
 		if n.Ceiling != l.Ceiling || n.Floor != l.Floor {
-			out[i] = &n
+			made := &origin{of: l, agreed: true, from: l.AreaFrom, note: l.AreaNote, limits: &lim}
+			n.made = made
+			if out[i] = opt.before(i, made); out[i] == nil {
+				out[i] = &n
+			}
 		}
 	}
 	return out, first
+}
+
+// before returns the look that was made in the same way the last time, nil where
+// there is none.
+func (opt *Options) before(i int, made *origin) *Look {
+	if i >= len(opt.Before) {
+		return nil
+	}
+	for l := opt.Before[i]; l != nil && l.made != nil; l = l.made.of {
+		m := l.made
+		same := m.limits == made.limits || m.limits != nil && made.limits != nil && *m.limits == *made.limits
+		if m.of == made.of && m.agreed == made.agreed && m.area == made.area && m.from == made.from && m.note == made.note && same {
+			return l
+		}
+	}
+	return nil
 }
 
 // agreed takes the roll's codes; where the frame shows the same code itself, it

@@ -34,6 +34,9 @@ func AssumedProfiles() []string {
 
 // setSpace takes the scan's profile, or the one to assume where it has none.
 func (l *Look) setSpace(opt Options) {
+	if opt.AssumedProfile != "sRGB" {
+		l.assumed = opt.AssumedProfile
+	}
 	space, note := colour.Of(l.Info.ICC, l.Info.Channels, l.Info.Max())
 	l.Space, l.ProfileAssumed = space, space.Assumed()
 	if note != "" && opt.AssumedProfile != "" && opt.AssumedProfile != "sRGB" {
@@ -56,4 +59,13 @@ func assumedSpace(name string, channels, max int) (*colour.Space, error) {
 		}
 	}
 	return nil, fmt.Errorf("the profile %q that the roll assumes is not known", name)
+}
+
+// Assumes reports whether the look is what this assumed profile ("" is sRGB) gives:
+// the scan carries a profile of its own, or was taken for this one.
+func (l *Look) Assumes(profile string) bool {
+	if profile == "sRGB" {
+		profile = ""
+	}
+	return !l.ProfileAssumed || l.assumed == profile
 }

@@ -3,6 +3,7 @@ package measure
 import (
 	"context"
 	"fmt"
+	"image"
 	"math"
 	"slices"
 	"sync"
@@ -72,7 +73,43 @@ func (l *Look) Lightness() float64 {
 // is, the limits found anew when the area changes. It reads src again. An area
 // that reaches beyond the picture is cut to it; one outside it is an error.
 func (l *Look) Recount(ctx context.Context, src scan.Source, opt Options) (*Look, error) {
-	return l.recount(ctx, src, opt, AreaByHand, "")
+	n, err := l.recount(ctx, src, opt, AreaByHand, "")
+	if err == nil {
+		n.made = &origin{of: l}
+	}
+	return n, err
+}
+
+// origin is what a look was made of, where it was not read from the scan alone.
+// With it a roll that is settled anew takes what it had instead of reading the
+// scans again.
+type origin struct {
+	of     *Look
+	agreed bool            // by Agree
+	area   image.Rectangle // that Agree asked for, empty: the look's own
+	from   AreaFrom
+	note   string
+	limits *Limits // that Agree asked for, nil: found anew
+}
+
+// Own returns the look as the scan alone gave it, before Agree.
+func (l *Look) Own() *Look {
+	for l.made != nil && l.made.agreed {
+		l = l.made.of
+	}
+	return l
+}
+
+// Unset returns the look before the image area was set by hand; l itself where it
+// was found, nil where the scan was never measured without that area.
+func (l *Look) Unset() *Look {
+	for l != nil && l.AreaFrom == AreaByHand {
+		if l.made == nil {
+			return nil
+		}
+		l = l.made.of
+	}
+	return l
 }
 
 func (l *Look) recount(ctx context.Context, src scan.Source, opt Options, from AreaFrom, note string) (*Look, error) {
@@ -108,7 +145,7 @@ func (l *Look) copy() *Look {
 	return &Look{
 		Info: l.Info, Space: l.Space, Preview: l.Preview,
 		Area: l.Area, AreaNote: l.AreaNote, AreaFrom: l.AreaFrom, places: l.places,
-		Notes: slices.Clone(l.Notes), ProfileAssumed: l.ProfileAssumed, MissingRows: l.MissingRows, There: l.There,
+		Notes: slices.Clone(l.Notes), ProfileAssumed: l.ProfileAssumed, assumed: l.assumed, MissingRows: l.MissingRows, There: l.There,
 	}
 }
 

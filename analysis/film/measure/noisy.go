@@ -165,3 +165,17 @@ func noisyLimits(limit float64, tone func(y float64) float64) *[baseCount]float3
 	}
 	return t
 }
+
+// Under returns the relation with another limit for what counts as Noisy, L* units;
+// r itself where the limit is the same. The noise is not measured again.
+func (r *Relation) Under(limit float64) *Relation {
+	if r.NoiseLimit == limit {
+		return r
+	}
+	n := *r // what others hold stays as it was
+	n.NoiseLimit = limit
+	if n.Noisy != nil {
+		n.Noisy = n.NoisyFraction(limit, nil)
+	}
+	return &n
+}

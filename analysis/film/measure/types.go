@@ -89,6 +89,9 @@ type Look struct {
 
 	places places // what the search for the image area saw
 	cache  *lookCache
+	made   *origin // nil: by NewLook
+
+	assumed string // profile that a scan without one was taken for; "" is sRGB
 }
 
 // AreaFrom says how the image area was found.
@@ -131,6 +134,7 @@ type Options struct {
 	NoiseLimit     float64                 // L* units; 0 is NoisyLimit
 	Map            *f64.Aff3               // for Relate: base full-resolution px -> frame full-resolution px, from registration; nil: the image areas are laid over each other
 	Noise          func(y float64) float64 // for Relate: the standard deviation of luminance y in a preview pixel, as the roll tells it, NaN where it does not; nil: as this frame alone tells it
+	Before         []*Look                 // for Agree: what it returned before for these frames, to be taken again where nothing changed; may be nil or hold nil
 	AssumedProfile string                  // one of AssumedProfiles, for scans without a usable profile; "" is sRGB
 	Progress       func(done, total int)   // rows read so far; called from one goroutine at a time; may be nil
 	Workers        int                     // goroutines for pixel loops; 0 is GOMAXPROCS. Results do not depend on it

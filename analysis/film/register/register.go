@@ -79,14 +79,15 @@ func (h How) String() string {
 // Registration takes the base frame's content to a frame's. The zero value is
 // no registration; see Identity.
 type Registration struct {
-	DX, DY     float64 // full-resolution pixels of the frame, right and down, after the rotation
-	Rotation   float64 // degrees, counter-clockwise on the screen, about the picture's centre
-	Scale      float64 // frame pixels per base pixel; 1 for equal scans
-	Confidence float64 // 0..1, see the package's words; 0 when refused
-	StdErr     Errors  // standard errors; NaN where unknown (areas, by hand)
-	How        How
-	Via        int    // Chained, Combined: index of the frame it was chained through, else -1
-	Note       string // one or two sentences for a reader of the results, "" when there is nothing to say
+	DX         float64 `json:"dx"`         // full-resolution pixels of the frame, right, after the rotation
+	DY         float64 `json:"dy"`         // and down
+	Rotation   float64 `json:"rotation"`   // degrees, counter-clockwise on the screen, about the picture's centre
+	Scale      float64 `json:"scale"`      // frame pixels per base pixel; 1 for equal scans
+	Confidence float64 `json:"confidence"` // 0..1, see the package's words; 0 when refused
+	StdErr     Errors  `json:"-"`          // standard errors; NaN where unknown (areas, by hand)
+	How        How     `json:"-"`
+	Via        int     `json:"-"` // Chained, Combined: index of the frame it was chained through, else -1
+	Note       string  `json:"-"` // one or two sentences for a reader of the results, "" when there is nothing to say
 
 	cov cov4
 }

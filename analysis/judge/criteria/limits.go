@@ -132,6 +132,7 @@ const (
 	Exposure Grade = "exposure"
 	Balance  Grade = "balance"
 	Curves   Grade = "curves"
+	Hand     Grade = "hand" // what the judge made of the frame; limits are not held against it
 )
 
 // Pair are the two limits of a criterion: a frame holds while it keeps Holds, and
@@ -265,4 +266,15 @@ func (s Set) With(c Criterion, holds bool, v float64) Set {
 		}
 	}
 	return s
+}
+
+// Grades returns the grades in rising effort, the judge's own hand last.
+func Grades() []Grade { return []Grade{Exposure, Balance, Curves, Hand} }
+
+// InWords returns the grade as it stands in a sentence.
+func (g Grade) InWords() string {
+	if g == Hand {
+		return "by hand"
+	}
+	return string(g)
 }

@@ -45,6 +45,20 @@ func (f Frame) Name() string {
 	return path.Base(p)
 }
 
+// Called returns what the roll is called: its title, else its file's name, else its
+// folder's; "" for a roll without frames.
+func (r *Roll) Called() string {
+	switch {
+	case r.Title != "":
+		return r.Title
+	case r.path != "":
+		return strings.TrimSuffix(filepath.Base(r.path), Ext)
+	case len(r.Frames) == 0:
+		return ""
+	}
+	return filepath.Base(filepath.Dir(filepath.FromSlash(r.Frames[0].File)))
+}
+
 // Path is the absolute path of the roll file; "" while it was never saved.
 func (r *Roll) Path() string { return r.path }
 

@@ -3,6 +3,7 @@ package plot
 import (
 	"math"
 
+	"stopladder/analysis/film"
 	"stopladder/analysis/film/measure"
 	"stopladder/analysis/film/response"
 )
@@ -40,9 +41,15 @@ func (f Frame) Off() (float64, bool) {
 	return *f.Measured - f.Stop, true
 }
 
-// FromResult gathers the plot of a measured roll; frames are those that were
-// given to the fit. A nil result says that nothing was measured yet.
-func FromResult(res *response.Result, frames []response.Frame) Data {
+// Of gathers the plot of a measured roll's response.
+func Of(r *film.Roll) Data {
+	d := fromResult(r.Response, r.Fitted)
+	d.Roll = r.Judged.Called()
+	return d
+}
+
+// fromResult gathers the plot of a response; frames are those that it was fitted to.
+func fromResult(res *response.Result, frames []response.Frame) Data {
 	nan := math.NaN()
 	d := Data{Ceiling: [3]float64{nan, nan, nan}, Floor: [3]float64{nan, nan, nan}}
 	if res == nil {

@@ -233,7 +233,7 @@ func TestCSV(t *testing.T) {
 
 // The reason stands in words where there is no response.
 func TestRefused(t *testing.T) {
-	d := FromResult(&response.Result{Base: -1, Reason: "Only one frame could be read, and a response needs two."}, nil)
+	d := fromResult(&response.Result{Base: -1, Reason: "Only one frame could be read, and a response needs two."}, nil)
 	all, _ := texts(Response(d, 400, 200, nil))
 	s := ""
 	for _, t := range all {
@@ -242,7 +242,7 @@ func TestRefused(t *testing.T) {
 	if !strings.Contains(s, "No response") || !strings.Contains(s, "needs two.") {
 		t.Errorf("%q", s)
 	}
-	if d := FromResult(nil, nil); d.Reason == "" {
+	if d := fromResult(nil, nil); d.Reason == "" {
 		t.Error("not measured, and no reason")
 	}
 }

@@ -4,14 +4,13 @@ import (
 	"math"
 	"slices"
 
+	"stopladder/analysis/film"
 	"stopladder/analysis/film/appraise"
 	"stopladder/analysis/film/cast"
 	"stopladder/analysis/film/latitude"
 	"stopladder/analysis/film/measure"
-	"stopladder/analysis/film/patch"
 	"stopladder/analysis/film/salvage"
 	"stopladder/analysis/judge/correction"
-	"stopladder/analysis/judge/criteria"
 )
 
 // Cost is what the salvage of a frame at one grade costs.
@@ -78,20 +77,19 @@ type Patch struct {
 // noiseStops is how far below white the noise-level function is told, in half stops.
 const noiseStops = 12
 
-// appraisal adds casts, noise, salvage and the range. Frames stand in the order of
-// the entries.
-func (out *Report) appraisal(a *appraise.Roll, set criteria.Set) {
-	out.Limits = set
-	if a == nil {
+// appraisal adds casts, noise, salvage and the range under out.Limits.
+func (out *Report) appraisal(r *film.Roll) {
+	e := r.RangeUnder(out.Limits)
+	if e == nil {
 		out.Range.Reasons = []string{"There is no base frame, so nothing can be held against it."}
 		return
 	}
 	for i := range out.Frames {
-		if i < len(a.Frames) && a.Frames[i] != nil {
-			out.Frames[i].appraised(a.Frames[i])
+		if a := r.Appraised(i); a != nil {
+			out.Frames[i].appraised(a)
 		}
 	}
-	if n := a.In.Noise; n != nil {
+	if n := r.Noise; n != nil {
 		out.Noise = &Noise{}
 		for k := range 2*noiseStops + 1 {
 			light := math.Exp2(-float64(2*noiseStops-k) / 2)
@@ -104,8 +102,7 @@ func (out *Report) appraisal(a *appraise.Roll, set criteria.Set) {
 			out.Noise.Y = append(out.Noise.Y, known(&s))
 		}
 	}
-	e := a.Extent(set)
-	out.Finding = a.Finding(e)
+	out.Finding = r.Finding(out.Limits)
 	out.Range.EndedBy, out.Range.Uncertainty = map[string][2]*string{}, map[string]Ends{}
 	for _, l := range []struct {
 		name string
@@ -181,9 +178,9 @@ func (f *Frame) appraised(a *appraise.Frame) {
 	}
 }
 
-// patches adds the readings of patches. files are the names of the frames in the
-// order of the set.
-func (out *Report) patches(s *patch.Set, files []string) {
+// patches adds the readings of patches.
+func (out *Report) patches(r *film.Roll) {
+	s := r.Patches()
 	if s == nil {
 		return
 	}
@@ -191,7 +188,7 @@ func (out *Report) patches(s *patch.Set, files []string) {
 		q := Patch{Name: p.Name, X: p.X, Y: p.Y, R: p.R, Neutral: p.Neutral, Frames: []PatchReading{}}
 		for j := range s.Readings[i] {
 			r := &s.Readings[i][j]
-			x := PatchReading{File: files[j], Reason: text(r.Reason)}
+			x := PatchReading{File: out.Frames[j].File, Reason: text(r.Reason)}
 			if r.Reason == "" {
 				x.L, x.A, x.B, x.Blown, x.Blocked = given(r.L), given(r.A), given(r.B), given(r.Blown), given(r.Blocked)
 				x.DeltaE, x.CC, x.CCNeutral, x.SNR = known(r.DeltaE), r.CC, r.CCNeutral, known(r.SNR)

@@ -4,24 +4,26 @@ import (
 	"fmt"
 	"strings"
 
+	"stopladder/analysis/film"
 	"stopladder/analysis/film/measure"
 	"stopladder/analysis/judge/roll"
 )
 
 // Assumptions lists, one sentence each, what the figures rest on that was not
 // measured: for every export (assets/manual/json.md).
-func Assumptions(base int, entries []Entry, noiseLimit float64) []string {
+func Assumptions(r *film.Roll) []string {
 	var out []string
-	group := func(format string, is func(e Entry) bool) {
+	group := func(format string, is func(f *film.Frame) bool) {
 		var names []string
 		n := 0
-		for _, e := range entries {
+		for i := range r.Frames {
+			e := &r.Frames[i]
 			if e.Look == nil {
 				continue
 			}
 			n++
 			if is(e) {
-				names = append(names, fileName(e.Frame.File))
+				names = append(names, fileName(e.File))
 			}
 		}
 		switch {
@@ -32,11 +34,11 @@ func Assumptions(base int, entries []Entry, noiseLimit float64) []string {
 			out = append(out, fmt.Sprintf(format, strings.Join(names, ", ")))
 		}
 	}
-	area := func(from measure.AreaFrom) func(e Entry) bool {
-		return func(e Entry) bool { return e.Look.AreaFrom == from }
+	area := func(from measure.AreaFrom) func(e *film.Frame) bool {
+		return func(e *film.Frame) bool { return e.Look.AreaFrom == from }
 	}
-	for _, name := range assumedNames(entries) {
-		group("Colour profile assumed to be "+name+": %s.", func(e Entry) bool {
+	for _, name := range assumedNames(r) {
+		group("Colour profile assumed to be "+name+": %s.", func(e *film.Frame) bool {
 			return e.Look.Space != nil && e.Look.ProfileAssumed && e.Look.Space.Name() == name
 		})
 	}
@@ -44,33 +46,33 @@ func Assumptions(base int, entries []Entry, noiseLimit float64) []string {
 	group("Image area uncertain: %s.", area(measure.AreaUnsure))
 	group("Image area taken from the other frames of the roll: %s.", area(measure.AreaAgreed))
 	group("Image area set by hand: %s.", area(measure.AreaByHand))
-	group("Scan ceiling taken to be full scale, because no pile-up shows another: %s.", func(e Entry) bool {
+	group("Scan ceiling taken to be full scale, because no pile-up shows another: %s.", func(e *film.Frame) bool {
 		f := e.Look.CeilingFrom
 		return f.R == measure.LimitDefault && f.G == measure.LimitDefault && f.B == measure.LimitDefault
 	})
 	var order []string
-	for _, e := range entries {
-		if e.Frame.Origin == roll.FromOrder && !e.StopUnknown {
-			order = append(order, fileName(e.Frame.File))
+	for i, e := range r.Frames {
+		if r.Judged.Frames[i].Origin == roll.FromOrder && !e.Unlabelled {
+			order = append(order, fileName(e.File))
 		}
 	}
 	if len(order) > 0 {
 		out = append(out, "Stop labels taken from the order of the files: "+strings.Join(order, ", ")+".")
 	}
-	if base >= 0 {
-		group("Bands laid over by the image areas alone, because the pictures are not registered: %s.", func(e Entry) bool {
-			return e.Relation != nil && !e.Relation.Registered && e.Frame.File != entries[base].Frame.File
+	if r.Base >= 0 {
+		group("Bands laid over by the image areas alone, because the pictures are not registered: %s.", func(e *film.Frame) bool {
+			return e.Relation != nil && !e.Relation.Registered && e.File != r.Frames[r.Base].File
 		})
 		out = append(out,
-			fmt.Sprintf("Noisy means more than %g L* units of noise in shadow areas at the base frame's brightness, judged on a preview of %d pixels at the longest side.", noiseLimit, measure.PreviewSide))
+			fmt.Sprintf("Noisy means more than %g L* units of noise in shadow areas at the base frame's brightness, judged on a preview of %d pixels at the longest side.", r.NoisyLimit(), measure.PreviewSide))
 	}
 	return out
 }
 
-func assumedNames(entries []Entry) []string {
+func assumedNames(r *film.Roll) []string {
 	var names []string
 	seen := map[string]bool{}
-	for _, e := range entries {
+	for _, e := range r.Frames {
 		if e.Look != nil && e.Look.Space != nil && e.Look.ProfileAssumed && !seen[e.Look.Space.Name()] {
 			seen[e.Look.Space.Name()] = true
 			names = append(names, e.Look.Space.Name())

@@ -6,63 +6,49 @@ import (
 	"slices"
 	"strings"
 
+	"stopladder/analysis/film"
 	"stopladder/analysis/film/measure"
-	"stopladder/analysis/judge/criteria"
-	"stopladder/analysis/judge/roll"
 )
 
 // codeStops is how many stops below white have their codes counted.
 const codeStops = 10
 
-// Build makes the document. base is an index into entries, -1 when no frame is
-// the base; r may be nil. Frames stand from under to over, those without a
-// label last, equal ones in the order given. Frames that could not be read are
-// listed with their error, never dropped.
-func Build(r *roll.Roll, base int, entries []Entry, opt Options) *Report {
+// Build makes the document of a measured roll. Frames stand from under to over,
+// those without a label last. Frames that could not be read are listed with their
+// error, never dropped.
+func Build(r *film.Roll, opt Options) *Report {
+	judged := r.Judged
 	out := &Report{
 		Schema: Schema, Tool: Tool{Name: "Stopladder", Version: opt.Version},
-		NoiseLimit: opt.NoiseLimit, Frames: []Frame{}, Judges: []Judge{},
-		Notes: append([]string{}, opt.Notes...),
+		NoiseLimit: r.NoisyLimit(), Frames: []Frame{}, Judges: []Judge{},
+		Roll:  Roll{Title: text(judged.Title), Stock: text(judged.Stock), Exposure: text(judged.Exposure), Date: text(judged.Date)},
+		Notes: append(append([]string{}, r.Notes...), opt.Notes...),
 	}
-	if !(out.NoiseLimit > 0) || math.IsInf(out.NoiseLimit, 0) {
-		out.NoiseLimit = measure.NoisyLimit
-	}
-	if r != nil {
-		out.Roll = Roll{Title: text(r.Title), Stock: text(r.Stock), Exposure: text(r.Exposure), Date: text(r.Date)}
-		for _, m := range r.Marks {
-			j := Judge{Judge: text(m.Judge)}
-			if m.Range != nil && finite(m.Range.Lo) && finite(m.Range.Hi) {
-				v := *m.Range
-				j.Range = &v
-			}
-			out.Judges = append(out.Judges, j)
+	for _, m := range judged.Marks {
+		j := Judge{Judge: text(m.Judge)}
+		if m.Range != nil && finite(m.Range.Lo) && finite(m.Range.Hi) {
+			v := *m.Range
+			j.Range = &v
 		}
+		out.Judges = append(out.Judges, j)
 	}
-	if base >= 0 && base < len(entries) {
-		name := fileName(entries[base].Frame.File)
+	if r.Base >= 0 {
+		name := fileName(r.Frames[r.Base].File)
 		out.Base = &name
 	} else {
-		base = -1
 		out.Notes = append(out.Notes, "No frame stands at stop 0: bands, casts and noise need a base frame and are not measured.")
 	}
-	for _, e := range entries {
-		out.Frames = append(out.Frames, frame(e, base >= 0))
+	for i := range r.Frames {
+		out.Frames = append(out.Frames, frame(r, i))
 	}
-	out.truth(opt.Response)
-	set := criteria.Default()
-	if r != nil {
-		set = r.LimitSet()
-	}
+	out.response(r)
+	out.Limits = r.Limits()
 	if opt.Limits != nil {
-		set = *opt.Limits
-	}
-	files := make([]string, len(out.Frames))
-	for i := range out.Frames {
-		files[i] = out.Frames[i].File
+		out.Limits = *opt.Limits
 	}
 	out.Patches, out.Range.Reasons, out.Finding = []Patch{}, []string{}, []string{}
-	out.appraisal(opt.Appraisal, set)
-	out.patches(opt.Patches, files)
+	out.appraisal(r)
+	out.patches(r)
 	slices.SortStableFunc(out.Frames, func(a, b Frame) int {
 		switch {
 		case a.Stop == nil && b.Stop == nil:
@@ -78,37 +64,44 @@ func Build(r *roll.Roll, base int, entries []Entry, opt Options) *Report {
 		}
 		return 0
 	})
-	out.Assumptions = append(append([]string{}, opt.Assumptions...), Assumptions(base, entries, out.NoiseLimit)...)
+	out.Assumptions = Assumptions(r)
 	return out
 }
 
-func frame(e Entry, hasBase bool) Frame {
-	f := Frame{File: fileName(e.Frame.File), Notes: []string{}, SuggestedBy: []string{}}
-	f.SHA256, f.Verdict, f.Note = text(e.Frame.SHA256), text(string(e.Frame.Verdict)), text(e.Frame.Note)
-	if e.StopUnknown || !finite(e.Frame.Stop) {
+func frame(r *film.Roll, i int) Frame {
+	m, judged := &r.Frames[i], r.Judged.Frames[i]
+	f := Frame{File: fileName(m.File), Notes: []string{}, SuggestedBy: []string{}}
+	f.SHA256, f.Verdict, f.Note = text(judged.SHA256), text(string(judged.Verdict)), text(judged.Note)
+	if m.SHA256 != "" { // of the file that was measured
+		f.SHA256 = text(m.SHA256)
+	}
+	if m.Unlabelled || !finite(judged.Stop) {
 		f.Notes = append(f.Notes, "The frame has no stop label.")
 	} else {
-		v := e.Frame.Stop
-		f.Stop, f.StopFrom = &v, text(string(e.Frame.Origin))
+		v := judged.Stop
+		f.Stop, f.StopFrom = &v, text(string(judged.Origin))
 	}
-	if e.Look == nil {
+	if m.Look == nil {
 		reason := "The scan was not measured."
-		if e.Err != nil {
-			reason = e.Err.Error()
+		if m.Err != nil {
+			reason = m.Err.Error()
 		}
 		f.Error = &reason
 		f.Notes = append(f.Notes, "Nothing could be measured: "+reason)
 		return f
 	}
-	f.look(e.Look)
-	f.Registration = e.Registration
-	f.Notes = append(f.Notes, e.Notes...)
+	f.look(m.Look)
+	if !m.Registration.Refused() {
+		g := m.Registration
+		f.Registration = &g
+	}
+	f.Notes = append(f.Notes, m.Notes...)
 	switch {
-	case e.Relation != nil:
-		f.relation(e.Relation)
-	case e.Err != nil:
-		f.Notes = append(f.Notes, "Bands and noise could not be measured: "+e.Err.Error())
-	case !hasBase:
+	case m.Relation != nil:
+		f.relation(m.Relation)
+	case m.Err != nil:
+		f.Notes = append(f.Notes, "Bands and noise could not be measured: "+m.Err.Error())
+	case r.Base < 0:
 		f.Notes = append(f.Notes, "Bands and noise are not measured: the roll has no base frame at stop 0.")
 	default:
 		f.Notes = append(f.Notes, "Bands and noise are not measured: the base frame could not be read.")

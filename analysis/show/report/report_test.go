@@ -2,6 +2,7 @@ package report
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"encoding/csv"
 	"encoding/json"
@@ -15,6 +16,7 @@ import (
 
 	"github.com/santhosh-tekuri/jsonschema/v6"
 
+	"stopladder/analysis/film"
 	"stopladder/analysis/film/measure"
 	"stopladder/analysis/film/response"
 	"stopladder/analysis/judge/roll"
@@ -34,35 +36,34 @@ func picture(gain float64) *scan.Pixels {
 	return px
 }
 
-func entries(t *testing.T) []Entry {
+// measured is a roll of five frames, the first the base: three that are read, one
+// that cannot be, and one without a label.
+func measured(t *testing.T) *film.Roll {
 	t.Helper()
-	var out []Entry
-	var looks []*measure.Look
-	for _, g := range []float64{1, 0.5, 1.5} {
+	judged := &roll.Roll{Title: "Made up", Stock: "Invented 100", Marks: []roll.Marks{{Judge: "N. N.", Range: &roll.Range{Lo: -1.25, Hi: 2}}},
+		Frames: []roll.Frame{
+			{File: "/a/b/base 0.tif", Stop: 0, Origin: roll.FromName, Verdict: roll.Holds, Note: "fine, \"clean\"\nsecond line", SHA256: strings.Repeat("0a", 32)},
+			{File: `C:\roll\minus.tif`, Stop: -2, Origin: roll.FromOrder},
+			{File: "plus.tif", Stop: 1.0 / 3, Origin: roll.ByHand, Verdict: roll.Breaks},
+			{File: "broken.tif", Stop: -1},
+			{File: "loose.tif"},
+		}}
+	r := film.New(judged)
+	for i, g := range []float64{1, 0.5, 1.5} {
 		l, err := measure.NewLook(context.Background(), picture(g), measure.Options{})
 		if err != nil {
 			t.Fatal(err)
 		}
-		looks = append(looks, l)
-	}
-	frames := []roll.Frame{
-		{File: "/a/b/base 0.tif", Stop: 0, Origin: roll.FromName, Verdict: roll.Holds, Note: "fine, \"clean\"\nsecond line", SHA256: strings.Repeat("0a", 32)},
-		{File: `C:\roll\minus.tif`, Stop: -2, Origin: roll.FromOrder},
-		{File: "plus.tif", Stop: 1.0 / 3, Origin: roll.ByHand, Verdict: roll.Breaks},
-	}
-	for i, l := range looks {
-		r, err := measure.Relate(context.Background(), looks[0], l, measure.Options{})
+		rel, err := measure.Relate(context.Background(), cmp.Or(r.Frames[0].Look, l), l, measure.Options{})
 		if err != nil {
 			t.Fatal(err)
 		}
-		out = append(out, Entry{Frame: frames[i], Look: l, Relation: r})
+		r.Frames[i].Look, r.Frames[i].Relation = l, rel
 	}
-	return append(out,
-		Entry{Frame: roll.Frame{File: "broken.tif", Stop: -1}, Err: errors.New("broken.tif is not an image; scan it again")},
-		Entry{Frame: roll.Frame{File: "loose.tif"}, StopUnknown: true, Look: looks[1]})
+	r.Frames[3].Err = errors.New("broken.tif is not an image; scan it again")
+	r.Frames[4].Look, r.Frames[4].Unlabelled = r.Frames[1].Look, true
+	return r
 }
-
-var someRoll = &roll.Roll{Title: "Made up", Stock: "Invented 100", Marks: []roll.Marks{{Judge: "N. N.", Range: &roll.Range{Lo: -1.25, Hi: 2}}}}
 
 func encoded(t *testing.T, r *Report) map[string]any {
 	t.Helper()
@@ -107,7 +108,7 @@ func validate(t *testing.T, doc []byte) {
 
 // The contract of the headless command, key by key.
 func TestContractKeys(t *testing.T) {
-	doc := encoded(t, Build(someRoll, 0, entries(t), Options{Version: "test"}))
+	doc := encoded(t, Build(measured(t), Options{Version: "test"}))
 	has := func(v any, keys ...string) {
 		t.Helper()
 		m, ok := v.(map[string]any)
@@ -161,14 +162,16 @@ func TestContractKeys(t *testing.T) {
 
 // What is null has a reason in notes.
 func TestNullHasReason(t *testing.T) {
-	r := Build(someRoll, 0, entries(t), Options{})
+	r := Build(measured(t), Options{})
 	for _, f := range r.Frames {
 		null := unread(f) || f.Bands.Shadows == nil || f.Bands.Midtones == nil || f.Bands.Highlights == nil || f.Noisy == nil || f.Stop == nil
 		if null && len(f.Notes) == 0 {
 			t.Errorf("%s: null without a reason", f.File)
 		}
 	}
-	r = Build(nil, -1, entries(t), Options{})
+	m := measured(t)
+	m.Base = -1
+	r = Build(m, Options{})
 	if r.Base != nil || len(r.Notes) == 0 {
 		t.Error("no base, and no word about it")
 	}
@@ -179,7 +182,8 @@ func unread(f Frame) bool { return f.Width == nil || f.Ceiling == nil || f.Blown
 
 // Neither NaN nor an infinity reaches a document.
 func TestNoNaN(t *testing.T) {
-	e := entries(t)
+	m := measured(t)
+	e := m.Frames
 	nan, inf := math.NaN(), math.Inf(1)
 	l := *e[1].Look
 	l.Blown.Any, l.Mean.G = nan, inf
@@ -190,8 +194,9 @@ func TestNoNaN(t *testing.T) {
 	rel.Bands[measure.Midtones] = &b
 	rel.BandNoise[measure.Shadows] = &nan
 	e[1].Look, e[1].Relation = &l, &rel
-	e[2].Frame.Stop = nan
-	r := Build(&roll.Roll{Marks: []roll.Marks{{Range: &roll.Range{Lo: nan, Hi: 1}}}}, 0, e, Options{NoiseLimit: nan})
+	m.Judged.Frames[2].Stop = nan
+	m.Judged.Marks, m.Judged.NoisyLimit = []roll.Marks{{Range: &roll.Range{Lo: nan, Hi: 1}}}, nan
+	r := Build(m, Options{})
 	encoded(t, r)
 	var buf bytes.Buffer
 	if err := r.EncodeCSV(&buf); err != nil {
@@ -208,7 +213,7 @@ func TestNoNaN(t *testing.T) {
 }
 
 func TestCSV(t *testing.T) {
-	r := Build(someRoll, 0, entries(t), Options{})
+	r := Build(measured(t), Options{})
 	var buf bytes.Buffer
 	if err := r.EncodeCSV(&buf); err != nil {
 		t.Fatal(err)
@@ -255,9 +260,9 @@ func TestCSV(t *testing.T) {
 }
 
 func TestAssumptionsAreListed(t *testing.T) {
-	r := Build(someRoll, 0, entries(t), Options{Assumptions: []string{"The caller's own."}})
+	r := Build(measured(t), Options{})
 	all := strings.Join(r.Assumptions, "\n")
-	for _, want := range []string{"The caller's own.", "sRGB", "minus.tif", "registered", "Noisy"} {
+	for _, want := range []string{"sRGB", "minus.tif", "registered", "Noisy"} {
 		if !strings.Contains(all, want) {
 			t.Errorf("no %q in %s", want, all)
 		}
@@ -268,18 +273,16 @@ func TestAssumptionsAreListed(t *testing.T) {
 // order, and nothing that is not a number reaches the document.
 func TestTruthInTheDocument(t *testing.T) {
 	nan, one, fixed := math.NaN(), 1.02, false
-	entries := []Entry{
-		{Frame: roll.Frame{File: "over.tif", Stop: 1}, Err: errors.New("x")},
-		{Frame: roll.Frame{File: "base.tif", Stop: 0}, Err: errors.New("x")},
-	}
-	res := &response.Result{
+	m := film.New(&roll.Roll{Frames: []roll.Frame{{File: "over.tif", Stop: 1}, {File: "base.tif", Stop: 0}}})
+	m.Frames[0].Err, m.Frames[1].Err = errors.New("x"), errors.New("x")
+	m.Response = &response.Result{
 		Frames: []response.Reading{{MeasuredStop: &one, MeasuredStopError: &nan, Flat: &response.Flat{Light: 0.25, Dark: 0}}, {Reason: "one colour only"}},
 		Curve: &response.Curve{LogE: []float64{-1, 0}, Density: [3][]float64{{2, nan}, {2, 1}, {nan, nan}},
 			Channels: [3]response.Channel{{Gamma: 1.5, UsefulStops: 4}, {Gamma: 1.6}, {Gamma: math.Inf(1)}}, MidGrey: response.MidGreyMetered},
 		Scan:   response.Scan{Fixed: &fixed, Gains: []response.Gain{{Frame: 0, R: 0.5, G: 0.4, B: 0.3}}, Findings: []string{"over.tif was lightened."}},
 		Labels: []response.LabelFinding{{Frame: 0, Text: "over.tif is labelled +1 and measures +2."}},
 	}
-	doc := Build(&roll.Roll{}, 1, entries, Options{Version: "test", Response: res})
+	doc := Build(m, Options{Version: "test"})
 	var b bytes.Buffer
 	if err := doc.EncodeJSON(&b); err != nil {
 		t.Fatal(err)

@@ -4,21 +4,10 @@ import (
 	"math"
 	"slices"
 
+	"stopladder/analysis/film"
 	"stopladder/analysis/film/measure"
 	"stopladder/analysis/film/response"
 )
-
-// Registration takes the base frame's content to this frame's: rotation
-// (degrees, counter-clockwise as seen, about the picture's centre) and scale
-// come first, then the shift in full-resolution pixels, right and down.
-// Confidence is 0..1.
-type Registration struct {
-	DX         float64 `json:"dx"`
-	DY         float64 `json:"dy"`
-	Rotation   float64 `json:"rotation"`
-	Scale      float64 `json:"scale"`
-	Confidence float64 `json:"confidence"`
-}
 
 // Scan answers whether all frames were scanned alike. Gains are, by file name,
 // what the scanner did to a frame against the base frame, in stops; empty when
@@ -53,8 +42,9 @@ type Response struct {
 // RGBNull is a figure per channel that may be missing.
 type RGBNull = measure.RGB[*float64]
 
-// truth adds what the roll as a whole told. Frames stand in the order of the fit.
-func (out *Report) truth(res *response.Result) {
+// response adds what the roll as a whole tells of its scans, labels and exposures.
+func (out *Report) response(r *film.Roll) {
+	res := r.Response
 	out.Scan = Scan{Gains: map[string]RGBFloat{}, Findings: []string{}}
 	out.Labels = Labels{Findings: []string{}}
 	if res == nil {

@@ -7,10 +7,9 @@
 package report
 
 import (
-	"stopladder/analysis/film/appraise"
 	"stopladder/analysis/film/cast"
 	"stopladder/analysis/film/measure"
-	"stopladder/analysis/film/patch"
+	"stopladder/analysis/film/register"
 	"stopladder/analysis/film/response"
 	"stopladder/analysis/judge/criteria"
 	"stopladder/analysis/judge/roll"
@@ -20,34 +19,11 @@ import (
 // version; none changes meaning or goes away.
 const Schema = "stopladder-measure-1"
 
-// Entry is one frame of the roll as far as it was measured.
-type Entry struct {
-	Frame       roll.Frame
-	StopUnknown bool              // the frame has no label: its stop is null
-	Look        *measure.Look     // nil when the scan could not be read
-	Relation    *measure.Relation // nil when it was not or could not be related to the base
-	Err         error             // why Look or Relation is nil
-	Notes       []string          // what else is to be said of the frame
-
-	Registration *Registration // nil: the frame is not registered, Notes say why
-}
-
-// Options are what Build cannot know from the roll.
+// Options are what a measured roll does not know.
 type Options struct {
-	Version     string   // of the program, e.g. "0.1.0"
-	NoiseLimit  float64  // L* units; 0 is measure.NoisyLimit
-	Assumptions []string // the caller's own, put before those that Build finds
-	Notes       []string // on the roll as a whole
-
-	// Appraisal is casts, noise and salvage, its frames in the order of the entries;
-	// nil: not measured. Patches are read in the same order.
-	Appraisal *appraise.Roll
-	Patches   *patch.Set
-	Limits    *criteria.Set // nil: the roll's own, else the default set
-
-	// Response is what the roll as a whole told, its frames in the order of the
-	// entries; nil: not measured.
-	Response *response.Result
+	Version string        // of the program, e.g. "0.1.0"
+	Notes   []string      // of the caller, on the roll as a whole
+	Limits  *criteria.Set // nil: the roll's own
 }
 
 // Noise is the roll's noise-level function: the standard deviation of a preview
@@ -104,44 +80,44 @@ type Judge struct {
 
 // Frame is one frame's readings, the contract's keys first.
 type Frame struct {
-	File              string         `json:"file"` // without folder
-	Stop              *float64       `json:"stop"`
-	Width             *int           `json:"width"`  // pixels, upright
-	Height            *int           `json:"height"` // pixels
-	Bits              *int           `json:"bits"`   // of the container
-	EffectiveBits     *int           `json:"effectiveBits"`
-	CodesPerStop      []int          `json:"codesPerStop"` // green code values in use, by stops below white: 0 to 1, 1 to 2, ...
-	Profile           *Profile       `json:"profile"`
-	Image             *Area          `json:"image"`
-	Ceiling           *RGBInt        `json:"ceiling"` // code values
-	Floor             *RGBInt        `json:"floor"`
-	Blown             *Clip          `json:"blown"` // fractions of the image area
-	Blocked           *Clip          `json:"blocked"`
-	Bands             BandSet        `json:"bands"`
-	MeasuredStop      *float64       `json:"measuredStop"`      // stops against the base frame
-	MeasuredStopError *float64       `json:"measuredStopError"` // standard error, stops
-	Registration      *Registration  `json:"registration"`
-	Flat              *response.Flat `json:"flat"`  // fractions of the image area where the film no longer separates tones
-	Mean              *RGBFloat      `json:"mean"`  // code values
-	Noisy             *float64       `json:"noisy"` // fraction of the image area
-	NoiseKnown        *float64       `json:"noiseKnown"`
-	Crossover         *float64       `json:"crossover"` // CIEDE2000 between the bands' casts after the best single balance
-	Casts             *string        `json:"casts"`     // the same in words
-	Salvage           *Salvage       `json:"salvage"`
-	Suggested         *string        `json:"suggested"`   // "holds", "strains", "breaks"; null: too little is known
-	SuggestedBy       []string       `json:"suggestedBy"` // the criteria that decided
-	StopFrom          *string        `json:"stopFrom"`    // "name", "order", "hand", "demo", "plan"
-	ImageFrom         *string        `json:"imageFrom"`
-	CeilingFrom       *RGBString     `json:"ceilingFrom"`
-	FloorFrom         *RGBString     `json:"floorFrom"`
-	MissingRows       *int           `json:"missingRows"`
-	Format            *string        `json:"format"`
-	Channels          *int           `json:"channels"`
-	SHA256            *string        `json:"sha256"`
-	Verdict           *string        `json:"verdict"` // "holds", "strains", "breaks"; null: not judged
-	Note              *string        `json:"note"`    // the judge's
-	Error             *string        `json:"error"`   // why the frame could not be read
-	Notes             []string       `json:"notes"`   // reasons for what is null, and what a reader must know
+	File              string                 `json:"file"` // without folder
+	Stop              *float64               `json:"stop"`
+	Width             *int                   `json:"width"`  // pixels, upright
+	Height            *int                   `json:"height"` // pixels
+	Bits              *int                   `json:"bits"`   // of the container
+	EffectiveBits     *int                   `json:"effectiveBits"`
+	CodesPerStop      []int                  `json:"codesPerStop"` // green code values in use, by stops below white: 0 to 1, 1 to 2, ...
+	Profile           *Profile               `json:"profile"`
+	Image             *Area                  `json:"image"`
+	Ceiling           *RGBInt                `json:"ceiling"` // code values
+	Floor             *RGBInt                `json:"floor"`
+	Blown             *Clip                  `json:"blown"` // fractions of the image area
+	Blocked           *Clip                  `json:"blocked"`
+	Bands             BandSet                `json:"bands"`
+	MeasuredStop      *float64               `json:"measuredStop"`      // stops against the base frame
+	MeasuredStopError *float64               `json:"measuredStopError"` // standard error, stops
+	Registration      *register.Registration `json:"registration"`
+	Flat              *response.Flat         `json:"flat"`  // fractions of the image area where the film no longer separates tones
+	Mean              *RGBFloat              `json:"mean"`  // code values
+	Noisy             *float64               `json:"noisy"` // fraction of the image area
+	NoiseKnown        *float64               `json:"noiseKnown"`
+	Crossover         *float64               `json:"crossover"` // CIEDE2000 between the bands' casts after the best single balance
+	Casts             *string                `json:"casts"`     // the same in words
+	Salvage           *Salvage               `json:"salvage"`
+	Suggested         *string                `json:"suggested"`   // "holds", "strains", "breaks"; null: too little is known
+	SuggestedBy       []string               `json:"suggestedBy"` // the criteria that decided
+	StopFrom          *string                `json:"stopFrom"`    // "name", "order", "hand", "demo", "plan"
+	ImageFrom         *string                `json:"imageFrom"`
+	CeilingFrom       *RGBString             `json:"ceilingFrom"`
+	FloorFrom         *RGBString             `json:"floorFrom"`
+	MissingRows       *int                   `json:"missingRows"`
+	Format            *string                `json:"format"`
+	Channels          *int                   `json:"channels"`
+	SHA256            *string                `json:"sha256"`
+	Verdict           *string                `json:"verdict"` // "holds", "strains", "breaks"; null: not judged
+	Note              *string                `json:"note"`    // the judge's
+	Error             *string                `json:"error"`   // why the frame could not be read
+	Notes             []string               `json:"notes"`   // reasons for what is null, and what a reader must know
 }
 
 // Profile names the colour profile.

@@ -13,6 +13,7 @@ import (
 	"stopladder/analysis/judge/stops"
 
 	"stopladder/analysis/film/measure"
+	"stopladder/analysis/film/register"
 	"stopladder/analysis/film/response"
 	"stopladder/analysis/judge/roll"
 )
@@ -57,11 +58,11 @@ type Data struct {
 	Message  string  // one sentence when Failed
 
 	// What the roll as a whole says of the frame; nil where it is not known.
-	MeasuredStop, MeasuredStopError *float64 // stops from the base frame; standard error
-	MeasuredReason                  string   // one sentence when MeasuredStop is nil and was sought
-	Registration                    *Registration
-	FlatLight, FlatDark             *float64                 // shares 0..1 of the image area where the film separates no tones
-	Headroom                        [measure.Bands]*Headroom // of the bands of the base frame; only its rung has them
+	MeasuredStop, MeasuredStopError *float64                          // stops from the base frame; standard error
+	MeasuredReason                  string                            // one sentence when MeasuredStop is nil and was sought
+	Registration                    *register.Registration            // nil: not registered
+	FlatLight, FlatDark             *float64                          // shares 0..1 of the image area where the film separates no tones
+	Headroom                        [measure.Bands]*response.Headroom // of the bands of the base frame; only its rung has them
 
 	InRange bool // inside the judge's range
 	Current bool // under the playhead
@@ -72,24 +73,6 @@ type Data struct {
 
 	// Filled by Share, so that all rungs of a roll read on one scale.
 	Scales Scales
-}
-
-// Registration takes the base frame's content to this frame's: rotation in
-// degrees, counter-clockwise as seen, then the shift in full-resolution pixels,
-// right and down.
-type Registration struct {
-	DX, DY, Rotation float64
-	Scale            float64 // 0 is 1
-	Confidence       float64 // 0..1
-	ByHand           bool    // the judge set it
-	Refused          bool    // nothing in common was found: the figures mean nothing
-}
-
-// Headroom is how many stops of exposure a tone has left; nil where the roll does
-// not reach so far, then it has at least the stops of AtLeast.
-type Headroom struct {
-	Blown, Blocked               *float64
-	BlownAtLeast, BlockedAtLeast float64
 }
 
 // Measured stops that differ from the label: up to MeasuredTolerance the two are

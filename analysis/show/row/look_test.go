@@ -9,6 +9,8 @@ import (
 	"testing"
 
 	"stopladder/analysis/film/measure"
+	"stopladder/analysis/film/register"
+	"stopladder/analysis/film/response"
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/show/paint"
 	"stopladder/analysis/show/row"
@@ -94,8 +96,8 @@ func truth(frames []*row.Data) {
 		m, e := d.Stop+[]float64{0.02, -0.11, 0.03, 0, 0.04, 0.55, -0.02, -0.2}[i%8], 0.01+0.01*math.Abs(d.Stop)
 		light, dark := 0.02*math.Exp2(d.Stop), 0.03*math.Exp2(-d.Stop)
 		d.MeasuredStop, d.MeasuredStopError, d.FlatLight, d.FlatDark = &m, &e, &light, &dark
-		d.Registration = &row.Registration{DX: 12.4 * float64(i-3), DY: -3.25 * float64(i-3), Rotation: 0.0312 * float64(i-3), Scale: 1, Confidence: 1 - 0.02*math.Abs(d.Stop)}
+		d.Registration = &register.Registration{How: register.Direct, DX: 12.4 * float64(i-3), DY: -3.25 * float64(i-3), Rotation: 0.0312 * float64(i-3), Scale: 1, Confidence: 1 - 0.02*math.Abs(d.Stop)}
 	}
 	up := 2.4
-	frames[3%len(frames)].Headroom = [measure.Bands]*row.Headroom{{Blocked: &up, BlownAtLeast: 5.25}, nil, {Blown: &up, BlockedAtLeast: 6}}
+	frames[3%len(frames)].Headroom = [measure.Bands]*response.Headroom{{Blocked: &up, BlownAtLeast: 5.25}, nil, {Blown: &up, BlockedAtLeast: 6}}
 }

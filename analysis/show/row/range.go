@@ -7,7 +7,7 @@ import (
 	"slices"
 	"strings"
 
-	"stopladder/analysis/film/appraise"
+	"stopladder/analysis/film"
 	"stopladder/analysis/film/finding"
 	"stopladder/analysis/film/latitude"
 	"stopladder/analysis/judge/criteria"
@@ -49,11 +49,11 @@ func LimitFigure(k criteria.Criterion, v float64) string {
 	return fmt.Sprintf("%.3g", v)
 }
 
-// CostSection is what it costs to bring each frame of a roll to the base frame at
-// the grade that the limits are held against, most exposure first, with what the
-// limits suggest beside what the judge says. verdicts stand in the order of the
-// roll's frames.
-func CostSection(a *appraise.Roll, set criteria.Set, e *latitude.Result, verdicts []roll.Verdict) Section {
+// CostSection returns what it costs to bring each frame of a roll to the base frame
+// at the grade that the limits are held against, most exposure first, with what the
+// limits suggest beside what the judge says. The roll must be appraised.
+func CostSection(r *film.Roll) Section {
+	set, e := r.Limits(), r.Range()
 	out := Section{Title: "Brought to the base frame by " + string(set.Grade)}
 	cols := []criteria.Criterion{criteria.LostArea, criteria.DeltaE, criteria.Noise, criteria.Crossover, criteria.ContrastKept}
 	for _, c := range cols {
@@ -63,7 +63,7 @@ func CostSection(a *appraise.Roll, set criteria.Set, e *latitude.Result, verdict
 		}
 	}
 	out.Heads = append(out.Heads, "suggested", "judge")
-	points := a.Points(set.Grade)
+	points := r.Appraisal.Points(set.Grade)
 	order := make([]int, 0, len(points))
 	for i, p := range points {
 		if !math.IsNaN(p.Stop) {
@@ -73,7 +73,7 @@ func CostSection(a *appraise.Roll, set criteria.Set, e *latitude.Result, verdict
 	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(points[b].Stop, points[a].Stop) })
 	for _, i := range order {
 		row := Row{Name: stops.Label(points[i].Stop)}
-		if i == a.In.Base {
+		if i == r.Base {
 			row.Name += " base"
 		}
 		for _, c := range cols {
@@ -84,18 +84,18 @@ func CostSection(a *appraise.Roll, set criteria.Set, e *latitude.Result, verdict
 			row.Values = append(row.Values, v)
 			if c == criteria.DeltaE {
 				v = None
-				if cost := a.Cost(i, set.Grade); cost != nil && cost.P95 != nil && known(*cost.P95) {
+				if cost := r.Cost(i, set.Grade); cost != nil && cost.P95 != nil && known(*cost.P95) {
 					v = fmt.Sprintf("%.1f", *cost.P95)
 				}
 				row.Values = append(row.Values, v)
 			}
 		}
 		suggested, judge := None, None
-		if i != a.In.Base && i < len(e.Verdicts) {
+		if i != r.Base && i < len(e.Verdicts) {
 			suggested = SuggestionWord(e.Verdicts[i].Says)
 		}
-		if i < len(verdicts) && verdicts[i] != roll.Unjudged {
-			judge = VerdictWord(verdicts[i])
+		if v := r.Judged.Frames[i].Verdict; v != roll.Unjudged {
+			judge = VerdictWord(v)
 		}
 		row.Values = append(row.Values, suggested, judge)
 		out.Rows = append(out.Rows, row)

@@ -16,9 +16,10 @@ import (
 // is where the costs pass them.
 func TestCostAndRangeSections(t *testing.T) {
 	set, _ := criteria.ByName("screen")
-	a := rowtest.Appraisal(-2, -1, 0, 1, 2, 4)
-	e := a.Extent(set)
-	s := row.CostSection(a, set, e, []roll.Verdict{roll.Holds, "", "", roll.Breaks, "", ""})
+	r := rowtest.Roll([]roll.Verdict{roll.Holds, "", "", roll.Breaks, "", ""}, -2, -1, 0, 1, 2, 4)
+	r.Judged.Limits = &set
+	e := r.Range()
+	s := row.CostSection(r)
 	rows := map[string][]string{}
 	var names []string
 	for _, r := range s.Rows {

@@ -8,6 +8,8 @@ import (
 	"testing"
 
 	"stopladder/analysis/film/measure"
+	"stopladder/analysis/film/register"
+	"stopladder/analysis/film/response"
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/scan"
 	"stopladder/analysis/show/paint"
@@ -169,10 +171,10 @@ func TestNothingPanicsAndRowsKeepTheirPlace(t *testing.T) {
 	broken.Stop = nan
 	inf, far := math.Inf(1), 7.5
 	broken.MeasuredStop, broken.MeasuredStopError, broken.FlatLight, broken.FlatDark = &nan, &inf, &nan, &inf
-	broken.Registration = &row.Registration{DX: nan, DY: inf, Rotation: -inf, Confidence: nan}
-	broken.Headroom[0] = &row.Headroom{Blown: &nan, BlockedAtLeast: inf}
+	broken.Registration = &register.Registration{How: register.Direct, DX: nan, DY: inf, Rotation: -inf, Confidence: nan}
+	broken.Headroom[0] = &response.Headroom{Blown: &nan, BlockedAtLeast: inf}
 	ok[1].MeasuredStop = &far
-	ok[1].Registration = &row.Registration{Refused: true}
+	ok[1].Registration = &register.Registration{How: register.Areas}
 	all := []*row.Data{
 		nil, {}, {State: row.Waiting}, {State: row.Reading, Progress: nan}, {State: row.Reading, Progress: 7},
 		{State: row.Failed}, {State: row.Failed, File: "a.tif", Message: "The file ends early: fetch it again from the lab, whole this time, please."},

@@ -6,6 +6,7 @@ import (
 	"strconv"
 
 	"stopladder/analysis/film/measure"
+	"stopladder/analysis/film/register"
 	"stopladder/analysis/show/paint"
 )
 
@@ -32,12 +33,12 @@ func measuredCells(d *Data) []string {
 // counter-clockwise; confidence is 0..1.
 func shiftColumn() Column {
 	return numbers("shift", "Shift from the base frame", 12, 46, []string{"x px", "y px", "turn °", "sure %"}, func(d *Data) []string {
-		if d == nil || d.Registration == nil || d.Registration.Refused {
+		if d == nil || d.Registration == nil || d.Registration.Refused() {
 			return nil
 		}
 		g := d.Registration
 		out := []string{signed(g.DX, 1), signed(g.DY, 1), signed(g.Rotation, 3), sure(g.Confidence)}
-		if g.ByHand {
+		if g.How == register.Hand {
 			out[3] = "hand"
 		}
 		return out
@@ -177,7 +178,7 @@ func truths(d *Data) []Section {
 	}
 	if g := d.Registration; g != nil && !d.Base {
 		switch {
-		case g.Refused:
+		case g.Refused():
 			s.Rows = append(s.Rows, Row{Name: "Not registered: nothing in common with the base frame was found.", Prose: true})
 		default:
 			s.Rows = append(s.Rows, one("Shift", signed(g.DX, 1)+", "+signed(g.DY, 1)+" px"), one("Turn", signed(g.Rotation, 3)+"°"))
@@ -185,7 +186,7 @@ func truths(d *Data) []Section {
 				s.Rows = append(s.Rows, one("Size", fixedNum(g.Scale*100, 2)+" %"))
 			}
 			how := sure(g.Confidence) + " %"
-			if g.ByHand {
+			if g.How == register.Hand {
 				how = "by hand"
 			}
 			s.Rows = append(s.Rows, one("Sure", how))

@@ -8,6 +8,8 @@ import (
 	"testing"
 
 	"stopladder/analysis/film/measure"
+	"stopladder/analysis/film/register"
+	"stopladder/analysis/film/response"
 	"stopladder/analysis/show/paint"
 	"stopladder/analysis/show/row"
 	"stopladder/analysis/show/row/rowtest"
@@ -79,9 +81,9 @@ func TestTruthInWords(t *testing.T) {
 	}
 	m, e, flat := 1.4, 0.031, 0.125
 	d.MeasuredStop, d.MeasuredStopError, d.FlatLight = &m, &e, &flat
-	d.Registration = &row.Registration{DX: 12.34, DY: -0.04, Rotation: -0.125, Scale: 1, Confidence: 0.999}
+	d.Registration = &register.Registration{How: register.Direct, DX: 12.34, DY: -0.04, Rotation: -0.125, Scale: 1, Confidence: 0.999}
 	up := 2.36
-	d.Headroom[measure.Highlights] = &row.Headroom{Blown: &up, BlockedAtLeast: 4}
+	d.Headroom[measure.Highlights] = &response.Headroom{Blown: &up, BlockedAtLeast: 4}
 	if got := strings.Join(cells("measured"), " "); got != "+1.40 0.03 +0.40" {
 		t.Errorf("measured: %q", got)
 	}
@@ -102,7 +104,7 @@ func TestTruthInWords(t *testing.T) {
 			t.Errorf("%q is missing from\n%s", want, all)
 		}
 	}
-	d.Registration.Refused = true
+	d.Registration.How = register.Areas
 	if cells("shift") != nil {
 		t.Error("a refused registration has figures")
 	}

@@ -13,10 +13,12 @@ import (
 	"image"
 	"sort"
 
+	"stopladder/analysis/film"
 	"stopladder/analysis/film/latitude"
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/show/paint"
 	"stopladder/analysis/show/plot"
+	"stopladder/analysis/show/render"
 	"stopladder/analysis/show/row"
 )
 
@@ -67,25 +69,53 @@ type Input struct {
 	Program string // name and version, for the foot
 }
 
-// FromRoll fills the words of the sheet, the judge's range and the origins of
-// the labels from a roll. data stands in the order of r.Frames and may be
-// shorter or hold nil.
-func FromRoll(r *roll.Roll, data []*row.Data) Input {
-	in := Input{Title: r.Title, Stock: r.Stock, Exposure: r.Exposure, Date: r.Date}
-	if len(r.Marks) > 0 {
-		in.Judge, in.Range = r.Marks[0].Judge, r.Marks[0].Range
+// FromRoll returns what the sheet of a measured roll shows, its frames as they are
+// looked at. program is name and version, for the foot.
+func FromRoll(r *film.Roll, look render.Shown, program string) Input {
+	judged := r.Judged
+	in := Input{Title: judged.Called(), Stock: judged.Stock, Exposure: judged.Exposure, Date: judged.Date, Program: program,
+		Notes: r.Notes, Truth: conditions(r), Salvage: salvageOf(r)}
+	if len(judged.Marks) > 0 {
+		in.Judge, in.Range = judged.Marks[0].Judge, judged.Marks[0].Range
 	}
-	for i, f := range r.Frames {
-		var d *row.Data
-		if i < len(data) {
-			d = data[i]
+	if r.Response != nil && r.Response.Curve != nil {
+		d := plot.Of(r)
+		in.Response = &d
+	}
+	if in.Salvage != nil {
+		in.Measured = in.Salvage.Range
+	}
+	if v := judged.View; v != nil && !v.IsZero() && look.Corrected {
+		in.Correction = v.Words()
+	}
+	for i, d := range row.Of(r, nil) {
+		f := Frame{Data: d, Origin: judged.Frames[i].Origin}
+		if d.Look != nil {
+			own, all, words := look.Of(r, i)
+			c := render.Corrected(own, all)
+			if c != nil || look.Grade != "" {
+				f.Shown = words
+			}
+			f.Picture = func(ctx context.Context, w, h int) (*image.RGBA, error) {
+				return render.Area(d.Look, c, w, h), ctx.Err()
+			}
 		}
-		if d == nil {
-			d = &row.Data{Stop: f.Stop, Verdict: f.Verdict, Note: f.Note}
-		}
-		in.Frames = append(in.Frames, Frame{Data: d, Origin: f.Origin})
+		in.Frames = append(in.Frames, f)
 	}
 	return in
+}
+
+// printPixels is the width from which a sheet says its size on paper: A3 across at
+// 300 pixels an inch.
+const printPixels = 4961
+
+// Meta returns what the file of a sheet so many pixels wide says of itself.
+func (in Input) Meta(width int) Meta {
+	m := Meta{Title: in.Title, Software: in.Program}
+	if width >= printPixels {
+		m.PPI = 300
+	}
+	return m
 }
 
 // Options say how the sheet is drawn.

@@ -10,8 +10,10 @@ import (
 	"strings"
 	"testing"
 
+	"stopladder/analysis/film"
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/show/paint"
+	"stopladder/analysis/show/render"
 	"stopladder/analysis/show/row"
 	"stopladder/analysis/show/row/rowtest"
 	"stopladder/analysis/show/sheet"
@@ -52,7 +54,7 @@ func TestWidthIsChecked(t *testing.T) {
 func TestNothingAndLittle(t *testing.T) {
 	mustDraw(t, sheet.Input{}, 1600)
 	mustDraw(t, sheet.Input{Frames: []sheet.Frame{{}, {Data: &row.Data{}}}, Range: &roll.Range{Lo: 2, Hi: 3}}, 1600)
-	mustDraw(t, sheet.FromRoll(&roll.Roll{Frames: []roll.Frame{{Stop: 1, Note: "x"}, {Stop: -1}}, Marks: []roll.Marks{{Judge: "J"}}}, nil), 1600)
+	mustDraw(t, sheet.FromRoll(film.New(&roll.Roll{Frames: []roll.Frame{{Stop: 1, Note: "x"}, {Stop: -1}}, Marks: []roll.Marks{{Judge: "J"}}}), render.Shown{}, ""), 1600)
 	long := strings.Repeat("a very long word of the roll, ", 40)
 	in := input(0, 1)
 	in.Title, in.Stock, in.Exposure, in.Judge, in.Date = long, long, long, long, long

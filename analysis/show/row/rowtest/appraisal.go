@@ -3,11 +3,29 @@ package rowtest
 import (
 	"math"
 
+	"stopladder/analysis/film"
 	"stopladder/analysis/film/appraise"
 	"stopladder/analysis/film/measure"
 	"stopladder/analysis/film/response"
 	"stopladder/analysis/film/salvage"
+	"stopladder/analysis/judge/roll"
 )
+
+// Roll is a measured roll of frames at these stops with an Appraisal and, where
+// verdicts are given, what the judge says of each.
+func Roll(verdicts []roll.Verdict, stops ...float64) *film.Roll {
+	r := &roll.Roll{}
+	for i, s := range stops {
+		f := roll.Frame{Stop: s}
+		if i < len(verdicts) {
+			f.Verdict = verdicts[i]
+		}
+		r.Frames = append(r.Frames, f)
+	}
+	m := film.New(r)
+	m.Appraisal = Appraisal(stops...)
+	return m
+}
 
 // Appraisal is an invented appraisal of frames at these stops, 0 being the base:
 // every stop costs 1 dE00, half an L* of noise, 0.5 dE00 of crossover and 6 % of

@@ -53,8 +53,8 @@ func scene() []float64 {
 	return px
 }
 
-// film is a reversal-like curve: light to linear output 0..1.
-func film(e float64, c int, stop float64) float64 {
+// density is a reversal-like curve: light to linear output 0..1.
+func density(e float64, c int, stop float64) float64 {
 	l := math.Log10(math.Max(e, 1e-6)/0.18) + 0.02*float64(c-1)*stop
 	d := 3.1/(1+math.Exp(2.3*(l+0.18))) + 0.06
 	return math.Pow(10, -d) * 1.16
@@ -77,7 +77,7 @@ func Frames(at ...float64) []*row.Data {
 	develop := func(stop float64) []float64 {
 		px := make([]float64, len(light))
 		for i, v := range light {
-			px[i] = film(v*math.Exp2(stop), i%3, stop)
+			px[i] = density(v*math.Exp2(stop), i%3, stop)
 		}
 		return px
 	}

@@ -1,0 +1,142 @@
+package load_test
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"math/rand/v2"
+	"testing"
+
+	"stopladder/analysis/demo/simulate"
+	"stopladder/analysis/film"
+	"stopladder/analysis/judge/roll"
+	"stopladder/analysis/load"
+	"stopladder/analysis/scan"
+	"stopladder/analysis/show/report"
+)
+
+// shot is a simulated roll, kept in memory, with a film border, and how often its
+// scans were opened.
+type shot struct {
+	roll   *roll.Roll
+	opened map[string]int
+	opt    load.Options
+}
+
+func simulated(t *testing.T) *shot {
+	t.Helper()
+	s := &shot{roll: &roll.Roll{Demo: "simulated"}, opened: map[string]int{}} // no files, so no hashes
+	demo, err := simulate.NewDemoOf("negative", 480, 320)
+	if err != nil {
+		t.Fatal(err)
+	}
+	names, stops := demo.Names(), demo.Stops()
+	sources := map[string]scan.Source{}
+	for i, stop := range stops {
+		if stop < -2 || stop > 2 {
+			continue
+		}
+		s.roll.Frames = append(s.roll.Frames, roll.Frame{File: names[i], Stop: stop, Origin: roll.FromDemo})
+		sources[names[i]] = demo.Open(i)
+	}
+	s.opt = load.Options{Open: func(r *roll.Roll, i int) (scan.Source, error) {
+		f := r.Frames[i].File
+		s.opened[f]++
+		if src := sources[f]; src != nil {
+			return src, nil
+		}
+		return nil, errors.New(f + " is not there")
+	}}
+	return s
+}
+
+func (s *shot) measure(t *testing.T, have *film.Roll) *film.Roll {
+	t.Helper()
+	clear(s.opened)
+	r, err := load.Measure(context.Background(), load.Of(s.roll), have, s.opt, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
+}
+
+func readings(t *testing.T, r *film.Roll) string {
+	t.Helper()
+	var b bytes.Buffer
+	if err := report.Build(r, report.Options{Version: "test"}).EncodeJSON(&b); err != nil {
+		t.Fatal(err)
+	}
+	return b.String()
+}
+
+// Whatever changes, a roll that is measured again gives the readings of one that is
+// measured from nothing, to the byte. Read from left to right the changes are those
+// of a judge at work; each is made of what the one before left.
+func TestMeasuredAgainIsMeasuredAlike(t *testing.T) {
+	s := simulated(t)
+	area := &roll.Area{X: 60, Y: 50, W: 300, H: 200}
+	r := s.measure(t, nil)
+	for _, c := range []struct {
+		name   string
+		change func(r *roll.Roll)
+		reads  bool // scans must be opened for it
+	}{
+		{"nothing", func(r *roll.Roll) {}, false},
+		{"an area by hand", func(r *roll.Roll) { r.Frames[1].Area = area }, true},
+		{"a verdict", func(r *roll.Roll) { r.Frames[1].Verdict = roll.Holds }, false},
+		{"a placing", func(r *roll.Roll) { r.Frames[0].Placed = &roll.Placement{DX: 3, DY: -2, Rotation: 0.1, Scale: 1} }, false},
+		{"a label", func(r *roll.Roll) { r.Frames[0].Stop = -2.5 }, false},
+		{"another base", func(r *roll.Roll) { r.BaseFile = r.Frames[3].File }, true},
+		{"back to the first base", func(r *roll.Roll) { r.BaseFile = "" }, false},
+		{"no area", func(r *roll.Roll) { r.Frames[1].Area = nil }, false},
+		{"no placing", func(r *roll.Roll) { r.Frames[0].Placed = nil }, false},
+		{"a limit of noise", func(r *roll.Roll) { r.NoisyLimit = 1.5 }, false},
+		{"a profile of scans without one", func(r *roll.Roll) { r.AssumedProfile = "Linear sRGB" }, true},
+		{"an order", func(r *roll.Roll) { r.Frames[0].Stop, r.Frames[4].Stop = 2, -2; r.Sort() }, false},
+		{"a frame less", func(r *roll.Roll) { r.Frames = r.Frames[:4] }, false},
+		{"a frame that is not there", func(r *roll.Roll) { r.Frames = append(r.Frames, roll.Frame{File: "lost", Stop: 3}) }, false},
+		{"a patch", func(r *roll.Roll) { r.Patches = []roll.Patch{{Name: "wall", X: 200, Y: 150, R: 10}} }, false},
+	} {
+		s.roll = s.roll.Clone()
+		c.change(s.roll)
+		r = s.measure(t, r)
+		if opened := len(s.opened) > 0; opened && !c.reads && s.opened["lost"] == 0 {
+			t.Errorf("%s: scans were read again: %v", c.name, s.opened)
+		}
+		got := readings(t, r)
+		if want := readings(t, s.measure(t, nil)); got != want {
+			t.Fatalf("after %s the readings are others than from nothing: %s", c.name, differ(got, want))
+		}
+		if with := readings(t, r.With(s.roll)); with != got {
+			t.Fatalf("after %s the same judgement gives other readings: %s", c.name, differ(with, got))
+		}
+	}
+}
+
+// A scan that is to be read again is read, and no other.
+func TestReadAgainReadsOneScan(t *testing.T) {
+	s := simulated(t)
+	r := s.measure(t, nil)
+	want := readings(t, r)
+	file := s.roll.Frames[2+rand.IntN(2)].File
+	again := s.measure(t, r.Without(file))
+	if s.opened[file] == 0 || readings(t, again) != want {
+		t.Errorf("opened %v", s.opened)
+	}
+	for f := range s.opened {
+		if f != file {
+			t.Errorf("%s was opened for %s", f, file)
+		}
+	}
+}
+
+// differ shows the first place where two texts differ.
+func differ(a, b string) string {
+	for i := range min(len(a), len(b)) {
+		if a[i] != b[i] {
+			from := max(0, i-200)
+			return a[from:min(len(a), i+120)] + "\n--- against ---\n" + b[from:min(len(b), i+120)]
+		}
+	}
+	return "one ends early"
+}

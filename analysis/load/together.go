@@ -1,0 +1,136 @@
+package load
+
+import (
+	"context"
+	"slices"
+
+	"golang.org/x/image/math/f64"
+
+	"stopladder/analysis/film"
+	"stopladder/analysis/film/noise"
+	"stopladder/analysis/film/register"
+	"stopladder/analysis/film/response"
+)
+
+// register lays every frame on the base frame. What the judge placed by hand
+// stays where it was put.
+func (r *runner) register(ctx context.Context) error {
+	b := r.roll.Base
+	if b < 0 || r.looks[b] == nil || r.read() < 2 {
+		return nil
+	}
+	regs, err := r.registrations(ctx)
+	if ctx.Err() != nil {
+		return ctx.Err()
+	}
+	if err != nil {
+		r.note("The frames are not registered: %v", err)
+		return nil
+	}
+	for i, found := range regs {
+		if r.looks[i] == nil {
+			continue
+		}
+		g := found
+		if p := r.job.Roll.Frames[i].Placed; p != nil && i != b {
+			g = film.ByHand(*p)
+		}
+		m := film.MapOf(g, r.looks[b], r.looks[i])
+		r.set(Registered, i, func(f *film.Frame) {
+			f.Registration, f.Found, f.Map = g, found, m
+			if g.Note != "" {
+				f.Notes = append(f.Notes, g.Note)
+			}
+		})
+	}
+	return nil
+}
+
+// registrations are those that the program finds, taken again where looks, labels
+// and base frame are as they were.
+func (r *runner) registrations(ctx context.Context) ([]register.Registration, error) {
+	stops := make([]float64, len(r.looks))
+	regs := make([]register.Registration, len(r.looks))
+	same := len(r.have.Frames) == len(r.looks) && r.have.Base == r.roll.Base
+	for i, f := range r.job.Roll.Frames {
+		stops[i] = f.Stop
+		if same = same && r.have.Frames[i].Look == r.looks[i] && r.have.Judged.Frames[i].Stop == f.Stop; same {
+			regs[i] = r.have.Frames[i].Found
+			same = r.looks[i] == nil || regs[i].How != register.Unknown
+		}
+	}
+	if same {
+		return regs, nil
+	}
+	return register.Roll(ctx, r.looks, stops, r.roll.Base, register.Options{}, nil)
+}
+
+// read counts the frames that could be read.
+func (r *runner) read() (n int) {
+	for _, l := range r.looks {
+		if l != nil {
+			n++
+		}
+	}
+	return n
+}
+
+// fit measures stops and response from all frames together.
+func (r *runner) fit(ctx context.Context) error {
+	b := r.roll.Base
+	if b < 0 || r.looks[b] == nil {
+		return nil
+	}
+	frames := r.fitted()
+	res := r.have.Response
+	if res == nil || res.Base != b || !slices.Equal(r.have.Fitted, frames) {
+		var err error
+		res, err = response.Fit(ctx, frames, b, response.Options{})
+		if ctx.Err() != nil {
+			return ctx.Err()
+		}
+		if err != nil {
+			r.note("No response was measured: %v", err)
+			return nil
+		}
+	}
+	r.set(Fitted, -1, func(*film.Frame) { r.roll.Response, r.roll.Fitted = res, frames })
+	return nil
+}
+
+// noise reads the roll's noise from frames that differ by their exposure alone.
+// Where that cannot be had, because they were not scanned alike or are not
+// registered, each frame's is read from itself.
+func (r *runner) noise(ctx context.Context) error {
+	res := r.roll.Response
+	if res == nil || res.Scan.Fixed != nil && !*res.Scan.Fixed {
+		return nil
+	}
+	if res == r.have.Response {
+		r.roll.Noise = r.have.Noise
+		return nil
+	}
+	levels, err := noise.Estimate(ctx, res, r.roll.Fitted, noise.Options{})
+	if ctx.Err() != nil {
+		return ctx.Err()
+	}
+	if err == nil {
+		r.roll.Noise = levels
+	}
+	return nil
+}
+
+// fitted are the frames as they lie on the base frame.
+func (r *runner) fitted() []response.Frame {
+	frames := make([]response.Frame, len(r.looks))
+	for i, l := range r.looks {
+		frames[i] = response.Frame{Look: l, Stop: r.job.Roll.Frames[i].Stop, StopKnown: !r.job.unlabelled(i), Unregistered: true}
+		switch m := r.roll.Frames[i].Map; {
+		case i == r.roll.Base:
+			frames[i].Map, frames[i].Unregistered = f64.Aff3{1, 0, 0, 0, 1, 0}, false
+		case l != nil && m != nil:
+			frames[i].Map, frames[i].Unregistered = *m, false
+		}
+	}
+	return frames
+}
