@@ -194,7 +194,7 @@ func writeLog(w io.Writer, f *plan.File) error {
 			row[0], row[1], row[8] = fmt.Sprint(e.Number), stops.ASCII(e.Wanted), "spoiled"
 		}
 		if e.Test {
-			row = []string{row[0], row[1], hundredths(e.Stop), hundredths(e.Deviation()), e.Time.Seconds(), e.Aperture.Number(), hundredths(e.Light), e.Clock, "", row[9]}
+			row = []string{row[0], row[1], plan.Hundredths(e.Stop), plan.Hundredths(e.Deviation()), e.Time.Seconds(), e.Aperture.Number(), plan.Hundredths(e.Light), e.Clock, "", row[9]}
 			if !e.Ticked {
 				row[8] = "not logged"
 			}
@@ -258,7 +258,7 @@ func (c *logCmd) writeMatch(std streams, a *plan.Assignment) error {
 	for _, s := range a.Scans {
 		row := []string{printable(filepath.Base(s.Scan)), dash, dash, "another picture"}
 		if s.Known {
-			row = []string{row[0], fmt.Sprint(a.Real.Exposed[s.Exposed].Number), stops.ASCII(s.Wanted), hundredths(s.Stop)}
+			row = []string{row[0], fmt.Sprint(a.Real.Exposed[s.Exposed].Number), stops.ASCII(s.Wanted), plan.Hundredths(s.Stop)}
 			labels = append(labels, typed(s.Stop))
 		}
 		all = all && s.Known

@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
-	"math"
 	"os"
 	"path/filepath"
 	"slices"
@@ -241,7 +240,7 @@ func writePlan(w io.Writer, f *plan.File) error {
 			remark = "out of the camera's reach"
 		}
 		rows = append(rows, []string{fmt.Sprint(fr.Number), stops.ASCII(fr.Stop), fr.Time.Seconds(), fr.Aperture.Number(), fr.Exact(),
-			hundredths(fr.Real()), hundredths(fr.Deviation), hundredths(fr.Literal), remark})
+			plan.Hundredths(fr.Real()), plan.Hundredths(fr.Deviation), plan.Hundredths(fr.Literal), remark})
 	}
 	align(&b, rows, []bool{0: true, 1: true, 2: true, 5: true, 6: true, 7: true, 8: false})
 	if p.Left != nil {
@@ -259,11 +258,4 @@ func writePlan(w io.Writer, f *plan.File) error {
 	list(&b, "Assumptions", p.Assumptions)
 	_, err := io.WriteString(w, b.String())
 	return err
-}
-
-func hundredths(v float64) string {
-	if math.Abs(v) < 0.005 {
-		return "0"
-	}
-	return fmt.Sprintf("%+.2f", v)
 }

@@ -127,7 +127,7 @@ func (p *Plan) worst() (v float64) {
 func (p *Plan) accuracy(r Request, s search) {
 	base := p.Frames[p.Base()]
 	if math.Abs(p.BaseOffset) > coarse && !base.Short {
-		p.warn(BaseOff, nil, "The base frame is %s stop off the metered exposure, the nearest that fits the bracket: stops count from the base frame.", signed(p.BaseOffset))
+		p.warn(BaseOff, nil, "The base frame is %s stop off the metered exposure, the nearest that fits the bracket: stops count from the base frame.", Hundredths(p.BaseOffset))
 	}
 	off := p.which(func(f Frame) bool { return !f.Short && math.Abs(f.Deviation) > coarse })
 	if len(off) > 0 {
@@ -304,6 +304,6 @@ func (p *Plan) assume(r Request) {
 		add("%s was chosen: it reaches the bracket with the least deviation, times between 1/500 and 1/2 s first, then near f/8.", p.Held)
 	}
 	if b := p.BaseOffset; math.Abs(b) >= 0.005 && math.Abs(b) <= coarse {
-		add("The base frame is %s stop off the metered exposure.", signed(b))
+		add("The base frame is %s stop off the metered exposure.", Hundredths(b))
 	}
 }

@@ -462,7 +462,7 @@ func (m *matcher) check() {
 	for _, i := range m.order {
 		if off(i) && !done[i] {
 			m.a.Findings = append(m.a.Findings, fmt.Sprintf("%q measures %s and was exposed at %s by plan and log: check whether it is that frame.",
-				m.names[i], signed(*s[i].Measured), signed(s[i].Stop)))
+				m.names[i], Hundredths(*s[i].Measured), Hundredths(s[i].Stop)))
 		}
 	}
 }

@@ -94,7 +94,7 @@ func (f *File) Real() (*Real, error) {
 		r.Notes = append(r.Notes, odd)
 	}
 	if math.Abs(r.BaseOffset) >= 0.05 {
-		r.Notes = append(r.Notes, fmt.Sprintf("The base frame was exposed %s stop against the meter: every real stop counts from the base frame.", signed(r.BaseOffset)))
+		r.Notes = append(r.Notes, fmt.Sprintf("The base frame was exposed %s stop against the meter: every real stop counts from the base frame.", Hundredths(r.BaseOffset)))
 	}
 	if lossy {
 		r.Notes = append(r.Notes, "What long exposures lost to reciprocity failure, by the figures of the plan, is taken off the real stops.")
@@ -263,13 +263,13 @@ func (f *File) drift(r *Real) error {
 		}
 	}
 	if math.Abs(d) >= 0.05 {
-		r.Notes = append(r.Notes, fmt.Sprintf("The light changed by %s stop from first to last frame; it is taken to have changed evenly, %s.", signed(d), how))
+		r.Notes = append(r.Notes, fmt.Sprintf("The light changed by %s stop from first to last frame; it is taken to have changed evenly, %s.", Hundredths(d), how))
 	}
 	return nil
 }
 
-// signed writes hundredths of a stop with a sign.
-func signed(v float64) string {
+// Hundredths returns a stop in hundredths with its sign, ASCII: "+0.33", "0".
+func Hundredths(v float64) string {
 	if math.Abs(v) < 0.005 {
 		return "0"
 	}

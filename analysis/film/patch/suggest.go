@@ -103,7 +103,7 @@ func Suggest(base *measure.Look, n int) []roll.Patch {
 	if best >= 0 {
 		out[best].Neutral = true
 	}
-	number(out)
+	numbered(out)
 	return out
 }
 
@@ -133,8 +133,8 @@ func name(l colour.LAB) string {
 	return tone
 }
 
-// number tells patches of one name apart.
-func number(ps []roll.Patch) {
+// numbered tells patches of one name apart.
+func numbered(ps []roll.Patch) {
 	count, seen := map[string]int{}, map[string]int{}
 	for _, p := range ps {
 		count[p.Name]++

@@ -2,11 +2,12 @@ package patch
 
 import (
 	"encoding/csv"
-	"fmt"
 	"io"
 	"math"
 	"sort"
 	"strconv"
+
+	"stopladder/analysis/numeric/number"
 )
 
 // Column is one reading over all patches and frames. Value is nil where there is
@@ -159,14 +160,8 @@ func (c Column) Words(v *float64) string {
 	if v == nil {
 		return "–"
 	}
-	x := math.Round(*v*math.Pow10(c.Decimals)) / math.Pow10(c.Decimals)
-	switch {
-	case x == 0:
-		return fmt.Sprintf("%.*f", c.Decimals, 0.0)
-	case x < 0:
-		return "\u2212" + fmt.Sprintf("%.*f", c.Decimals, -x)
-	case c.Signed:
-		return fmt.Sprintf("+%.*f", c.Decimals, x)
+	if c.Signed {
+		return number.Signed(*v, c.Decimals)
 	}
-	return fmt.Sprintf("%.*f", c.Decimals, x)
+	return number.Fixed(*v, c.Decimals)
 }

@@ -22,6 +22,8 @@ import (
 	"math"
 	"slices"
 	"strings"
+
+	"stopladder/analysis/numeric/number"
 )
 
 // Point is a point of a curve: light in and out, both in stops from white.
@@ -125,7 +127,7 @@ func (s Settings) Words() string {
 	var out []string
 	add := func(format string, a ...any) { out = append(out, fmt.Sprintf(format, a...)) }
 	if math.Abs(s.Exposure) >= nothing {
-		add("exposure %s stops", signed(s.Exposure, 2))
+		add("exposure %s stops", number.Signed(s.Exposure, 2))
 	}
 	for _, b := range []struct {
 		v           float64
@@ -143,7 +145,7 @@ func (s Settings) Words() string {
 		}
 	}
 	if math.Abs(s.Lift) >= nothing {
-		add("shadows lifted %s stops", signed(s.Lift, 2))
+		add("shadows lifted %s stops", number.Signed(s.Lift, 2))
 	}
 	if math.Abs(s.Black) >= nothing {
 		add("black point at %.2f %% of white", 100*s.Black)
@@ -165,11 +167,6 @@ func (s Settings) Words() string {
 		add("a curve for %s", strings.Join(curves, " and "))
 	}
 	return strings.Join(out, ", ")
-}
-
-func signed(v float64, decimals int) string {
-	t := fmt.Sprintf("%+.*f", decimals, v)
-	return strings.Replace(t, "-", "\u2212", 1)
 }
 
 // Gains are the settings that multiply the channels by r, g and b, all over 0.

@@ -176,7 +176,7 @@ func (l *layout) frame(i int) {
 	}
 	deviates := ""
 	if math.Abs(f.Deviation) >= 0.05 {
-		deviates = "really " + strings.Replace(hundredths(f.Real()), "-", "−", 1)
+		deviates = "really " + strings.Replace(plan.Hundredths(f.Real()), "-", "−", 1)
 	}
 	by := ""
 	switch {
@@ -242,7 +242,7 @@ func (l *layout) logged(i int, top, tick float64) {
 		note = shot.Setting
 		for _, e := range l.real.Exposed {
 			if e.Frame == i && math.Abs(e.Stop-f.Stop) >= 0.05 {
-				note = join(note, "got "+hundredths(e.Stop))
+				note = join(note, "got "+plan.Hundredths(e.Stop))
 			}
 		}
 	} else {

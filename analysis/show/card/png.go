@@ -1,17 +1,14 @@
 package card
 
 import (
-	"bytes"
-	"encoding/binary"
-	"hash/crc32"
 	"image"
 	"image/color"
-	"image/png"
 	"io"
 	"math"
 
 	"stopladder/analysis/bracket/plan"
 	"stopladder/analysis/show/paint"
+	"stopladder/analysis/show/pngwrite"
 )
 
 // DPI is the resolution of the PNG card: that of photo printers.
@@ -61,22 +58,5 @@ func (p *page) image() *image.RGBA {
 // WritePNG writes one page of Images, with its resolution, so that it prints in
 // its size.
 func WritePNG(w io.Writer, img image.Image) error {
-	var b bytes.Buffer
-	if err := png.Encode(&b, img); err != nil {
-		return err
-	}
-	const head = 8 + 4 + 4 + 13 + 4 // signature and IHDR
-	if _, err := w.Write(b.Next(head)); err != nil {
-		return err
-	}
-	perMetre := uint32(math.Round(DPI / 0.0254))
-	chunk := binary.BigEndian.AppendUint32([]byte("pHYs"), perMetre)
-	chunk = append(binary.BigEndian.AppendUint32(chunk, perMetre), 1) // the unit is the metre
-	out := binary.BigEndian.AppendUint32(nil, uint32(len(chunk)-4))
-	out = binary.BigEndian.AppendUint32(append(out, chunk...), crc32.ChecksumIEEE(chunk))
-	if _, err := w.Write(out); err != nil {
-		return err
-	}
-	_, err := b.WriteTo(w)
-	return err
+	return pngwrite.Encode(w, img, pngwrite.Meta{PPI: DPI})
 }

@@ -51,7 +51,7 @@ func Text(w io.Writer, f *plan.File) error {
 			under = append(under, "out of reach")
 		}
 		if math.Abs(fr.Deviation) >= 0.05 {
-			under = append(under, "really "+hundredths(fr.Real()))
+			under = append(under, "really "+plan.Hundredths(fr.Real()))
 		}
 		if fr.Aperture.Between != "" {
 			under = append(under, "aperture between "+fr.Aperture.Between)
@@ -113,7 +113,7 @@ func became(f *plan.File, real *plan.Real, i int) (out []string) {
 		}
 		for _, e := range real.Exposed {
 			if e.Frame == i && math.Abs(e.Stop-fr.Stop) >= 0.05 {
-				out = append(out, "got "+hundredths(e.Stop))
+				out = append(out, "got "+plan.Hundredths(e.Stop))
 			}
 		}
 	}

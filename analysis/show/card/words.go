@@ -2,7 +2,6 @@ package card
 
 import (
 	"fmt"
-	"math"
 	"strings"
 
 	"stopladder/analysis/bracket/plan"
@@ -66,12 +65,4 @@ func click(m plan.Mark) string {
 		lead = strings.NewReplacer("first", "1st", "second", "2nd", "third", "3rd").Replace(which) + " "
 	}
 	return lead + strings.Replace(marks, " and ", "–", 1)
-}
-
-// hundredths writes a stop with its sign.
-func hundredths(v float64) string {
-	if math.Abs(v) < 0.005 {
-		return "0"
-	}
-	return fmt.Sprintf("%+.2f", v)
 }

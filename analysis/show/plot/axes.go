@@ -1,12 +1,12 @@
 package plot
 
 import (
-	"fmt"
 	"math"
 	"sort"
 
 	"stopladder/analysis/film/response"
 	"stopladder/analysis/judge/stops"
+	"stopladder/analysis/numeric/number"
 	"stopladder/analysis/show/paint"
 )
 
@@ -27,7 +27,7 @@ func (g *geometry) densityAxis(l *List) {
 		y := g.y(v)
 		l.line(p.x0, y, p.x1, y, 1, paint.Alpha(g.pal.Rule, 0.5))
 		l.line(p.x0-4, y, p.x0, y, 1, g.pal.Strong)
-		t := Text{At: Pt{X: p.x0 - 7, Y: y + gauge.Cap(st)/2}, S: signless(v), Style: st}
+		t := Text{At: Pt{X: p.x0 - 7, Y: y + gauge.Cap(st)/2}, S: number.Fixed(v, 1), Style: st}
 		if g.clear(textBox(t).grow(1), false) {
 			g.put(l, t)
 		}
@@ -40,17 +40,6 @@ func (g *geometry) densityAxis(l *List) {
 			break
 		}
 	}
-}
-
-func signless(v float64) string {
-	if math.Abs(v) < 1e-9 {
-		v = 0
-	}
-	s := fmt.Sprintf("%.1f", v)
-	if v < 0 {
-		return "\u2212" + s[1:]
-	}
-	return s
 }
 
 func (g *geometry) stopAxis(l *List) {
@@ -148,7 +137,7 @@ func (g *geometry) logAxisTo(l *List) {
 	for v := math.Ceil(g.x0*stopLog/step) * step; v <= g.x1*stopLog; v += step {
 		x := g.x(v / stopLog)
 		l.line(x, p.y0-4, x, p.y0, 1, g.pal.Strong)
-		t := Text{At: Pt{X: x, Y: p.y0 - 7}, S: signed(v, 1), Style: st.Aligned(paint.Centre)}
+		t := Text{At: Pt{X: x, Y: p.y0 - 7}, S: number.Signed(v, 1), Style: st.Aligned(paint.Centre)}
 		if b := textBox(t).grow(2); b.x0 >= 2 && b.x1 <= g.w-2 && g.clear(b, false) {
 			g.put(l, t)
 		}

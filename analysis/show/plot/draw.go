@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"stopladder/analysis/film/response"
+	"stopladder/analysis/numeric/number"
 	"stopladder/analysis/show/paint"
 	"stopladder/analysis/show/row"
 )
@@ -307,7 +308,7 @@ func (g *geometry) frames(l *List) {
 			l.line(g.x(f.Stop), y-7*g.k, g.x(m), y-7*g.k, 1, g.pal.White)
 			l.line(g.x(f.Stop), y-7*g.k, g.x(f.Stop), y, 1, g.pal.White)
 			if math.Abs(off) > response.LabelLimit && g.words {
-				g.flag(l, g.x(m), top-4, signed(off, 2))
+				g.flag(l, g.x(m), top-4, number.Signed(off, 2))
 			}
 		}
 		l.line(g.x(m), y-4*g.k, g.x(m), top, 2, g.pal.White)

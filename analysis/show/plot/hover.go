@@ -4,13 +4,14 @@ import (
 	"fmt"
 	"math"
 
+	"stopladder/analysis/numeric/number"
 	"stopladder/analysis/show/paint"
 )
 
 // Lines is a reading in words: the exposure, then one line per channel that has
 // a reading.
 func (d *Data) Lines(r Reading) []string {
-	out := []string{fmt.Sprintf("%s stops, log10 H %s", signed(r.Stop, 2), signed(r.LogE, 2))}
+	out := []string{fmt.Sprintf("%s stops, log10 H %s", number.Signed(r.Stop, 2), number.Signed(r.LogE, 2))}
 	for c, q := range r.Channels {
 		if q.OK {
 			s := d.name(c) + "  " + fmt.Sprintf("%.2f", q.Density)
@@ -42,7 +43,7 @@ func (g *geometry) hover(l *List, stop float64) {
 		}
 	}
 	if !g.words { // no room for a box: the heading gives way
-		s := signed(r.Stop, 1) + " stops"
+		s := number.Signed(r.Stop, 1) + " stops"
 		for c, q := range r.Channels {
 			if q.OK {
 				s += fmt.Sprintf("  %s %.2f", g.d.name(c), q.Density)

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"stopladder/analysis/judge/stops"
+	"stopladder/analysis/numeric/number"
 	"stopladder/analysis/show/paint"
 	"stopladder/analysis/show/row"
 )
@@ -70,9 +71,9 @@ func OverSVG(w io.Writer, d Over, width, height float64, pal *paint.Palette) err
 // Figure writes a value of the plot as its axis and its reading do.
 func (d *Over) Figure(v float64) string {
 	if d.Signed {
-		return signed(v, d.Decimals)
+		return number.Signed(v, d.Decimals)
 	}
-	return strings.ReplaceAll(fmt.Sprintf("%.*f", d.Decimals, v), "-", "−")
+	return number.Fixed(v, d.Decimals)
 }
 
 type overGeometry struct {

@@ -10,6 +10,7 @@ import (
 
 	"stopladder/analysis/film/response"
 	"stopladder/analysis/judge/stops"
+	"stopladder/analysis/numeric/number"
 	"stopladder/analysis/show/paint"
 )
 
@@ -253,11 +254,11 @@ func (g *geometry) names() (title, desc string) {
 	}
 	var b strings.Builder
 	fmt.Fprintf(&b, "Density of the scan against log exposure, darker upwards, from %s to %s stops from mid-grey of the base exposure.",
-		signed(g.x0, 1), signed(g.x1, 1))
+		number.Signed(g.x0, 1), number.Signed(g.x1, 1))
 	for _, c := range g.chans {
 		ch := g.d.Curve.Channels[c]
 		fmt.Fprintf(&b, " %s: gamma %.2f, straight line from %s to %s stops, useful exposure range %s.", g.d.name(c), ch.Gamma,
-			signed(ch.Straight[0]/stopLog, 1), signed(ch.Straight[1]/stopLog, 1), UsefulWords(ch))
+			number.Signed(ch.Straight[0]/stopLog, 1), number.Signed(ch.Straight[1]/stopLog, 1), UsefulWords(ch))
 	}
 	if g.banded() {
 		b.WriteString(" The bands are two standard errors wide to either side.")
@@ -282,12 +283,4 @@ func (g *geometry) banded() bool {
 		}
 	}
 	return false
-}
-
-// signed writes a number with its sign and a true minus.
-func signed(v float64, decimals int) string {
-	if p := math.Pow10(decimals); math.Round(v*p) == 0 {
-		return fmt.Sprintf("%.*f", decimals, 0.0)
-	}
-	return strings.Replace(fmt.Sprintf("%+.*f", decimals, v), "-", "\u2212", 1)
 }

@@ -6,6 +6,7 @@ import (
 	"math"
 
 	"stopladder/analysis/film/measure"
+	"stopladder/analysis/numeric/number"
 	"stopladder/analysis/show/paint"
 )
 
@@ -15,7 +16,7 @@ func castColumn() Column {
 			s := ""
 			for i, name := range BandNames {
 				if b := band(d, i); b != nil {
-					s += fmt.Sprintf("%s a* %s b* %s ", name, signed(b.A, 1), signed(b.B, 1))
+					s += fmt.Sprintf("%s a* %s b* %s ", name, number.Signed(b.A, 1), number.Signed(b.B, 1))
 				}
 			}
 			return []string{s}

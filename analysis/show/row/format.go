@@ -5,6 +5,8 @@ import (
 	"math"
 	"strconv"
 	"strings"
+
+	"stopladder/analysis/numeric/number"
 )
 
 const minus = "\u2212"
@@ -20,11 +22,11 @@ func Percent(v float64) string {
 	case p < 0.05:
 		return "<0.1 %"
 	case p < 9.95:
-		return fixedNum(p, 1) + " %"
+		return number.Fixed(p, 1) + " %"
 	case p >= 99.5 && p < 100:
 		return ">99 %"
 	default:
-		return fixedNum(p, 0) + " %"
+		return number.Fixed(p, 0) + " %"
 	}
 }
 
@@ -38,38 +40,14 @@ func percentCell(v float64) string {
 	case p < 0.005:
 		return "<0.01"
 	case p < 9.995:
-		return fixedNum(p, 2)
+		return number.Fixed(p, 2)
 	case p >= 99.95 && p < 100:
 		return ">99.9"
 	case p == 100:
 		return "100"
 	default:
-		return fixedNum(p, 1)
+		return number.Fixed(p, 1)
 	}
-}
-
-// fixedNum writes v with a true minus sign and no negative zero.
-func fixedNum(v float64, decimals int) string {
-	if math.IsNaN(v) {
-		return "–"
-	}
-	s := strconv.FormatFloat(v, 'f', decimals, 64)
-	if strings.HasPrefix(s, "-") {
-		if strings.Trim(s, "-0.") == "" {
-			return s[1:]
-		}
-		return minus + s[1:]
-	}
-	return s
-}
-
-// signed writes v with its sign, plus included.
-func signed(v float64, decimals int) string {
-	s := fixedNum(v, decimals)
-	if strings.Trim(s, "0.") == "" || strings.HasPrefix(s, minus) || s == "–" || s == "NaN" {
-		return s
-	}
-	return "+" + s
 }
 
 // grouped writes a whole number with thin spaces between thousands.

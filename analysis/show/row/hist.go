@@ -6,6 +6,7 @@ import (
 	"math"
 
 	"stopladder/analysis/film/measure"
+	"stopladder/analysis/numeric/number"
 	"stopladder/analysis/show/paint"
 )
 
@@ -92,7 +93,7 @@ func histHead(c *paint.Canvas, r image.Rectangle, _ []*Data) {
 		case 0:
 			st.Align, fx = paint.Right, float64(r.Max.X)
 		}
-		c.Text(fx, y, fixedNum(float64(s), 0), st)
+		c.Text(fx, y, number.Fixed(float64(s), 0), st)
 		c.VLine(min(x, plot.Max.X-c.Px(1)), r.Max.Y-c.Px(4), r.Max.Y, 1, c.Pal.Strong)
 	}
 }

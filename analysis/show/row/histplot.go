@@ -5,6 +5,7 @@ import (
 	"image"
 	"math"
 
+	"stopladder/analysis/numeric/number"
 	"stopladder/analysis/show/paint"
 )
 
@@ -53,7 +54,7 @@ func HistogramPlot(c *paint.Canvas, r image.Rectangle, d *Data, o PlotOptions) {
 		if heavy {
 			c.VLine(x, plot.Min.Y, plot.Max.Y, 1, paint.Alpha(c.Pal.Rule, 0.7))
 			c.VLine(x, plot.Max.Y, plot.Max.Y+c.Px(5), 1, c.Pal.Strong)
-			c.Text(float64(x), float64(plot.Max.Y)+c.U(15), fixedNum(float64(s), 0), small.Aligned(paint.Centre))
+			c.Text(float64(x), float64(plot.Max.Y)+c.U(15), number.Fixed(float64(s), 0), small.Aligned(paint.Centre))
 		} else {
 			c.VLine(x, plot.Max.Y, plot.Max.Y+c.Px(3), 1, c.Pal.Strong)
 		}
@@ -116,7 +117,7 @@ func hover(c *paint.Canvas, r, plot image.Rectangle, d *Data, x int) {
 	}
 	c.VLine(x, plot.Min.Y, plot.Max.Y, 1, c.Pal.Text)
 	st := text(c, sizeSmall)
-	rows := []string{fmt.Sprintf("%s stops", fixedNum(stop, 1))}
+	rows := []string{fmt.Sprintf("%s stops", number.Fixed(stop, 1))}
 	for k, name := range []string{"R", "G", "B"} {
 		rows = append(rows, fmt.Sprintf("%s  %s at or below", name, Percent(below(d.Hist[k], stop))))
 	}

@@ -13,6 +13,7 @@ import (
 	"stopladder/analysis/judge/criteria"
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/judge/stops"
+	"stopladder/analysis/numeric/number"
 )
 
 // None stands where a figure is not known.
@@ -142,9 +143,9 @@ func RangeSections(e *latitude.Result, set criteria.Set) []Section {
 		}
 		end := func(x latitude.End) (at, pm string) {
 			if x.Open {
-				return signed(x.Stop, 2), "open"
+				return number.Signed(x.Stop, 2), "open"
 			}
-			return signed(x.Stop, 2), fixedNum(x.Uncertainty, 2)
+			return number.Signed(x.Stop, 2), number.Fixed(x.Uncertainty, 2)
 		}
 		lo, lop := end(g.r.Lo)
 		hi, hip := end(g.r.Hi)

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"stopladder/analysis/film/measure"
+	"stopladder/analysis/numeric/number"
 	"stopladder/analysis/show/paint"
 )
 
@@ -90,12 +91,12 @@ func ReadingsOf(d *Data) []Section {
 			diffs.Rows = append(diffs.Rows, Row{Name: BandNames[i], Values: []string{"–", "–", "–"}})
 			continue
 		}
-		bands.Rows = append(bands.Rows, Row{Name: BandNames[i], Values: []string{fixedNum(b.Area*100, 1), fixedNum(b.L, 1), signed(b.A, 1), signed(b.B, 1)}})
-		diffs.Rows = append(diffs.Rows, Row{Name: BandNames[i], Values: []string{signed(b.DL, 1), signed(b.Da, 1), signed(b.Db, 1)}})
+		bands.Rows = append(bands.Rows, Row{Name: BandNames[i], Values: []string{number.Fixed(b.Area*100, 1), number.Fixed(b.L, 1), number.Signed(b.A, 1), number.Signed(b.B, 1)}})
+		diffs.Rows = append(diffs.Rows, Row{Name: BandNames[i], Values: []string{number.Signed(b.DL, 1), number.Signed(b.Da, 1), number.Signed(b.Db, 1)}})
 	}
 	noise := Section{Title: "Noise at the base frame's brightness"}
 	if d.Rel.Noisy != nil {
-		noise.Rows = append(noise.Rows, one(fmt.Sprintf("Over %s L*", fixedNum(d.Rel.NoiseLimit, 1)), Percent(*d.Rel.Noisy)+" of image area"))
+		noise.Rows = append(noise.Rows, one(fmt.Sprintf("Over %s L*", number.Fixed(d.Rel.NoiseLimit, 1)), Percent(*d.Rel.Noisy)+" of image area"))
 	} else {
 		noise.Rows = append(noise.Rows, Row{Name: "Could not be measured; see the notes.", Prose: true})
 	}

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"stopladder/analysis/film/measure"
+	"stopladder/analysis/numeric/number"
 	"stopladder/analysis/show/paint"
 )
 
@@ -66,7 +67,7 @@ func Columns() []Column {
 			if b == nil {
 				return nil
 			}
-			return []string{fixedNum(b.L, 1), signed(b.A, 1), signed(b.B, 1), signed(b.DL, 1), signed(b.Da, 1), signed(b.Db, 1)}
+			return []string{number.Fixed(b.L, 1), number.Signed(b.A, 1), number.Signed(b.B, 1), number.Signed(b.DL, 1), number.Signed(b.Da, 1), number.Signed(b.Db, 1)}
 		}))
 	}
 	cols = append(cols,
@@ -80,7 +81,7 @@ func Columns() []Column {
 			return []string{grouped(l.Floor.R), grouped(l.Floor.G), grouped(l.Floor.B)}
 		})),
 		numbers("bits", "Depth", 20, 44, []string{"bits"}, look(func(l *measure.Look) []string {
-			return []string{fixedNum(float64(l.EffectiveBits), 0)}
+			return []string{number.Fixed(float64(l.EffectiveBits), 0)}
 		})))
 	return cols
 }

@@ -7,6 +7,7 @@ import (
 
 	"stopladder/analysis/film/measure"
 	"stopladder/analysis/film/register"
+	"stopladder/analysis/numeric/number"
 	"stopladder/analysis/show/paint"
 )
 
@@ -19,12 +20,12 @@ func measuredCells(d *Data) []string {
 	if d == nil || d.MeasuredStop == nil || !known(*d.MeasuredStop) {
 		return nil
 	}
-	out := []string{signed(*d.MeasuredStop, 2), "–", "–"}
+	out := []string{number.Signed(*d.MeasuredStop, 2), "–", "–"}
 	if e := d.MeasuredStopError; e != nil && known(*e) {
-		out[1] = fixedNum(*e, 2)
+		out[1] = number.Fixed(*e, 2)
 	}
 	if off, ok := d.Off(); ok {
-		out[2] = signed(off, 2)
+		out[2] = number.Signed(off, 2)
 	}
 	return out
 }
@@ -37,7 +38,7 @@ func shiftColumn() Column {
 			return nil
 		}
 		g := d.Registration
-		out := []string{signed(g.DX, 1), signed(g.DY, 1), signed(g.Rotation, 3), sure(g.Confidence)}
+		out := []string{number.Signed(g.DX, 1), number.Signed(g.DY, 1), number.Signed(g.Rotation, 3), sure(g.Confidence)}
 		if g.How == register.Hand {
 			out[3] = "hand"
 		}
@@ -98,7 +99,7 @@ func DrawMeasured(c *paint.Canvas, r image.Rectangle, yOf func(stop float64) flo
 		if compared && math.Abs(off) > LabelLimit {
 			if yb, ok := flagPlace(c, r, y, taken); ok {
 				taken = append(taken, yb)
-				flag(c, r, x, y, yb, signed(*d.MeasuredStop, 2))
+				flag(c, r, x, y, yb, number.Signed(*d.MeasuredStop, 2))
 			}
 		}
 	}
@@ -162,12 +163,12 @@ func truths(d *Data) []Section {
 	one := func(name, value string) Row { return Row{Name: name, Values: []string{value}} }
 	s := Section{Title: "From the whole roll"}
 	if d.MeasuredStop != nil && known(*d.MeasuredStop) {
-		v := signed(*d.MeasuredStop, 2)
+		v := number.Signed(*d.MeasuredStop, 2)
 		if e := d.MeasuredStopError; e != nil && known(*e) {
-			v += " ± " + fixedNum(*e, 2)
+			v += " ± " + number.Fixed(*e, 2)
 		}
 		if off, ok := d.Off(); ok && math.Abs(off) > MeasuredTolerance {
-			v += ", " + signed(off, 2) + " off the label"
+			v += ", " + number.Signed(off, 2) + " off the label"
 		}
 		s.Rows = append(s.Rows, one("Measured stop", v))
 		if d.Flagged() {
@@ -181,9 +182,9 @@ func truths(d *Data) []Section {
 		case g.Refused():
 			s.Rows = append(s.Rows, Row{Name: "Not registered: nothing in common with the base frame was found.", Prose: true})
 		default:
-			s.Rows = append(s.Rows, one("Shift", signed(g.DX, 1)+", "+signed(g.DY, 1)+" px"), one("Turn", signed(g.Rotation, 3)+"°"))
+			s.Rows = append(s.Rows, one("Shift", number.Signed(g.DX, 1)+", "+number.Signed(g.DY, 1)+" px"), one("Turn", number.Signed(g.Rotation, 3)+"°"))
 			if g.Scale != 0 && math.Abs(g.Scale-1) > 1e-5 {
-				s.Rows = append(s.Rows, one("Size", fixedNum(g.Scale*100, 2)+" %"))
+				s.Rows = append(s.Rows, one("Size", number.Fixed(g.Scale*100, 2)+" %"))
 			}
 			how := sure(g.Confidence) + " %"
 			if g.How == register.Hand {
@@ -218,10 +219,10 @@ func truths(d *Data) []Section {
 
 func room(v *float64, least float64) string {
 	if v != nil && known(*v) {
-		return fixedNum(*v, 1)
+		return number.Fixed(*v, 1)
 	}
 	if known(least) && least > 0 {
-		return "≥ " + fixedNum(least, 1)
+		return "≥ " + number.Fixed(least, 1)
 	}
 	return "–"
 }

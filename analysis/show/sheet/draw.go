@@ -4,6 +4,7 @@ import (
 	"context"
 	"image"
 	"math"
+
 	"stopladder/analysis/film/finding"
 	"stopladder/analysis/judge/stops"
 

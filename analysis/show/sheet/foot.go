@@ -180,7 +180,7 @@ func origins(frames []Frame) string {
 }
 
 // number finds what may differ between two frames' notes of one kind.
-var number = regexp.MustCompile(`\d+(?:\.\d+)?`)
+var figure = regexp.MustCompile(`\d+(?:\.\d+)?`)
 
 // shared gathers the frames' own notes, each kind once, with the frames it is
 // about; figures that differ are listed in the order of the frames.
@@ -213,7 +213,7 @@ func shared(frames []Frame) (out []string) {
 		seen := map[string]bool{}
 		for _, s := range list {
 			s = strings.TrimSpace(s)
-			key := number.ReplaceAllString(s, "\x00")
+			key := figure.ReplaceAllString(s, "\x00")
 			if s == "" || seen[s] {
 				continue
 			}
@@ -228,12 +228,12 @@ func shared(frames []Frame) (out []string) {
 				order = append(order, key)
 			}
 			k.about = append(k.about, d.Name())
-			k.nums = append(k.nums, number.FindAllString(s, -1))
+			k.nums = append(k.nums, figure.FindAllString(s, -1))
 		}
 	}
 	for _, key := range order {
 		k, slot := kinds[key], -1
-		text := number.ReplaceAllStringFunc(k.text, func(first string) string {
+		text := figure.ReplaceAllStringFunc(k.text, func(first string) string {
 			slot++
 			all, same := make([]string, len(k.nums)), true
 			for i, n := range k.nums {

@@ -4,10 +4,10 @@ import (
 	"fmt"
 	"image"
 	"math"
-	"strings"
 
 	"stopladder/analysis/film/response"
 	"stopladder/analysis/judge/stops"
+	"stopladder/analysis/numeric/number"
 	"stopladder/analysis/show/paint"
 	"stopladder/analysis/show/plot"
 	"stopladder/analysis/show/row"
@@ -52,25 +52,17 @@ func stopRows(in Input) (out []stopRow) {
 			r.label = stops.Label(f.Stop)
 		}
 		if f.Measured != nil && finite(*f.Measured) {
-			r.measured = signed(*f.Measured)
+			r.measured = number.Signed(*f.Measured, 2)
 			if f.Error != nil && finite(*f.Error) {
 				r.stderr = fmt.Sprintf("± %.2f", *f.Error)
 			}
 		}
 		if off, ok := f.Off(); ok && math.Abs(off) > row.MeasuredTolerance {
-			r.off, r.flagged = signed(off), math.Abs(off) > response.LabelLimit
+			r.off, r.flagged = number.Signed(off, 2), math.Abs(off) > response.LabelLimit
 		}
 		out = append(out, r)
 	}
 	return out
-}
-
-// signed writes hundredths with their sign and a true minus.
-func signed(v float64) string {
-	if math.Round(v*100) == 0 {
-		return "0.00"
-	}
-	return strings.Replace(fmt.Sprintf("%+.2f", v), "-", "\u2212", 1)
 }
 
 // drawResponse draws the response plot and beside it the stops, labelled and

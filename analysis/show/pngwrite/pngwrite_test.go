@@ -1,4 +1,4 @@
-package sheet_test
+package pngwrite_test
 
 import (
 	"bytes"
@@ -13,7 +13,7 @@ import (
 	"strings"
 	"testing"
 
-	"stopladder/analysis/show/sheet"
+	"stopladder/analysis/show/pngwrite"
 )
 
 type chunk struct {
@@ -59,7 +59,7 @@ func picture() *image.NRGBA {
 
 func TestPNGIsTagged(t *testing.T) {
 	var b bytes.Buffer
-	if err := sheet.WritePNG(&b, picture(), sheet.Meta{PPI: 300, Title: "Café", Software: "Stopladder \u2212"}); err != nil {
+	if err := pngwrite.Encode(&b, picture(), pngwrite.Meta{PPI: 300, Title: "Café", Software: "Stopladder \u2212"}); err != nil {
 		t.Fatal(err)
 	}
 	cs := chunks(t, b.Bytes())
@@ -103,7 +103,7 @@ func TestPNGByLibvips(t *testing.T) {
 		t.Skip("vipsheader (libvips-tools) is not installed")
 	}
 	path := filepath.Join(t.TempDir(), "sheet.png")
-	if err := sheet.WriteFile(path, picture(), sheet.Meta{PPI: 254}); err != nil {
+	if err := pngwrite.File(path, picture(), pngwrite.Meta{PPI: 254}); err != nil {
 		t.Fatal(err)
 	}
 	out, err := exec.Command(vips, "-a", path).CombinedOutput()
@@ -121,7 +121,7 @@ func TestWriteFileIsWholeOrNothing(t *testing.T) {
 	dir := t.TempDir()
 	path := filepath.Join(dir, "sheet.png")
 	for range 2 { // the second time over the first
-		if err := sheet.WriteFile(path, picture(), sheet.Meta{}); err != nil {
+		if err := pngwrite.File(path, picture(), pngwrite.Meta{}); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -130,7 +130,7 @@ func TestWriteFileIsWholeOrNothing(t *testing.T) {
 		t.Errorf("%v %v", list, err)
 	}
 	missing := filepath.Join(dir, "nowhere", "sheet.png")
-	err = sheet.WriteFile(missing, picture(), sheet.Meta{})
+	err = pngwrite.File(missing, picture(), pngwrite.Meta{})
 	if err == nil || !strings.Contains(err.Error(), "sheet.png") || strings.Contains(err.Error(), ".part") {
 		t.Errorf("%v", err)
 	}
@@ -139,7 +139,7 @@ func TestWriteFileIsWholeOrNothing(t *testing.T) {
 	if err := os.MkdirAll(filepath.Join(taken, "x"), 0o755); err != nil {
 		t.Fatal(err)
 	}
-	if err := sheet.WriteFile(taken, picture(), sheet.Meta{}); err == nil {
+	if err := pngwrite.File(taken, picture(), pngwrite.Meta{}); err == nil {
 		t.Error("a folder was replaced")
 	}
 	if list, _ = os.ReadDir(dir); len(list) != 2 {

@@ -1,0 +1,118 @@
+// Package pngwrite writes pictures as PNGs that say what their pixels are: their
+// colours, and how large they print.
+package pngwrite
+
+import (
+	"bytes"
+	"encoding/binary"
+	"hash/crc32"
+	"image"
+	"image/png"
+	"io"
+	"math"
+
+	"stopladder/analysis/disk/wholefile"
+)
+
+// Meta is what a PNG says about itself besides its pixels.
+type Meta struct {
+	PPI      float64 // pixels per inch of the print; 0 is not said
+	Title    string  // Latin-1 is written as tEXt, anything else as iTXt
+	Software string
+}
+
+// Encode writes img as a PNG tagged sRGB. image/png writes no colour chunk, so
+// sRGB (with the gAMA and cHRM that W3C PNG, section 11.3.2.5, recommends beside
+// it), pHYs and the texts are set in between IHDR and the pixels.
+func Encode(w io.Writer, img image.Image, m Meta) error {
+	// A third of the time for a tenth more bytes (measured on a sheet 7000 wide).
+	enc := png.Encoder{CompressionLevel: png.BestSpeed}
+	return enc.Encode(&inserter{w: w, extra: extraChunks(m)}, img)
+}
+
+// File writes img to path whole or not at all.
+func File(path string, img image.Image, m Meta) error {
+	return wholefile.Write(path, func(w io.Writer) error { return Encode(w, img, m) })
+}
+
+// headerLen is the PNG signature and the IHDR chunk.
+const headerLen = 8 + 4 + 4 + 13 + 4
+
+// inserter passes a PNG through and sets extra in after its IHDR.
+type inserter struct {
+	w     io.Writer
+	extra []byte
+	seen  int
+}
+
+func (i *inserter) Write(p []byte) (int, error) {
+	if i.seen >= headerLen {
+		return i.w.Write(p)
+	}
+	n := min(len(p), headerLen-i.seen)
+	if k, err := i.w.Write(p[:n]); err != nil {
+		return k, err
+	}
+	i.seen += n
+	if i.seen == headerLen {
+		if _, err := i.w.Write(i.extra); err != nil {
+			return n, err
+		}
+	}
+	if n < len(p) {
+		k, err := i.w.Write(p[n:])
+		return n + k, err
+	}
+	return n, nil
+}
+
+func extraChunks(m Meta) []byte {
+	var b bytes.Buffer
+	chunk := func(kind string, data []byte) {
+		var n [4]byte
+		binary.BigEndian.PutUint32(n[:], uint32(len(data)))
+		b.Write(n[:])
+		body := append([]byte(kind), data...)
+		b.Write(body)
+		binary.BigEndian.PutUint32(n[:], crc32.ChecksumIEEE(body))
+		b.Write(n[:])
+	}
+	words := func(v ...uint32) (out []byte) {
+		for _, x := range v {
+			out = binary.BigEndian.AppendUint32(out, x)
+		}
+		return out
+	}
+	// The values that W3C PNG gives for sRGB.
+	chunk("cHRM", words(31270, 32900, 64000, 33000, 30000, 60000, 15000, 6000))
+	chunk("gAMA", words(45455))
+	chunk("sRGB", []byte{0}) // perceptual
+	if m.PPI > 0 && m.PPI < 1e6 {
+		perMetre := uint32(math.Round(m.PPI / 0.0254))
+		chunk("pHYs", append(words(perMetre, perMetre), 1))
+	}
+	for _, t := range [][2]string{{"Title", m.Title}, {"Software", m.Software}} {
+		if t[1] == "" {
+			continue
+		}
+		if l, ok := latin1(t[1]); ok {
+			chunk("tEXt", append(append([]byte(t[0]), 0), l...))
+		} else {
+			// keyword, not compressed, no language, no translated keyword
+			chunk("iTXt", append(append([]byte(t[0]), 0, 0, 0, 0, 0), []byte(t[1])...))
+		}
+	}
+	return b.Bytes()
+}
+
+// latin1 encodes s in ISO 8859-1 without control codes, if it can be.
+func latin1(s string) ([]byte, bool) {
+	var out []byte
+	for _, r := range s {
+		if r > 0xFF || r < 0x20 || r >= 0x7F && r < 0xA0 {
+			return nil, false
+		}
+		out = append(out, byte(r))
+	}
+	return out, true
+}
