@@ -1,0 +1,890 @@
+package adversary
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"sync"
+
+	"stopladder/analysis/judge/criteria"
+)
+
+// viewing is the longest side at which noise and detail are seen (method.md section 4).
+const viewing = 2048
+
+// Cost is what salvage really costs, without noise's part in it: shares are 0..1,
+// differences CIEDE2000, noise in L* units at the viewing scale. What has no answer is
+// NaN.
+type Cost struct {
+	Lost, DeltaE, P95, Noise, Crossover, Contrast float64
+}
+
+// Of returns the cost by one of the judge's criteria.
+func (c Cost) Of(k criteria.Criterion) float64 {
+	return [criteria.Count]float64{
+		criteria.LostArea: c.Lost, criteria.DeltaE: c.DeltaE, criteria.Noise: c.Noise,
+		criteria.Crossover: c.Crossover, criteria.ContrastKept: c.Contrast,
+	}[k]
+}
+
+// The grades of salvage, in the order of FrameTruth.Grades.
+const (
+	Exposure = iota
+	Balance
+	Curves
+)
+
+// Band is the truth of a tonal band in a frame.
+type Band struct {
+	Area   float64    // share of the image area
+	Level  float64    // mean luminance in the base frame: where its neutral stands
+	Cast   [2]float64 // a* and b* of that neutral; NaN where it has none
+	Light  [3]float64 // mean light in this frame
+	NoiseL float64    // of that light in L* units, at the viewing scale
+	SNR    float64
+}
+
+// FrameTruth is the truth of one frame.
+type FrameTruth struct {
+	Exposure  float64 // stops against the base frame
+	Shown     float64 // share of the base frame's image area that this frame shows too
+	Bands     [3]Band // shadows, midtones, highlights
+	Crossover float64 // what the best single balance leaves
+	Grades    [3]Cost // of exposure and balance without noise and contrast
+}
+
+// End is one end of the true range. Open says that it lies beyond the bracket, and Stop
+// is then the bracket's own end. None: the base frame itself does not keep a limit.
+type End struct {
+	Stop float64
+	Open bool
+	None bool
+	By   criteria.Criterion
+}
+
+// Truth knows what is true of a roll, from its model alone. It is safe for concurrent
+// use. Stray light of the scanner, dust and what comes of them are not in it.
+type Truth struct {
+	r    *Roll
+	view *view
+}
+
+// view is what rolls of one film, scene and scan share.
+type view struct {
+	m          *model
+	side, cell int // of a block and of a cell, viewing pixels
+	blocks     []block
+	level      [3]float64
+	area       [3]float64
+
+	sigma [3]*table // of a layer's part in the positive's density, at the viewing scale, over stops
+	step  [3]*table // by how much a third of a stop moves it
+	read  float64
+
+	mu     sync.Mutex
+	dense  map[int]Cost // by hundredths of a stop
+	frames map[string]*FrameTruth
+}
+
+// block is a square of the base frame.
+type block struct {
+	x, y  float64   // its middle, as shares of the gate
+	e     []float32 // exposures of the layers in stops: 3 a viewing pixel
+	light []float32 // in the base frame
+	state []uint8
+}
+
+const (
+	gone    uint8 = 1 << iota // channels that carry half of the luminance say nothing
+	partial                   // some channel does
+)
+
+var views sync.Map
+
+// Truth returns the truth of the roll.
+func (r *Roll) Truth() *Truth {
+	key := fmt.Sprintf("%p %v", r.Film, []any{r.Scene, r.Size, r.Reduce, r.Grain, r.Blur, r.ReadSD, r.Flare})
+	f, _ := views.LoadOrStore(key, sync.OnceValue(func() *view { return newView(r) }))
+	return &Truth{r, f.(func() *view)()}
+}
+
+func newView(r *Roll) *view {
+	m, sc := r.model(), sceneOf(r.Scene)
+	fw, _ := r.film()
+	vw := min(r.size(), viewing)
+	vh := vw * gateH / gateW
+	v := &view{m: m, dense: map[int]Cost{}, frames: map[string]*FrameTruth{}}
+	v.cell = (vw + 339) / 340
+	v.side = 3 * v.cell
+	scale := float64(fw) / float64(vw) // pixels of film along a viewing pixel
+	a, b := left(r.Blur[0], scale), left(r.Blur[1], scale)
+	for c := range 3 {
+		v.sigma[c] = tabulate(dimmest, brightest, 64, func(s float64) float64 {
+			d := float64(m.dense[c].at(float32(s)))
+			return r.Grain * float64(m.grain[c].at(float32(s))) * math.Sqrt((1-d)*a*a+d*b*b)
+		})
+		v.step[c] = tabulate(dimmest, brightest, 64, func(s float64) float64 {
+			return float64(m.part[c].at(float32(s+1.0/6)) - m.part[c].at(float32(s-1.0/6)))
+		})
+	}
+	v.read = r.ReadSD * float64(vw) / float64(r.size())
+	veil := r.veil()
+	dots := float64(gateW) / float64(vw)
+	per := r.reduce() // samples along each side of a viewing pixel
+	nx, ny := vw/v.side, vh/v.side
+	v.blocks = make([]block, nx*ny)
+	bands(ny, func(y0, y1 int) {
+		for by := y0; by < y1; by++ {
+			for bx := range nx {
+				k := &v.blocks[by*nx+bx]
+				k.x, k.y = (float64(bx)+0.5)*float64(v.side)/float64(vw), (float64(by)+0.5)*float64(v.side)/float64(vh)
+				k.e = make([]float32, 3*v.side*v.side)
+				for j := range v.side {
+					for i := range v.side {
+						var sum [3]float64
+						for q := range per * per {
+							x := float64(bx*v.side+i) + (float64(q%per)+0.5)/float64(per)
+							y := float64(by*v.side+j) + (float64(q/per)+0.5)/float64(per)
+							p := sc.at(x*dots, y*dots)
+							for c := range 3 {
+								sum[c] += float64(p[c]) + veil[c]
+							}
+						}
+						for c := range 3 {
+							k.e[3*(j*v.side+i)+c] = float32(math.Log2(sum[c] / float64(per*per)))
+						}
+					}
+				}
+				k.light = make([]float32, len(k.e))
+				k.state = make([]uint8, v.side*v.side)
+				v.develop(k.e, 0, [3]float64{1, 1, 1}, k.light, k.state)
+			}
+		}
+	})
+	n := 0.0
+	for i := range v.blocks {
+		for p := range v.blocks[i].state {
+			y := luminance32(v.blocks[i].light[3*p:])
+			b := band(y)
+			v.level[b] += y
+			v.area[b]++
+			n++
+		}
+	}
+	for b := range v.level {
+		v.level[b] /= math.Max(1, v.area[b])
+		v.area[b] /= n
+	}
+	return v
+}
+
+func luminance32(p []float32) float64 {
+	return luma[0]*float64(p[0]) + luma[1]*float64(p[1]) + luma[2]*float64(p[2])
+}
+
+// band returns the tonal band of a luminance of the base frame: midtones lie within a
+// stop of 18 %.
+func band(y float64) int {
+	switch {
+	case y < mid/2:
+		return 0
+	case y <= 2*mid:
+		return 1
+	}
+	return 2
+}
+
+// develop fills in light, clipped as the scan's, and what says nothing, of exposures s
+// stops over those given.
+//
+// A channel says nothing where the scan is full or empty, or where a third of a stop of
+// the scene is less than the noise of a viewing pixel; a place is gone where the channels
+// that say nothing carry half of the luminance (the definition of package salvage).
+func (v *view) develop(e []float32, s float64, gain [3]float64, light []float32, state []uint8) {
+	const empty, full = 0.5 / 65535 / 12.92, 1 - 2e-5
+	m, alike := v.m, v.m.film.Alike
+	for p := range state {
+		var q, d, g [3]float64
+		for c := range 3 {
+			x := e[3*p+c] + float32(s)
+			q[c], d[c], g[c] = float64(m.part[c].at(x)), float64(v.step[c].at(x)), float64(v.sigma[c].at(x))
+		}
+		dead := 0.0
+		any := false
+		for c := range 3 {
+			den, step := m.off[c], 0.0
+			var own, together float64
+			for j := range 3 {
+				w := m.mix[c][j]
+				den += w * q[j]
+				step += w * d[j]
+				own += w * w * g[j] * g[j]
+				together += w * g[j]
+			}
+			y := float64(m.light.at(float32(den))) * gain[c]
+			slope := math.Ln10 * y
+			noise := slope*slope*((1-alike)*own+alike*together*together) + v.read*v.read
+			if y >= full || y <= empty || slope*slope*step*step < noise {
+				dead += luma[c]
+				any = true
+			}
+			light[3*p+c] = float32(math.Min(y, 1))
+		}
+		state[p] = 0
+		if any {
+			state[p] |= partial
+		}
+		if dead >= 0.5 {
+			state[p] |= gone
+		}
+	}
+}
+
+// tone is a correction of one channel: over the cube root of light, and in it.
+type tone struct {
+	x, y []float64
+	fast *table // over the root of light; nil: not made
+}
+
+// quick is at by a table, for single pixels.
+func (t *tone) quick(p float64) float64 {
+	if t == nil {
+		return p
+	}
+	return float64(t.fast.at(sqrt(float32(p))))
+}
+
+// ready makes the tables.
+func ready(t *[3]*tone) {
+	for c := range t {
+		t[c].fast = tabulate(0, 1, 4096, func(u float64) float64 { return t[c].at(u * u) })
+	}
+}
+
+func (t *tone) at(p float64) float64 {
+	if t == nil {
+		return p
+	}
+	x := math.Cbrt(p)
+	n := len(t.x) - 1
+	var y float64
+	switch i, _ := slices.BinarySearch(t.x, x); {
+	case i == 0:
+		y = t.y[0] * x / t.x[0]
+	case i > n:
+		y = t.y[n] * x / t.x[n]
+	default:
+		y = t.y[i-1] + (x-t.x[i-1])/(t.x[i]-t.x[i-1])*(t.y[i]-t.y[i-1])
+	}
+	return y * y * y
+}
+
+func gainTone(g float64) *tone { k := math.Cbrt(g); return &tone{x: []float64{1}, y: []float64{k}} }
+
+// seen is a frame beside the base frame.
+type seen struct {
+	v           *view
+	s           float64
+	gain        [3]float64
+	blocks      []*block
+	light       [][]float32
+	state       [][]uint8
+	base, frame [][3]float64 // means of blocks over what neither has lost
+	lost, all   int
+}
+
+// look photographs the blocks that keep lets through, s stops over the base.
+func (v *view) look(s float64, gain [3]float64, keep func(i int, b *block) bool) *seen {
+	o := &seen{v: v, s: s, gain: gain}
+	for i := range v.blocks {
+		if b := &v.blocks[i]; keep(i, b) {
+			o.blocks = append(o.blocks, b)
+		}
+	}
+	n := len(o.blocks)
+	o.light, o.state = make([][]float32, n), make([][]uint8, n)
+	bands(n, func(lo, hi int) {
+		for i := lo; i < hi; i++ {
+			b := o.blocks[i]
+			o.light[i], o.state[i] = make([]float32, len(b.light)), make([]uint8, len(b.state))
+			v.develop(b.e, s, gain, o.light[i], o.state[i])
+		}
+	})
+	for i, b := range o.blocks {
+		var x, y [3]float64
+		k := 0
+		for p := range b.state {
+			o.all++
+			switch {
+			case b.state[p]&gone != 0:
+			case o.state[i][p]&gone != 0:
+				o.lost++
+			default:
+				k++
+				for c := range 3 {
+					x[c] += float64(b.light[3*p+c])
+					y[c] += float64(o.light[i][3*p+c])
+				}
+			}
+		}
+		if 2*k < len(b.state) {
+			continue
+		}
+		for c := range 3 {
+			x[c], y[c] = x[c]/float64(k), y[c]/float64(k)
+		}
+		o.base, o.frame = append(o.base, x), append(o.frame, y)
+	}
+	return o
+}
+
+// meanDifference is that of every step-th block under a correction.
+func (o *seen) meanDifference(t *[3]*tone, step int) float64 {
+	sum, n := 0.0, 0
+	for i := 0; i < len(o.base); i += step {
+		sum += difference(labOf(o.base[i]), labOf(apply(t, o.frame[i])))
+		n++
+	}
+	return sum / math.Max(1, float64(n))
+}
+
+func apply(t *[3]*tone, p [3]float64) [3]float64 {
+	for c := range p {
+		p[c] = math.Min(1, t[c].at(p[c]))
+	}
+	return p
+}
+
+// gains finds the gain, or the three of them, that leave the least mean difference.
+func (o *seen) gains(each bool) *[3]*tone {
+	var ratio [3]float64
+	for c := range 3 {
+		var r []float64
+		for i := range o.base {
+			r = append(r, math.Log2(o.base[i][c]/math.Max(1e-7, o.frame[i][c])))
+		}
+		slices.Sort(r)
+		if len(r) > 0 {
+			ratio[c] = r[len(r)/2]
+		}
+	}
+	if !each {
+		ratio = [3]float64{ratio[1], ratio[1], ratio[1]}
+	}
+	step := max(1, len(o.base)/500)
+	cost := func(g [3]float64) float64 {
+		t := [3]*tone{gainTone(math.Exp2(g[0])), gainTone(math.Exp2(g[1])), gainTone(math.Exp2(g[2]))}
+		return o.meanDifference(&t, step)
+	}
+	move := func(channels []int, span float64) {
+		lo, hi := -span, span
+		at := func(d float64) float64 {
+			g := ratio
+			for _, c := range channels {
+				g[c] += d
+			}
+			return cost(g)
+		}
+		const golden = 0.6180339887498949
+		a, b := hi-golden*(hi-lo), lo+golden*(hi-lo)
+		fa, fb := at(a), at(b)
+		for range 16 {
+			if fa < fb {
+				hi, b, fb = b, a, fa
+				a = hi - golden*(hi-lo)
+				fa = at(a)
+			} else {
+				lo, a, fa = a, b, fb
+				b = lo + golden*(hi-lo)
+				fb = at(b)
+			}
+		}
+		for _, c := range channels {
+			ratio[c] += (lo + hi) / 2
+		}
+	}
+	move([]int{0, 1, 2}, 2)
+	if each {
+		for _, span := range []float64{0.7, 0.3, 0.1} {
+			move([]int{0}, span)
+			move([]int{2}, span)
+			move([]int{0, 1, 2}, span)
+		}
+	}
+	return &[3]*tone{gainTone(math.Exp2(ratio[0])), gainTone(math.Exp2(ratio[1])), gainTone(math.Exp2(ratio[2]))}
+}
+
+// curves finds the rising curves that bring the frame to the base frame: those that
+// bring back every neutral, which are exact where each channel hangs on one layer alone;
+// where dyes mix them, moved by what least absolute residuals ask for besides, if that
+// leaves less.
+func (o *seen) curves() *[3]*tone {
+	var t [3]*tone
+	for c := range 3 {
+		t[c] = &tone{}
+	}
+	for i := range 700 {
+		l := math.Pow(10, -5+5*float64(i)/699)
+		p, ok := o.v.m.neutral(l, o.s)
+		if !ok {
+			continue
+		}
+		for c := range 3 {
+			x := math.Cbrt(math.Min(1, p[c]*o.gain[c]))
+			if n := len(t[c].x); n == 0 || x > t[c].x[n-1]+1e-6 {
+				t[c].x, t[c].y = append(t[c].x, x), append(t[c].y, math.Cbrt(l))
+			}
+		}
+	}
+	for c := range 3 {
+		if len(t[c].x) == 0 {
+			t[c] = gainTone(1)
+		}
+	}
+	if o.v.m.film.Mix == [3][3]float64{} || len(o.base) < 200 {
+		return &t
+	}
+	step := max(1, len(o.base)/1000)
+	best, least := t, o.meanDifference(&t, step)
+	for range 3 {
+		moved := best
+		for c := range 3 {
+			moved[c] = o.nudge(best[c], c)
+		}
+		if d := o.meanDifference(&moved, step); d < least {
+			best, least = moved, d
+		}
+	}
+	return &best
+}
+
+// nudge returns a curve moved, in eight stretches, by the median of what is left.
+func (o *seen) nudge(t *tone, c int) *tone {
+	type point struct{ x, d float64 }
+	pts := make([]point, len(o.base))
+	for i := range pts {
+		pts[i] = point{math.Cbrt(o.frame[i][c]), math.Cbrt(o.base[i][c]) - math.Cbrt(t.at(o.frame[i][c]))}
+	}
+	slices.SortFunc(pts, func(a, b point) int {
+		switch {
+		case a.x < b.x:
+			return -1
+		case a.x > b.x:
+			return 1
+		}
+		return 0
+	})
+	const parts = 8
+	var x, d []float64
+	for k := range parts {
+		part := pts[k*len(pts)/parts : (k+1)*len(pts)/parts]
+		ds := make([]float64, len(part))
+		for i, p := range part {
+			ds[i] = p.d
+		}
+		slices.Sort(ds)
+		x, d = append(x, part[len(part)/2].x), append(d, ds[len(ds)/2])
+	}
+	out := &tone{x: slices.Clone(t.x), y: slices.Clone(t.y)}
+	for i, v := range out.x {
+		k, _ := slices.BinarySearch(x, v)
+		switch {
+		case k == 0:
+			out.y[i] += d[0]
+		case k >= parts:
+			out.y[i] += d[parts-1]
+		default:
+			w := (v - x[k-1]) / math.Max(1e-9, x[k]-x[k-1])
+			out.y[i] += d[k-1] + w*(d[k]-d[k-1])
+		}
+		out.y[i] = math.Max(out.y[i], 1e-4)
+		if i > 0 {
+			out.y[i] = math.Max(out.y[i], out.y[i-1])
+		}
+	}
+	return out
+}
+
+// cost measures a correction; noise and contrast where all of it is asked for.
+func (o *seen) cost(t *[3]*tone, all bool) Cost {
+	nan := math.NaN()
+	out := Cost{Lost: nan, DeltaE: nan, P95: nan, Noise: nan, Crossover: nan, Contrast: nan}
+	if o.all > 0 {
+		out.Lost = float64(o.lost) / float64(o.all)
+	}
+	if len(o.base) >= 60 {
+		d := make([]float64, len(o.base))
+		for i := range d {
+			d[i] = difference(labOf(o.base[i]), labOf(apply(t, o.frame[i])))
+		}
+		slices.Sort(d)
+		out.DeltaE, out.P95 = d[len(d)/2], d[len(d)*95/100]
+	}
+	out.Crossover = between(o.neutrals(), t)
+	if all {
+		ready(t)
+		out.Noise = o.noise(t)
+		out.Contrast = o.contrast(t)
+	}
+	return out
+}
+
+// contrast is the ratio of the local RMS contrasts of luminance, over the cells in which
+// every channel speaks in both frames.
+func (o *seen) contrast(t *[3]*tone) float64 {
+	v := o.v
+	rows := make([][3]float64, len(o.blocks))
+	bands(len(o.blocks), func(lo, hi int) {
+		for i := lo; i < hi; i++ {
+			b := o.blocks[i]
+			for q := range 9 {
+				var n, x, xx, y, yy float64
+				for j := range v.cell {
+					for k := range v.cell {
+						p := (q/3*v.cell+j)*v.side + q%3*v.cell + k
+						if (b.state[p]|o.state[i][p])&partial != 0 {
+							continue
+						}
+						l := o.light[i][3*p : 3*p+3]
+						u := luminance32(b.light[3*p:])
+						w := luma[0]*t[0].quick(float64(l[0])) + luma[1]*t[1].quick(float64(l[1])) + luma[2]*t[2].quick(float64(l[2]))
+						n, x, xx, y, yy = n+1, x+u, xx+u*u, y+w, yy+w*w
+					}
+				}
+				if n < float64(v.cell*v.cell) || x <= 0 || y <= 0 {
+					continue
+				}
+				rows[i][0] += n*xx/(x*x) - 1
+				rows[i][1] += n*yy/(y*y) - 1
+				rows[i][2]++
+			}
+		}
+	})
+	var s [3]float64
+	for _, r := range rows {
+		for k := range s {
+			s[k] += r[k]
+		}
+	}
+	if s[2] < 60 || s[0] <= 0 || s[2] < 0.1*9*float64(len(o.blocks)) {
+		return math.NaN()
+	}
+	return math.Sqrt(math.Max(0, s[1]) / s[0])
+}
+
+// noise is that of the shadows after a correction, root mean square; of everything where
+// there are few shadows. Single pixels are drawn with their layers' noise.
+func (o *seen) noise(t *[3]*tone) float64 {
+	v := o.v
+	var sum, n, shadows float64
+	least := 0.02 * float64(o.all)
+	for i, b := range o.blocks {
+		for p := range b.state {
+			if (b.state[p]|o.state[i][p])&gone == 0 && luminance32(b.light[3*p:]) < mid/2 {
+				shadows++
+			}
+		}
+	}
+	step := max(1, int(math.Max(shadows, least))/2000)
+	k := 0
+	rnd := rand.New(rand.NewPCG(9, 9))
+	for i, b := range o.blocks {
+		for p := range b.state {
+			if (b.state[p]|o.state[i][p])&gone != 0 || shadows >= least && luminance32(b.light[3*p:]) >= mid/2 {
+				continue
+			}
+			if k++; k%step != 0 {
+				continue
+			}
+			sd, _ := v.drawn(b.e[3*p:3*p+3], o.s, o.gain, t, 40, rnd)
+			sum += sd * sd
+			n++
+		}
+	}
+	if n < 10 {
+		return math.NaN()
+	}
+	return math.Sqrt(sum / n)
+}
+
+// drawn returns the standard deviations of L* and of luminance, of n draws of a viewing
+// pixel with its noise, after a correction.
+func (v *view) drawn(e []float32, s float64, gain [3]float64, t *[3]*tone, n int, rnd *rand.Rand) (sdL, sdY float64) {
+	m := v.m
+	var q, g [3]float64
+	for c := range 3 {
+		x := e[c] + float32(s)
+		q[c], g[c] = float64(m.part[c].at(x)), float64(v.sigma[c].at(x))
+	}
+	common, own := math.Sqrt(m.film.Alike), math.Sqrt(1-m.film.Alike)
+	var l, ll, y, yy float64
+	for range n {
+		z := rnd.NormFloat64()
+		var d [3]float64
+		for c := range 3 {
+			d[c] = q[c] + g[c]*(common*z+own*rnd.NormFloat64())
+		}
+		lum := 0.0
+		for c := range 3 {
+			p := float64(m.light.at(float32(m.off[c]+m.mix[c][0]*d[0]+m.mix[c][1]*d[1]+m.mix[c][2]*d[2])))*gain[c] + v.read*rnd.NormFloat64()
+			lum += luma[c] * t[c].quick(clamp(p))
+		}
+		x := lightness(lum)
+		l, ll, y, yy = l+x, ll+x*x, y+lum, yy+lum*lum
+	}
+	k := float64(n)
+	return math.Sqrt(math.Max(0, ll/k-l*l/k/k) * k / (k - 1)), math.Sqrt(math.Max(0, yy/k-y*y/k/k) * k / (k - 1))
+}
+
+// neutrals are the greys of the bands' levels, as the frame shows them; NaN where the
+// frame has lost them or the base frame has no such band.
+func (o *seen) neutrals() (out [3][3]float64) {
+	for b := range out {
+		out[b] = [3]float64{math.NaN()}
+		if o.v.area[b] < 0.005 {
+			continue
+		}
+		p, ok := o.v.m.neutral(o.v.level[b], o.s)
+		e, _ := o.v.m.exposure([3]float64{o.v.level[b], o.v.level[b], o.v.level[b]})
+		if !ok {
+			continue
+		}
+		var l [3]float32
+		var st [1]uint8
+		o.v.develop([]float32{float32(e[0]), float32(e[1]), float32(e[2])}, o.s, o.gain, l[:], st[:])
+		if st[0]&gone != 0 {
+			continue
+		}
+		for c := range p {
+			p[c] = math.Min(1, p[c]*o.gain[c])
+		}
+		out[b] = p
+	}
+	return out
+}
+
+// between returns the largest difference between the casts of the bands' neutrals after
+// a correction, at one lightness.
+func between(n [3][3]float64, t *[3]*tone) float64 {
+	var casts []lab
+	for _, p := range n {
+		if p[0] == p[0] {
+			x := labOf([3]float64{t[0].at(p[0]), t[1].at(p[1]), t[2].at(p[2])})
+			casts = append(casts, lab{50, x.a, x.b})
+		}
+	}
+	if len(casts) < 2 {
+		return math.NaN()
+	}
+	worst := 0.0
+	for i := range casts {
+		for j := range i {
+			worst = math.Max(worst, difference(casts[i], casts[j]))
+		}
+	}
+	return worst
+}
+
+// leastCrossover is what the best balance leaves, beginning from the exposure's gain.
+func (o *seen) leastCrossover(t *[3]*tone) float64 {
+	n := o.neutrals()
+	g := t[1].y[0] / t[1].x[0]
+	at := func(r, b float64) float64 {
+		return between(n, &[3]*tone{gainTone(g * g * g * math.Exp2(r)), gainTone(g * g * g), gainTone(g * g * g * math.Exp2(b))})
+	}
+	r, b := 0.0, 0.0
+	best := at(r, b)
+	if best != best {
+		return best
+	}
+	for step := 1.0; step > 0.002; {
+		moved := false
+		for _, d := range [][2]float64{{1, 0}, {-1, 0}, {0, 1}, {0, -1}, {1, 1}, {-1, -1}, {1, -1}, {-1, 1}} {
+			if x := at(r+step*d[0], b+step*d[1]); x < best {
+				best, r, b, moved = x, r+step*d[0], b+step*d[1], true
+			}
+		}
+		if !moved {
+			step /= 2
+		}
+	}
+	return best
+}
+
+// Frame returns the truth of frame i.
+func (t *Truth) Frame(i int) *FrameTruth {
+	r, v := t.r, t.view
+	gain := nth(r.Gains, i)
+	if gain == [3]float64{} {
+		gain = [3]float64{1, 1, 1}
+	}
+	s := r.Exposure(i)
+	m := r.Map(i)
+	key := fmt.Sprint(s, gain, m, nth(r.Scanner, i))
+	v.mu.Lock()
+	known := v.frames[key]
+	v.mu.Unlock()
+	if known != nil {
+		return known
+	}
+	gate := r.Gate()
+	home := nth(r.Scanner, i).affine(float64(r.Bounds().Dx()), float64(r.Bounds().Dy()))
+	back := invert(home)
+	shown := 0
+	o := v.look(s, gain, func(_ int, b *block) bool {
+		x, y := float64(gate.Min.X)+b.x*float64(gate.Dx()), float64(gate.Min.Y)+b.y*float64(gate.Dy())
+		fx, fy := m[0]*x+m[1]*y+m[2], m[3]*x+m[4]*y+m[5]
+		gx, gy := back[0]*fx+back[1]*fy+back[2], back[3]*fx+back[4]*fy+back[5]
+		in := gx >= float64(gate.Min.X) && gy >= float64(gate.Min.Y) && gx < float64(gate.Max.X) && gy < float64(gate.Max.Y)
+		if in {
+			shown++
+		}
+		return in
+	})
+	out := &FrameTruth{Exposure: s, Shown: float64(shown) / float64(len(v.blocks))}
+	for b := range out.Bands {
+		out.Bands[b] = t.band(o, b)
+	}
+	one, three := o.gains(false), o.gains(true)
+	out.Grades[Exposure] = o.cost(one, false)
+	out.Grades[Balance] = o.cost(three, false)
+	out.Grades[Curves] = o.cost(o.curves(), true)
+	out.Crossover = o.leastCrossover(one)
+	out.Grades[Balance].Crossover = out.Crossover
+	v.mu.Lock()
+	v.frames[key] = out
+	v.mu.Unlock()
+	return out
+}
+
+// band is the truth of a band in a frame.
+func (t *Truth) band(o *seen, b int) Band {
+	v := t.view
+	nan := math.NaN()
+	out := Band{Area: v.area[b], Level: v.level[b], Cast: [2]float64{nan, nan}, NoiseL: nan, SNR: nan}
+	if out.Area < 0.005 {
+		return out
+	}
+	if p := o.neutrals()[b]; p[0] == p[0] {
+		x := labOf(p)
+		out.Cast = [2]float64{x.a, x.b}
+	}
+	n := 0.0
+	for i, k := range o.blocks {
+		for p := range k.state {
+			if band(luminance32(k.light[3*p:])) != b {
+				continue
+			}
+			n++
+			for c := range 3 {
+				out.Light[c] += float64(o.light[i][3*p+c])
+			}
+		}
+	}
+	for c := range 3 {
+		out.Light[c] /= math.Max(1, n)
+	}
+	var film [3]float64
+	for c := range 3 {
+		film[c] = out.Light[c] / o.gain[c]
+	}
+	if e, ok := v.m.exposure(film); ok && n > 0 {
+		rnd := rand.New(rand.NewPCG(3, uint64(b)))
+		var sdY float64
+		out.NoiseL, sdY = v.drawn([]float32{float32(e[0]), float32(e[1]), float32(e[2])}, 0, o.gain, &[3]*tone{}, 20000, rnd)
+		out.SNR = luminance(out.Light) / sdY
+	}
+	return out
+}
+
+// every so many blocks stand for the picture where costs are asked for at many stops.
+const every = 4
+
+// CostAt returns what salvage by curves costs at any stop.
+func (t *Truth) CostAt(s float64) Cost {
+	v := t.view
+	key := int(math.Round(s * 100))
+	v.mu.Lock()
+	c, ok := v.dense[key]
+	v.mu.Unlock()
+	if ok {
+		return c
+	}
+	o := v.look(float64(key)/100, [3]float64{1, 1, 1}, func(i int, _ *block) bool { return i%every == 0 })
+	c = o.cost(o.curves(), true)
+	v.mu.Lock()
+	v.dense[key] = c
+	v.mu.Unlock()
+	return c
+}
+
+// step of the stops at which costs are computed, in hundredths.
+const stride = 10
+
+// Ends returns the true range under two limits of a set (holds: the stricter), within
+// the bracket: where, going outward from the base frame, the first criterion passes its
+// limit. Set must ask for salvage by curves.
+func (t *Truth) Ends(set criteria.Set, holds bool) (lo, hi End) {
+	limit := func(c criteria.Criterion) float64 {
+		if holds {
+			return set.Limits[c].Holds
+		}
+		return set.Limits[c].Strains
+	}
+	first, last := slices.Min(t.r.Stops), slices.Max(t.r.Stops)
+	side := func(dir int, to float64) End {
+		before := t.CostAt(0)
+		for _, c := range criteria.All() {
+			if x := before.Of(c); x == x && !c.Within(x, limit(c)) {
+				return End{None: true, By: c}
+			}
+		}
+		for k := stride; float64(k) <= math.Abs(to)*100+1e-6; k += stride {
+			s := float64(dir*k) / 100
+			here := t.CostAt(s)
+			out := End{Stop: s, By: -1}
+			nearest := 2.0
+			for _, c := range criteria.All() {
+				a, b, l := before.Of(c), here.Of(c), limit(c)
+				if b != b || c.Within(b, l) {
+					continue
+				}
+				f := 0.0
+				if a == a && a != b {
+					f = clamp((l - a) / (b - a))
+				}
+				if f < nearest {
+					nearest, out.By = f, c
+					out.Stop = float64(dir) * (float64(k-stride) + f*stride) / 100
+				}
+			}
+			if out.By >= 0 {
+				return out
+			}
+			before = here
+		}
+		return End{Stop: to, Open: true, By: -1}
+	}
+	return side(-1, first), side(1, last)
+}
+
+// GainInStops returns what the scanner's gain of frame i on the green channel amounts to,
+// in stops of exposure that would have moved a mid-grey of this frame as far.
+func (t *Truth) GainInStops(i int) float64 {
+	g := nth(t.r.Gains, i)
+	if g == [3]float64{} {
+		return 0
+	}
+	m := t.view.m
+	at := func(x float64) float64 { p := m.expose([3]float64{x, x, x}); return p[1] }
+	lo, hi := dimmest, brightest // of what comes out as mid-grey by its exposure now
+	for range 60 {
+		if x := (lo + hi) / 2; at(x) < mid*g[1] {
+			lo = x
+		} else {
+			hi = x
+		}
+	}
+	return lo
+}

@@ -1,0 +1,77 @@
+// Command truth photographs some eighty brackets with the adversary, runs the program's
+// analysis on them, and prints one table of how far its readings are from the truth.
+//
+//	truth                 all rows, five seeds
+//	truth --only cast     rolls whose name has the word
+//	truth --detail FILE   every single reading beside its truth, tab separated
+//	truth --strict        ends with status 1 where a bound is missed
+package main
+
+import (
+	"context"
+	"flag"
+	"fmt"
+	"os"
+	"strings"
+	"sync"
+	"time"
+)
+
+func main() {
+	only := flag.String("only", "", "run the rolls whose name has this `word`")
+	rows := flag.String("rows", "", "print the rows whose name has this `word`")
+	seeds := flag.Int("seeds", 5, "noise seeds of the rolls that have several")
+	big := flag.Bool("big", false, "scans of 7000 pixels as well (minutes and gigabytes more)")
+	strict := flag.Bool("strict", false, "end with status 1 where a bound is missed")
+	detail := flag.String("detail", "", "write every reading beside its truth to this `file`, tab separated")
+	at := flag.Int("at", 2, "rolls at a time")
+	flag.Parse()
+
+	begin := time.Now()
+	var list []test
+	for _, t := range tests(*seeds, *big) {
+		if strings.Contains(t.name, *only) {
+			list = append(list, t)
+		}
+	}
+	if len(list) == 0 {
+		fmt.Fprintf(os.Stderr, "truth: no roll has %q in its name\n", *only)
+		os.Exit(2)
+	}
+	book := &book{}
+	done := make([]*outcome, len(list))
+	var wg sync.WaitGroup
+	slots := make(chan struct{}, max(1, *at))
+	for i, t := range list {
+		slots <- struct{}{}
+		wg.Go(func() {
+			defer func() { <-slots }()
+			o, err := run(context.Background(), t)
+			if err != nil {
+				fmt.Fprintf(os.Stderr, "truth: %s: %v\n", t.name, err)
+				book.failed(t.name)
+				return
+			}
+			done[i] = o
+			for _, name := range t.for_ {
+				checks[name](o, book)
+			}
+			fmt.Fprintf(os.Stderr, "\r%3d of %d  %-40s", i+1, len(list), t.name)
+			o.frames = nil
+		})
+	}
+	wg.Wait()
+	fmt.Fprintln(os.Stderr)
+	together(done, book)
+	missed := book.print(os.Stdout, *rows)
+	fmt.Printf("%d rolls, %s\n", len(list), time.Since(begin).Round(time.Second))
+	if *detail != "" {
+		if err := book.write(*detail); err != nil {
+			fmt.Fprintln(os.Stderr, "truth:", err)
+			os.Exit(2)
+		}
+	}
+	if *strict && missed > 0 {
+		os.Exit(1)
+	}
+}
