@@ -17,7 +17,7 @@ export GOFLAGS
 STATICCHECK = honnef.co/go/tools/cmd/staticcheck@v0.8.2
 
 # What works without a window, a display or cgo. All else needs the toolkit.
-PLAIN = ./analysis/... ./assets/... ./cmd/mkscene/... ./cmd/stopladder-measure/...
+PLAIN = ./analysis/... ./assets/... ./cmd/mkscene/... ./cmd/truth/... ./cmd/stopladder-measure/...
 WINDOW = ./ui/... ./cmd/stopladder/...
 
 ARGS ?=
@@ -26,7 +26,7 @@ TREE ?= .
 FUZZTIME ?= 30s
 TIMEOUT ?= 20m
 
-.PHONY: run test build help test-plain test-window format check vet staticcheck guard map draw race fuzz bench golden demo clean
+.PHONY: run test build help test-plain test-window format check vet staticcheck guard map draw race fuzz bench truth golden demo clean
 
 ## run: install what is missing, build, open the window on the demo roll (ARGS="PATH..." opens scans)
 run:
@@ -89,6 +89,10 @@ fuzz:
 ## bench: benchmarks of everything that works without a window
 bench:
 	CGO_ENABLED=0 $(GO) test -run '^$$' -bench . -benchmem $(PLAIN)
+
+## truth: hold every reading against brackets of another making (minutes; ARGS="--only dust", --strict, --detail FILE)
+truth:
+	CGO_ENABLED=0 $(GO) run ./cmd/truth $(ARGS)
 
 ## golden: draw the golden pictures anew (look at them before you commit them)
 golden:

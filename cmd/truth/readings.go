@@ -64,7 +64,7 @@ func measure(ctx context.Context, r *adversary.Roll, frames []*adversary.Frame) 
 	for i, s := range r.Stops {
 		job.Roll.Frames = append(job.Roll.Frames, roll.Frame{File: fmt.Sprintf("%02d", i), Stop: s, Origin: roll.ByHand})
 	}
-	res, err := load.Measure(ctx, job, load.Options{Open: func(_ *roll.Roll, i int) (scan.Source, error) { return frames[i].Pixels, nil }}, nil)
+	res, err := load.Measure(ctx, job, nil, load.Options{Open: func(_ *roll.Roll, i int) (scan.Source, error) { return frames[i].Pixels, nil }}, nil)
 	if err != nil {
 		return nil, err
 	}
@@ -79,7 +79,7 @@ func measure(ctx context.Context, r *adversary.Roll, frames []*adversary.Frame) 
 		for g := range f.grades {
 			f.grades[g] = cost{nan, nan, nan, nan, nan, nan}
 		}
-		if e := res.Entries[i]; e.Look != nil {
+		if e := res.Frames[i]; e.Look != nil {
 			f.blown, f.blocked = e.Look.Blown.Any, e.Look.Blocked.Any
 			if e.Relation != nil {
 				f.noisy = value(e.Relation.Noisy)
@@ -95,8 +95,8 @@ func measure(ctx context.Context, r *adversary.Roll, frames []*adversary.Frame) 
 		if res.Response != nil && i < len(res.Response.Frames) {
 			f.stop, f.stopErr = value(res.Response.Frames[i].MeasuredStop), value(res.Response.Frames[i].MeasuredStopError)
 		}
-		if res.Appraisal != nil && i < len(res.Appraisal.Frames) && res.Appraisal.Frames[i] != nil {
-			appraised(f, res.Appraisal.Frames[i])
+		if a := res.Appraised(i); a != nil {
+			appraised(f, a)
 		}
 	}
 	words := slices.Clone(res.Notes)
@@ -112,9 +112,8 @@ func measure(ctx context.Context, r *adversary.Roll, frames []*adversary.Frame) 
 			out.ends[l][d] = end{stop: nan, none: true}
 		}
 	}
-	if a := res.Appraisal; a != nil {
-		x := a.Extent(criteria.Default())
-		words = append(words, a.Finding(x)...)
+	if x := res.RangeUnder(criteria.Default()); x != nil {
+		words = append(words, res.Finding(criteria.Default())...)
 		for l, rg := range []latitude.Range{x.Holds, x.Strains} {
 			if rg.Reason != "" {
 				continue
