@@ -26,7 +26,7 @@ TREE ?= .
 FUZZTIME ?= 30s
 TIMEOUT ?= 20m
 
-.PHONY: run test build help test-plain test-window format check vet staticcheck guard map draw race fuzz bench truth golden demo clean
+.PHONY: run test build help test-plain test-window format check tidy vet staticcheck guard map draw race fuzz bench truth golden demo clean
 
 ## run: install what is missing, build, open the window on the demo roll (ARGS="PATH..." opens scans)
 run:
@@ -53,8 +53,11 @@ build:
 	CGO_ENABLED=0 $(GO) build -o bin/ ./cmd/stopladder-measure
 	CGO_ENABLED=1 $(GO) build -o bin/ ./cmd/stopladder
 
-## check: gofmt, go vet, staticcheck, import guard
-check: format guard vet staticcheck
+## check: gofmt, go mod tidy, import guard, go vet, staticcheck
+check: format tidy guard vet staticcheck
+
+tidy:
+	$(GO) mod tidy -diff
 
 format:
 	@files=$$("$$($(GO) env GOROOT)/bin/gofmt" -l cmd ui analysis assets) || exit 1; \
