@@ -2,9 +2,6 @@ package scan
 
 import (
 	"bytes"
-	"context"
-	"crypto/sha256"
-	"encoding/hex"
 	"errors"
 	"io"
 	"io/fs"
@@ -123,31 +120,6 @@ func digits(s string) int {
 		n++
 	}
 	return n
-}
-
-// Hash is the SHA-256 of a whole file as 64 lower-case hex digits. It is read in
-// pieces and stops when ctx ends.
-func Hash(ctx context.Context, path string) (string, error) {
-	f, err := os.Open(path)
-	if err != nil {
-		return "", &fileError{path, err}
-	}
-	defer f.Close()
-	h := sha256.New()
-	buf := make([]byte, 1<<20)
-	for {
-		if err := ctx.Err(); err != nil {
-			return "", err
-		}
-		n, err := f.Read(buf)
-		h.Write(buf[:n])
-		if err == io.EOF {
-			return hex.EncodeToString(h.Sum(nil)), nil
-		}
-		if err != nil {
-			return "", &fileError{path, err}
-		}
-	}
 }
 
 // plainOSError leaves out the operation and the path that os puts before the

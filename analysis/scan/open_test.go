@@ -271,26 +271,6 @@ func TestExpand(t *testing.T) {
 	sentence(t, err, "absent.tif")
 }
 
-// SHA-256 of "abc" from FIPS 180-2, appendix B.1.
-func TestHash(t *testing.T) {
-	got, err := Hash(context.Background(), saved(t, "a", []byte("abc")))
-	if err != nil || got != "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad" {
-		t.Errorf("%s, %v", got, err)
-	}
-	ctx, cancel := context.WithCancel(context.Background())
-	cancel()
-	if _, err := Hash(ctx, saved(t, "a", []byte("abc"))); !errors.Is(err, context.Canceled) {
-		t.Errorf("cancelled: %v", err)
-	}
-	_, err = Open(filepath.Join(t.TempDir(), "no.tif"), DefaultLimits)
-	if !errors.Is(err, fs.ErrNotExist) {
-		t.Errorf("Open of nothing: %v", err)
-	}
-	if _, err := Open(t.TempDir(), DefaultLimits); err == nil {
-		t.Error("a folder was opened as a scan")
-	}
-}
-
 // FuzzOpen: any bytes give a known error, or as many rows as promised.
 func FuzzOpen(f *testing.F) {
 	data, _ := words(binary.LittleEndian, 3*4*3)

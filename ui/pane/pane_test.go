@@ -126,7 +126,7 @@ func TestPictureFollowsADraggedCorrection(t *testing.T) {
 	p := s.pane(0)
 	set := func(gain float32) render.Picture {
 		slot := s.slots[0]
-		slot.Picture.Adjust = render.PerChannel(func(_ int, x float32) float32 { return gain * x })
+		slot.Picture.Adjust = render.PerChannel(func() func(int, float32) float32 { return func(_ int, x float32) float32 { return gain * x } })
 		s.g.SetFrames([]Slot{slot})
 		return s.g.frames[0].picture(s.g.base)
 	}

@@ -40,8 +40,8 @@ func TestSpeedOf(t *testing.T) {
 	if s, ok := SpeedOf(99); ok {
 		t.Errorf("99° is ISO %v", s)
 	}
-	for i, s := range Speeds() {
-		if i > 0 && Degrees(s)-Degrees(Speeds()[i-1]) != 1 {
+	for i, s := range speeds {
+		if i > 0 && Degrees(s)-Degrees(speeds[i-1]) != 1 {
 			t.Errorf("ISO %v is not one degree over the one before", s)
 		}
 	}

@@ -27,16 +27,9 @@ func Av(n float64) float64 { return 2 * math.Log2(n) }
 // Tv is the time value of t seconds: log2 1/t.
 func Tv(t float64) float64 { return -math.Log2(t) }
 
-// Sv is the speed value of arithmetic ISO speed s: log2 s/3.125, so ISO 100 is 5.
-func Sv(s float64) float64 { return math.Log2(s / 3.125) }
-
 // EV is the exposure value of f-number n and t seconds: log2 n²/t. More EV is
 // less light on the film.
 func EV(n, t float64) float64 { return Av(n) + Tv(t) }
-
-// Stops is the exposure of (n, t) relative to (n0, t0) in stops, over positive,
-// for the same light and film.
-func Stops(n, t, n0, t0 float64) float64 { return EV(n0, t0) - EV(n, t) }
 
 // Reflected is the EV to set for a luminance in cd/m2 at ISO speed s with meter
 // constant k (ISO 2720: n²/t = L s/k).
@@ -45,16 +38,6 @@ func Reflected(luminance, s, k float64) float64 { return math.Log2(luminance * s
 // Incident is the EV to set for an illuminance in lux at ISO speed s with meter
 // constant c (ISO 2720: n²/t = E s/c).
 func Incident(lux, s, c float64) float64 { return math.Log2(lux * s / c) }
-
-// Luminance in cd/m2 that a reflected meter turns into ev: Reflected, solved.
-func Luminance(ev, s, k float64) float64 { return math.Exp2(ev) * k / s }
-
-// Illuminance in lux that an incident meter turns into ev: Incident, solved.
-func Illuminance(ev, s, c float64) float64 { return math.Exp2(ev) * c / s }
-
-// Reflectance 0..1 of the matt surface on which a reflected and an incident meter
-// agree: pi k/c.
-func Reflectance(k, c float64) float64 { return math.Pi * k / c }
 
 // Degrees is the logarithmic ISO speed of arithmetic speed s, in whole degrees:
 // 10 log10 s + 1, rounded; ISO 100 is 21°.

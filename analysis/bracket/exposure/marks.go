@@ -99,14 +99,6 @@ func figure(text string) float64 {
 // for it. Neighbouring marks are 12 % (apertures) and 19 % (times) apart or more.
 const snap = 0.01
 
-// Aperture is the mark engraved nominal (an f-number); ok is false where no mark
-// in thirds of a stop is engraved so, as for the half stops of older lenses.
-func Aperture(nominal float64) (m Mark, ok bool) { return Find(Apertures(), nominal) }
-
-// Time is the mark engraved nominal, in seconds: 1/125 is 1/128 exactly. ok is
-// false where no mark in thirds of a stop is engraved so.
-func Time(nominal float64) (m Mark, ok bool) { return Find(Times(), nominal) }
-
 // Find is the mark among marks that is engraved nominal.
 func Find(marks []Mark, nominal float64) (Mark, bool) {
 	for _, m := range marks {

@@ -7,8 +7,9 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"github.com/lucasb-eyer/go-colorful"
+
 	"stopladder/analysis/scan"
-	"stopladder/analysis/scan/colour"
 )
 
 // frameSpec describes a made-up scan: scene light in a gate that may be turned,
@@ -77,7 +78,7 @@ func (s frameSpec) pixels() *scan.Pixels {
 				v += a * (math.Min(1, l*s.gain) - v*0.9)
 			}
 			for c := range 3 {
-				code := colour.EncodeSRGB(math.Min(1, v*(1+0.04*float64(c))))*65535 + rng.NormFloat64()*s.noise
+				code := colorful.LinearRgb(math.Min(1, v*(1+0.04*float64(c))), 0, 0).R*65535 + rng.NormFloat64()*s.noise
 				px.Pix[3*(y*s.w+x)+c] = uint16(math.Min(65535, math.Max(0, math.Round(code))))
 			}
 		}

@@ -10,8 +10,9 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/lucasb-eyer/go-colorful"
+
 	"stopladder/analysis/scan"
-	"stopladder/analysis/scan/colour"
 )
 
 func flat(w, h, bits int, code uint16) *scan.Pixels {
@@ -294,5 +295,5 @@ func TestNoiseOfBlockedIsUnknown(t *testing.T) {
 }
 
 func code16(v float64) uint16 {
-	return uint16(math.Round(math.Min(1, math.Max(0, colour.EncodeSRGB(v))) * 65535))
+	return uint16(math.Round(math.Min(1, math.Max(0, colorful.LinearRgb(v, 0, 0).R)) * 65535))
 }

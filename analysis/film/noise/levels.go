@@ -186,7 +186,3 @@ func LightnessSlope(y float64) float64 {
 
 // InL is noise of luminance in L* units at luminance y.
 func InL(y, sigma float64) float64 { return LightnessSlope(y) * sigma }
-
-// Salvaged is the noise in L* units that luminance y with noise sigma has once it
-// is brought to the luminance of the base frame.
-func Salvaged(y, sigma, base float64) float64 { return LightnessSlope(base) * base / y * sigma }

@@ -1,57 +1,18 @@
 package register
 
 import (
-	"context"
 	"slices"
 
 	"stopladder/analysis/film/measure"
 )
 
-// Options steer Pair and Roll. The zero value is ready to use.
+// Options steer Roll. The zero value is ready to use.
 type Options struct {
 	Workers int // goroutines; 0 is GOMAXPROCS. Results do not depend on it
-}
-
-// Pair registers b against a. Where they have nothing in common that could be
-// found, the registration is Refused: it lays the image areas on each other and
-// says why in its Note. The error is ctx's.
-func Pair(ctx context.Context, a, b *measure.Look, opt Options) (Registration, error) {
-	fa, err := newPyramid(ctx, a)
-	if err != nil {
-		return Registration{}, err
-	}
-	fb := fa
-	if a != b {
-		if fb, err = newPyramid(ctx, b); err != nil {
-			return Registration{}, err
-		}
-	}
-	m := seek(ctx, fa, fb, nil, thorough, &scratch{})
-	if err := ctx.Err(); err != nil {
-		return Registration{}, err
-	}
-	if !m.ok {
-		return refusal(a, b, m.why), nil
-	}
-	if same(a, b) {
-		r := m.registration()
-		r.Confidence, r.StdErr, r.cov, r.Note = 1, Errors{}, cov4{}, ""
-		return r, nil
-	}
-	return m.registration(), nil
 }
 
 // same says that two looks show the same pixels.
 func same(a, b *measure.Look) bool {
 	return a == b || a.Info.Width == b.Info.Width && a.Info.Height == b.Info.Height &&
 		a.Space.Name() == b.Space.Name() && slices.Equal(a.Preview.Pix, b.Preview.Pix)
-}
-
-func (m *match) registration() Registration {
-	r := Registration{How: Direct, Via: -1, cov: m.cov}
-	r.set(m.pose)
-	r.StdErr = m.cov.errors(r.Scale)
-	r.Confidence = m.cov.within(shiftLimit, rotationLimit)
-	r.Note = doubt(r)
-	return r
 }

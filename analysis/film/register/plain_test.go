@@ -74,7 +74,7 @@ func lookAt(t testing.TB, px *scan.Pixels) *measure.Look {
 
 func pair(t testing.TB, a, b *measure.Look) Registration {
 	t.Helper()
-	r, err := Pair(context.Background(), a, b, Options{})
+	r, err := registerPair(context.Background(), a, b)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -188,7 +188,7 @@ func TestScans(t *testing.T) {
 		a := shootOne(t, r, o, 0)
 		o.W, o.H = int(math.Round(700*k)), int(math.Round(600*k))
 		b := shootOne(t, r, o, 1)
-		got, err := Pair(context.Background(), a, b, Options{})
+		got, err := registerPair(context.Background(), a, b)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -169,11 +169,6 @@ func (s Settings) Words() string {
 	return strings.Join(out, ", ")
 }
 
-// Gains are the settings that multiply the channels by r, g and b, all over 0.
-func Gains(r, g, b float64) Settings {
-	return Settings{Exposure: math.Log2(g), RG: math.Log10(r / g), BG: math.Log10(b / g)}
-}
-
 // Gain is what channel c (0 R, 1 G, 2 B) is multiplied by.
 func (s Settings) Gain(c int) float64 {
 	g := math.Exp2(s.Exposure)

@@ -134,7 +134,7 @@ func TestWhatEachSettingDoes(t *testing.T) {
 	two.Curves[1] = []Point{{-6, -5}, {-2, -2}}
 	near(t, "slope one under the curve", at(two, -8), -7, 1e-9)
 	near(t, "slope one over the curve", at(two, 0), 0, 1e-9)
-	g := Gains(0.5, 1, 2)
+	g := Settings{RG: math.Log10(0.5), BG: math.Log10(2)} // red halved, blue doubled
 	for c, want := range []float64{0.5, 1, 2} {
 		near(t, "gain", g.Gain(c), want, 1e-12)
 	}

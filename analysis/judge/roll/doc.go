@@ -44,11 +44,12 @@
 // Save replaces the file in one step and keeps the version before it: beside
 // NAME.stopladder stands NAME.previous.stopladder, an ordinary roll file. A save
 // that fails or is killed leaves the file as it was; at worst a hidden file
-// .NAME.stopladder.*.saving remains, which a later save removes after a day.
+// .stopladder-*.part remains, which a later save removes after a day.
 //
 // # Recovery
 //
-// A Journal keeps one copy of the unsaved work of a session, in RecoveryDir. The
+// A Journal keeps one copy of the unsaved work of a session, in a folder of the
+// program's own. The
 // system's file lock tells whether the session lives, so that a copy is offered
 // only after a crash and only to one window.
 package roll

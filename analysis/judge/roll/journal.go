@@ -11,20 +11,8 @@ import (
 	"strings"
 	"time"
 
-	"stopladder/analysis/disk/home"
 	"stopladder/analysis/disk/wholefile"
 )
-
-// RecoveryDir is the folder of the recovery copies: "stopladder/recovery" in the
-// user's configuration folder, or "recovery" in the folder that the environment
-// variable STOPLADDER_HOME names.
-func RecoveryDir() (string, error) {
-	d, err := home.Dir()
-	if err != nil {
-		return "", err
-	}
-	return filepath.Join(d, "recovery"), nil
-}
 
 // Journal keeps a recovery copy of one session's unsaved work. Each session has
 // two files: NAME.lock, locked by the system while the session lives, and

@@ -159,16 +159,3 @@ func TestOldLocksAreSwept(t *testing.T) {
 		t.Error("a long session lost its lock")
 	}
 }
-
-func TestRecoveryDir(t *testing.T) {
-	t.Setenv("STOPLADDER_HOME", "/somewhere")
-	if dir, err := RecoveryDir(); err != nil || dir != filepath.Join("/somewhere", "recovery") {
-		t.Errorf("%q, %v", dir, err)
-	}
-	t.Setenv("STOPLADDER_HOME", "")
-	t.Setenv("XDG_CONFIG_HOME", "/config")
-	t.Setenv("HOME", "/home")
-	if dir, err := RecoveryDir(); err != nil || !strings.HasSuffix(dir, filepath.Join("stopladder", "recovery")) {
-		t.Errorf("%q, %v", dir, err)
-	}
-}

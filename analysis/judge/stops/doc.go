@@ -1,7 +1,7 @@
 // Package stops reads, writes and checks the labels of a bracket: stops as
 // offsets from the base exposure, over positive, under negative.
 //
-// Labels come from file names (FromName, and Assign for a whole roll, which
+// Labels come from file names (Assign, for a whole roll, which
 // knows more than one name can say), from what somebody types (Parse,
 // ParseList), or by order with a question (Assignment.Proposal). What could
 // mean two things is never guessed: it is left unlabelled and said so.

@@ -6,30 +6,6 @@ import (
 	"strings"
 )
 
-// FromName reads the stop in a file's name, given without its folder. ok is false
-// where the name carries none, or more than one reading.
-//
-// Read as stops: a signed number at the beginning, after a space, an underscore
-// or another separator ("-3", "scan_+1", "roll7 -1/2"), "+" also after a letter
-// ("scan+1"); m and p before a number ("m2", "p1.5"), minus, plus, under and over
-// as words on the proper side ("minus1", "2under", "over 1.5", "1 stop over"); EV
-// ("ev-1", "0ev"); "base"; the whole name "0". Numbers may be whole, decimal with
-// point or comma, or fractions ("+1/2", "-1 1/3", "+1½", also with the division
-// slash U+2215, which a file name can hold). .3 and .33 are a third, .7, .66 and
-// .67 two thirds. An underscore is a decimal point only before the decimals that
-// cameras have: "+1_5", "p0_3", "m1_67".
-//
-// Not read, because they may mean something else: numbers without a sign ("3",
-// "frame 3"), a hyphen after a letter or digit ("scan-3", "2026-11-25"), three
-// digits and more (film speeds, counters), "+1_2" and "+1-2" (one half? one, second
-// scan?), "N+1" and "push +1" (development), a letter m or p in capitals inside a
-// longer name (a camera's model), two different stops in one name. Assign reads
-// some of these with the help of the other names of the roll.
-func FromName(fileName string) (stop float64, ok bool) {
-	r := read(stem(fileName))
-	return r.stop, r.ok
-}
-
 // stem is the name without its extension. An extension begins with a letter, so
 // that "+1.5" keeps its half.
 func stem(fileName string) string {
@@ -57,6 +33,25 @@ type reader struct {
 	out   reading
 }
 
+// read finds the stop in a file's name, given without folder and extension; the
+// reading is not ok where the name carries none, or more than one.
+//
+// Read as stops: a signed number at the beginning, after a space, an underscore
+// or another separator ("-3", "scan_+1", "roll7 -1/2"), "+" also after a letter
+// ("scan+1"); m and p before a number ("m2", "p1.5"), minus, plus, under and over
+// as words on the proper side ("minus1", "2under", "over 1.5", "1 stop over"); EV
+// ("ev-1", "0ev"); "base"; the whole name "0". Numbers may be whole, decimal with
+// point or comma, or fractions ("+1/2", "-1 1/3", "+1½", also with the division
+// slash U+2215, which a file name can hold). .3 and .33 are a third, .7, .66 and
+// .67 two thirds. An underscore is a decimal point only before the decimals that
+// cameras have: "+1_5", "p0_3", "m1_67".
+//
+// Not read, because they may mean something else: numbers without a sign ("3",
+// "frame 3"), a hyphen after a letter or digit ("scan-3", "2026-11-25"), three
+// digits and more (film speeds, counters), "+1_2" and "+1-2" (one half? one, second
+// scan?), "N+1" and "push +1" (development), a letter m or p in capitals inside a
+// longer name (a camera's model), two different stops in one name. Assign reads
+// some of these with the help of the other names of the roll.
 func read(stem string) reading {
 	r := &reader{toks: tokens(stem)}
 	for i := range r.toks {

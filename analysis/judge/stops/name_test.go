@@ -40,16 +40,22 @@ var unlabelled = []string{
 	"frame 3 over.tif", "scan_2_under.tif", "frame 12 1/2 over.tif", "IMG 4 over.tif",
 }
 
+// fromName reads one name by itself.
+func fromName(fileName string) (stop float64, ok bool) {
+	r := read(stem(fileName))
+	return r.stop, r.ok
+}
+
 func TestFromName(t *testing.T) {
 	for _, c := range labelled {
-		got, ok := FromName(c.name)
+		got, ok := fromName(c.name)
 		if !ok || math.Abs(got-c.stop) > 1e-12 {
-			t.Errorf("FromName(%q) = %v, %v; want %v", c.name, got, ok, c.stop)
+			t.Errorf("fromName(%q) = %v, %v; want %v", c.name, got, ok, c.stop)
 		}
 	}
 	for _, n := range unlabelled {
-		if got, ok := FromName(n); ok {
-			t.Errorf("FromName(%q) = %v; want no label", n, got)
+		if got, ok := fromName(n); ok {
+			t.Errorf("fromName(%q) = %v; want no label", n, got)
 		}
 	}
 }
@@ -62,12 +68,12 @@ func FuzzFromName(f *testing.F) {
 		f.Add(n)
 	}
 	f.Fuzz(func(t *testing.T, name string) {
-		stop, ok := FromName(name)
+		stop, ok := fromName(name)
 		if math.IsNaN(stop) || math.Abs(stop) > Limit || !ok && stop != 0 {
-			t.Errorf("FromName(%q) = %v, %v", name, stop, ok)
+			t.Errorf("fromName(%q) = %v, %v", name, stop, ok)
 		}
-		if again, ok2 := FromName(name); again != stop || ok2 != ok {
-			t.Errorf("FromName(%q) is not stable", name)
+		if again, ok2 := fromName(name); again != stop || ok2 != ok {
+			t.Errorf("fromName(%q) is not stable", name)
 		}
 	})
 }

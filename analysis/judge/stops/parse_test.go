@@ -82,8 +82,8 @@ func TestLabelParsesBack(t *testing.T) {
 				t.Fatalf("Parse(%q) = %v, %v; was written for %v", text, got, err, stop)
 			}
 			name := strings.ReplaceAll(text, "/", "∕") + ".tif"
-			if got, ok := FromName(name); !ok || math.Abs(got-stop) > Near+1e-12 {
-				t.Fatalf("FromName(%q) = %v, %v; was written for %v", name, got, ok, stop)
+			if got, ok := fromName(name); !ok || math.Abs(got-stop) > Near+1e-12 {
+				t.Fatalf("fromName(%q) = %v, %v; was written for %v", name, got, ok, stop)
 			}
 		}
 	}

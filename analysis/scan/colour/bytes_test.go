@@ -11,7 +11,7 @@ func TestFillBytes(t *testing.T) {
 		table := make([]uint8, n+1)
 		FillBytes(table)
 		for i, got := range table {
-			if want := uint8(math.Round(255 * EncodeSRGB(float64(i)/float64(n)))); got != want {
+			if want := uint8(math.Round(255 * encode(float64(i)/float64(n)))); got != want {
 				t.Fatalf("%d of %d: got %d, want %d", i, n, got, want)
 			}
 		}

@@ -16,18 +16,19 @@ func near(t *testing.T, what string, got, want, tolerance float64) {
 	}
 }
 
-// Values of the sRGB curve as colour-science/colour's srgb.py gives them
-// (encode) and computed from IEC 61966-2-1:1999's formula (decode).
+// encode is go-colorful's sRGB curve.
+func encode(linear float64) float64 { return colorful.LinearRgb(linear, 0, 0).R }
+
+// Values of the sRGB curve computed from IEC 61966-2-1:1999's formula.
 func TestSRGBCurve(t *testing.T) {
-	near(t, "encode(0.18)", EncodeSRGB(0.18), 0.4613561295, 5e-11)
-	near(t, "encode(1)", EncodeSRGB(1), 1, 1e-15)
 	near(t, "decode(0.5)", DecodeSRGB(0.5), 0.2140411405, 5e-11)
 	near(t, "decode(118/255)", DecodeSRGB(118.0/255), 0.1811642, 5e-8)
 	near(t, "decode(128/255)", DecodeSRGB(128.0/255), 0.2158605, 5e-8)
-	for i := -2000; i <= 3000; i++ {
+	for i := range 3001 {
 		v := float64(i) / 1000
 		// The standard's two constants leave a gap of 1e-6 at the join.
-		near(t, fmt.Sprintf("decode(encode(%g))", v), DecodeSRGB(EncodeSRGB(v)), v, 1e-8)
+		near(t, fmt.Sprintf("decode(encode(%g))", v), DecodeSRGB(encode(v)), v, 1e-8)
+		near(t, fmt.Sprintf("decode(%g)", -v), DecodeSRGB(-v), -DecodeSRGB(v), 0)
 	}
 }
 
@@ -37,8 +38,6 @@ func TestSRGBCurveAgainstColorful(t *testing.T) {
 		v := float64(i) / 1000
 		r, _, _ := colorful.Color{R: v}.LinearRgb()
 		near(t, fmt.Sprintf("decode(%g)", v), DecodeSRGB(v), r, 1e-12)
-		// Its encoder's first branch ends at the same 0.0031308.
-		near(t, fmt.Sprintf("encode(%g)", v), EncodeSRGB(v), colorful.LinearRgb(v, 0, 0).R, 1e-12)
 	}
 }
 
@@ -56,8 +55,8 @@ func TestGreyByStops(t *testing.T) {
 		near(t, fmt.Sprintf("L* at %+g", c.stop), lab.L, c.l, 5e-4+1e-9)
 		near(t, fmt.Sprintf("a* at %+g", c.stop), lab.A, 0, 1e-9)
 		near(t, fmt.Sprintf("b* at %+g", c.stop), lab.B, 0, 1e-9)
-		near(t, fmt.Sprintf("8-bit code at %+g", c.stop), 255*EncodeSRGB(y), c.code8, 5e-3+1e-9)
-		near(t, fmt.Sprintf("16-bit code at %+g", c.stop), 65535*EncodeSRGB(y), c.code16, 0.5)
+		near(t, fmt.Sprintf("8-bit code at %+g", c.stop), 255*encode(y), c.code8, 5e-3+1e-9)
+		near(t, fmt.Sprintf("16-bit code at %+g", c.stop), 65535*encode(y), c.code16, 0.5)
 	}
 	near(t, "L*(0.10)", LabOf(.1, .1, .1).L, 37.8424, 5e-5)
 	near(t, "L* at the join", labOfXYZ([3]float64{labEpsilon, labEpsilon, labEpsilon}, [3]float64{1, 1, 1}).L, 8, 1e-9)
@@ -127,7 +126,7 @@ func TestChart(t *testing.T) {
 	} {
 		r, g, b := LinearOf(c.lab)
 		for i, v := range []float64{r, g, b} {
-			near(t, fmt.Sprintf("%v channel %d", c.lab, i), 255*EncodeSRGB(v), c.rgb[i], 0.55)
+			near(t, fmt.Sprintf("%v channel %d", c.lab, i), 255*encode(v), c.rgb[i], 0.55)
 		}
 		back := LabOf(r, g, b)
 		near(t, "there and back", math.Abs(back.L-c.lab.L)+math.Abs(back.A-c.lab.A)+math.Abs(back.B-c.lab.B), 0, 1e-9)
@@ -170,7 +169,7 @@ func TestDisplayTable(t *testing.T) {
 	tried := 0
 	for i := range 1_000_001 {
 		v := float32(i) / 1e6
-		exact := 255 * EncodeSRGB(float64(v))
+		exact := 255 * encode(float64(v))
 		if d := math.Abs(exact - math.Floor(exact) - 0.5); d < 0.03 {
 			continue
 		}

@@ -4,26 +4,11 @@ import "math"
 
 // The transfer function of IEC 61966-2-1:1999. The two branches meet at linear
 // 0.0031308; the decoder splits at the 1999 text's 0.04045.
-const (
-	srgbLinearEnd  = 0.0031308
-	srgbEncodedEnd = 0.04045
-)
+const srgbEncodedEnd = 0.04045
 
-// EncodeSRGB takes linear light to the sRGB signal (IEC 61966-2-1:1999), both
-// relative to white = 1. Negative light is encoded as the mirror image, light
-// above 1 by the same power, so that the function can be undone.
-func EncodeSRGB(linear float64) float64 {
-	if linear < 0 {
-		return -EncodeSRGB(-linear)
-	}
-	if linear <= srgbLinearEnd {
-		return 12.92 * linear
-	}
-	return 1.055*math.Pow(linear, 1/2.4) - 0.055
-}
-
-// DecodeSRGB takes an sRGB signal to linear light, white = 1: the inverse of
-// EncodeSRGB.
+// DecodeSRGB takes an sRGB signal to linear light (IEC 61966-2-1:1999), both
+// relative to white = 1. A negative signal is decoded as the mirror image, one above
+// 1 by the same power.
 func DecodeSRGB(signal float64) float64 {
 	if signal < 0 {
 		return -DecodeSRGB(-signal)

@@ -48,30 +48,6 @@ func (d *Data) CSV(w io.Writer) error {
 	return out.Error()
 }
 
-// FramesCSV writes the frames as a table of RFC 4180: labelled and measured stop.
-func (d *Data) FramesCSV(w io.Writer) error {
-	out := csv.NewWriter(w)
-	out.UseCRLF = true
-	rows := [][]string{{"frame", "labelled stop", "measured stop", "standard error of measured stop (stops)", "measured less labelled (stops)"}}
-	for _, f := range d.Frames {
-		row := []string{plain(f.label()), "", "", "", ""}
-		if f.Labelled {
-			row[1] = figure(f.Stop, 4)
-		}
-		if f.Measured != nil {
-			row[2] = figure(*f.Measured, 4)
-		}
-		if f.Error != nil {
-			row[3] = figure(*f.Error, 4)
-		}
-		if off, ok := f.Off(); ok {
-			row[4] = figure(off, 4)
-		}
-		rows = append(rows, row)
-	}
-	return out.WriteAll(rows)
-}
-
 // figure writes a number for a table; "" where there is none.
 func figure(v float64, decimals int) string {
 	if !finite(v) {

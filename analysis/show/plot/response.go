@@ -36,38 +36,6 @@ func Draw(c *paint.Canvas, r image.Rectangle, d Data, o Options) {
 	l.Ink(c, r)
 }
 
-// DrawHover draws the crosshair and the reading at device pixel x over a plot
-// that Draw drew into r; beside the curves it draws nothing.
-func DrawHover(c *paint.Canvas, r image.Rectangle, d Data, x int) {
-	g := layOut(&d, float64(r.Dx())/c.Scale, float64(r.Dy())/c.Scale, c.Pal)
-	if stop, ok := g.stopAt((float64(x-r.Min.X) + 0.5) / c.Scale); ok {
-		g.list() // for what stands where
-		l := &List{W: g.w, H: g.h}
-		g.hover(l, stop)
-		l.Ink(c, r)
-	}
-}
-
-// HitStop is the exposure, in stops from mid-grey of the base exposure, at device
-// pixel x of the plot that Draw draws into r; ok is false beside it and where
-// there is no response.
-func HitStop(c *paint.Canvas, r image.Rectangle, d Data, x int) (stop float64, ok bool) {
-	if r.Empty() {
-		return 0, false
-	}
-	g := layOut(&d, float64(r.Dx())/c.Scale, float64(r.Dy())/c.Scale, c.Pal)
-	return g.stopAt((float64(x-r.Min.X) + 0.5) / c.Scale)
-}
-
-// Hover reads the plot at device pixel x: HitStop and Data.At in one.
-func Hover(c *paint.Canvas, r image.Rectangle, d Data, x int) (Reading, bool) {
-	stop, ok := HitStop(c, r, d, x)
-	if !ok {
-		return Reading{}, false
-	}
-	return d.At(stop), true
-}
-
 // Response is the plot as a list of w x h units; pal nil is paint.Sheet.
 func Response(d Data, w, h float64, pal *paint.Palette) *List {
 	if pal == nil {

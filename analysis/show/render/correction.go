@@ -52,14 +52,9 @@ func (t *displayTable) at(x float32) uint16 {
 
 // PerChannel makes the correction that takes each channel c (0 R, 1 G, 2 B) of
 // light x to f(c, x): never falling, and black for light of 0 or less. f must be
-// safe for concurrent use. It is quick: nothing is reckoned before a picture needs it.
-func PerChannel(f func(c int, x float32) float32) *Correction {
-	return PerChannelBy(func() func(c int, x float32) float32 { return f })
-}
-
-// PerChannelBy is PerChannel for an f that takes time to make: it is made in the
-// worker that first needs it.
-func PerChannelBy(build func() func(c int, x float32) float32) *Correction {
+// safe for concurrent use; it is made in the worker that first needs it, and
+// nothing is reckoned before a picture needs it.
+func PerChannel(build func() func(c int, x float32) float32) *Correction {
 	c := &Correction{f: sync.OnceValue(build)}
 	c.bytes = sync.OnceValue(c.tables)
 	c.Linear = func(rgb []float32) {
@@ -78,7 +73,7 @@ func Corrected(salvage, all correction.Settings) *Correction {
 		return nil
 	}
 	salvage, all = salvage.Clone(), all.Clone() // read by a worker, while the owner may change
-	return PerChannelBy(func() func(c int, x float32) float32 {
+	return PerChannel(func() func(c int, x float32) float32 {
 		first, then := salvage.Tables(), all.Tables()
 		return func(c int, x float32) float32 { return then[c].At(first[c].At(x)) }
 	})
@@ -91,7 +86,7 @@ func Blend(a, b *Correction, w float64) *Correction {
 	if a == b || a != nil && !a.live() || b != nil && !b.live() {
 		return a
 	}
-	return PerChannelBy(func() func(c int, x float32) float32 {
+	return PerChannel(func() func(c int, x float32) float32 {
 		of := func(k *Correction) func(c int, x float32) float32 {
 			if k == nil {
 				return func(_ int, x float32) float32 { return x }

@@ -7,6 +7,7 @@ import (
 
 	"stopladder/analysis/scan/colour"
 
+	"github.com/lucasb-eyer/go-colorful"
 	"golang.org/x/image/math/f64"
 )
 
@@ -72,7 +73,7 @@ func TestDifferenceAfterMatching(t *testing.T) {
 	tone := colour.AssumedSRGB(65535).Tone()
 	for i := range b.Pix { // a stop lighter, through a curve of its own
 		light := math.Pow(float64(tone[i%3][a.Pix[i]]), 0.8) * 1.2
-		b.Pix[i] = uint16(math.Round(65535 * math.Min(colour.EncodeSRGB(light), 1)))
+		b.Pix[i] = uint16(math.Round(65535 * math.Min(colorful.LinearRgb(light, 0, 0).R, 1)))
 	}
 	full := image.Rect(0, 0, 300, 200)
 	p, q := Picture{Look: hist(lookOf(a, 1, full), a.Pix)}, Picture{Look: hist(lookOf(b, 1, full), b.Pix)}

@@ -85,7 +85,7 @@ func TestLook(t *testing.T) {
 	c.Fill(img.Rect, c.Pal.Surround)
 	row.HistogramPlot(c, image.Rect(10, 10, 560, 300), frames[5], row.PlotOptions{Hover: true, HoverX: 420})
 	row.HistogramPlot(c, image.Rect(10, 310, 300, 460), frames[1], row.PlotOptions{})
-	n := row.Readings(c, image.Rect(580, 10, 890, 890), frames[5])
+	n := row.Tables(c, image.Rect(580, 10, 890, 890), row.ReadingsOf(frames[5]), nil)
 	t.Log("readings need", n)
 	save("plot", img)
 }

@@ -136,11 +136,6 @@ func notes(d *Data) []Section {
 	return []Section{s}
 }
 
-// Readings draws a frame's readings; see Tables.
-func Readings(c *paint.Canvas, r image.Rectangle, d *Data) int {
-	return Tables(c, r, ReadingsOf(d), nil)
-}
-
 // TablesText is sections as text: a line for each row, tabs between cells.
 func TablesText(sections []Section) string {
 	var b strings.Builder

@@ -210,7 +210,7 @@ func TestNothingPanicsAndRowsKeepTheirPlace(t *testing.T) {
 				}
 				for _, d := range all {
 					row.HistogramPlot(c, r, d, row.PlotOptions{Hover: true, HoverX: w / 2})
-					row.Readings(c, r, d)
+					row.Tables(c, r, row.ReadingsOf(d), nil)
 					row.ReadingsOf(d)
 				}
 				for i := 0; i < len(img.Pix); i += 4 {
@@ -322,8 +322,8 @@ func TestReadingsSayWhatIsMissing(t *testing.T) {
 		t.Errorf("%v", found)
 	}
 	c := paint.New(image.NewRGBA(image.Rect(0, 0, 320, 900)), 1)
-	need := row.Readings(c, image.Rect(0, 0, 320, 900), d)
-	if again := row.Readings(c, image.Rect(0, 0, 320, 10), d); need != again || need < 300 {
+	need := row.Tables(c, image.Rect(0, 0, 320, 900), row.ReadingsOf(d), nil)
+	if again := row.Tables(c, image.Rect(0, 0, 320, 10), row.ReadingsOf(d), nil); need != again || need < 300 {
 		t.Errorf("needs %d in a tall panel, %d in a low one", need, again)
 	}
 }

@@ -8,7 +8,10 @@ import (
 	"image/color"
 	"math"
 	"math/rand/v2"
+
 	"stopladder/analysis/judge/stops"
+
+	"github.com/lucasb-eyer/go-colorful"
 
 	"stopladder/analysis/film/measure"
 	"stopladder/analysis/judge/roll"
@@ -115,7 +118,7 @@ func Frames(at ...float64) []*row.Data {
 				s := math.Max(row.HistLo, math.Log2(v))
 				i := min(row.HistBins-1, int((s-row.HistLo)/(row.HistHi-row.HistLo)*row.HistBins))
 				d.Hist[k][i] += share
-				code[k] = uint8(math.Round(255 * colour.EncodeSRGB(v)))
+				code[k] = uint8(math.Round(255 * colorful.LinearRgb(v, 0, 0).R))
 			}
 			if a {
 				anyHi += share
