@@ -23,11 +23,14 @@ var (
 
 // tests lists all rolls. A new case is one line here: a roll, and the checks that it
 // feeds.
-func tests(seeds int, big bool) (out []test) {
+func tests(seeds, size int, big bool) (out []test) {
 	stocks := adversary.Stocks()
 	add := func(name string, r adversary.Roll, checks ...string) *test {
 		if r.Stops == nil {
 			r.Stops = whole
+		}
+		if r.Size == 0 {
+			r.Size = size
 		}
 		if r.Grain == 0 {
 			r.Grain = 0.02
@@ -142,7 +145,12 @@ func tests(seeds int, big bool) (out []test) {
 	for k, stray := range []float64{0.01, 0.02} {
 		add(fmt.Sprintf("stray %g", stray), adversary.Roll{Film: stocks[[]string{"slide-dyes", "slide-2"}[k]], Scene: []string{"brick", "sky"}[k], Seed: 20, Stray: stray}, "stray", "stops")
 	}
-	// Strong grain in the dark.
+	// Strong grain in the dark, little contrast, black and white.
+	fog := *stocks["grey-negative"]
+	fog.Name, fog.Contrast = "flat grey-negative", 0.7
+	add("flat foliage", adversary.Roll{Film: &fog, Scene: "foliage", Seed: 23, Grain: 0.06, Blur: [2]float64{1, 1.8}}, "register")
+	add("black and white night", adversary.Roll{Film: stocks["mono"], Scene: "night", Seed: 24, Grain: 0.04, Blur: [2]float64{1, 1.8}}, "register", "casts", "salvage", "range", "stops", "fixed")
+	add("black and white sky", adversary.Roll{Film: stocks["mono"], Scene: "sky", Seed: 25, Grain: 0.06, Blur: [2]float64{1, 1.8}}, "register", "casts", "salvage", "range", "stops", "fixed")
 	add("grainy night", adversary.Roll{Film: stocks["negative"], Scene: "night", Seed: 21, Grain: 0.06, Blur: [2]float64{1.2, 2}}, "register")
 	add("grainy sky", adversary.Roll{Film: stocks["slide-2"], Scene: "sky", Seed: 22, Grain: 0.06, Blur: [2]float64{1.2, 2}}, "register")
 	return out

@@ -56,7 +56,7 @@ var checks = map[string]func(o *outcome, b *book){
 }
 
 func casts(o *outcome, b *book) {
-	grey := strings.Contains(o.test.roll.Film.Name, "grey") && o.test.roll.Flare == 0
+	grey := strings.HasPrefix(o.test.roll.Film.Name, "grey") || o.test.roll.Film.Panchromatic
 	for i, f := range o.read.frames {
 		if o.base(i) {
 			continue
@@ -119,11 +119,12 @@ func salvaged(o *outcome, b *book) {
 }
 
 func noises(o *outcome, b *book) {
-	name := "noise of a band, blur under 1 px"
-	if blur := o.test.roll.Blur; blur[0] == blur[1] && blur[0] > 1 {
+	name := "noise of a band, blur by density"
+	switch blur := o.test.roll.Blur; {
+	case strings.HasPrefix(o.test.group, "size"):
+		name = "noise of a band, scans of 900 to 7000 px"
+	case blur[0] == blur[1]:
 		name = fmt.Sprintf("noise of a band, blur %g px", blur[0])
-	} else if blur[0] != blur[1] {
-		name = "noise of a band, blur 1.2 px" // 0.8 to 1.4 by density
 	}
 	for i, f := range o.read.frames {
 		for k, v := range o.true_[i].Bands {
@@ -221,6 +222,7 @@ func registered(o *outcome, b *book) {
 		b.add("registration at the corners", o, o.label(i), off, 0, off, 0.5)
 	}
 	b.add("frames not registered in a roll", o, "", n, 0, n, 1)
+	b.is("sentences that are false", o, "open the whole bracket", !strings.Contains(o.read.words, "open the whole bracket"))
 }
 
 func fixed(o *outcome, b *book) {

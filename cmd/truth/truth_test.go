@@ -56,7 +56,7 @@ func TestBook(t *testing.T) {
 
 // Every roll names checks that there are, and a film.
 func TestTests(t *testing.T) {
-	list := tests(5, true)
+	list := tests(5, 1200, true)
 	names := map[string]bool{}
 	for _, x := range list {
 		if names[x.name] {

@@ -20,6 +20,9 @@ type Film struct {
 	// Mix are the scan's densities from the layers': what the dyes absorb besides their
 	// own part of the spectrum. Rows add up to 1. The zero value is none.
 	Mix [3][3]float64
+	// Panchromatic film sees all light alike in one layer: black and white, scanned in
+	// colour. All three layers are to be that one, and Alike 1.
+	Panchromatic bool
 	// Alike is how much of the grain the three layers share, 0..1 of its variance.
 	Alike float64
 }
@@ -178,6 +181,7 @@ var dyes = [3][3]float64{{0.94, 0.04, 0.02}, {0.07, 0.88, 0.05}, {0.03, 0.09, 0.
 //	grey-slide, grey-slide-2, grey-negative   three identical layers: greys stay grey
 //	slide, slide-2, negative                  layers that differ in contrast and speed
 //	slide-dyes, negative-dyes                 the same, with dyes that absorb besides
+//	mono                                      black and white negative
 func Stocks() map[string]*Film {
 	same := func(c Curve) [3]Curve { return [3]Curve{c, c, c} }
 	out := map[string]*Film{
@@ -196,6 +200,7 @@ func Stocks() map[string]*Film {
 	for n, f := range out {
 		f.Name, f.Alike = n, 0.3
 	}
+	out["mono"] = &Film{Name: "mono", Layers: same(negativePoints), Negative: true, Contrast: 1.2, Panchromatic: true, Alike: 1}
 	return out
 }
 

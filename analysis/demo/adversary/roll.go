@@ -280,6 +280,12 @@ func (r *Roll) frame(i int, noisy bool) *Frame {
 					}
 					qx, qy := toScene[0]*px+toScene[1]*py+toScene[2]-float64(edge), toScene[3]*px+toScene[4]*py+toScene[5]-float64(edge)
 					v := sc.at(qx*float64(red)*dots, qy*float64(red)*dots)
+					for c := range v {
+						v[c] += float32(veil[c])
+					}
+					if m.film.Panchromatic {
+						v = panchromatic(v)
+					}
 					dirty := float32(0)
 					if dust != nil {
 						dirty += dust.at(gx*float64(red), gy*float64(red))
@@ -289,7 +295,7 @@ func (r *Roll) frame(i int, noisy bool) *Frame {
 					}
 					var q [3]float32
 					for c := range 3 {
-						e := fastLog2(v[c]+float32(veil[c])) + stops
+						e := fastLog2(v[c]) + stops
 						q[c] = m.part[c].at(e)
 						if amount > 0 {
 							d := m.dense[c].at(e)
@@ -369,6 +375,11 @@ func border(out []float32, m *model, gx, gy, edge float64, red int) {
 	for c := range 3 {
 		out[c] += float32(v[c] / float64(red*red))
 	}
+}
+
+func panchromatic(v [3]float32) [3]float32 {
+	y := (v[0] + v[1] + v[2]) / 3
+	return [3]float32{y, y, y}
 }
 
 func clamp(v float64) float64 { return math.Max(0, math.Min(1, v)) }

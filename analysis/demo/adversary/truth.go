@@ -148,7 +148,13 @@ func newView(r *Roll) *view {
 							y := float64(by*v.side+j) + (float64(q/per)+0.5)/float64(per)
 							p := sc.at(x*dots, y*dots)
 							for c := range 3 {
-								sum[c] += float64(p[c]) + veil[c]
+								p[c] += float32(veil[c])
+							}
+							if m.film.Panchromatic {
+								p = panchromatic(p)
+							}
+							for c := range 3 {
+								sum[c] += float64(p[c])
 							}
 						}
 						for c := range 3 {
