@@ -63,10 +63,10 @@ func (c Camera) marks() (times, apertures []Mark, err error) {
 			es.add(f.field, "clicks are at the marks only (leave empty), halves or thirds, and not %s", quote(string(f.clicks)))
 		}
 	}
-	times, err = ring(c.Times, c.TimeClicks, "shutter time", ParseTime, exposure.HalfTimes(), exposure.Times())
+	times, err = ring(c.Times, c.TimeClicks, "shutter time", readTime, exposure.HalfTimes(), exposure.Times())
 	es.put(FieldTimes, err)
 	slices.Reverse(times)
-	apertures, err = ring(c.Apertures, c.ApertureClicks, "aperture", ParseAperture, exposure.HalfApertures(), exposure.Apertures())
+	apertures, err = ring(c.Apertures, c.ApertureClicks, "aperture", readAperture, exposure.HalfApertures(), exposure.Apertures())
 	es.put(FieldApertures, err)
 	return times, apertures, es.or()
 }
@@ -92,6 +92,9 @@ func ring(texts []string, clicks Clicks, what string, parse func(string) (Mark, 
 	var out []Mark
 	for _, text := range texts {
 		engraved, tested, isTested := strings.Cut(text, "=")
+		if err := ambiguous(engraved); err != nil { // a tested figure is held against the mark below
+			return nil, err
+		}
 		m, err := parse(engraved)
 		if err != nil {
 			return nil, err

@@ -43,10 +43,40 @@ func number(text string) (float64, bool) {
 	return v, err == nil
 }
 
+// grouped finds a figure whose comma or full stop may stand between thousands: one to
+// three digits that do not begin with 0, then groups of exactly three.
+var grouped = regexp.MustCompile(`(?:^|[^0-9.,])([1-9][0-9]{0,2}(?:[.,][0-9]{3})+)(?:[^0-9]|$)`)
+
+// ambiguous refuses a text with a figure that could be a thousand times another:
+// "10,000" is ten thousand to some and ten to others.
+func ambiguous(text string) error {
+	m := grouped.FindStringSubmatch(text)
+	if m == nil {
+		return nil
+	}
+	whole := strings.NewReplacer(",", "", ".", "").Replace(m[1])
+	if len(whole) > 6 { // two groups
+		return fmt.Errorf("%s has separators between thousands: write the figure without them, for example 10000", quote(m[1]))
+	}
+	decimal := strings.Replace(m[1], ",", ".", 1)
+	short := strings.TrimRight(strings.TrimRight(decimal, "0"), ".")
+	if short == decimal {
+		short += "0" // four decimals are no group of thousands
+	}
+	return fmt.Errorf("%s could be %s or %s: write the one that is meant just so, without a separator between thousands", quote(m[1]), whole, short)
+}
+
 // ParseAperture reads an f-number as somebody writes it: "f/8", "f8", "8", "1:8".
 // It is snapped to the standard marks (thirds first, then halves); a figure that is
-// none of them stands for itself.
+// none of them stands for itself. A figure that could be thousands is refused.
 func ParseAperture(text string) (Mark, error) {
+	if err := ambiguous(text); err != nil {
+		return Mark{}, err
+	}
+	return readAperture(text)
+}
+
+func readAperture(text string) (Mark, error) {
 	t := strings.ToLower(strings.TrimSpace(text))
 	for _, lead := range []string{"f/", "f:", "1:", "f "} {
 		if rest, cut := strings.CutPrefix(t, lead); cut {
@@ -66,8 +96,15 @@ func ParseAperture(text string) (Mark, error) {
 }
 
 // ParseTime reads a shutter time as somebody writes it: "1/125", "2 s", "0.5",
-// `2"`. It is snapped like ParseAperture.
+// `2"`. It is snapped, and refused, like ParseAperture's.
 func ParseTime(text string) (Mark, error) {
+	if err := ambiguous(text); err != nil {
+		return Mark{}, err
+	}
+	return readTime(text)
+}
+
+func readTime(text string) (Mark, error) {
 	t := minutes(strings.ToLower(strings.TrimSpace(text)))
 	for _, end := range []string{"seconds", "second", "secs", "sec", "s", `"`, "″"} {
 		if rest, cut := strings.CutSuffix(t, end); cut {

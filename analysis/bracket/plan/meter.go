@@ -43,7 +43,8 @@ var (
 	speedTail = regexp.MustCompile(`(?:@|\bat\b)\s*(?:iso\s*)?([0-9.,]+(?:/[0-9]+°?)?|[0-9]+\s*(?:°|deg|din))\s*$`)
 	isoTail   = regexp.MustCompile(`\biso\s*([0-9.,]+(?:/[0-9]+°?)?|[0-9]+\s*(?:°|deg|din))\s*$`)
 	constant  = regexp.MustCompile(`\b([ck])\s*=?\s*([0-9]+(?:[.,][0-9]+)?)\b`)
-	lightUnit = regexp.MustCompile(`^([0-9][0-9 .,]*)\s*(klux|klx|lux|lx|fc|cd/m2|cd/m²|cd|nits?)$`)
+	lightUnit = regexp.MustCompile(`^([0-9][0-9 .,'’]*)\s*(klux|klx|lux|lx|fc|cd/m2|cd/m²|cd|nits?)$`)
+	spaced    = regexp.MustCompile(`^[0-9]{1,3}(?:[ '’][0-9]{3})+(?:[.,][0-9]+)?$`)
 	evText    = regexp.MustCompile(`^(?:ev|lv)?\s*([+-]?)\s*([0-9]+)?\s*([.,][0-9]+|[0-9]+/[0-9]+)?\s*(?:ev|lv)?$`)
 	sunnyText = regexp.MustCompile(`^sunny\s*[- ]?\s*(?:f/?)?\s*([0-9.]+)?$`)
 )
@@ -55,13 +56,17 @@ const meterExamples = "write for example f/11 1/125, EV 14 at ISO 100, 10000 lux
 // "sunny 16". A speed in the text, or speed (0: none), is what the meter was set
 // to; film, 0 where not yet known, stands in for a reading in aperture and time.
 // An EV without any speed is refused unless the film is ISO 100, the speed that
-// EV is mostly quoted at: it could mean two things.
+// EV is mostly quoted at: it could mean two things. So could "10,000 lux", which is
+// refused; a space or an apostrophe may stand between thousands of lux and cd/m2.
 func ParseReading(text string, speed, film float64) (Reading, error) {
 	t := strings.Join(strings.Fields(strings.ToLower(strings.ReplaceAll(text, "−", "-"))), " ")
 	var r Reading
 	fail := func(format string, args ...any) (Reading, error) { return Reading{}, fmt.Errorf(format, args...) }
 	if t == "" {
 		return fail("the meter reading is missing: %s", meterExamples)
+	}
+	if err := ambiguous(t); err != nil {
+		return fail("%w", err)
 	}
 	for _, w := range []struct {
 		word string
@@ -163,7 +168,11 @@ func ParseReading(text string, speed, film float64) (Reading, error) {
 
 // light is a reading in lux or cd/m2 by ISO 2720.
 func light(r Reading, figure, unit, text string) (Reading, error) {
-	v, ok := number(strings.ReplaceAll(figure, " ", ""))
+	figure = strings.TrimSpace(figure)
+	if spaced.MatchString(figure) {
+		figure = strings.NewReplacer(" ", "", "'", "", "’", "").Replace(figure)
+	}
+	v, ok := number(figure)
 	if !ok || !(v > 0 && v <= 1e7) {
 		return Reading{}, fmt.Errorf("%s is no light that can be metered: write for example 10000 lux or 4000 cd/m2", quote(text))
 	}
@@ -255,6 +264,9 @@ func ParseSpeed(text string) (float64, error) {
 	t = strings.TrimSpace(strings.TrimPrefix(strings.TrimPrefix(t, "iso"), ":"))
 	if t == "" {
 		return 0, fmt.Errorf("the film speed is missing: write for example ISO 400")
+	}
+	if err := ambiguous(t); err != nil {
+		return 0, err
 	}
 	degrees := func(d string) (int, bool) {
 		for _, end := range []string{"°", "deg", "din"} {

@@ -75,6 +75,65 @@ func TestReadingsRefused(t *testing.T) {
 	}
 }
 
+// A comma or full stop before exactly three digits is a decimal point to some and
+// stands between thousands to others: refused, with both spellings that are clear.
+// Spaces between thousands (ISO 80000-1, thin or not) and the plain figure are read.
+func TestSeparators(t *testing.T) {
+	for text, says := range map[string][]string{
+		"10,000 lux": {"10000 or 10:"}, "10.000 lux": {"10000 or 10:"}, "1.000 lux": {"1000 or 1:"}, "12,500lux": {"12500 or 12.5:"},
+		"4.125 cd/m2": {"4125 or 4.1250:"}, "reflected 4,000 cd/m2 K=14": {"4000 or 4:"}, "1,000,000 lux": {"without them"}, "10,000.5 lux": {"10000"}, "10,000.500 lux": {"without them"},
+		"EV 14 at ISO 1,600": {"1600 or 1.6:"}, "f/8 1/1,000": {"1000 or 1:"}, "f/8 1.000 s": {"1000 or 1:"}, "f/2.828 1/60": {"2828 or 2.8280:"},
+		"10 000 lux C=1,250": {"1250 or 1.25:"},
+	} {
+		_, err := ParseReading(text, 0, 400)
+		if err == nil {
+			t.Errorf("%q is read", text)
+			continue
+		}
+		for _, s := range says {
+			if !strings.Contains(err.Error(), s) || strings.HasSuffix(err.Error(), ".") {
+				t.Errorf("%q: %v, want %q", text, err, s)
+			}
+		}
+	}
+	for _, text := range []string{"1,000", "1.250 s", "1/1.000"} {
+		if m, err := ParseTime(text); err == nil {
+			t.Errorf("the time %q is read as %v s", text, m.Exact)
+		}
+		if _, m, err := ParseSetting("f/8 " + text); err == nil {
+			t.Errorf("the setting %q is read as %+v", text, m)
+		}
+	}
+	if m, err := ParseAperture("f/1.414"); err == nil {
+		t.Errorf("f/1.414 is read as %v", m.Exact)
+	}
+	if s, err := ParseSpeed("1.600"); err == nil {
+		t.Errorf("ISO 1.600 is read as %v", s)
+	}
+	want := math.Log2(10000 * 100.0 / 250)
+	for _, text := range []string{"10000 lux", "10 000 lux", "10\u00a0000 lux", "10\u2009000\u2009lux", "10\u202f000 lux", "10'000 lux", "10000.000 lux", "10,0 klux", "10.00 klux"} {
+		r, err := ParseReading(text, 0, 100)
+		if err != nil {
+			t.Errorf("%q: %v", text, err)
+			continue
+		}
+		near(t, text, r.EV, want, 1e-9)
+	}
+	for _, text := range []string{"10 00 lux", "1 0000 lux", "1 2 3 lux"} {
+		if r, err := ParseReading(text, 0, 100); err == nil {
+			t.Errorf("%q is read as %s", text, r.Text)
+		}
+	}
+	// Tested times are held against their mark: 1.034 s can only be a little over one.
+	times, _, err := Camera{Name: "x", Times: []string{"1=1.034"}, Apertures: []string{"8"}}.marks()
+	if err != nil || times[0].Exact != 1.034 {
+		t.Errorf("%+v %v", times, err)
+	}
+	if _, _, err := (Camera{Name: "x", Times: []string{"1/1.000"}, Apertures: []string{"8"}}).marks(); err == nil {
+		t.Error("a mark of 1/1.000 is read")
+	}
+}
+
 func TestSpeeds(t *testing.T) {
 	for text, want := range map[string]float64{"400": 400, "ISO 400": 400, "iso400/27°": 400, "27°": 400, "21 DIN": 100, "100/21": 100, " 12 ": 12, "6,0": 6} {
 		if s, err := ParseSpeed(text); err != nil || s != want {
