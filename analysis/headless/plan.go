@@ -29,7 +29,7 @@ type planCmd struct {
 	Hold   string `placeholder:"MARK" help:"The aperture or the time to hold: f/8, 1/60; chosen unless said."`
 
 	MeterISO    string `name:"meter-iso" placeholder:"SPEED" help:"Film speed that the meter was set to, where the reading does not say it."`
-	Filter      string `placeholder:"LOSS" help:"Light lost in a filter or bellows: 3 (stops), ND 0.9 or 8x."`
+	Filter      string `placeholder:"LOSS" help:"Light lost in a filter or bellows: 3 stops, ND 0.9, ND8 or 8x."`
 	Format      string `placeholder:"NAME" help:"35mm, 135-24, 6x4.5, 6x6, 6x7, 6x8, 6x9, 6x12, 6x17, 6x7-220 or sheet."`
 	Frames      string `placeholder:"N" help:"Frames on the roll, instead of the format's."`
 	First       string `placeholder:"N" help:"Number of the first frame that is free; 1 unless said."`

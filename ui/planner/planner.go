@@ -179,7 +179,7 @@ func (p *Planner) build() {
 	line(plan.FieldMeter, "Meter reading", "EV 15;  1/125 f/16;  64000 lux;  4000 cd/m2")
 	line(plan.FieldMeterSpeed, "Meter set to", "film speed on the meter, if another")
 	line(plan.FieldISO, "Film speed", "100 or 21°")
-	line(plan.FieldFilter, "Filter or bellows", "stops, ND 0.9 or 8x")
+	line(plan.FieldFilter, "Filter or bellows", "3 stops, ND 0.9, ND8 or 8x")
 	line(plan.FieldReciprocity, "Reciprocity", "1.31, p 0.86 or 2=3, 10=20")
 	p.correct = widget.NewCheck("Lengthen the times by it", func(bool) { p.changed() })
 	form.Add(p.correct)

@@ -263,7 +263,8 @@ func (f *File) check() error {
 	if len(p.Frames) == 0 || len(p.Frames) > MaxFrames {
 		return fmt.Errorf("it has %d frames and a plan has 1 to %d", len(p.Frames), MaxFrames)
 	}
-	if !(p.EV >= 2*minEV && p.EV <= 2*maxEV) || !(p.ISO >= minSpeed && p.ISO <= maxSpeed) || !(math.Abs(p.BaseOffset) < 100) || !(p.Seconds >= 0 && p.Seconds < 1e9) {
+	darkest, brightest := minEV+math.Log2(minSpeed/100)-maxFilter, maxEV+math.Log2(maxSpeed/100)
+	if !(p.EV >= darkest-0.01 && p.EV <= brightest+0.01) || !(p.ISO >= minSpeed && p.ISO <= maxSpeed) || !(math.Abs(p.BaseOffset) < 100) || !(p.Seconds >= 0 && p.Seconds < 1e9) {
 		return errors.New("its base exposure or film speed cannot be")
 	}
 	for i, fr := range p.Frames {

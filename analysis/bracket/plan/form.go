@@ -2,7 +2,6 @@ package plan
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 	"unicode"
@@ -39,7 +38,7 @@ type Form struct {
 	Stock       string `json:"stock,omitempty"`       // of the film, as its box says
 	Meter       string `json:"meter"`                 // see ParseReading
 	MeterSpeed  string `json:"meterSpeed,omitempty"`  // film speed that the meter was set to
-	Filter      string `json:"filter,omitempty"`      // light lost in filter or bellows: "3", "ND 0.9", "8x"
+	Filter      string `json:"filter,omitempty"`      // light lost in filter or bellows: "3 stops", "ND 0.9", "ND8", "8x"
 	ISO         string `json:"iso"`                   // film speed
 	Camera      string `json:"camera"`                // name, or a part of it that no other has
 	Vary        string `json:"vary,omitempty"`        // shutter, aperture or both
@@ -189,47 +188,6 @@ func parseEnd(text, what, example string) (float64, error) {
 		return 0, fmt.Errorf("the bracket's end %q is missing: write for example %s", what, example)
 	}
 	return stops.Parse(text)
-}
-
-// parseFilter reads light lost in a filter or a bellows: stops ("3", "1 2/3"), a
-// density ("ND 0.9"), or a factor ("8x").
-func parseFilter(text string) (float64, error) {
-	t := word(text)
-	bad := fmt.Errorf("%s is no loss of light: write stops, for example 3, a density, for example ND 0.9, or a factor, for example 8x", quote(text))
-	if t == "" || t == "none" {
-		return 0, nil
-	}
-	var v float64
-	switch {
-	case strings.HasPrefix(t, "nd"):
-		d, ok := number(strings.TrimPrefix(t, "nd"))
-		if !ok || d > 6 { // "ND 8" is a factor to some and a density to none
-			return 0, fmt.Errorf("%s could be a density or a factor: write for example ND 0.9, or 8x", quote(text))
-		}
-		if d >= 2 && d == math.Trunc(d) && !strings.Contains(t, ".") {
-			return 0, fmt.Errorf("%s could be a density or a factor: write for example ND 0.9, or 8x", quote(text))
-		}
-		v = exposure.DensityStops(d)
-		if t3 := math.Round(v * 3); math.Abs(v*3-t3) < 0.05 {
-			v = t3 / 3 // 0.9 is three stops, and not 2.99
-		}
-	case strings.HasSuffix(t, "x"):
-		f, ok := number(strings.TrimSuffix(t, "x"))
-		if !ok || f < 1 {
-			return 0, bad
-		}
-		v = math.Log2(f)
-	default:
-		s, err := stops.Parse(strings.TrimPrefix(t, "-"))
-		if err != nil {
-			return 0, bad
-		}
-		v = s
-	}
-	if v < 0 || v > 20 {
-		return 0, bad
-	}
-	return v, nil
 }
 
 // ParseReciprocity reads a film's failure in long exposures: the exponent of Tc =

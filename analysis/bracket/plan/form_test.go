@@ -48,7 +48,7 @@ func TestFieldErrors(t *testing.T) {
 		"shorter":         {func(f *Form) { f.Reciprocity = "10=5" }, FieldReciprocity, "shorter"},
 		"correct by what": {func(f *Form) { f.Correct = true }, FieldReciprocity, "exponent"},
 		"filter":          {func(f *Form) { f.Filter = "grey" }, FieldFilter, "ND 0.9"},
-		"filter in doubt": {func(f *Form) { f.Filter = "ND 8" }, FieldFilter, "8x"},
+		"filter in doubt": {func(f *Form) { f.Filter = "ND 3" }, FieldFilter, "3x"},
 		"title":           {func(f *Form) { f.Title = "two\nlines" }, FieldTitle, "one line"},
 		"stock":           {func(f *Form) { f.Stock = strings.Repeat("x", 300) }, FieldStock, "200"},
 		"meter speed":     {func(f *Form) { f.MeterSpeed = "fast" }, FieldMeterSpeed, "ISO 400"},

@@ -34,7 +34,10 @@ type Reading struct {
 func (r Reading) At(iso float64) float64 { return r.EV + math.Log2(iso/r.Speed) }
 
 const (
-	minEV, maxEV       = -12.0, 26.0
+	// Light at ISO 100, from an overcast night without moon (0.0001 lux in
+	// published tables of natural light, EV -14.6; a quarter moon gives EV -6 by ANSI
+	// PH2.7-1986, as the web quotes it) to beyond any surface in sun (EV 16, the same).
+	minEV, maxEV       = -15.0, 26.0
 	minSpeed, maxSpeed = 0.5, 204800.0
 	footcandle         = 10.7639 // lux
 )
@@ -134,9 +137,6 @@ func ParseReading(text string, speed, film float64) (Reading, error) {
 		if m[1] == "-" {
 			v = -v
 		}
-		if !(v >= minEV && v <= maxEV) {
-			return fail("EV %s is no light that can be metered: write an EV from %g to %g", trimmed(math.Abs(v), 4), minEV, maxEV)
-		}
 		if speed == 0 {
 			if film != 100 {
 				return fail("an EV needs the film speed that the meter was set to: write for example EV %s at ISO 100", trimEV(v))
@@ -145,7 +145,7 @@ func ParseReading(text string, speed, film float64) (Reading, error) {
 		}
 		r.EV, r.Speed = v, speed
 		r.Text = said(r.Way, fmt.Sprintf("EV %s at ISO %s", trimEV(v), trimmed(speed, 6)))
-		return r, nil
+		return r.bounded()
 	}
 	a, tm, err := ParseSetting(t)
 	switch {
@@ -163,6 +163,14 @@ func ParseReading(text string, speed, film float64) (Reading, error) {
 	}
 	r.EV, r.Speed = exposure.EV(a.Exact, tm.Exact), speed
 	r.Text = said(r.Way, fmt.Sprintf("%s %s at ISO %s", a.Number(), tm.Seconds(), trimmed(speed, 6)))
+	return r.bounded()
+}
+
+// bounded refuses a reading of light that is nowhere.
+func (r Reading) bounded() (Reading, error) {
+	if ev := r.At(100); !(ev >= minEV && ev <= maxEV) {
+		return Reading{}, fmt.Errorf("%s is no light that can be metered: at ISO 100 light is from EV %g to EV %g, check the reading", r.Text, minEV, maxEV)
+	}
 	return r, nil
 }
 
@@ -207,10 +215,7 @@ func light(r Reading, figure, unit, text string) (Reading, error) {
 		out.EV = exposure.Reflected(v, 100, c)
 		out.Text = fmt.Sprintf("reflected, %s cd/m2, K = %g", trimmed(v, 6), c)
 	}
-	if !(out.EV >= minEV && out.EV <= maxEV) {
-		return Reading{}, fmt.Errorf("%s is no light that can be metered: write for example 10000 lux or 4000 cd/m2", quote(text))
-	}
-	return out, nil
+	return out.bounded()
 }
 
 // sunny is the rule of thumb for daylight, common practice without a source: f/16

@@ -41,6 +41,11 @@ func TestReadings(t *testing.T) {
 		{"lv 12 1/3", 100, 200, 13 + 1./3, 1e-9, Unsaid},
 		{"EV13.7 @100", 0, 100, 13.7, 1e-9, Unsaid},
 		{"ev -2 iso 100", 0, 100, -2, 1e-9, Unsaid},
+		{"EV -6 at ISO 100", 0, 400, -4, 1e-9, Unsaid}, // by a quarter moon (ANSI PH2.7-1986, by way of its tables on the web)
+		{"EV −13", 0, 100, -13, 1e-9, Unsaid},          //
+		{"EV -8 at ISO 100", 0, 3, -8 + math.Log2(.03), 1e-9, Unsaid},
+		{"0.0001 lux", 0, 100, math.Log2(1e-4 * 100 / 250), 1e-9, Incident}, // overcast night without moon, EV -14.6
+		{"EV 27 at ISO 6400", 0, 100, 21, 1e-9, Unsaid},
 		{"sunny 16", 0, 100, 14.644, 5e-4, Sunny}, // f/16, 1/100
 		{"Sunny 8", 0, 400, 6 + math.Log2(400), 1e-9, Sunny},
 	} {
@@ -61,7 +66,7 @@ func TestReadingsRefused(t *testing.T) {
 	for text, says := range map[string]string{
 		"": "missing", "14": "EV", "EV 14": "ISO", "f/0 1/125": "f/0", "f/8": "time", "1/125": "aperture", "f/8 1/0": "shutter time",
 		"0 lux": "lux", "10000 lux C=900": "ISO 2720", "4000 cd/m2 K=2": "ISO 2720", "incident 4000 cd/m2": "mixes", "f/8 1/60 K=12.5": "constant",
-		"EV 99 at ISO 100": "-12", "sunny 1000": "rule", "bright": "reading", "f/8 f/11 1/60": "two apertures", "EV 14 at ISO 0": "ISO",
+		"EV 99 at ISO 100": "from EV -15 to EV 26", "EV -16 at ISO 100": "EV -16 ", "lv -20 1/2 @100": "EV -20.5 ", "f/512 1/64000 at ISO 6": "no light", "0.00001 lux": "no light", "EV -9 at ISO 12800": "EV -9 at ISO 12800", "sunny 1000": "rule", "bright": "reading", "f/8 f/11 1/60": "two apertures", "EV 14 at ISO 0": "ISO",
 		"incident reflected f/8 1/60": "both", "10000 lux C=250 K=12.5": "",
 	} {
 		r, err := ParseReading(text, 0, 400)

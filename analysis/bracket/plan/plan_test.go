@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"bytes"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -282,12 +283,63 @@ func TestReciprocity(t *testing.T) {
 	}
 }
 
-// A filter takes light off: ND 0.9 is three stops, and so is 8x.
+// A filter takes light off, as its rim says it: a density, a factor, or stops. Factor
+// and density are 2^stops and 0.3 a stop (tables of filter makers' marks: ND8 is ND
+// 0.9 and three stops, ND64 is 1.8 and six, ND400 8 2/3, ND1000 and 3.0 about ten,
+// 2.0 is 6 2/3).
 func TestFilter(t *testing.T) {
-	for _, text := range []string{"3", "ND 0.9", "8x", "nd0,9"} {
+	for text, want := range map[string]float64{
+		"3": 3, "3 stops": 3, "1 stop": 1, "1 2/3": 5. / 3, "1 2/3 stops": 5. / 3, "2.5": 2.5, "-3": 3, "0.9 stops": 0.9, "none": 0,
+		"ND 0.9": 3, "nd0,9": 3, "ND.9": 3, "0.9 ND": 3, "ND 0.3": 1, "ND0.6": 2, "ND 1.8": 6, "ND 3.0": 10, "ND 2.0": 20. / 3, "ND 0.1": 1. / 3, "ND 0.15": 0.15 / math.Log10(2),
+		"ND2": 1, "ND4": 2, "ND8": 3, "nd 8": 3, "ND16": 4, "ND64": 6, "ND400": math.Log2(400), "ND1000": math.Log2(1000), "ND1024": 10, "ND 10000": math.Log2(10000),
+		"8x": 3, "x8": 3, "8×": 3, "×8": 3, "8 x": 3, "NDX8": 3, "NDx400": math.Log2(400), "ND 8x": 3, "ND×8": 3, "1.5x": math.Log2(1.5), "NDx3": math.Log2(3),
+	} {
 		f := form()
 		f.Filter = text
-		near(t, "EV behind "+text, made(t, f).Plan.EV, 11, 1e-9)
+		file, err := New(f, Generic())
+		if err != nil {
+			t.Errorf("%q: %v", text, err)
+			continue
+		}
+		near(t, "EV behind "+text, file.Plan.EV, 14-want, 1e-9)
+	}
+	near(t, "ND1000 in stops", math.Log2(1000), 10, 0.05)
+	near(t, "ND400 in stops", math.Log2(400), 8+2./3, 0.05)
+	for text, says := range map[string][]string{
+		"ND 3": {"ND 3.0", "3x", "3 stops"}, "ND6": {"ND 6.0", "6x", "6 stops"}, "ND 1": {"ND 1.0", "1 stop"}, "ND10": {"10x", "10 stops"}, "ND 20": {"20x"},
+		"0.9": {"ND 0.9", "0.9 stops"}, "1,8": {"ND 1.8", "1.8 stops"}, "3.0": {"ND 3.0", "3.0 stops"}, ".6": {"ND 0.6", "0.6 stops"},
+		"ND1,000": {"1000 or 1:"}, "ND": {"ND8"}, "ND 0": {"ND8"}, "grey": {"8x"}, "ND 1/8": {"8x"}, "ND-8": {"8x"}, "0x": {"8x"}, "0.5x": {"8x"}, "ND 7.5": {"8x"}, "8xx": {"8x"},
+		"-ND 0.9": {"8x"}, "xx": {"8x"}, "99999999x": {"8x"},
+	} {
+		f := form()
+		f.Filter = text
+		file, err := New(f, Generic())
+		if err == nil {
+			t.Errorf("%q is read as %.2f stops", text, 14-file.Plan.EV)
+			continue
+		}
+		es := Fields(err)
+		for _, s := range says {
+			if !strings.Contains(es.On(FieldFilter), s) || strings.HasSuffix(err.Error(), ".") {
+				t.Errorf("%q: %v, want %q", text, err, s)
+			}
+		}
+	}
+}
+
+// The darkest light on the slowest film behind the densest filter, and the brightest
+// on the fastest: what is planned can be kept and opened again.
+func TestEndsOfLight(t *testing.T) {
+	for _, f := range []Form{
+		{Meter: "EV -15 at ISO 100", ISO: "0.5", Filter: "ND 6.0"}, {Meter: "EV 26 at ISO 100", ISO: "204800"}, {Meter: "EV 26 at ISO 100", ISO: "0.5"},
+	} {
+		f.Camera, f.From, f.To = "leaf", "0", "0"
+		var b bytes.Buffer
+		if err := made(t, f).Encode(&b); err != nil {
+			t.Errorf("%+v: %v", f, err)
+		} else if _, err := Decode(b.Bytes()); err != nil {
+			t.Errorf("%+v: %v", f, err)
+		}
 	}
 }
 
