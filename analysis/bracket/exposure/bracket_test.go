@@ -71,6 +71,23 @@ func TestFailureByExponent(t *testing.T) {
 	}
 }
 
+// Schwarzschild's law: lights I1, I2 blacken alike where I1 t1^p = I2 t2^p (K.
+// Schwarzschild, Astrophysical Journal 11, 89, 1900, with p 0.86). What counts for the
+// film is then I times the effective time, and the loss is (1-p) log2 t.
+func TestFailureBySchwarzschild(t *testing.T) {
+	const p = 0.86
+	f := Failure{P: 1 / p}
+	for _, t1 := range []float64{1, 2, 10, 60, 600} {
+		for _, t2 := range []float64{1.5, 30, 3600} {
+			i1 := 7.0
+			i2 := i1 * math.Pow(t1/t2, p)
+			near(t, "equal blackening", i1*f.Effective(t1)/(i2*f.Effective(t2)), 1, 1e-12)
+		}
+		near(t, "loss", f.Loss(t1), (1-p)*math.Log2(t1), 1e-12)
+	}
+	near(t, "loss of 100 s", f.Loss(100), 0.930, 5e-4) // 0.14 x 6.6439
+}
+
 // A table holds at its rows, rises everywhere, and is undone by Effective.
 func TestFailureByTable(t *testing.T) {
 	tables := []Failure{

@@ -296,7 +296,8 @@ func (f *File) check() error {
 		}
 	}
 	if f.Log == nil {
-		return nil
+		_, err := f.Real()
+		return err
 	}
 	if len(f.Log.Shots) > 10*MaxFrames {
 		return errors.New("its log is longer than a roll")

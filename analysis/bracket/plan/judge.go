@@ -139,27 +139,36 @@ func (p *Plan) accuracy(r Request, s search) {
 		}
 		p.warn(Coarse, off, "No setting comes nearer to %s, up to %s stop off: take the real stops as labels%s.", p.called(off), trimmed(p.worst(), 2), help)
 	}
-	var alikes []string
-	var frames []int
-	for i, f := range p.Frames {
-		for j, g := range p.Frames[:i] {
-			if !f.Short && !g.Short && math.Abs(f.Stop-g.Stop) > stops.Near && f.Time.Exact == g.Time.Exact && f.Aperture.Exact == g.Aperture.Exact {
-				alikes = append(alikes, stops.Label(g.Stop)+" with "+stops.Label(f.Stop))
-				frames = append(frames, j, i)
-				break
-			}
-		}
-	}
-	if len(alikes) > 0 {
+	if alikes, frames := p.alikes(); len(alikes) > 0 {
 		if len(alikes) > 4 {
 			alikes = append(alikes[:3], fmt.Sprintf("%d more", len(alikes)-3))
 		}
-		p.warn(Same, frames, "One and the same setting serves two frames (%s): take larger steps, or vary both.", list(alikes))
+		help := ""
+		if r.Vary != Both {
+			if still, _ := p.freely(s, Both).alikes(); len(still) == 0 {
+				help = ", or vary both"
+			}
+		}
+		p.warn(Same, frames, "One and the same setting serves two frames (%s): take larger steps%s.", list(alikes), help)
 	}
 	if r.Step < 0.5+1e-9 && !slices.ContainsFunc(p.Frames, func(f Frame) bool { return f.Time.Tested }) && r.Vary != Aperture {
 		// From memory: mechanical shutters are commonly off by up to a third of a stop.
 		p.warn(FineSteps, nil, "Steps of %s stop are near the error of a mechanical shutter: trust the measured stops more than these labels.", fraction(r.Step))
 	}
+}
+
+// alikes names the pairs of frames that one setting serves, with their indices.
+func (p *Plan) alikes() (names []string, frames []int) {
+	for i, f := range p.Frames {
+		for j, g := range p.Frames[:i] {
+			if !f.Short && !g.Short && math.Abs(f.Stop-g.Stop) > stops.Near && f.Time.Exact == g.Time.Exact && f.Aperture.Exact == g.Aperture.Exact {
+				names = append(names, stops.Label(g.Stop)+" with "+stops.Label(f.Stop))
+				frames = append(frames, j, i)
+				break
+			}
+		}
+	}
+	return names, frames
 }
 
 // longTimes warns of reciprocity failure and of times by hand.
@@ -174,8 +183,12 @@ func (p *Plan) longTimes(r Request, s search) {
 			p.warn(Long, long, "The times of %s are lengthened for reciprocity failure, by up to %.1f stops.", p.called(long), loss)
 		default:
 			f := p.Frames[worst]
-			p.warn(Long, long, "%s %s speed to reciprocity failure, up to %.1f stops: %s would need %s s by the figures given.",
-				p.called(long), plural(make([]string, distinct(p, long)), "loses", "lose"), loss, f.Time.Seconds(), trimmed(r.Failure.Corrected(f.Time.Exact), 3))
+			from := ""
+			if lost := p.Frames[p.Base()].Loss; lost > 0.05 {
+				from = fmt.Sprintf("; they count from the base frame, which loses %.1f", lost)
+			}
+			p.warn(Long, long, "%s %s speed to reciprocity failure, up to %.1f stops: %s would need %s s by the figures given, and the real stops have it taken off%s.",
+				p.called(long), plural(make([]string, distinct(p, long)), "loses", "lose"), loss, f.Time.Seconds(), trimmed(r.Failure.Corrected(f.Time.Exact), 3), from)
 		}
 		p.warn(Colour, long, "On colour film the three layers fail differently beyond 1 s and give a cast that is not the film's latitude.")
 	}

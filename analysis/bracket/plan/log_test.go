@@ -264,7 +264,7 @@ func TestLoadRefuses(t *testing.T) {
 		"newer": swap(`"version": 1`, `"version": 9`), "no frames": `{"format":"stopladder plan","version":1}`,
 		"zero aperture": swap(`"exact": 16`, `"exact": 0`), "other EV": swap(`"ev": 17`, `"ev": 3`), "numbers": swap(`"number": 2`, `"number": 1`),
 		"control": swap(`"Courtyard"`, `"Court\u001b[31m"`), "direction": swap(`"Courtyard"`, `"Court\u202eyard"`), "kind": swap(`"number": 2`, `"number": "2"`),
-		"camera": swap(`"times": [`, `"times": [ "0",`),
+		"camera": swap(`"times": [`, `"times": [ "0",`), "reciprocity": swap(`"title":`, `"reciprocity": "fast", "title":`),
 	} {
 		path := filepath.Join(dir, "p"+Ext)
 		if err := os.WriteFile(path, []byte(text), 0o600); err != nil {

@@ -32,7 +32,7 @@ type Frame struct {
 	Time      Mark    `json:"time"`
 	Aperture  Mark    `json:"aperture"`
 	EV        float64 `json:"ev"`               // of the exact values, reciprocity not included
-	Deviation float64 `json:"deviation"`        // stops more than wanted, against the base frame; with Request.Correct, after reciprocity
+	Deviation float64 `json:"deviation"`        // stops more than wanted, against the base frame, what long times lose taken off
 	Literal   float64 `json:"literalDeviation"` // the same with the engraved figures taken literally
 	Loss      float64 `json:"loss,omitempty"`   // stops lost to reciprocity failure, by the figures given
 	Short     bool    `json:"outside,omitempty"`
@@ -97,6 +97,9 @@ func Make(r Request) (*Plan, error) {
 		}
 	}
 	s := search{r: r, times: times, apertures: apertures, ev: r.Meter.At(r.ISO) - r.Filter}
+	if r.Correct {
+		s.lengthen = r.Failure
+	}
 	if len(es) == 0 {
 		es = s.held()
 	}
@@ -113,7 +116,23 @@ func Make(r Request) (*Plan, error) {
 		p.Left = &left
 	}
 	p.judge(r, s)
+	p.settle(r.Failure)
 	return p, nil
+}
+
+// settle gives every frame its real stop, as the log does. Settings were chosen for the
+// times as metered, unless these are lengthened: what long ones lose comes off here.
+func (p *Plan) settle(failure exposure.Failure) {
+	engraved := func(f Frame) float64 {
+		return -exposure.EV(f.Aperture.Nominal, failure.Effective(f.Time.Nominal))
+	}
+	base := p.Frames[p.Base()]
+	p.BaseOffset = tidy(given(p.EV, base.Aperture, base.Time, failure))
+	for i := range p.Frames {
+		f := &p.Frames[i]
+		f.Deviation = tidy(given(p.EV, f.Aperture, f.Time, failure) - p.BaseOffset - f.Stop)
+		f.Literal = tidy(engraved(*f) - engraved(base) - f.Stop)
+	}
 }
 
 // bracket gives the stops in the order of exposing.
@@ -209,5 +228,8 @@ func (r Request) bracketErrors(es *Errors) []float64 {
 	return r.bracket(es)
 }
 
-// stopsOver is the exposure of time and aperture over that of ev, in stops.
-func stopsOver(ev, number, seconds float64) float64 { return ev - exposure.EV(number, seconds) }
+// given returns what a setting gives the film over ev, in stops, with what long times
+// lose taken off.
+func given(ev float64, aperture, time Mark, failure exposure.Failure) float64 {
+	return ev - exposure.EV(aperture.Exact, failure.Effective(time.Exact))
+}

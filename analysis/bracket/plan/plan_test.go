@@ -244,6 +244,33 @@ func TestWarnings(t *testing.T) {
 	}
 }
 
+// Varying both is advised where it helps, and never where both vary already.
+func TestVaryBothIsAdvisedWhereItHelps(t *testing.T) {
+	coarse := Camera{Name: "coarse", Times: []string{"1/30", "1/60", "1/125", "1/250"}, Apertures: []string{"8"}}
+	fine := coarse
+	fine.Apertures, fine.ApertureClicks = []string{"5.6", "8", "11"}, Thirds
+	for _, c := range []struct {
+		camera Camera
+		vary   Vary
+		advise bool
+	}{{fine, Shutter, true}, {fine, Both, false}, {coarse, Shutter, false}, {coarse, Both, false}} {
+		file, err := New(Form{Meter: "f/8 1/60 at ISO 100", ISO: "100", Camera: "coarse", From: "-1", To: "1", Step: "1/3", Vary: string(c.vary)}, []Camera{c.camera})
+		if err != nil {
+			t.Fatal(err)
+		}
+		advised := false
+		for _, w := range file.Plan.Warnings {
+			advised = advised || strings.Contains(w.Text, "vary")
+		}
+		if advised != c.advise {
+			t.Errorf("%v, varying %s: %+v", c.camera.Apertures, c.vary, file.Plan.Warnings)
+		}
+		if same := slices.Contains(codes(&file.Plan), string(Same)); same != (c.vary != Both || len(c.camera.Apertures) == 1) {
+			t.Errorf("%v, varying %s: frames alike %v\n%s", c.camera.Apertures, c.vary, same, frames(&file.Plan))
+		}
+	}
+}
+
 // Cautions where they are due: the sun only where a meter with a view may see it.
 func TestCautions(t *testing.T) {
 	for meter, want := range map[string]bool{"f/16 1/125": true, "reflected 4000 cd/m2": true, "incident f/16 1/125": false, "64000 lux": false, "EV 6": false} {
@@ -280,6 +307,78 @@ func TestReciprocity(t *testing.T) {
 	f.Reciprocity = "2=3, 8=20"
 	if p = made(t, f).Plan; frames(&p) != "1:+0 20 s f/16" {
 		t.Error(frames(&p))
+	}
+}
+
+// Where times are not lengthened the real stops of the plan have the loss taken off,
+// by hand: with P 1.31 a base frame of 4 s counts as 4^(1/1.31) = 2.881 s and one of 1
+// s as 1 s, which is log2 1/2.881 = -1.53 and not -2; 16 s count as 8.302 s, +1.53.
+// By a table of data sheets (1 s to 2 s, 10 s to 50 s, 100 s to 1200 s; from memory)
+// 10 s count as 10^(log10 5 / log10 25) = 3.162 s, and 2 s as 1 s: -1.66 for -2.32.
+func TestUncorrectedLoss(t *testing.T) {
+	f := Form{Meter: "EV 4 at ISO 100", ISO: "100", Camera: "electronic shutter 30", From: "-2", To: "2", Hold: "f/8", Reciprocity: "1.31"}
+	p := made(t, f).Plan
+	if got := frames(&p); got != "1:+0 4 s f/8; 2:-2 1 s f/8; 3:-1 2 s f/8; 4:+1 8 s f/8; 5:+2 15 s f/8" {
+		t.Fatal(got)
+	}
+	for i, want := range []float64{0, -1.527, -0.763, 0.763, 1.527} {
+		near(t, "real stop of "+p.Frames[i].Time.Seconds(), p.Frames[i].Real(), want, 5e-4)
+	}
+	near(t, "base against the meter", p.BaseOffset, -(2 - 1.527), 5e-4)
+	told := false
+	for _, w := range p.Warnings {
+		told = told || w.Code == Long && strings.Contains(w.Text, "real stops")
+		if w.Code == Coarse || w.Code == BaseOff {
+			t.Errorf("what long times lose is taken for a coarse setting: %s", w.Text)
+		}
+	}
+	if !told {
+		t.Errorf("nothing says that the loss is taken off: %+v", p.Warnings)
+	}
+	near(t, "as engraved", p.Frames[4].Real()-p.Frames[4].Deviation+p.Frames[4].Literal, math.Log2(15./4)/1.31, 1e-9)
+
+	c := Camera{Name: "table", Times: []string{"2=2", "10=10"}, Apertures: []string{"8"}}
+	f = Form{Meter: "f/8 10 s at ISO 100", ISO: "100", Camera: "table", From: "-2", To: "0", Step: "2", Reciprocity: "1=2, 10=50, 100=1200"}
+	file, err := New(f, []Camera{c})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := frames(&file.Plan); got != "1:+0 10 s f/8; 2:-2 2 s f/8" {
+		t.Fatal(got)
+	}
+	near(t, "by the table", file.Plan.Frames[1].Real(), -1.661, 5e-4)
+}
+
+// Plan and log give one real stop to every frame that was exposed as planned, with
+// figures for reciprocity and without, lengthened or not.
+func TestPlanAndLogAgree(t *testing.T) {
+	r := rand.New(rand.NewPCG(15, 2))
+	lossy := 0
+	for range 400 {
+		f := Form{
+			Meter: fmt.Sprintf("EV %.2f at ISO 100", r.Float64()*16-4), ISO: fmt.Sprint(exposure.Speeds()[6+r.IntN(20)]), Camera: Generic()[r.IntN(6)].Name,
+			Vary: string([]Vary{Shutter, Aperture, Both}[r.IntN(3)]), Step: []string{"1", "1/2", "1/3"}[r.IntN(3)],
+			From: fmt.Sprint(-r.IntN(5)), To: fmt.Sprint(r.IntN(5)), BaseAgain: r.IntN(2) == 0,
+			Reciprocity: []string{"", "1.31", "p 0.86", "1=2, 10=50, 100=1200", "4=6"}[r.IntN(5)],
+		}
+		f.Correct = f.Reciprocity != "" && r.IntN(2) == 0
+		file := made(t, f)
+		real, err := file.Real()
+		if err != nil {
+			t.Fatal(err)
+		}
+		near(t, "base offset", file.Plan.BaseOffset, real.BaseOffset, 1e-6)
+		for i, fr := range file.Plan.Frames {
+			if e := real.Exposed[i]; math.Abs(e.Stop-fr.Real()) > 1e-6 || math.Abs(e.Loss-fr.Loss) > 1e-9 {
+				t.Fatalf("%+v: the plan has %v for frame %d, the log %v", f, fr.Real(), fr.Number, e.Stop)
+			}
+			if fr.Loss > 0.1 && !f.Correct {
+				lossy++
+			}
+		}
+	}
+	if lossy < 300 {
+		t.Errorf("only %d frames lost light", lossy)
 	}
 }
 

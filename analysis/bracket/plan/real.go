@@ -69,7 +69,7 @@ func (f *File) Real() (*Real, error) {
 		}
 		e.Loss = failure.Loss(e.Time.Exact)
 		lossy = lossy || e.Loss > 0.005
-		e.fromMeter = stopsOver(f.Plan.EV, e.Aperture.Exact, e.Time.Exact) - e.Loss
+		e.fromMeter = given(f.Plan.EV, e.Aperture, e.Time, failure)
 		if r.Base < 0 && math.Abs(e.Wanted) < stops.Near {
 			r.Base = i
 		}

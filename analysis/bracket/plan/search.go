@@ -20,9 +20,10 @@ const little = 0.1
 type search struct {
 	r                Request
 	times, apertures []Mark
-	ev               float64 // of the base exposure
-	from             float64 // the EV that stops count from: the base exposure, then the base frame's
-	heldA, heldT     *Mark   // what the request holds, as the camera has it
+	ev               float64          // of the base exposure
+	from             float64          // the EV that stops count from: the base exposure, then the base frame's
+	lengthen         exposure.Failure // what times are lengthened by; the zero value where they are not
+	heldA, heldT     *Mark            // what the request holds, as the camera has it
 	all              []choice
 }
 
@@ -48,18 +49,10 @@ func (s *search) held() (es Errors) {
 	return es
 }
 
-// effective is the time that counts for the film.
-func (s *search) effective(seconds float64) float64 {
-	if s.r.Correct {
-		return s.r.Failure.Effective(seconds)
-	}
-	return seconds
-}
-
 // off is how much more than stop a setting gives, in stops over the exposure that
 // stops count from.
 func (s *search) off(stop float64, a, t Mark) float64 {
-	return stopsOver(s.from, a.Exact, s.effective(t.Exact)) - stop
+	return given(s.from, a, t, s.lengthen) - stop
 }
 
 // onB is the time by watch that fits a stop at an aperture, where the shutter's own
@@ -68,11 +61,7 @@ func (s *search) onB(stop float64, a Mark) (Mark, bool) {
 	if !s.r.Camera.Bulb {
 		return Mark{}, false
 	}
-	want := math.Exp2(exposure.Av(a.Exact) - s.from + stop)
-	if s.r.Correct {
-		want = s.r.Failure.Corrected(want)
-	}
-	m, ok := byWatch(want)
+	m, ok := byWatch(s.lengthen.Corrected(math.Exp2(exposure.Av(a.Exact) - s.from + stop)))
 	return m, ok && m.Exact > s.times[0].Exact
 }
 
@@ -189,12 +178,10 @@ func (s *search) with(list []float64, held Mark, heldTime bool) *Plan {
 	p.BaseOffset = base.Deviation
 	s.from -= p.BaseOffset
 	base.Deviation = 0
-	literal := func(f Frame) float64 { return -exposure.EV(f.Aperture.Nominal, s.effective(f.Time.Nominal)) }
 	for _, stop := range list {
 		f := base
 		if stop != 0 {
 			f = s.frame(stop, apertures, heldT, leaves)
-			f.Literal = tidy(literal(f) - literal(base) - stop)
 		}
 		p.Frames = append(p.Frames, f)
 	}

@@ -112,7 +112,7 @@ func became(f *plan.File, real *plan.Real, i int) (out []string) {
 			out = append(out, "set "+s.Setting)
 		}
 		for _, e := range real.Exposed {
-			if e.Frame == i && math.Abs(e.Stop-fr.Stop) >= 0.05 {
+			if e.Frame == i && math.Abs(e.Stop-fr.Real()) >= 0.05 {
 				out = append(out, "got "+plan.Hundredths(e.Stop))
 			}
 		}
