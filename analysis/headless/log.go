@@ -31,7 +31,7 @@ type logCmd struct {
 	Offer int      `placeholder:"N" help:"Take the N-th of the offers that --match made."`
 
 	cardArgs `embed:""`
-	JSON     string `name:"json" placeholder:"FILE|-" help:"Write plan and log as JSON (schema in assets/schema)."`
+	JSON     string `name:"json" placeholder:"FILE|-" help:"Write plan and log as JSON (schema: stopladder manual plan-1)."`
 }
 
 func (c *logCmd) Run(ctx context.Context, std streams) error {

@@ -139,7 +139,7 @@ func document(job *load.Job, result *film.Roll, set *criteria.Set) *report.Repor
 
 type measureCmd struct {
 	rollArgs `embed:""`
-	JSON     string `name:"json" placeholder:"FILE|-" help:"Write the readings as JSON (schema in assets/schema)."`
+	JSON     string `name:"json" placeholder:"FILE|-" help:"Write the readings as JSON (schema: stopladder manual measure-1)."`
 	CSV      string `name:"csv" placeholder:"FILE|-" help:"Write the readings as CSV, a row for each frame."`
 
 	Limits    string `placeholder:"NAME|FILE" help:"${limitshelp}"`

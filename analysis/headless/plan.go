@@ -41,7 +41,7 @@ type planCmd struct {
 	Stock       string `placeholder:"TEXT" help:"The film stock."`
 
 	cardArgs `embed:""`
-	JSON     string `name:"json" placeholder:"FILE|-" help:"Write the plan as JSON (schema in assets/schema)."`
+	JSON     string `name:"json" placeholder:"FILE|-" help:"Write the plan as JSON (schema: stopladder manual plan-1)."`
 	Output   string `short:"o" placeholder:"FILE.ladderplan" help:"Keep the plan; beside the scans it labels them."`
 }
 
