@@ -356,7 +356,7 @@ func TestPlanAndLogAgree(t *testing.T) {
 	lossy := 0
 	for range 400 {
 		f := Form{
-			Meter: fmt.Sprintf("EV %.2f at ISO 100", r.Float64()*16-4), ISO: fmt.Sprint(exposure.Speeds()[6+r.IntN(20)]), Camera: Generic()[r.IntN(6)].Name,
+			Meter: fmt.Sprintf("EV %.2f at ISO 100", r.Float64()*16-4), ISO: fmt.Sprint([]int{25, 50, 100, 400, 1600}[r.IntN(5)]), Camera: Generic()[r.IntN(6)].Name,
 			Vary: string([]Vary{Shutter, Aperture, Both}[r.IntN(3)]), Step: []string{"1", "1/2", "1/3"}[r.IntN(3)],
 			From: fmt.Sprint(-r.IntN(5)), To: fmt.Sprint(r.IntN(5)), BaseAgain: r.IntN(2) == 0,
 			Reciprocity: []string{"", "1.31", "p 0.86", "1=2, 10=50, 100=1200", "4=6"}[r.IntN(5)],
