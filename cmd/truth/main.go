@@ -59,7 +59,7 @@ func main() {
 				checks[name](o, book)
 			}
 			fmt.Fprintf(os.Stderr, "\r%3d of %d  %-40s", i+1, len(list), t.name)
-			o.frames = nil
+			o.frames, o.truth, o.true_ = nil, nil, nil // megabytes each
 		})
 	}
 	wg.Wait()

@@ -100,13 +100,31 @@ const (
 	partial                   // some channel does
 )
 
-var views sync.Map
+// views are those of the last rolls: the same with another seed need not be made again.
+var views struct {
+	sync.Mutex
+	last []namedView
+}
+
+type namedView struct {
+	name string
+	view func() *view
+}
 
 // Truth returns the truth of the roll.
 func (r *Roll) Truth() *Truth {
-	key := fmt.Sprintf("%p %v", r.Film, []any{r.Scene, r.Size, r.Reduce, r.Grain, r.Blur, r.ReadSD, r.Flare})
-	f, _ := views.LoadOrStore(key, sync.OnceValue(func() *view { return newView(r) }))
-	return &Truth{r, f.(func() *view)()}
+	const kept = 8 // tens of megabytes each
+	name := fmt.Sprintf("%p %v", r.Film, []any{r.Scene, r.Size, r.Reduce, r.Grain, r.Blur, r.ReadSD, r.Flare})
+	views.Lock()
+	i := slices.IndexFunc(views.last, func(n namedView) bool { return n.name == name })
+	if i < 0 {
+		views.last = append(views.last, namedView{name, sync.OnceValue(func() *view { return newView(r) })})
+		i = len(views.last) - 1
+	}
+	v := views.last[i].view
+	views.last = views.last[max(0, len(views.last)-kept):]
+	views.Unlock()
+	return &Truth{r, v()}
 }
 
 func newView(r *Roll) *view {
