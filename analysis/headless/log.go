@@ -223,11 +223,13 @@ func (c *logCmd) match(ctx context.Context, f *plan.File) (*plan.Assignment, err
 	if err != nil {
 		return nil, err
 	}
-	if !a.Sure && len(a.Offers) > 1 {
+	if len(a.Offers) > 1 || a.Sure {
 		if a, err = load.ByLight(ctx, f, paths, load.Options{}, nil); err != nil {
 			return nil, err
 		}
-		a.Findings = append(a.Findings, "The offers stand in the order in which they fit how light the scans are.")
+		if !a.Sure {
+			a.Findings = append(a.Findings, "The offers stand in the order in which they fit how light the scans are.")
+		}
 	}
 	if c.Offer > 0 {
 		if c.Offer > len(a.Offers) {

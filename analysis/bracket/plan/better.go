@@ -1,6 +1,9 @@
 package plan
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // Better is the offer of an assignment that the measured stops bear out clearly
 // better than the labels that the scans have; was is the misfit of the labels, the
@@ -21,8 +24,19 @@ func (a *Assignment) Better(labels, measured []float64) (best *Offer, was float6
 		return nil, 0, false
 	}
 	was = *o.Misfit
-	for k := range a.Offers {
-		offer := &a.Offers[k]
+	offers := a.Offers
+	if len(offers) > 0 && !slices.ContainsFunc(offers[0].Scans, func(s Placed) bool { return !s.Known }) {
+		// Scans that were named in another order than that of the film.
+		scans := make([]string, len(a.Scans))
+		for i, s := range a.Scans {
+			scans[i] = s.Scan
+		}
+		if o := newMatcher(a.Real, scans, measured).ranked(mappingOf(offers[0].Scans), measured, 1); o != nil {
+			offers = append(slices.Clip(offers), *o)
+		}
+	}
+	for k := range offers {
+		offer := &offers[k]
 		if offer.Misfit == nil || *offer.Misfit+clear >= was || best != nil && *offer.Misfit >= *best.Misfit {
 			continue
 		}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 )
@@ -83,5 +84,80 @@ func TestOtherPicturesAreFoundByLight(t *testing.T) {
 		if err != nil || a.Sure || len(a.Offers) == 0 {
 			t.Errorf("%v: %+v, %v", light, a, err)
 		}
+	}
+}
+
+// curve is how light a scan of a bracket is: a tone curve that flattens at both ends.
+func curve(stop float64) float64 { return 1 / (1 + math.Exp(-0.7*stop)) }
+
+// The order of names is held against how light the scans are. What fits stays as it
+// was, for pictures and for negatives left negative, on a plan of any order; what does
+// not is asked, with the order of light among the offers.
+func TestOrderOfNamesIsHeldAgainstLight(t *testing.T) {
+	for _, c := range []struct {
+		order, again string
+		scans        []float64 // by name: the stops that they really have
+		sign         float64   // -1: darker with more exposure
+		sure         bool
+		first        string // of the offers, where asked
+	}{
+		{order: "base-first", scans: []float64{0, -3, -2, -1, 1, 2, 3, 4}, sign: 1, sure: true},
+		{order: "under-over", scans: []float64{-3, -2, -1, 0, 1, 2, 3, 4}, sign: 1, sure: true},
+		{order: "base-first", scans: []float64{0, -3, -2, -1, 1, 2, 3, 4}, sign: -1, sure: true},
+		{order: "base-first", scans: []float64{-3, -2, -1, 0, 1, 2, 3, 4}, sign: 1, first: "from the darkest at −3 to the lightest at +4"},
+		{order: "base-first", scans: []float64{-3, -2, -1, 0, 1, 2, 3, 4}, sign: -1, first: "from the lightest at −3 to the darkest at +4"},
+		{order: "under-over", scans: []float64{0, -3, -2, -1, 1, 2, 3, 4}, sign: 1, first: "from the darkest at −3 to the lightest at +4"},
+		{order: "base-first", scans: []float64{4, 3, 2, 1, -1, -2, -3, 0}, sign: 1, first: "from its last frame to its first"},
+		{order: "under-over", scans: []float64{4, 3, 2, 1, 0, -1, -2, -3}, sign: 1, first: "from its last frame to its first"},
+		{order: "over-under", scans: []float64{-3, -2, -1, 0, 1, 2, 3, 4}, sign: 1, first: "from its last frame to its first"},
+		{order: "under-over", scans: []float64{-3, -2, 0, -1, 1, 2, 3, 4}, sign: 1, first: "from the darkest at −3 to the lightest at +4"},
+	} {
+		f := made(t, Form{Meter: "EV 12", ISO: "100", Camera: "leaf", From: "-3", To: "+4", Step: "1", Hold: "f/8", Order: c.order})
+		var light []float64
+		for i, stop := range c.scans {
+			light = append(light, c.sign*curve(stop)+0.002*float64(i%3-1)) // a little noise
+		}
+		a, err := MatchByLight(f, numbered(1, 8), light)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if a.Sure != c.sure || len(a.Scans) != 8 {
+			t.Errorf("%s, scans %v: sure %v, %s %+v", c.order, c.scans, a.Sure, a.Question, a.Findings)
+			continue
+		}
+		if c.sure {
+			if !same(stopsOf(a.Scans), c.scans) {
+				t.Errorf("%s, scans %v: %v", c.order, c.scans, stopsOf(a.Scans))
+			}
+			continue
+		}
+		if a.Question == "" || strings.Contains(a.Question, "%!") || a.Scans[0].Known {
+			t.Errorf("%s, scans %v: %q", c.order, c.scans, a.Question)
+		}
+		right := slices.IndexFunc(a.Offers, func(o Offer) bool { return same(stopsOf(o.Scans), c.scans) })
+		if right < 0 || right > 1 || c.sign > 0 && right > 0 || !strings.Contains(a.Offers[right].Text, c.first) {
+			t.Errorf("%s, scans %v: the right way is offer %d of %+v", c.order, c.scans, right+1, a.Offers)
+		}
+		for _, o := range a.Offers {
+			if o.Misfit != nil || o.Scans[0].Measured != nil || !strings.HasSuffix(o.Text, ".") {
+				t.Errorf("%+v", o)
+			}
+		}
+	}
+	// Scans that an automatic exposure made alike tell nothing, nor does one alone.
+	f := held(t)
+	a, err := MatchByLight(f, numbered(1, 9), []float64{.500, .501, .502, .499, .501, .5, .502, .5, .501})
+	if err != nil || !a.Sure {
+		t.Errorf("scans that are alike: %+v, %v", a.Question, err)
+	}
+	// Labels in the names are kept, and told where light contradicts them.
+	names := []string{"-1.tif", "0.tif", "+1.tif"}
+	a, err = MatchByLight(f, names, []float64{curve(-1), curve(1), curve(0)})
+	if found := strings.Join(a.Findings, " "); err != nil || !a.Sure || !strings.Contains(found, `"+1.tif" is darker than "0.tif"`) {
+		t.Errorf("%+v %v", a.Findings, err)
+	}
+	a, err = MatchByLight(f, names, []float64{curve(-1), curve(0), curve(1)})
+	if found := strings.Join(a.Findings, " "); err != nil || !a.Sure || strings.Contains(found, "darker") {
+		t.Errorf("%+v %v", a.Findings, err)
 	}
 }

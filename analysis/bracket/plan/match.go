@@ -49,6 +49,10 @@ const (
 	maxOffers = 8
 )
 
+const fromLast = ", from its last frame to its first"
+
+const takenByName = "The names carry no stops: the scans are taken in the order of their names as the frames are on the film; check it, or turn it round."
+
 // Match gives scans the real stops of a plan and its log. Scans are paths or
 // names; measured, parallel to them, is in stops from any origin (NaN: not
 // measured), or nil.
@@ -60,17 +64,49 @@ const (
 // stops choose, where one of them fits clearly better. The error is a *FieldError
 // of the log.
 func Match(f *File, scans []string, measured []float64) (*Assignment, error) {
-	return match(f, scans, measured, false)
+	m, err := match(f, scans, measured, false)
+	if err != nil {
+		return nil, err
+	}
+	return m.a, nil
 }
 
 // match is Match; every has all ways to leave scans out offered, where they are few.
-func match(f *File, scans []string, measured []float64, every bool) (*Assignment, error) {
+func match(f *File, scans []string, measured []float64, every bool) (*matcher, error) {
 	real, err := f.Real()
 	if err != nil {
 		return nil, err
 	}
-	m := &matcher{real: real, scans: scans, every: every, a: &Assignment{Real: real}}
+	m := newMatcher(real, scans, measured)
+	m.every = every
 	m.a.Findings = append(m.a.Findings, real.Notes...)
+	m.a.Scans = m.placed(m.nothing())
+	if len(scans) == 0 || len(m.tests) == 0 {
+		return m, nil
+	}
+	if m.labelled = m.byLabel(); !m.labelled {
+		m.byOrder(f)
+	}
+	m.check()
+	return m, nil
+}
+
+// matcher finds which scan is which frame. A mapping is parallel to the scans as
+// given and holds indices into real.Exposed, -1 for another picture.
+type matcher struct {
+	real     *Real
+	scans    []string
+	names    []string
+	order    []int // scans by name
+	measured []float64
+	every    bool
+	tests    []int // frames of the bracket on the film
+	labelled bool  // the names carry labels of the plan
+	a        *Assignment
+}
+
+func newMatcher(real *Real, scans []string, measured []float64) *matcher {
+	m := &matcher{real: real, scans: scans, a: &Assignment{Real: real}}
 	m.names = make([]string, len(scans))
 	m.order = make([]int, len(scans))
 	for i, s := range scans {
@@ -85,28 +121,7 @@ func match(f *File, scans []string, measured []float64, every bool) (*Assignment
 			m.tests = append(m.tests, i)
 		}
 	}
-	m.a.Scans = m.placed(m.nothing())
-	switch {
-	case len(scans) == 0 || len(m.tests) == 0:
-		return m.a, nil
-	case !m.byLabel():
-		m.byOrder(f)
-	}
-	m.check()
-	return m.a, nil
-}
-
-// matcher finds which scan is which frame. A mapping is parallel to the scans as
-// given and holds indices into real.Exposed, -1 for another picture.
-type matcher struct {
-	real     *Real
-	scans    []string
-	names    []string
-	order    []int // scans by name
-	measured []float64
-	every    bool
-	tests    []int // frames of the bracket on the film
-	a        *Assignment
+	return m
 }
 
 func (m *matcher) nothing() []int {
@@ -242,7 +257,7 @@ func (m *matcher) byOrder(f *File) {
 		m.decide(ways)
 	} else if equal || forward == 1 {
 		m.take(0)
-		m.a.Findings = append(m.a.Findings, "The names carry no stops: the scans are taken in the order of their names as the frames are on the film; check it, or turn it round.")
+		m.a.Findings = append(m.a.Findings, takenByName)
 	}
 	if len(m.a.Offers) > maxOffers {
 		m.a.Offers = m.a.Offers[:maxOffers]
@@ -400,7 +415,7 @@ func (m *matcher) offer(mapping []int) Offer {
 	turned := len(at) > 1 && at[0] > at[len(at)-1] && !slices.IsSorted(at)
 	o.Text = few(in) + " " + plural(in, "is", "are") + " the bracket"
 	if turned {
-		o.Text += ", from its last frame to its first"
+		o.Text += fromLast
 	}
 	if len(out) > 0 {
 		o.Text += "; " + few(out) + " " + plural(out, "is another picture", "are other pictures")

@@ -323,6 +323,13 @@ func TestBetterMatching(t *testing.T) {
 			t.Errorf("scan %d: %g, measured %g", i, s.Stop, turned[i])
 		}
 	}
+	// A folder that was named from under to over against a plan that begins with the base
+	// frame: no order of the film fits, the order of the measured stops does.
+	ascending := []float64{-3, -2, -1, 0, 0, 1, 2, 3, 4}
+	b, was, ok = matched(t, f, numbered(1, 9), noisy(ascending)).Better(labels, noisy(ascending))
+	if !ok || was < 0.5 || *b.Misfit > 0.1 || !same(stopsOf(b.Scans), ascending) || !strings.Contains(b.Text, "at −3") {
+		t.Errorf("%v %g %+v", ok, was, b)
+	}
 	if _, _, ok := a.Better(labels[:2], noisy(turned)); ok {
 		t.Error("of other lengths")
 	}
