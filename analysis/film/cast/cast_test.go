@@ -87,7 +87,7 @@ func TestSentenceSaysTheFigures(t *testing.T) {
 			}
 		}
 		shown := math.Round(x*10) / 10
-		if strings.Contains(s, "cannot mend") != (shown > Mends) || strings.Contains(s, "mend") && !strings.Contains(s, fmt.Sprintf("%.1f", shown)) {
+		if strings.Contains(s, "cannot mend") != (shown > 2) || strings.Contains(s, "mend") && !strings.Contains(s, fmt.Sprintf("%.1f", shown)) {
 			t.Fatalf("%q, and the crossover is %g", s, x)
 		}
 	}
@@ -102,5 +102,19 @@ func TestSentence(t *testing.T) {
 	x = 0.1
 	if got := Sentence([measure.Bands]*Shift{{}, nil, {}}, &x); got != "No cast against the base." {
 		t.Errorf("%q", got)
+	}
+}
+
+// One balance mends up to 2 dE00, as rounded for show, and no more: what is seen on
+// inspection is 2 to 3 (convention, no published limit; the manual's page on casts).
+func TestOneBalanceMendsUpToTwo(t *testing.T) {
+	for _, c := range []struct {
+		crossover float64
+		mends     bool
+	}{{0, true}, {1.9, true}, {2.0, true}, {2.04, true}, {2.06, false}, {2.1, false}, {2.3, false}, {5, false}} {
+		s := Sentence([measure.Bands]*Shift{{DA: 3}, {}, {DB: 3}}, &c.crossover)
+		if strings.Contains(s, "one balance mends them") != c.mends || strings.Contains(s, "one balance cannot mend them") == c.mends {
+			t.Errorf("crossover %.2f: %q", c.crossover, s)
+		}
 	}
 }

@@ -237,3 +237,25 @@ func TestUnreadFramesDoNotHold(t *testing.T) {
 		t.Errorf("a frame of which only lost area is known: %+v", r.Hi)
 	}
 }
+
+// An end that is quite uncertain lies between its two frames all the same: at most
+// half their distance is said, and what is less is said as it is.
+func TestUncertaintyEndsAtTheFrames(t *testing.T) {
+	f := plain()
+	f.noise = func(s float64) float64 { return math.Max(0, 3-1.3*(s+1.3)) } // 3 L*, where it ends Holds, at -1.3
+	for _, c := range []struct{ step, placed, want float64 }{
+		{1, 0.9, 0.5}, {0.5, 0.9, 0.25}, {1, 0.6, 0.5}, // of places too uncertain to say more
+		{1, 0.3, 0.3}, {1, 0.12, 0.12}, {0.5, 0.2, 0.2},
+	} {
+		pts, base := roll(f, -3, 2, c.step)
+		for i := range pts {
+			pts[i].StopError = c.placed
+		}
+		e := Measure(pts, base, criteria.Default()).Holds.Lo
+		// The two ways of joining the readings differ by up to 0.02 here, which is
+		// added in squares.
+		if math.Abs(e.Stop+1.3) > 0.02 || e.Uncertainty < c.want-1e-12 || e.Uncertainty > math.Hypot(c.want, 0.02) || c.placed > c.step/2 && e.Uncertainty != c.want {
+			t.Errorf("frames %g apart, placed within %g: ends at %.3f within %.4f, want %g", c.step, c.placed, e.Stop, e.Uncertainty, c.want)
+		}
+	}
+}

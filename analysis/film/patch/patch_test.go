@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/csv"
+	"image"
 	"math"
 	"testing"
 
@@ -13,6 +14,7 @@ import (
 	"stopladder/analysis/film/response"
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/numeric/affine"
+	"stopladder/analysis/scan"
 )
 
 type shot struct {
@@ -157,5 +159,79 @@ func TestTable(t *testing.T) {
 	}
 	if dE.Words(nil) != "–" || dE.Words(v(1.26)) != "1.3" {
 		t.Error("words")
+	}
+}
+
+// painted is the look of a small scan in sRGB whose colours are given in linear light.
+func painted(t *testing.T, w, h int, light func(x, y int) [3]float64) *measure.Look {
+	t.Helper()
+	p := &scan.Pixels{Header: scan.Info{Path: "painted.tif", Width: w, Height: h, Bits: 16, Channels: 3}, Pix: make([]uint16, 3*w*h)}
+	for y := range h {
+		for x := range w {
+			for c, v := range light(x, y) {
+				// IEC 61966-2-1
+				if v <= 0.0031308 {
+					v *= 12.92
+				} else {
+					v = 1.055*math.Pow(v, 1/2.4) - 0.055
+				}
+				p.Pix[3*(y*w+x)+c] = uint16(math.Round(65535 * v))
+			}
+		}
+	}
+	area := image.Rect(0, 0, w, h)
+	l, err := measure.NewLook(context.Background(), p, measure.Options{Area: &area})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return l
+}
+
+// sRGB's luminance is 0.2126 R + 0.7152 G + 0.0722 B (IEC 61966-2-1, four decimals),
+// of a patch of one primary as of a mixture.
+func TestLuminanceIsSRGBs(t *testing.T) {
+	colours := [][3]float64{{0.5, 0, 0}, {0, 0.5, 0}, {0, 0, 0.5}, {0.4, 0.2, 0.1}}
+	l := painted(t, 200, 50, func(x, y int) [3]float64 { return colours[x/50] })
+	var patches []roll.Patch
+	for i := range colours {
+		patches = append(patches, roll.Patch{Name: "p", X: float64(50*i + 25), Y: 25, R: 10})
+	}
+	set := Read(patches, []response.Frame{{Look: l}}, 0, nil, nil)
+	for i, c := range colours {
+		r := set.Readings[i][0]
+		want := 0.2126*c[0] + 0.7152*c[1] + 0.0722*c[2]
+		if r.Reason != "" || math.Abs(r.Lum-want) > 5e-4*want+2e-5 {
+			t.Errorf("light %v: luminance %.5f, want %.5f; %s", c, r.Lum, want, r.Reason)
+		}
+	}
+}
+
+// A place whose colours flicker at one luminance is smooth, smoother than one of the
+// same mean colour whose luminance varies by a little.
+func TestSmoothMeansInLuminance(t *testing.T) {
+	const y = 0.06 // of the first of the two colours
+	for name, two := range map[string][2][3]float64{
+		"red and green":  {{y / 0.2126, 0.02, 0.05}, {0.02, y / 0.7152, 0.05}},
+		"green and blue": {{0.05, 0.02, y / 0.0722}, {0.05, y / 0.7152, 0.02}},
+	} {
+		// Both have the same luminance: what the second lacks or has over is made up in
+		// green.
+		lum := func(c [3]float64) float64 { return 0.2126*c[0] + 0.7152*c[1] + 0.0722*c[2] }
+		two[1][1] += (lum(two[0]) - lum(two[1])) / 0.7152
+		mean := [3]float64{}
+		for c := range mean {
+			mean[c] = (two[0][c] + two[1][c]) / 2
+		}
+		l := painted(t, 480, 240, func(x, y int) [3]float64 {
+			if x >= 240 { // even in luminance
+				return two[(x+y)%2]
+			}
+			k := 1 + 0.003*float64(2*((x+y)%2)-1)
+			return [3]float64{k * mean[0], k * mean[1], k * mean[2]}
+		})
+		got := Suggest(l, 1)
+		if len(got) != 1 || got[0].X < 240 {
+			t.Errorf("%s: %+v; the right half is the smooth one", name, got)
+		}
 	}
 }
