@@ -11,8 +11,18 @@ func Of(v []float64) float64 {
 	if len(v) == 0 {
 		return 0
 	}
-	s := slices.Sorted(slices.Values(v))
-	return (s[(len(s)-1)/2] + s[len(s)/2]) / 2
+	s := slices.Clone(v)
+	upper := nth(s, len(s)/2)
+	if len(s)%2 == 1 {
+		return upper
+	}
+	lower := s[0] // the largest of those before the middle
+	for _, x := range s[1 : len(s)/2] {
+		if cmp.Less(lower, x) {
+			lower = x
+		}
+	}
+	return (lower + upper) / 2
 }
 
 // Upper returns the one in the middle, of an even number the larger of the two, so
@@ -21,5 +31,45 @@ func Upper[T cmp.Ordered](v []T) (m T) {
 	if len(v) == 0 {
 		return m
 	}
-	return slices.Sorted(slices.Values(v))[len(v)/2]
+	return nth(slices.Clone(v), len(v)/2)
+}
+
+// nth returns what would stand at index k if s were sorted, and puts it there with
+// nothing larger before it (Hoare's selection, CACM 4(7), 1961: algorithm 65).
+func nth[T cmp.Ordered](s []T, k int) T {
+	for lo, hi := 0, len(s)-1; lo < hi; {
+		// The middle of three as pivot: readings often come in order.
+		a, b, c := s[lo], s[lo+(hi-lo)/2], s[hi]
+		if cmp.Less(b, a) {
+			a, b = b, a
+		}
+		if cmp.Less(c, b) {
+			b = c
+			if cmp.Less(b, a) {
+				b = a
+			}
+		}
+		i, j := lo, hi
+		for i <= j {
+			for cmp.Less(s[i], b) {
+				i++
+			}
+			for cmp.Less(b, s[j]) {
+				j--
+			}
+			if i <= j {
+				s[i], s[j] = s[j], s[i]
+				i, j = i+1, j-1
+			}
+		}
+		switch {
+		case k <= j:
+			hi = j
+		case k >= i:
+			lo = i
+		default:
+			return s[k]
+		}
+	}
+	return s[k]
 }
