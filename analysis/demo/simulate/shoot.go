@@ -114,7 +114,39 @@ const (
 	encMax         = 1.3 // of the square root of light
 )
 
+// tablesOf keeps the tables of the last few films and scanners: the frames of a roll
+// share them.
+var tablesOf struct {
+	sync.Mutex
+	kept map[tableKey]*tables
+}
+
+// tableKey is all that the tables follow from.
+type tableKey struct {
+	stock                   Stock
+	scanner                 Scanner
+	pitch                   float64
+	noGrain, noScannerNoise bool
+}
+
+// newTables returns the tables of a shot. Others may use them: they are not to be
+// written to.
 func newTables(s *shot) *tables {
+	key := tableKey{*s.stock, s.scanner, s.pitch, s.o.NoGrain, s.o.NoScannerNoise}
+	tablesOf.Lock()
+	defer tablesOf.Unlock()
+	t := tablesOf.kept[key]
+	if t == nil {
+		t = makeTables(s)
+		if tablesOf.kept == nil || len(tablesOf.kept) >= 8 {
+			tablesOf.kept = map[tableKey]*tables{}
+		}
+		tablesOf.kept[key] = t
+	}
+	return t
+}
+
+func makeTables(s *shot) *tables {
 	t := &tables{}
 	var wg sync.WaitGroup
 	for c := range 3 {
@@ -137,11 +169,11 @@ func newTables(s *shot) *tables {
 		})
 	}
 	wg.Wait()
-	t.encode(s)
-	return t
+	return t.encode(s)
 }
 
-func (t *tables) encode(s *shot) {
+// encode returns the tables with the codes of a shot's levels.
+func (t tables) encode(s *shot) *tables {
 	for c := range 3 {
 		e := make([]float32, encN+2)
 		for i := range e {
@@ -150,6 +182,7 @@ func (t *tables) encode(s *shot) {
 		}
 		t.enc[c] = e
 	}
+	return &t
 }
 
 // level applies AutoCorrect's levels.

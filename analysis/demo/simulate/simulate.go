@@ -236,7 +236,7 @@ func prepareFilm(f *film, stock *Stock, o Options, stop float64) (*shot, error) 
 	s.tab = newTables(s)
 	if o.AutoCorrect {
 		s.autoLevel()
-		s.tab.encode(s)
+		s.tab = s.tab.encode(s)
 	}
 	return s, nil
 }

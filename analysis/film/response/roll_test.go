@@ -98,8 +98,9 @@ func randomScene(w, h int, seed uint64) *scene.Radiance {
 		for y := y0; y < min(h, y0+bh); y++ {
 			for x := x0; x < min(w, x0+bw); x++ {
 				e := level + gx*float64(x-x0)/float64(bw) + gy*float64(y-y0)/float64(bh) + tex*math.Sin(0.9*float64(x))*math.Sin(0.7*float64(y))
+				light := 0.18 * math.Exp2(e)
 				for c := range tint {
-					r.Pix[3*(y*w+x)+c] = float32(0.18 * math.Exp2(e) * tint[c])
+					r.Pix[3*(y*w+x)+c] = float32(light * tint[c])
 				}
 			}
 		}
