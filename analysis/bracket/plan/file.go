@@ -254,33 +254,48 @@ func short(err error) string {
 	return "not readable"
 }
 
-// check says what in a file cannot be, in one sentence; nil when nothing.
+// check returns what in a file cannot be, in one sentence; nil when nothing.
 func (f *File) check() error {
-	p := &f.Plan
 	if err := f.Camera.Validate(); err != nil {
 		return err
 	}
+	if err := f.Plan.check(); err != nil {
+		return err
+	}
+	for _, s := range f.texts() {
+		if len([]rune(s)) > MaxNote || controlled(s) {
+			return errors.New("a text is too long or holds control characters")
+		}
+	}
+	if f.Log != nil {
+		if err := f.checkLog(); err != nil {
+			return err
+		}
+	}
+	_, err := f.Real()
+	return err
+}
+
+// mostNotes is how many notes of one kind a plan may have.
+const mostNotes = 100
+
+// check returns what in a plan cannot be.
+func (p *Plan) check() error {
 	if len(p.Frames) == 0 || len(p.Frames) > MaxFrames {
 		return fmt.Errorf("it has %d frames and a plan has 1 to %d", len(p.Frames), MaxFrames)
 	}
 	darkest, brightest := minEV+math.Log2(minSpeed/100)-maxFilter, maxEV+math.Log2(maxSpeed/100)
-	if !(p.EV >= darkest-0.01 && p.EV <= brightest+0.01) || !(p.ISO >= minSpeed && p.ISO <= maxSpeed) || !(math.Abs(p.BaseOffset) < 100) || !(p.Seconds >= 0 && p.Seconds < 1e9) {
+	if !within(p.EV, darkest-0.01, brightest+0.01) || !within(p.ISO, minSpeed, maxSpeed) || !(math.Abs(p.BaseOffset) < 100) || !(p.Seconds >= 0 && p.Seconds < 1e9) {
 		return errors.New("its base exposure or film speed cannot be")
 	}
-	for i, fr := range p.Frames {
-		a, t := fr.Aperture, fr.Time
-		if !(a.Exact >= minNumber && a.Exact <= maxNumber && t.Exact >= minTime/2 && t.Exact <= 2*maxTime && math.Abs(fr.Stop) <= stops.Limit) ||
-			!(a.Nominal >= minNumber && a.Nominal <= maxNumber && t.Nominal >= minTime/2 && t.Nominal <= 2*maxTime) {
-			return fmt.Errorf("the exposure of its frame %d cannot be", i+1)
+	before := 0
+	for i := range p.Frames {
+		if err := p.Frames[i].check(i+1, before); err != nil {
+			return err
 		}
-		if !(math.Abs(fr.EV-exposure.EV(a.Exact, t.Exact)) < 0.01 && math.Abs(fr.Deviation) < 100 && math.Abs(fr.Literal) < 100 && math.Abs(fr.Loss) < 100) {
-			return fmt.Errorf("the figures of its frame %d contradict each other", i+1)
-		}
-		if fr.Number < 1 || fr.Number > 2000 || i > 0 && fr.Number <= p.Frames[i-1].Number {
-			return fmt.Errorf("the numbers of its frames do not rise")
-		}
+		before = p.Frames[i].Number
 	}
-	if len(p.Warnings) > 100 || len(p.Cautions) > 100 || len(p.Assumptions) > 100 {
+	if len(p.Warnings) > mostNotes || len(p.Cautions) > mostNotes || len(p.Assumptions) > mostNotes {
 		return errors.New("it has more than a hundred notes")
 	}
 	for _, w := range p.Warnings {
@@ -290,15 +305,36 @@ func (f *File) check() error {
 			}
 		}
 	}
-	for _, s := range f.texts() {
-		if len([]rune(s)) > MaxNote || controlled(s) {
-			return errors.New("a text is too long or holds control characters")
-		}
+	return nil
+}
+
+// check returns what in the frame at place at, counted from 1, cannot be; before is
+// the number of the frame before it.
+func (f *Frame) check(at, before int) error {
+	possible := func(number, seconds float64) bool {
+		return within(number, minNumber, maxNumber) && within(seconds, minTime/2, 2*maxTime)
 	}
-	if f.Log == nil {
-		_, err := f.Real()
-		return err
+	a, t := f.Aperture, f.Time
+	if !possible(a.Exact, t.Exact) || !possible(a.Nominal, t.Nominal) || !(math.Abs(f.Stop) <= stops.Limit) {
+		return fmt.Errorf("the exposure of its frame %d cannot be", at)
 	}
+	if !(math.Abs(f.EV-exposure.EV(a.Exact, t.Exact)) < 0.01 && math.Abs(f.Deviation) < 100 && math.Abs(f.Literal) < 100 && math.Abs(f.Loss) < 100) {
+		return fmt.Errorf("the figures of its frame %d contradict each other", at)
+	}
+	if f.Number <= before || f.Number > maxNumberOnRoll {
+		return errors.New("the numbers of its frames do not rise")
+	}
+	return nil
+}
+
+// within reports whether a number lies from lo to hi; NaN does not.
+func within(v, lo, hi float64) bool { return v >= lo && v <= hi }
+
+// maxNumberOnRoll is the highest number that a frame may bear.
+const maxNumberOnRoll = 2000
+
+// checkLog returns what in the log cannot be.
+func (f *File) checkLog() error {
 	if len(f.Log.Shots) > 10*MaxFrames {
 		return errors.New("its log is longer than a roll")
 	}
@@ -320,8 +356,7 @@ func (f *File) check() error {
 			return err
 		}
 	}
-	_, err := f.Real()
-	return err
+	return nil
 }
 
 // texts are the lines of a plan that go to terminals and cards.
