@@ -1,6 +1,7 @@
 package scan
 
 import (
+	"errors"
 	"fmt"
 	"path/filepath"
 )
@@ -64,3 +65,32 @@ func (e *fileError) Error() string {
 }
 
 func (e *fileError) Unwrap() error { return e.err }
+
+// feature is what of a format is not supported, in words.
+type feature string
+
+func (f feature) Error() string { return string(f) }
+
+var (
+	errCutShort = errors.New("it ends before its pixels, which looks like an incomplete copy")
+	errNoPixels = errors.New("it holds no pixels")
+)
+
+func profileTooLarge(path string, lim Limits) error {
+	return &LimitError{path, fmt.Sprintf("its colour profile is larger than the %s allowed", byteSize(int64(lim.MaxProfile)))}
+}
+
+// refusal turns what a header's reader found into the error of the file: a feature
+// into an *UnsupportedError, what is one of the file's errors already stays, and
+// anything else is a *FormatError.
+func refusal(path string, err error) error {
+	var limit *LimitError
+	var unsupported feature
+	switch {
+	case errors.As(err, &limit):
+		return err
+	case errors.As(err, &unsupported):
+		return &UnsupportedError{path, string(unsupported)}
+	}
+	return &FormatError{Path: path, Reason: err.Error()}
+}

@@ -3,91 +3,110 @@ package scan
 import (
 	"bytes"
 	"encoding/binary"
+	"errors"
 	"fmt"
 	"image/jpeg"
 	"os"
 )
 
+// jpegHead is what the segments of a JPEG before its pixels say.
+type jpegHead struct {
+	size    int64
+	lim     Limits
+	info    Info
+	profile map[byte][]byte // pieces of the colour profile by number, from 1
+	pieces  byte
+	total   int // bytes of all pieces
+}
+
 // openJPEG reads the segments of a JPEG up to its first scan (ITU-T T.81, annex
 // B; the ICC segments by ICC.1 annex B.4; the orientation by Exif 2.3).
 func openJPEG(f *os.File, size int64, path string, lim Limits) (*source, error) {
-	broken := func(reason string) error { return &FormatError{Path: path, Reason: reason} }
-	info := Info{Path: path, Format: "JPEG", Bits: 8, Orientation: 1}
-	profile := map[byte][]byte{}
-	var pieces byte
-	total := 0
+	h := &jpegHead{size: size, lim: lim, info: Info{Path: path, Format: "JPEG", Bits: 8, Orientation: 1}, profile: map[byte][]byte{}}
 	at := int64(2)
 	for {
 		marker, length, err := nextSegment(f, &at)
 		if err != nil {
-			return nil, broken("it ends before its pixels, which looks like an incomplete copy")
+			return nil, refusal(path, errCutShort)
 		}
 		if marker == 0xDA { // start of scan
 			break
 		}
 		if marker == 0xD9 {
-			return nil, broken("it holds no pixels")
+			return nil, refusal(path, errNoPixels)
 		}
 		if length > size-at {
-			return nil, broken("it ends before its pixels, which looks like an incomplete copy")
+			return nil, refusal(path, errCutShort)
 		}
 		body := make([]byte, length) // at most 64 kB
 		if readFull(f, body, at) != nil {
-			return nil, broken("it ends before its pixels, which looks like an incomplete copy")
+			return nil, refusal(path, errCutShort)
 		}
 		at += length
-		switch {
-		case marker >= 0xC0 && marker <= 0xCF && marker != 0xC4 && marker != 0xC8 && marker != 0xCC:
-			if info.Width != 0 {
-				return nil, broken("it has two headers")
-			}
-			feature, err := readSOF(&info, marker, body)
-			if err != nil {
-				return nil, broken(err.Error())
-			}
-			if feature != "" {
-				return nil, &UnsupportedError{path, feature}
-			}
-			if err := checkSize(path, info.Width, info.Height, lim); err != nil {
-				return nil, err
-			}
-			// Every 8x8 block needs at least one bit; with 4x4 subsampling a byte
-			// makes at most some 2000 pixels.
-			if int64(info.Width)*int64(info.Height)/2000 > size {
-				return nil, broken(fmt.Sprintf("its header promises %d x %d pixels but the file has only %s", info.Width, info.Height, byteSize(size)))
-			}
-		case marker == 0xE1 && bytes.HasPrefix(body, []byte("Exif\x00\x00")):
-			exif := body[6:]
-			dirs, err := readDirectories(bytes.NewReader(exif), int64(len(exif)))
-			if err != nil {
-				break // the picture is sound without it
-			}
-			if o, err := dirs[0].one(tagOrientation, 1); err == nil && o >= 1 && o <= 8 {
-				info.Orientation = int(o)
-			}
-		case marker == 0xE2 && bytes.HasPrefix(body, []byte("ICC_PROFILE\x00")) && len(body) > 14:
-			if total += len(body) - 14; total > lim.MaxProfile {
-				return nil, &LimitError{path, fmt.Sprintf("its colour profile is larger than the %s allowed", byteSize(int64(lim.MaxProfile)))}
-			}
-			profile[body[12]], pieces = body[14:], body[13]
+		if err := h.segment(marker, body); err != nil {
+			return nil, refusal(path, err)
 		}
 	}
-	if info.Width == 0 {
-		return nil, broken("it has no header before its pixels")
+	if h.info.Width == 0 {
+		return nil, refusal(path, errors.New("it has no header before its pixels"))
 	}
-	if pieces > 0 {
-		for i := 1; i <= int(pieces); i++ {
-			p, ok := profile[byte(i)]
-			if !ok {
-				info.ICC = nil
-				info.Notes = append(info.Notes, "The colour profile is incomplete and was ignored.")
-				break
-			}
-			info.ICC = append(info.ICC, p...)
+	h.joinProfile()
+	h.info.Notes = append(h.info.Notes, "JPEG compression changes code values; readings of a TIFF of the same scan are more certain.")
+	return newSource(h.info, &wholeRaster{path, h.info.Width, h.info.Height, jpeg.Decode}), nil
+}
+
+// segment reads what a segment says.
+func (h *jpegHead) segment(marker byte, body []byte) error {
+	switch {
+	case marker >= 0xC0 && marker <= 0xCF && marker != 0xC4 && marker != 0xC8 && marker != 0xCC:
+		return h.header(marker, body)
+	case marker == 0xE1 && bytes.HasPrefix(body, []byte("Exif\x00\x00")):
+		exif := body[6:]
+		dirs, err := readDirectories(bytes.NewReader(exif), int64(len(exif)))
+		if err != nil {
+			return nil // the picture is sound without it
 		}
+		if o, err := dirs[0].one(tagOrientation, 1); err == nil && o >= 1 && o <= 8 {
+			h.info.Orientation = int(o)
+		}
+	case marker == 0xE2 && bytes.HasPrefix(body, []byte("ICC_PROFILE\x00")) && len(body) > 14:
+		if h.total += len(body) - 14; h.total > h.lim.MaxProfile {
+			return profileTooLarge(h.info.Path, h.lim)
+		}
+		h.profile[body[12]], h.pieces = body[14:], body[13]
 	}
-	info.Notes = append(info.Notes, "JPEG compression changes code values; readings of a TIFF of the same scan are more certain.")
-	return newSource(info, &wholeRaster{path, info.Width, info.Height, jpeg.Decode}), nil
+	return nil
+}
+
+func (h *jpegHead) header(marker byte, body []byte) error {
+	if h.info.Width != 0 {
+		return errors.New("it has two headers")
+	}
+	if err := readSOF(&h.info, marker, body); err != nil {
+		return err
+	}
+	if err := checkSize(h.info.Path, h.info.Width, h.info.Height, h.lim); err != nil {
+		return err
+	}
+	// Every 8x8 block needs at least one bit; with 4x4 subsampling a byte
+	// makes at most some 2000 pixels.
+	if int64(h.info.Width)*int64(h.info.Height)/2000 > h.size {
+		return fmt.Errorf("its header promises %d x %d pixels but the file has only %s", h.info.Width, h.info.Height, byteSize(h.size))
+	}
+	return nil
+}
+
+// joinProfile puts the pieces of the colour profile together.
+func (h *jpegHead) joinProfile() {
+	for i := 1; i <= int(h.pieces); i++ {
+		p, ok := h.profile[byte(i)]
+		if !ok {
+			h.info.ICC = nil
+			h.info.Notes = append(h.info.Notes, "The colour profile is incomplete and was ignored.")
+			return
+		}
+		h.info.ICC = append(h.info.ICC, p...)
+	}
 }
 
 // nextSegment reads a marker and the length of what follows it, and leaves at
@@ -125,26 +144,26 @@ func nextSegment(f *os.File, at *int64) (marker byte, length int64, err error) {
 	return marker, n - 2, nil
 }
 
-func readSOF(info *Info, marker byte, b []byte) (feature string, err error) {
+func readSOF(info *Info, marker byte, b []byte) error {
 	if len(b) < 6 || len(b) < 6+3*int(b[5]) {
-		return "", fmt.Errorf("its header is damaged")
+		return errors.New("its header is damaged")
 	}
 	switch marker {
 	case 0xC0, 0xC1, 0xC2:
 	case 0xC3, 0xC7, 0xCB, 0xCF:
-		return "lossless JPEG compression", nil
+		return feature("lossless JPEG compression")
 	default:
-		return "hierarchical or arithmetic JPEG coding", nil
+		return feature("hierarchical or arithmetic JPEG coding")
 	}
 	if b[0] != 8 {
-		return fmt.Sprintf("%d bits per sample in a JPEG", b[0]), nil
+		return feature(fmt.Sprintf("%d bits per sample in a JPEG", b[0]))
 	}
 	info.Height, info.Width = int(binary.BigEndian.Uint16(b[1:])), int(binary.BigEndian.Uint16(b[3:]))
 	if info.Height == 0 {
-		return "a JPEG height that is given only at its end", nil
+		return feature("a JPEG height that is given only at its end")
 	}
 	if info.Width == 0 {
-		return "", fmt.Errorf("it has no width")
+		return errors.New("it has no width")
 	}
 	switch b[5] {
 	case 1:
@@ -152,9 +171,9 @@ func readSOF(info *Info, marker byte, b []byte) (feature string, err error) {
 	case 3:
 		info.Channels = 3
 	case 4:
-		return "CMYK colour", nil
+		return feature("CMYK colour")
 	default:
-		return "", fmt.Errorf("it has %d colour components", b[5])
+		return fmt.Errorf("it has %d colour components", b[5])
 	}
-	return "", nil
+	return nil
 }

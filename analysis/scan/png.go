@@ -13,99 +13,133 @@ import (
 	"stopladder/analysis/scan/colour"
 )
 
+// pngHead is what the chunks of a PNG before its pixels say.
+type pngHead struct {
+	f                 *os.File
+	size              int64
+	lim               Limits
+	info              Info
+	srgb, gamma, cicp bool
+}
+
 // openPNG reads the chunks of a PNG that stand before its pixels (W3C PNG
 // Specification, third edition, section 11).
 func openPNG(f *os.File, size int64, path string, lim Limits) (*source, error) {
-	broken := func(reason string) error { return &FormatError{Path: path, Reason: reason} }
-	info := Info{Path: path, Format: "PNG", Channels: 3, Orientation: 1}
-	var srgb, gamma, cicp bool
+	h := &pngHead{f: f, size: size, lim: lim, info: Info{Path: path, Format: "PNG", Channels: 3, Orientation: 1}}
 	at := int64(8)
 	for first := true; ; first = false {
 		var head [8]byte
 		if readFull(f, head[:], at) != nil {
-			return nil, broken("it ends before its pixels, which looks like an incomplete copy")
+			return nil, refusal(path, errCutShort)
 		}
 		n, kind := int64(binary.BigEndian.Uint32(head[:])), string(head[4:])
 		if n > 1<<31-1 {
-			return nil, broken("a part of it claims an impossible length")
+			return nil, refusal(path, errors.New("a part of it claims an impossible length"))
 		}
 		if first != (kind == "IHDR") {
-			return nil, broken("its header is not where it should be")
+			return nil, refusal(path, errors.New("its header is not where it should be"))
 		}
-		if kind == "IDAT" || kind == "IEND" {
-			if kind == "IEND" {
-				return nil, broken("it holds no pixels")
-			}
+		if kind == "IEND" {
+			return nil, refusal(path, errNoPixels)
+		}
+		if kind == "IDAT" {
 			break
 		}
-		data := func(most int64) ([]byte, bool) {
-			if n > most || n > size-at-8 {
-				return nil, false
-			}
-			b := make([]byte, n)
-			return b, readFull(f, b, at+8) == nil
-		}
-		switch kind {
-		case "IHDR":
-			b, ok := data(13)
-			if !ok || len(b) != 13 {
-				return nil, broken("its header is damaged")
-			}
-			pixelBits, err := readIHDR(&info, b)
-			if err != nil {
-				return nil, broken(err.Error())
-			}
-			if err := checkSize(path, info.Width, info.Height, lim); err != nil {
-				return nil, err
-			}
-			// Deflate makes at most 1032 bytes of one (RFC 1951).
-			if promised := int64(info.Width) * int64(info.Height) / 8 * int64(pixelBits); promised/1032 > size {
-				return nil, broken(fmt.Sprintf("its header promises %s of picture but the file has only %s", byteSize(promised), byteSize(size)))
-			}
-		case "iCCP":
-			b, ok := data(min(size, int64(lim.MaxProfile)+1024))
-			if !ok {
-				return nil, &LimitError{path, fmt.Sprintf("its colour profile is larger than the %s allowed", byteSize(int64(lim.MaxProfile)))}
-			}
-			icc, err := inflateProfile(b, lim.MaxProfile)
-			if err == errProfileTooLarge {
-				return nil, &LimitError{path, fmt.Sprintf("its colour profile is larger than the %s allowed", byteSize(int64(lim.MaxProfile)))}
-			}
-			if err != nil {
-				info.Notes = append(info.Notes, "The colour profile is damaged and was ignored.")
-				break
-			}
-			info.ICC = icc
-		case "sRGB":
-			srgb = true
-		case "gAMA", "cHRM":
-			gamma = true
-		case "cICP":
-			b, ok := data(4)
-			// Primaries 1, transfer 13: sRGB (ITU-T H.273).
-			if ok && len(b) == 4 && b[0] == 1 && b[1] == 13 {
-				srgb = true
-			} else {
-				cicp = true
-			}
-		case "tRNS":
-			info.Notes = append(info.Notes, "Transparency was ignored.")
-		case "acTL":
-			info.Notes = append(info.Notes, "The file is an animation; its first picture was read.")
+		if err := h.chunk(kind, at+8, n); err != nil {
+			return nil, refusal(path, err)
 		}
 		at += 12 + n
 	}
-	switch {
-	case info.ICC != nil:
-	case srgb:
-		info.ICC = colour.SRGBProfile()
-		info.Notes = append(info.Notes, "The file says that it is sRGB, without a profile.")
-	case cicp:
-		info.Notes = append(info.Notes, "The file names its colour space by a code (cICP) that is not used here.")
-	case gamma:
-		info.Notes = append(info.Notes, "The file gives a gamma or primaries (gAMA, cHRM) that are not used here.")
+	h.space()
+	return newSource(h.info, &wholeRaster{path, h.info.Width, h.info.Height, png.Decode}), nil
+}
+
+// data reads a chunk of n bytes at an offset; ok is false where it is larger than
+// most or than the file.
+func (h *pngHead) data(at, n, most int64) (b []byte, ok bool) {
+	if n > most || n > h.size-at {
+		return nil, false
 	}
-	return newSource(info, &wholeRaster{path, info.Width, info.Height, png.Decode}), nil
+	b = make([]byte, n)
+	return b, readFull(h.f, b, at) == nil
+}
+
+// chunk reads what a chunk of n bytes at an offset says.
+func (h *pngHead) chunk(kind string, at, n int64) error {
+	switch kind {
+	case "IHDR":
+		return h.header(at, n)
+	case "iCCP":
+		return h.profile(at, n)
+	case "sRGB":
+		h.srgb = true
+	case "gAMA", "cHRM":
+		h.gamma = true
+	case "cICP":
+		b, ok := h.data(at, n, 4)
+		// Primaries 1, transfer 13: sRGB (ITU-T H.273).
+		if ok && len(b) == 4 && b[0] == 1 && b[1] == 13 {
+			h.srgb = true
+		} else {
+			h.cicp = true
+		}
+	case "tRNS":
+		h.info.Notes = append(h.info.Notes, "Transparency was ignored.")
+	case "acTL":
+		h.info.Notes = append(h.info.Notes, "The file is an animation; its first picture was read.")
+	}
+	return nil
+}
+
+func (h *pngHead) header(at, n int64) error {
+	b, ok := h.data(at, n, 13)
+	if !ok || len(b) != 13 {
+		return errors.New("its header is damaged")
+	}
+	pixelBits, err := readIHDR(&h.info, b)
+	if err != nil {
+		return err
+	}
+	if err := checkSize(h.info.Path, h.info.Width, h.info.Height, h.lim); err != nil {
+		return err
+	}
+	// Deflate makes at most 1032 bytes of one (RFC 1951).
+	if promised := int64(h.info.Width) * int64(h.info.Height) / 8 * int64(pixelBits); promised/1032 > h.size {
+		return fmt.Errorf("its header promises %s of picture but the file has only %s", byteSize(promised), byteSize(h.size))
+	}
+	return nil
+}
+
+func (h *pngHead) profile(at, n int64) error {
+	b, ok := h.data(at, n, min(h.size, int64(h.lim.MaxProfile)+1024))
+	if !ok {
+		return profileTooLarge(h.info.Path, h.lim)
+	}
+	icc, err := inflateProfile(b, h.lim.MaxProfile)
+	switch {
+	case err == errProfileTooLarge:
+		return profileTooLarge(h.info.Path, h.lim)
+	case err != nil:
+		h.info.Notes = append(h.info.Notes, "The colour profile is damaged and was ignored.")
+	default:
+		h.info.ICC = icc
+	}
+	return nil
+}
+
+// space settles on a colour space: an embedded profile comes before what the other
+// chunks say.
+func (h *pngHead) space() {
+	switch {
+	case h.info.ICC != nil:
+	case h.srgb:
+		h.info.ICC = colour.SRGBProfile()
+		h.info.Notes = append(h.info.Notes, "The file says that it is sRGB, without a profile.")
+	case h.cicp:
+		h.info.Notes = append(h.info.Notes, "The file names its colour space by a code (cICP) that is not used here.")
+	case h.gamma:
+		h.info.Notes = append(h.info.Notes, "The file gives a gamma or primaries (gAMA, cHRM) that are not used here.")
+	}
 }
 
 // readIHDR fills info and returns the bits that a pixel has in the file.

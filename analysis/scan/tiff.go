@@ -158,27 +158,24 @@ var photometricNames = map[uint64]string{
 
 // openTIFF reads the header of a TIFF.
 func openTIFF(f *os.File, size int64, path string, lim Limits) (*source, error) {
-	broken := func(err error) error { return &FormatError{Path: path, Reason: err.Error()} }
 	dirs, err := readDirectories(f, size)
 	if err != nil {
-		return nil, broken(err)
+		return nil, refusal(path, err)
 	}
 	d, choice := choosePicture(dirs)
 
 	l := &tiffLayout{order: d.order}
 	if err := l.readSize(d); err != nil {
-		return nil, broken(err)
+		return nil, refusal(path, err)
 	}
 	if err := checkSize(path, l.w, l.h, lim); err != nil {
 		return nil, err
 	}
-	if feature, err := l.readKind(d); err != nil {
-		return nil, broken(err)
-	} else if feature != "" {
-		return nil, &UnsupportedError{path, feature}
+	if err := l.readKind(d); err != nil {
+		return nil, refusal(path, err)
 	}
 	if err := l.readShape(d); err != nil {
-		return nil, broken(err)
+		return nil, refusal(path, err)
 	}
 	if l.chunkW > 2*lim.MaxSide || l.chunkH > 2*lim.MaxSide && d.has(tagTileLength) {
 		return nil, &LimitError{path, fmt.Sprintf("its tiles of %d x %d pixels are larger than a picture may be", l.chunkW, l.chunkH)}
@@ -188,17 +185,42 @@ func openTIFF(f *os.File, size int64, path string, lim Limits) (*source, error) 
 	}
 	promised := int64(l.w) * int64(l.h) * int64(l.samples) * int64(l.bits) / 8
 	if promised/mostExpansion(l.pack) > size {
-		return nil, broken(fmt.Errorf("its header promises %s of picture but the file has only %s", byteSize(promised), byteSize(size)))
+		return nil, refusal(path, fmt.Errorf("its header promises %s of picture but the file has only %s", byteSize(promised), byteSize(size)))
 	}
 	if err := l.readChunks(d, size); err != nil {
-		return nil, broken(err)
+		return nil, refusal(path, err)
 	}
 
 	if l.oldLZW(f) {
-		return nil, &UnsupportedError{path, "LZW compression of the form before TIFF 5.0"}
+		return nil, refusal(path, feature("LZW compression of the form before TIFF 5.0"))
 	}
 
-	info := Info{Path: path, Format: "TIFF", Width: l.w, Height: l.h, Bits: 8, Channels: 3, Orientation: 1}
+	info := l.info(d)
+	info.Path = path
+	if choice != "" {
+		info.Notes = append(info.Notes, choice)
+	}
+	if o, err := d.one(tagOrientation, 1); err == nil && o >= 1 && o <= 8 {
+		info.Orientation = int(o)
+	} else {
+		info.Notes = append(info.Notes, "The orientation tag is not valid and was ignored.")
+	}
+	describe(&info, d, dirs[0])
+	if d.has(tagICC) {
+		if n := d.tags[tagICC].count; n > uint64(lim.MaxProfile) {
+			return nil, &LimitError{path, fmt.Sprintf("its colour profile of %s is larger than the %s allowed", byteSize(int64(n)), byteSize(int64(lim.MaxProfile)))}
+		}
+		if info.ICC, _, err = d.raw(tagICC, uint64(lim.MaxProfile)); err != nil {
+			info.ICC = nil
+			info.Notes = append(info.Notes, "The colour profile lies beyond the end of the file and was ignored.")
+		}
+	}
+	return newSource(info, &tiffRaster{path: path, l: l}), nil
+}
+
+// info returns what the layout tells of the code values that will come out.
+func (l *tiffLayout) info(d *directory) Info {
+	info := Info{Format: "TIFF", Width: l.w, Height: l.h, Bits: 8, Channels: 3, Orientation: 1}
 	if l.max() > 255 {
 		info.Bits = 16
 	}
@@ -221,25 +243,7 @@ func openTIFF(f *os.File, size int64, path string, lim Limits) (*source, error) 
 	if note := l.extraNote(d, info.Channels); note != "" {
 		info.Notes = append(info.Notes, note)
 	}
-	if choice != "" {
-		info.Notes = append(info.Notes, choice)
-	}
-	if o, err := d.one(tagOrientation, 1); err == nil && o >= 1 && o <= 8 {
-		info.Orientation = int(o)
-	} else {
-		info.Notes = append(info.Notes, "The orientation tag is not valid and was ignored.")
-	}
-	describe(&info, d, dirs[0])
-	if d.has(tagICC) {
-		if n := d.tags[tagICC].count; n > uint64(lim.MaxProfile) {
-			return nil, &LimitError{path, fmt.Sprintf("its colour profile of %s is larger than the %s allowed", byteSize(int64(n)), byteSize(int64(lim.MaxProfile)))}
-		}
-		if info.ICC, _, err = d.raw(tagICC, uint64(lim.MaxProfile)); err != nil {
-			info.ICC = nil
-			info.Notes = append(info.Notes, "The colour profile lies beyond the end of the file and was ignored.")
-		}
-	}
-	return newSource(info, &tiffRaster{path: path, l: l}), nil
+	return info
 }
 
 func (l *tiffLayout) readSize(d *directory) error {
@@ -258,130 +262,172 @@ func (l *tiffLayout) readSize(d *directory) error {
 	return nil
 }
 
-// readKind reads what a sample means. feature names what is not supported.
-func (l *tiffLayout) readKind(d *directory) (feature string, err error) {
-	var v [6]uint64
-	for i, t := range []struct {
-		tag uint16
-		def uint64
-	}{
-		{tagCompression, packNone}, {tagSamplesPerPixel, 1}, {tagPhotometric, 1 << 31},
-		{tagPlanarConfig, 1}, {tagPredictor, 1}, {tagFillOrder, 1},
+// readKind reads what a sample means. The error is a feature where the file is
+// sound and not supported.
+func (l *tiffLayout) readKind(d *directory) error {
+	for _, read := range []func(*directory) error{
+		l.readCompression, l.readPhotometric, l.readSamples, l.readDepth, l.readFormat, l.readOrder, l.readPredictor,
 	} {
-		if v[i], err = d.one(t.tag, t.def); err != nil {
-			return "", err
+		if err := read(d); err != nil {
+			return err
 		}
 	}
-	pack, samples, photo, planar, predictor, fill := v[0], v[1], v[2], v[3], v[4], v[5]
+	if l.photo == photoPalette {
+		if l.bits > 16 {
+			return fmt.Errorf("its palette would need %d bits", l.bits)
+		}
+		return l.readPalette(d)
+	}
+	return nil
+}
 
+func (l *tiffLayout) readCompression(d *directory) error {
+	pack, err := d.one(tagCompression, packNone)
+	if err != nil {
+		return err
+	}
 	switch pack {
 	case packNone, packLZW, packDeflate, packDeflateOld, packPackBits:
 		l.pack = int(pack)
-	default:
-		if name, ok := compressionNames[pack]; ok {
-			return name, nil
-		}
-		return "", fmt.Errorf("its compression number %d is not known", pack)
+		return nil
+	}
+	if name, ok := compressionNames[pack]; ok {
+		return feature(name)
+	}
+	return fmt.Errorf("its compression number %d is not known", pack)
+}
+
+func (l *tiffLayout) readPhotometric(d *directory) error {
+	const missing = 1 << 31
+	photo, err := d.one(tagPhotometric, missing)
+	if err != nil {
+		return err
 	}
 	switch photo {
 	case photoWhiteIsZero, photoBlackIsZero, photoRGB, photoPalette:
 		l.photo = int(photo)
-	case 1 << 31:
-		return "", errors.New("it does not say whether it is grey or colour")
-	default:
-		if name, ok := photometricNames[photo]; ok {
-			return name, nil
-		}
-		return "", fmt.Errorf("its colour model number %d is not known", photo)
+		return nil
+	case missing:
+		return errors.New("it does not say whether it is grey or colour")
 	}
-	if samples == 0 {
-		return "", errors.New("it has no samples per pixel")
+	if name, ok := photometricNames[photo]; ok {
+		return feature(name)
 	}
-	if samples > maxSamples {
-		return fmt.Sprintf("%d samples per pixel", samples), nil
+	return fmt.Errorf("its colour model number %d is not known", photo)
+}
+
+func (l *tiffLayout) readSamples(d *directory) error {
+	samples, err := d.one(tagSamplesPerPixel, 1)
+	switch {
+	case err != nil:
+		return err
+	case samples == 0:
+		return errors.New("it has no samples per pixel")
+	case samples > maxSamples:
+		return feature(fmt.Sprintf("%d samples per pixel", samples))
 	}
 	l.samples = int(samples)
+	return nil
+}
 
+func (l *tiffLayout) readDepth(d *directory) error {
 	bits := []uint64{1}
 	if d.has(tagBitsPerSample) {
+		var err error
 		if bits, err = d.uints(tagBitsPerSample); err != nil {
-			return "", err
+			return err
 		}
 	}
-	if len(bits) == 0 {
-		return "", errors.New("it does not say how many bits a sample has")
-	}
-	if slices.ContainsFunc(bits, func(b uint64) bool { return b != bits[0] }) {
-		return "samples of different depths", nil
-	}
-	if len(bits) != 1 && len(bits) < l.samples {
-		return "", fmt.Errorf("it gives the depth of %d samples but has %d", len(bits), l.samples)
+	switch {
+	case len(bits) == 0:
+		return errors.New("it does not say how many bits a sample has")
+	case slices.ContainsFunc(bits, func(b uint64) bool { return b != bits[0] }):
+		return feature("samples of different depths")
+	case len(bits) != 1 && len(bits) < l.samples:
+		return fmt.Errorf("it gives the depth of %d samples but has %d", len(bits), l.samples)
 	}
 	l.bits = int(min(bits[0], 1<<20))
+	return nil
+}
+
+func (l *tiffLayout) readFormat(d *directory) error {
 	if d.has(tagSampleFormat) {
 		formats, err := d.uints(tagSampleFormat)
 		if err != nil {
-			return "", err
+			return err
 		}
 		for _, s := range formats {
 			switch s {
 			case 1, 4: // unsigned; undefined, which libtiff takes as unsigned
 			case 2:
-				return "signed samples", nil
+				return feature("signed samples")
 			case 3:
 				l.kind = kindFloat
 			default:
-				return "complex or unknown samples", nil
+				return feature("complex or unknown samples")
 			}
 		}
 	}
 	switch {
 	case l.kind == kindFloat && (l.bits == 16 || l.bits == 32):
 	case l.kind == kindFloat:
-		return fmt.Sprintf("%d-bit floating-point samples", l.bits), nil
+		return feature(fmt.Sprintf("%d-bit floating-point samples", l.bits))
 	case l.bits >= 1 && l.bits <= 16, l.bits == 24, l.bits == 32:
 	default:
-		return fmt.Sprintf("%d bits per sample", l.bits), nil
+		return feature(fmt.Sprintf("%d bits per sample", l.bits))
 	}
 	if l.photo == photoRGB && l.samples < 3 {
-		return "", fmt.Errorf("it is said to be RGB but has only %d samples per pixel", l.samples)
+		return fmt.Errorf("it is said to be RGB but has only %d samples per pixel", l.samples)
 	}
-	if fill != 1 {
-		return "a reversed order of bits (FillOrder 2)", nil
+	return nil
+}
+
+// readOrder reads in which order bits and samples come.
+func (l *tiffLayout) readOrder(d *directory) error {
+	fill, err := d.one(tagFillOrder, 1)
+	if err != nil {
+		return err
 	}
-	switch planar {
+	planar, err := d.one(tagPlanarConfig, 1)
+	switch {
+	case err != nil:
+		return err
+	case fill != 1:
+		return feature("a reversed order of bits (FillOrder 2)")
+	case planar != 1 && planar != 2:
+		return fmt.Errorf("its planar configuration %d is not known", planar)
+	}
+	l.planar = planar == 2 && l.samples > 1
+	return nil
+}
+
+// readPredictor reads how samples were predicted. Only these compressions define a
+// predictor (TIFF 6.0, section 14; TIFF technical note 2 for Deflate); libtiff
+// ignores the tag elsewhere.
+func (l *tiffLayout) readPredictor(d *directory) error {
+	predictor, err := d.one(tagPredictor, 1)
+	if err != nil {
+		return err
+	}
+	if l.pack != packLZW && l.pack != packDeflate && l.pack != packDeflateOld {
+		return nil
+	}
+	switch predictor {
 	case 1:
 	case 2:
-		l.planar = l.samples > 1
+		l.predict = predictHorizontal
+		if l.bits != 8 && l.bits != 16 && l.bits != 32 {
+			return fmt.Errorf("its predictor is not defined for %d bits", l.bits)
+		}
+	case 3:
+		l.predict = predictFloat
+		if l.kind != kindFloat {
+			return errors.New("its predictor is for floating-point samples and it has none")
+		}
 	default:
-		return "", fmt.Errorf("its planar configuration %d is not known", planar)
+		return fmt.Errorf("its predictor %d is not known", predictor)
 	}
-	// Only these compressions define a predictor (TIFF 6.0, section 14; TIFF
-	// technical note 2 for Deflate); libtiff ignores the tag elsewhere.
-	if l.pack == packLZW || l.pack == packDeflate || l.pack == packDeflateOld {
-		switch predictor {
-		case 1:
-		case 2:
-			l.predict = predictHorizontal
-			if l.bits != 8 && l.bits != 16 && l.bits != 32 {
-				return "", fmt.Errorf("its predictor is not defined for %d bits", l.bits)
-			}
-		case 3:
-			l.predict = predictFloat
-			if l.kind != kindFloat {
-				return "", errors.New("its predictor is for floating-point samples and it has none")
-			}
-		default:
-			return "", fmt.Errorf("its predictor %d is not known", predictor)
-		}
-	}
-	if l.photo == photoPalette {
-		if l.bits > 16 {
-			return "", fmt.Errorf("its palette would need %d bits", l.bits)
-		}
-		return "", l.readPalette(d)
-	}
-	return "", nil
+	return nil
 }
 
 // readPalette reads the colour map. Maps made of 8-bit colours (each value

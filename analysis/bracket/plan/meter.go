@@ -62,108 +62,148 @@ const meterExamples = "write for example f/11 1/125, EV 14 at ISO 100, 10000 lux
 // EV is mostly quoted at: it could mean two things. So could "10,000 lux", which is
 // refused; a space or an apostrophe may stand between thousands of lux and cd/m2.
 func ParseReading(text string, speed, film float64) (Reading, error) {
-	t := strings.Join(strings.Fields(strings.ToLower(strings.ReplaceAll(text, "−", "-"))), " ")
-	var r Reading
-	fail := func(format string, args ...any) (Reading, error) { return Reading{}, fmt.Errorf(format, args...) }
-	if t == "" {
-		return fail("the meter reading is missing: %s", meterExamples)
+	m := &meterText{text: text, speed: speed, film: film,
+		rest: strings.Join(strings.Fields(strings.ToLower(strings.ReplaceAll(text, "−", "-"))), " ")}
+	if m.rest == "" {
+		return Reading{}, fmt.Errorf("the meter reading is missing: %s", meterExamples)
 	}
-	if err := ambiguous(t); err != nil {
-		return fail("%w", err)
+	if err := ambiguous(m.rest); err != nil {
+		return Reading{}, err
 	}
+	for _, take := range []func() error{m.takeWay, m.takeConstant, m.takeSpeed} {
+		if err := take(); err != nil {
+			return Reading{}, err
+		}
+	}
+	if f := sunnyText.FindStringSubmatch(m.rest); f != nil {
+		return sunny(f[1], film, text)
+	}
+	if f := lightUnit.FindStringSubmatch(m.rest); f != nil {
+		return light(m.r, f[1], f[2], text)
+	}
+	if m.r.Constant != 0 {
+		return Reading{}, fmt.Errorf("%s has a meter constant but no light: a constant belongs to lux or cd/m2, a reading in EV or in time and aperture has it in it", quote(text))
+	}
+	if f := evText.FindStringSubmatch(m.rest); f != nil && (f[2] != "" || f[3] != "") {
+		return m.ev(f[1], f[2], f[3])
+	}
+	return m.setting()
+}
+
+// meterText is what a meter said, while it is taken apart.
+type meterText struct {
+	text        string  // as written
+	rest        string  // not yet taken, in small letters
+	speed, film float64 // ISO; 0 is none
+	r           Reading
+}
+
+// takeWay takes the words that say which light was metered.
+func (m *meterText) takeWay() error {
 	for _, w := range []struct {
 		word string
 		way  Way
 	}{{"incident", Incident}, {"reflected", Reflected}, {"spot", Reflected}} {
-		if rest, found := cutWord(t, w.word); found {
-			if r.Way != Unsaid && r.Way != w.way {
-				return fail("%s says both incident and reflected: leave one out", quote(text))
+		if rest, found := cutWord(m.rest, w.word); found {
+			if m.r.Way != Unsaid && m.r.Way != w.way {
+				return fmt.Errorf("%s says both incident and reflected: leave one out", quote(m.text))
 			}
-			r.Way, t = w.way, rest
+			m.r.Way, m.rest = w.way, rest
 		}
 	}
-	if m := constant.FindStringSubmatchIndex(t); m != nil {
-		r.Constant, _ = number(t[m[4]:m[5]])
-		way := map[string]Way{"c": Incident, "k": Reflected}[t[m[2]:m[3]]]
-		if r.Way != Unsaid && r.Way != way {
-			return fail("%s mixes incident and reflected: C is the constant of incident light, K of reflected", quote(text))
-		}
-		r.Way = way
-		t = strings.TrimSpace(t[:m[0]] + t[m[1]:])
+	return nil
+}
+
+// takeConstant takes the meter's constant, which tells the way as well.
+func (m *meterText) takeConstant() error {
+	at := constant.FindStringSubmatchIndex(m.rest)
+	if at == nil {
+		return nil
 	}
+	m.r.Constant, _ = number(m.rest[at[4]:at[5]])
+	way := map[string]Way{"c": Incident, "k": Reflected}[m.rest[at[2]:at[3]]]
+	if m.r.Way != Unsaid && m.r.Way != way {
+		return fmt.Errorf("%s mixes incident and reflected: C is the constant of incident light, K of reflected", quote(m.text))
+	}
+	m.r.Way = way
+	m.rest = strings.TrimSpace(m.rest[:at[0]] + m.rest[at[1]:])
+	return nil
+}
+
+// takeSpeed takes the film speed at the end, which must not contradict the one given.
+func (m *meterText) takeSpeed() error {
 	for _, tail := range []*regexp.Regexp{speedTail, isoTail} {
-		if m := tail.FindStringSubmatchIndex(t); m != nil {
-			s, err := ParseSpeed(t[m[2]:m[3]])
-			if err != nil {
-				return fail("the meter's film speed in %s: %w", quote(text), err)
-			}
-			if speed > 0 && math.Abs(math.Log2(speed/s)) > 0.01 {
-				return fail("the reading %s names ISO %s and the meter's speed is given as ISO %s: leave one out", quote(text), trimmed(s, 6), trimmed(speed, 6))
-			}
-			speed = s
-			t = strings.TrimSpace(t[:m[0]])
-			break
+		at := tail.FindStringSubmatchIndex(m.rest)
+		if at == nil {
+			continue
 		}
+		s, err := ParseSpeed(m.rest[at[2]:at[3]])
+		if err != nil {
+			return fmt.Errorf("the meter's film speed in %s: %w", quote(m.text), err)
+		}
+		if m.speed > 0 && math.Abs(math.Log2(m.speed/s)) > 0.01 {
+			return fmt.Errorf("the reading %s names ISO %s and the meter's speed is given as ISO %s: leave one out", quote(m.text), trimmed(s, 6), trimmed(m.speed, 6))
+		}
+		m.speed = s
+		m.rest = strings.TrimSpace(m.rest[:at[0]])
+		return nil
 	}
-	if m := sunnyText.FindStringSubmatch(t); m != nil {
-		return sunny(m[1], film, text)
+	return nil
+}
+
+// ev reads an exposure value of a sign, a whole part and a fraction, each of which
+// may be "": "14/3" has the figure in the fraction, "14 1/3" has both.
+func (m *meterText) ev(sign, whole, fraction string) (Reading, error) {
+	if !strings.Contains(m.rest, "ev") && !strings.Contains(m.rest, "lv") {
+		return Reading{}, fmt.Errorf("%s alone could be an EV, an aperture or a light: %s", quote(m.text), meterExamples)
 	}
-	if m := lightUnit.FindStringSubmatch(t); m != nil {
-		return light(r, m[1], m[2], text)
+	v := 0.0
+	if whole != "" {
+		v, _ = number(whole)
 	}
-	if r.Constant != 0 {
-		return fail("%s has a meter constant but no light: a constant belongs to lux or cd/m2, a reading in EV or in time and aperture has it in it", quote(text))
+	if fraction != "" {
+		if fraction[0] == '.' || fraction[0] == ',' {
+			fraction = "0" + fraction
+		}
+		f, ok := number(fraction)
+		if !ok {
+			return Reading{}, fmt.Errorf("%s is no EV: write for example EV 13.7 or EV 13 2/3", quote(m.text))
+		}
+		v += f
 	}
-	if m := evText.FindStringSubmatch(t); m != nil && (m[2] != "" || m[3] != "") {
-		if !strings.Contains(t, "ev") && !strings.Contains(t, "lv") {
-			return fail("%s alone could be an EV, an aperture or a light: %s", quote(text), meterExamples)
-		}
-		v := 0.0
-		if m[2] != "" {
-			v, _ = number(m[2])
-		}
-		if m[3] != "" {
-			part := m[3]
-			if part[0] == '.' || part[0] == ',' {
-				part = "0" + part
-			}
-			// "14/3" has the figure in the fraction; "14 1/3" has both.
-			f, ok := number(part)
-			if !ok {
-				return fail("%s is no EV: write for example EV 13.7 or EV 13 2/3", quote(text))
-			}
-			v += f
-		}
-		if m[1] == "-" {
-			v = -v
-		}
-		if speed == 0 {
-			if film != 100 {
-				return fail("an EV needs the film speed that the meter was set to: write for example EV %s at ISO 100", trimEV(v))
-			}
-			speed = 100
-		}
-		r.EV, r.Speed = v, speed
-		r.Text = said(r.Way, fmt.Sprintf("EV %s at ISO %s", trimEV(v), trimmed(speed, 6)))
-		return r.bounded()
+	if sign == "-" {
+		v = -v
 	}
-	a, tm, err := ParseSetting(t)
+	if m.speed == 0 {
+		if m.film != 100 {
+			return Reading{}, fmt.Errorf("an EV needs the film speed that the meter was set to: write for example EV %s at ISO 100", trimEV(v))
+		}
+		m.speed = 100
+	}
+	m.r.EV, m.r.Speed = v, m.speed
+	m.r.Text = said(m.r.Way, fmt.Sprintf("EV %s at ISO %s", trimEV(v), trimmed(m.speed, 6)))
+	return m.r.bounded()
+}
+
+// setting reads an aperture and a time.
+func (m *meterText) setting() (Reading, error) {
+	a, t, err := ParseSetting(m.rest)
 	switch {
-	case err != nil && strings.ContainsAny(t, "0123456789"):
-		return fail("%w", err)
+	case err != nil && strings.ContainsAny(m.rest, "0123456789"):
+		return Reading{}, err
 	case err != nil:
-		return fail("%s is no meter reading: %s", quote(text), meterExamples)
+		return Reading{}, fmt.Errorf("%s is no meter reading: %s", quote(m.text), meterExamples)
 	case a == nil:
-		return fail("the reading %s has a time and no aperture: write for example f/11 1/125", quote(text))
-	case tm == nil:
-		return fail("the reading %s has an aperture and no time: write for example f/11 1/125", quote(text))
+		return Reading{}, fmt.Errorf("the reading %s has a time and no aperture: write for example f/11 1/125", quote(m.text))
+	case t == nil:
+		return Reading{}, fmt.Errorf("the reading %s has an aperture and no time: write for example f/11 1/125", quote(m.text))
 	}
-	if speed == 0 {
-		speed = film
+	if m.speed == 0 {
+		m.speed = m.film
 	}
-	r.EV, r.Speed = exposure.EV(a.Exact, tm.Exact), speed
-	r.Text = said(r.Way, fmt.Sprintf("%s %s at ISO %s", a.Number(), tm.Seconds(), trimmed(speed, 6)))
-	return r.bounded()
+	m.r.EV, m.r.Speed = exposure.EV(a.Exact, t.Exact), m.speed
+	m.r.Text = said(m.r.Way, fmt.Sprintf("%s %s at ISO %s", a.Number(), t.Seconds(), trimmed(m.speed, 6)))
+	return m.r.bounded()
 }
 
 // bounded refuses a reading of light that is nowhere.

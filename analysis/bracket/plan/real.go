@@ -3,6 +3,7 @@ package plan
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"stopladder/analysis/bracket/exposure"
@@ -133,88 +134,96 @@ func (f *File) beyondCamera(r *Real) string {
 
 // gather lists what is on the film, in its order.
 func (f *File) gather(r *Real) error {
-	add := func(s Shot, ticked bool) error {
-		e := Exposed{Frame: -1, Ticked: ticked, Clock: s.Clock, Note: s.Note}
-		for i, p := range f.Plan.Frames {
-			if s.State != Other && p.Number == s.Number {
-				e.Frame, e.Number, e.Wanted, e.Time, e.Aperture = i, p.Number, p.Stop, p.Time, p.Aperture
-				e.Test = s.State == Done
-			}
-		}
-		if e.Frame < 0 && s.State != Other {
-			return &FieldError{FieldShot, fmt.Sprintf("the log has a frame %d that the plan has not: remove it", s.Number)}
-		}
-		if s.State == Missed {
-			r.Gaps = append(r.Gaps, Gap{e.Frame, len(r.Exposed), s.Clock, s.Note})
-			return nil
-		}
-		if s.Setting != "" {
-			a, t, err := f.setting(s.Setting)
-			if err != nil {
-				return &FieldError{FieldShot, fmt.Sprintf("frame %d: %v", s.Number, err)}
-			}
-			if a != nil {
-				e.Aperture = *a
-			}
-			if t != nil {
-				e.Time = *t
-			}
-		}
-		r.Exposed = append(r.Exposed, e)
-		return nil
-	}
-	if f.Log == nil || len(f.Log.Shots) == 0 {
-		for _, p := range f.Plan.Frames {
-			if err := add(Shot{Number: p.Number, State: Done}, false); err != nil {
-				return err
-			}
-		}
-		r.Notes = append(r.Notes, "Nothing is logged: every frame is taken as planned.")
-		return nil
-	}
-	var unticked []string
-	next := 0
-	for ; next < len(f.Log.Shots) && f.Log.Shots[next].State == Other; next++ { // before all frames, see Put
-		if err := add(f.Log.Shots[next], true); err != nil {
+	shots, unticked := f.shots()
+	for _, s := range shots {
+		if err := f.expose(r, s); err != nil {
 			return err
 		}
 	}
+	switch {
+	case f.Log == nil || len(f.Log.Shots) == 0:
+		r.Notes = append(r.Notes, "Nothing is logged: every frame is taken as planned.")
+	case len(unticked) == 1:
+		r.Notes = append(r.Notes, "Frame "+unticked[0]+" is not in the log and taken as planned.")
+	case len(unticked) > 1:
+		r.Notes = append(r.Notes, "Frames "+strings.Join(unticked, ", ")+" are not in the log and taken as planned.")
+	}
+	return nil
+}
+
+// takenShot is a shot in its place on the film.
+type takenShot struct {
+	Shot
+	ticked bool // it stands in the log
+}
+
+// shots lists the planned frames and what else the log has, in their order on the
+// film, and the numbers of the frames that are not in the log: those are taken for
+// shot as planned.
+func (f *File) shots() (out []takenShot, unticked []string) {
+	var rest []Shot
+	if f.Log != nil {
+		rest = f.Log.Shots
+	}
+	take := func(n int) {
+		for _, s := range rest[:n] {
+			out = append(out, takenShot{s, true})
+		}
+		rest = rest[n:]
+	}
+	others := func() (n int) { // other pictures stand where they were taken
+		for n < len(rest) && rest[n].State == Other {
+			n++
+		}
+		return n
+	}
+	take(others()) // before all frames, see Put
 	for _, p := range f.Plan.Frames {
 		if f.Shot(p.Number) == nil {
 			unticked = append(unticked, fmt.Sprint(p.Number))
-			if err := add(Shot{Number: p.Number, State: Done}, false); err != nil {
-				return err
-			}
+			out = append(out, takenShot{Shot{Number: p.Number, State: Done}, false})
 			continue
 		}
-		for ; next < len(f.Log.Shots); next++ { // other pictures stand where they were taken
-			s := f.Log.Shots[next]
-			if err := add(s, true); err != nil {
-				return err
-			}
-			if s.Number == p.Number && s.State != Other {
-				next++
-				break
-			}
+		at := slices.IndexFunc(rest, func(s Shot) bool { return s.Number == p.Number && s.State != Other })
+		if at < 0 { // it was taken before its turn
+			at = len(rest) - 1
 		}
-		for ; next < len(f.Log.Shots) && f.Log.Shots[next].State == Other; next++ {
-			if err := add(f.Log.Shots[next], true); err != nil {
-				return err
-			}
+		take(at + 1)
+		take(others())
+	}
+	take(len(rest))
+	return out, unticked
+}
+
+// expose enters a shot into what is on the film, or a missed one into its gaps.
+func (f *File) expose(r *Real, s takenShot) error {
+	e := Exposed{Frame: -1, Ticked: s.ticked, Clock: s.Clock, Note: s.Note}
+	for i, p := range f.Plan.Frames {
+		if s.State != Other && p.Number == s.Number {
+			e.Frame, e.Number, e.Wanted, e.Time, e.Aperture = i, p.Number, p.Stop, p.Time, p.Aperture
+			e.Test = s.State == Done
 		}
 	}
-	for ; next < len(f.Log.Shots); next++ {
-		if err := add(f.Log.Shots[next], true); err != nil {
-			return err
+	if e.Frame < 0 && s.State != Other {
+		return &FieldError{FieldShot, fmt.Sprintf("the log has a frame %d that the plan has not: remove it", s.Number)}
+	}
+	if s.State == Missed {
+		r.Gaps = append(r.Gaps, Gap{e.Frame, len(r.Exposed), s.Clock, s.Note})
+		return nil
+	}
+	if s.Setting != "" {
+		a, t, err := f.setting(s.Setting)
+		if err != nil {
+			return &FieldError{FieldShot, fmt.Sprintf("frame %d: %v", s.Number, err)}
+		}
+		if a != nil {
+			e.Aperture = *a
+		}
+		if t != nil {
+			e.Time = *t
 		}
 	}
-	if len(unticked) > 0 {
-		is := "Frames " + strings.Join(unticked, ", ") + " are"
-		if len(unticked) == 1 {
-			is = "Frame " + unticked[0] + " is"
-		}
-		r.Notes = append(r.Notes, is+" not in the log and taken as planned.")
-	}
+	r.Exposed = append(r.Exposed, e)
 	return nil
 }
 
