@@ -16,6 +16,7 @@ import (
 	"stopladder/analysis/film/salvage"
 	"stopladder/analysis/judge/correction"
 	"stopladder/analysis/judge/criteria"
+	"stopladder/analysis/numeric/median"
 	"stopladder/analysis/scan/colour"
 )
 
@@ -33,15 +34,22 @@ type Band struct {
 	SNR            *float64 // of luminance at the band's mean light, per preview pixel
 	NoiseL         *float64 // L* units, as scanned
 	NoiseLSalvaged *float64 // L* units, at the base frame's brightness
-	CC             *cast.CC // against the base frame
 	ContrastKept   *float64 // local contrast against the base frame's, a ratio
-	Shift          *cast.Shift
+
+	// Level is the luminance of the band in the base frame, and Cast the shift of the
+	// neutral that the base frame shows at it; CC is the same in density. nil: Reason
+	// says why.
+	Level  float64
+	Cast   *cast.Shift
+	CC     *cast.CC
+	Reason string
+	light  [3]float64 // of that neutral
 }
 
 // Frame is what is known of one frame.
 type Frame struct {
 	Bands     [measure.Bands]Band
-	Crossover *float64 // CIEDE2000 between the bands' casts after the best single balance
+	Crossover *float64 // CIEDE2000 that the best single balance leaves between the bands' neutrals
 	Words     string   // the casts in words, "" when not known
 	Salvage   *salvage.Frame
 }
@@ -114,27 +122,87 @@ func (r *Roll) bands(i int) *Frame {
 				}
 			}
 		}
-		if base == nil || base.Bands[b] == nil {
-			continue
+		if base != nil && base.Bands[b] != nil {
+			x := base.Bands[b]
+			o.Level = colour.Luminance(colour.LinearOf(colour.LAB{L: x.L, A: x.A, B: x.B}))
 		}
-		o.Shift = &cast.Shift{DA: v.Da, DB: v.Db}
-		x := base.Bands[b]
-		if a, ok := cast.CCOfLab(here); ok {
-			if c, ok := cast.CCOfLab(colour.LAB{L: x.L, A: x.A, B: x.B}); ok {
-				d := a.Less(c)
-				o.CC = &d
+	}
+	r.casts(i, f)
+	f.say()
+	return f
+}
+
+// casts follows the neutral of every band's level from the base frame to the i-th.
+func (r *Roll) casts(i int, f *Frame) {
+	reason := ""
+	var stops [3]float64
+	res := r.In.Response
+	switch {
+	case i == r.In.Base:
+	case res == nil || res.Curve == nil:
+		reason = "The cast is not known: it takes a measured response."
+	case i >= len(res.Frames) || res.Frames[i].MeasuredStop == nil:
+		reason = "The cast is not known: the frame's exposure could not be measured."
+	default:
+		for c := range stops {
+			stops[c] = *res.Frames[i].MeasuredStop
+		}
+		for _, g := range res.Scan.Gains { // what the scanner did to the channels is in the frame
+			if g.Frame == i {
+				stops[0], stops[1], stops[2] = stops[0]+g.R, stops[1]+g.G, stops[2]+g.B
 			}
 		}
 	}
-	f.say()
-	return f
+	var neutrals [][3]float64
+	for b := range f.Bands {
+		o := &f.Bands[b]
+		if o.Level <= 0 {
+			continue
+		}
+		if i == r.In.Base {
+			o.light, o.Cast, o.CC = [3]float64{o.Level, o.Level, o.Level}, &cast.Shift{}, &cast.CC{}
+			continue
+		}
+		if o.Reason = reason; reason != "" {
+			continue
+		}
+		light, ok := cast.Neutral(res.Curve, o.Level, stops)
+		if !ok {
+			o.Reason = "The cast is not known: the measured response does not reach so far."
+			continue
+		}
+		s := cast.ShiftOf(r.In.Frames[i].Look.ColourSpace(), light)
+		o.light, o.Cast = light, &s
+		if cc, ok := cast.CCOf(light[0], light[1], light[2]); ok {
+			o.CC = &cc
+		}
+		neutrals = append(neutrals, light)
+	}
+	if len(neutrals) < 2 {
+		return
+	}
+	if x := cast.Crossover(r.In.Frames[i].Look.ColourSpace(), neutrals, f.brightening()); !math.IsNaN(x) {
+		f.Crossover = &x
+	}
+}
+
+// brightening is the gain that brings the bands' neutrals to the base frame's
+// brightness, as the middle one asks for.
+func (f *Frame) brightening() float64 {
+	var logs []float64
+	for b := range f.Bands {
+		if o := &f.Bands[b]; o.Cast != nil && o.light[1] > 0 {
+			logs = append(logs, math.Log(o.Level/o.light[1]))
+		}
+	}
+	return math.Exp(median.Of(logs))
 }
 
 // say puts the casts into words.
 func (f *Frame) say() {
 	var shifts [measure.Bands]*cast.Shift
 	for b := range f.Bands {
-		shifts[b] = f.Bands[b].Shift
+		shifts[b] = f.Bands[b].Cast
 	}
 	f.Words = cast.Sentence(shifts, f.Crossover)
 }
@@ -147,7 +215,6 @@ func (r *Roll) join(i int, s *salvage.Frame) {
 		return
 	}
 	c := &s.Grades[salvage.Balance].Cost
-	f.Crossover = c.Crossover
 	for b := range f.Bands {
 		f.Bands[b].ContrastKept = c.Bands[b].ContrastKept
 		if v := c.Bands[b].NoiseL; v != nil { // by the roll's own noise, over what is not lost

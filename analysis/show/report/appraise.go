@@ -148,6 +148,12 @@ func (f *Frame) appraised(a *appraise.Frame) {
 		v := a.Bands[b]
 		to.SNR, to.NoiseL, to.NoiseLSalvaged = known(v.SNR), known(v.NoiseL), known(v.NoiseLSalvaged)
 		to.CC, to.ContrastKept = v.CC, known(v.ContrastKept)
+		if c := v.Cast; c != nil && finite(c.DA) && finite(c.DB) {
+			to.Cast = &Cast{c.DA, c.DB}
+		}
+		if v.Reason != "" && !slices.Contains(f.Notes, v.Reason) {
+			f.Notes = append(f.Notes, v.Reason)
+		}
 	}
 	s := a.Salvage
 	if s == nil {

@@ -181,14 +181,20 @@ func clipColumns(name string, get func(f *Frame) *Clip) (cols []column) {
 }
 
 func bandColumns(name string, get func(f *Frame) *Band) (cols []column) {
-	for i, n := range [8]string{"area_fraction", "Lstar", "astar", "bstar", "dLstar", "dastar", "dbstar", "noise_Lstar"} {
+	for i, n := range [10]string{"area_fraction", "Lstar", "astar", "bstar", "dLstar", "dastar", "dbstar", "noise_Lstar", "cast_astar", "cast_bstar"} {
 		cols = append(cols, column{name + "_" + n, func(f *Frame) string {
 			b := get(f)
 			if b == nil {
 				return ""
 			}
-			if i == 7 {
+			switch {
+			case i == 7:
 				return num(b.Noise)
+			case i > 7 && b.Cast == nil:
+				return ""
+			case i > 7:
+				v := [2]float64{b.Cast.A, b.Cast.B}[i-8]
+				return num(&v)
 			}
 			v := [7]float64{b.Area, b.L, b.A, b.B, b.DL, b.Da, b.Db}[i]
 			return num(&v)

@@ -149,6 +149,12 @@ type BandSet struct {
 	Highlights *Band `json:"highlights"`
 }
 
+// Cast is where a frame shows what the base frame shows neutral, CIELAB (D50).
+type Cast struct {
+	A float64 `json:"a"`
+	B float64 `json:"b"`
+}
+
 // Band is one band: Area a fraction of the base frame's image area, colours in
 // CIELAB D50, differences against the base frame.
 type Band struct {
@@ -165,6 +171,7 @@ type Band struct {
 	SNR            *float64 `json:"snr"`            // of luminance at the band's mean light, per preview pixel
 	NoiseL         *float64 `json:"noiseL"`         // L* units, as scanned
 	NoiseLSalvaged *float64 `json:"noiseLSalvaged"` // L* units, brought to the base frame's look
-	CC             *cast.CC `json:"cc"`             // density R-G and B-G against the base frame's
+	Cast           *Cast    `json:"cast"`           // of the neutral at the band's level in the base frame
+	CC             *cast.CC `json:"cc"`             // the same in density, R-G and B-G
 	ContrastKept   *float64 `json:"contrastKept"`   // local contrast against the base frame's, a ratio
 }

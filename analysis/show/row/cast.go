@@ -5,18 +5,20 @@ import (
 	"image"
 	"math"
 
+	"stopladder/analysis/film/cast"
 	"stopladder/analysis/film/measure"
 	"stopladder/analysis/numeric/number"
 	"stopladder/analysis/show/paint"
 )
 
+// castColumn shows the casts of neutrals at the levels of the three bands.
 func castColumn() Column {
-	return Column{ID: "cast", Title: "Cast", Unit: "a* across, b* up", Min: 46, Ideal: 72, Max: 120, Priority: 4,
+	return Column{ID: "cast", Title: "Cast", Unit: "of greys: a* across, b* up", Min: 46, Ideal: 72, Max: 120, Priority: 4,
 		Draw: drawCast, DrawHead: castHead, Text: func(d *Data) []string {
 			s := ""
 			for i, name := range BandNames {
-				if b := band(d, i); b != nil {
-					s += fmt.Sprintf("%s a* %s b* %s ", name, number.Signed(b.A, 1), number.Signed(b.B, 1))
+				if b := castOf(d, i); b != nil {
+					s += fmt.Sprintf("%s a* %s b* %s ", name, number.Signed(b.DA, 1), number.Signed(b.DB, 1))
 				}
 			}
 			return []string{s}
@@ -26,11 +28,12 @@ func castColumn() Column {
 // BandNames are the tonal bands, in the order of measure.Band.
 var BandNames = [measure.Bands]string{"Shadows", "Midtones", "Highlights"}
 
-func band(d *Data, i int) *measure.BandReading {
-	if d == nil || d.Rel == nil {
+// castOf is the cast of the neutral at a band's level, nil where it is not known.
+func castOf(d *Data, i int) *cast.Shift {
+	if d == nil || d.Casts[i] == nil || !known(d.Casts[i].DA) || !known(d.Casts[i].DB) {
 		return nil
 	}
-	return d.Rel.Bands[i]
+	return d.Casts[i]
 }
 
 // castHead names the plane's span, and the three dots where there is room.
@@ -66,16 +69,14 @@ func bandDot(c *paint.Canvas, x, y, r float64, i int) {
 }
 
 func drawCast(c *paint.Canvas, r image.Rectangle, d *Data) {
-	side := min(r.Dx(), r.Dy())
 	box := paint.Fit(r, 1, 1)
 	box = box.Add(image.Pt(r.Min.X-box.Min.X, 0))
-	castPlane(c, box, d, float64(side) >= c.U(56))
+	castPlane(c, box, d)
 }
 
-// castPlane draws the a*b* plane: the cross is neutral; a* runs to the right
-// (redder), b* up (yellower). trail draws where each band stands in the base
-// frame.
-func castPlane(c *paint.Canvas, box image.Rectangle, d *Data, trail bool) {
+// castPlane draws the a*b* plane: the cross is neutral, where the base frame's greys
+// stand; a* runs to the right (redder), b* up (yellower).
+func castPlane(c *paint.Canvas, box image.Rectangle, d *Data) {
 	p := c.Pal
 	c.Fill(box, p.Well)
 	cx, cy := (box.Min.X+box.Max.X)/2, (box.Min.Y+box.Max.Y)/2
@@ -85,8 +86,8 @@ func castPlane(c *paint.Canvas, box image.Rectangle, d *Data, trail bool) {
 	if !(span > 0) {
 		m := 0.0
 		for i := range BandNames {
-			if b := band(d, i); b != nil {
-				m = math.Max(m, math.Max(math.Abs(b.A), math.Abs(b.B)))
+			if b := castOf(d, i); b != nil {
+				m = math.Max(m, math.Max(math.Abs(b.DA), math.Abs(b.DB)))
 			}
 		}
 		span = castSpan(m)
@@ -100,26 +101,16 @@ func castPlane(c *paint.Canvas, box image.Rectangle, d *Data, trail bool) {
 		k := func(v float64) float64 { return math.Max(-1, math.Min(1, v/span)) }
 		return paint.Pt{X: float64(cx) + k(a)*half, Y: float64(cy) - k(b)*half}
 	}
-	castMarks(c, d, at, rad, 1.2, trail)
+	castMarks(c, d, at, rad, 1.2)
 }
 
-// castMarks draws the frame's bands joined from shadows to highlights; trail shows
-// where each stands in the base frame.
-func castMarks(c *paint.Canvas, d *Data, at func(a, b float64) paint.Pt, rad, width float64, trail bool) {
+// castMarks draws the frame's casts joined from shadows to highlights.
+func castMarks(c *paint.Canvas, d *Data, at func(a, b float64) paint.Pt, rad, width float64) {
 	p := c.Pal
-	if trail && !d.Base {
-		for i := range BandNames {
-			if b := band(d, i); b != nil && known(b.A) && known(b.B) && known(b.Da) && known(b.Db) {
-				from, to := at(b.A-b.Da, b.B-b.Db), at(b.A, b.B)
-				c.Line(from.X, from.Y, to.X, to.Y, 1, p.Strong)
-				c.Ring(from.X, from.Y, rad*0.6, 1, p.Strong)
-			}
-		}
-	}
 	c.Polyline(castLine(d, at), width, p.Text)
 	for i := measure.Bands - 1; i >= 0; i-- {
-		if b := band(d, i); b != nil && known(b.A) && known(b.B) {
-			q := at(b.A, b.B)
+		if b := castOf(d, i); b != nil {
+			q := at(b.DA, b.DB)
 			bandDot(c, q.X, q.Y, rad, i)
 		}
 	}
@@ -128,8 +119,8 @@ func castMarks(c *paint.Canvas, d *Data, at func(a, b float64) paint.Pt, rad, wi
 // castLine are the places of the bands that are known, from the shadows up.
 func castLine(d *Data, at func(a, b float64) paint.Pt) (pts []paint.Pt) {
 	for i := range BandNames {
-		if b := band(d, i); b != nil && known(b.A) && known(b.B) {
-			pts = append(pts, at(b.A, b.B))
+		if b := castOf(d, i); b != nil {
+			pts = append(pts, at(b.DA, b.DB))
 		}
 	}
 	return pts
@@ -138,19 +129,23 @@ func castLine(d *Data, at func(a, b float64) paint.Pt) (pts []paint.Pt) {
 // BandDot draws the dot of a tonal band; the radius is device pixels.
 func BandDot(c *paint.Canvas, x, y, r float64, b measure.Band) { bandDot(c, x, y, r, int(b)) }
 
-// CastPlot draws the a*b* plane large: the frame's bands joined from shadows to
-// highlights, so that crossover is seen as the length and direction of the line;
-// the base frame's as rings; and the other frames' lines faintly. A circle is
+// CastPlot draws the a*b* plane large: the casts of neutrals at the levels of the
+// bands joined from shadows to highlights, so that crossover is seen as the length and
+// direction of the line, and the other frames' lines faintly. The base frame's greys
+// stand in the middle. A circle is
 // drawn for every five units (ten where the span is over 30) up to the span.
 func CastPlot(c *paint.Canvas, r image.Rectangle, d *Data, all []*Data) {
 	p := c.Pal
 	c = c.Clipped(r)
 	c.Fill(r, p.Well)
-	if d == nil || !(d.Scales.Cast > 0) || d.Rel == nil {
+	if d == nil || !(d.Scales.Cast > 0) || len(castLine(d, func(a, b float64) paint.Pt { return paint.Pt{} })) == 0 {
 		st := dim(c, 12).Aligned(paint.Centre)
-		words := "The casts are read when the base frame and this frame are."
-		if d != nil && d.State == Failed {
+		words := "The casts are read when the whole roll is."
+		switch {
+		case d != nil && d.State == Failed:
 			words = "This frame could not be read."
+		case d != nil && d.CastReason != "":
+			words = d.CastReason
 		}
 		c.TextIn(r, words, st)
 		return
@@ -185,7 +180,7 @@ func CastPlot(c *paint.Canvas, r image.Rectangle, d *Data, all []*Data) {
 			c.Polyline(castLine(o, at), 1, paint.Alpha(p.Strong, 0.35))
 		}
 	}
-	castMarks(c, d, at, c.U(5), 1.6, true)
+	castMarks(c, d, at, c.U(5), 1.6)
 	y := float64(r.Max.Y) - c.U(10)
 	for i := range BandNames { // names beside the dots would lie on each other
 		x := float64(r.Min.X) + c.U(11)

@@ -12,6 +12,7 @@ import (
 	"math"
 	"stopladder/analysis/judge/stops"
 
+	"stopladder/analysis/film/cast"
 	"stopladder/analysis/film/measure"
 	"stopladder/analysis/film/register"
 	"stopladder/analysis/film/response"
@@ -63,6 +64,9 @@ type Data struct {
 	Registration                    *register.Registration            // nil: not registered
 	FlatLight, FlatDark             *float64                          // shares 0..1 of the image area where the film separates no tones
 	Headroom                        [measure.Bands]*response.Headroom // of the bands of the base frame; only its rung has them
+
+	Casts      [measure.Bands]*cast.Shift // of the neutrals at the bands' levels; nil where not known
+	CastReason string                     // one sentence when a cast was sought and is not known
 
 	InRange bool // inside the judge's range
 	Current bool // under the playhead
@@ -132,7 +136,7 @@ func (d *Data) Prepare() {
 // cast plane is the smallest of a few round sizes that holds every band.
 func Share(all []*Data) {
 	var peaks []float64
-	cast := 0.0
+	span := 0.0
 	for _, d := range all {
 		if d == nil {
 			continue
@@ -140,16 +144,13 @@ func Share(all []*Data) {
 		if p := histPeak(d); p > 0 {
 			peaks = append(peaks, p)
 		}
-		if d.Rel == nil {
-			continue
-		}
-		for _, b := range d.Rel.Bands {
-			if b != nil {
-				cast = math.Max(cast, math.Max(math.Abs(b.A), math.Abs(b.B)))
+		for i := range d.Casts {
+			if b := castOf(d, i); b != nil {
+				span = math.Max(span, math.Max(math.Abs(b.DA), math.Abs(b.DB)))
 			}
 		}
 	}
-	s := Scales{Cast: castSpan(cast)}
+	s := Scales{Cast: castSpan(span)}
 	for _, p := range peaks {
 		s.Hist = math.Max(s.Hist, p)
 	}

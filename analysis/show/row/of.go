@@ -46,6 +46,14 @@ func Of(r *film.Roll, prepare func(d *Data)) []*Data {
 		if d.Base {
 			d.Headroom = headroom
 		}
+		if a := r.Appraised(i); a != nil {
+			for b := range a.Bands {
+				d.Casts[b] = a.Bands[b].Cast
+				if d.CastReason == "" {
+					d.CastReason = a.Bands[b].Reason
+				}
+			}
+		}
 		if m := r.Judged.Marks; len(m) > 0 && m[0].Range != nil {
 			d.InRange = m[0].Range.Contains(d.Stop)
 		}

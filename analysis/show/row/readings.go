@@ -82,8 +82,8 @@ func ReadingsOf(d *Data) []Section {
 	if d.Rel == nil {
 		return append(out, notes(d)...)
 	}
-	bands := Section{Title: "Tonal bands, CIELAB D50", Heads: []string{"area %", "L*", "a*", "b*"}}
-	diffs := Section{Title: "Against the base frame", Heads: []string{"ΔL*", "Δa*", "Δb*"}}
+	bands := Section{Title: "Tonal bands, mean colour, CIELAB D50", Heads: []string{"area %", "L*", "a*", "b*"}}
+	diffs := Section{Title: "Mean colour against the base frame", Heads: []string{"ΔL*", "Δa*", "Δb*"}}
 	for i := measure.Bands - 1; i >= 0; i-- { // as on the ladder: more light above
 		b := d.Rel.Bands[i]
 		if b == nil {
@@ -94,6 +94,17 @@ func ReadingsOf(d *Data) []Section {
 		bands.Rows = append(bands.Rows, Row{Name: BandNames[i], Values: []string{number.Fixed(b.Area*100, 1), number.Fixed(b.L, 1), number.Signed(b.A, 1), number.Signed(b.B, 1)}})
 		diffs.Rows = append(diffs.Rows, Row{Name: BandNames[i], Values: []string{number.Signed(b.DL, 1), number.Signed(b.Da, 1), number.Signed(b.Db, 1)}})
 	}
+	casts := Section{Title: "Cast of greys", Heads: []string{"a*", "b*"}}
+	for i := measure.Bands - 1; i >= 0; i-- {
+		values := []string{"–", "–"}
+		if x := castOf(d, i); x != nil {
+			values = []string{number.Signed(x.DA, 1), number.Signed(x.DB, 1)}
+		}
+		casts.Rows = append(casts.Rows, Row{Name: BandNames[i], Values: values})
+	}
+	if d.CastReason != "" {
+		casts.Rows = append(casts.Rows, Row{Name: d.CastReason, Prose: true})
+	}
 	noise := Section{Title: "Noise at the base frame's brightness"}
 	if d.Rel.Noisy != nil {
 		noise.Rows = append(noise.Rows, one(fmt.Sprintf("Over %s L*", number.Fixed(d.Rel.NoiseLimit, 1)), Percent(*d.Rel.Noisy)+" of image area"))
@@ -102,7 +113,7 @@ func ReadingsOf(d *Data) []Section {
 	}
 	out = append(out, bands)
 	if !d.Base {
-		out = append(out, diffs)
+		out = append(out, diffs, casts)
 	}
 	return append(append(out, noise), notes(d)...)
 }

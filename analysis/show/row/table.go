@@ -62,11 +62,11 @@ func Columns() []Column {
 			return []string{percentCell(*d.Rel.Noisy)}
 		}))
 	for i, name := range BandNames {
-		cols = append(cols, numbers("band"+name, name, 14+i, 42, []string{"L*", "a*", "b*", "ΔL*", "Δa*", "Δb*"}, func(d *Data) []string {
-			b := band(d, i)
-			if b == nil {
+		cols = append(cols, numbers("band"+name, name+", mean colour", 14+i, 42, []string{"L*", "a*", "b*", "ΔL*", "Δa*", "Δb*"}, func(d *Data) []string {
+			if d == nil || d.Rel == nil || d.Rel.Bands[i] == nil {
 				return nil
 			}
+			b := d.Rel.Bands[i]
 			return []string{number.Fixed(b.L, 1), number.Signed(b.A, 1), number.Signed(b.B, 1), number.Signed(b.DL, 1), number.Signed(b.Da, 1), number.Signed(b.Db, 1)}
 		}))
 	}

@@ -55,7 +55,7 @@ func Assumptions(frames []Frame) []string {
 	for _, f := range looks {
 		if f.Data.Rel != nil && f.Data.Rel.NoiseLimit > 0 {
 			out = append(out, fmt.Sprintf("Noisy counts shadow areas whose noise passes %.1f L* once the frame is brought to the base frame's brightness; the limit is common practice, without a published source.", f.Data.Rel.NoiseLimit))
-			out = append(out, "The dots of the cast are the scene's shadows, midtones and highlights as the base frame divides them; the thin lines lead back to where each stands in the base frame. CIELAB, D50.")
+			out = append(out, "The dots of the cast are greys at the light of the scene's shadows, midtones and highlights, which the base frame shows neutral, as this frame shows them. CIELAB, D50.")
 			break
 		}
 	}

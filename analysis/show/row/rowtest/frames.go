@@ -12,6 +12,7 @@ import (
 	"stopladder/analysis/judge/stops"
 
 	"github.com/lucasb-eyer/go-colorful"
+	"stopladder/analysis/film/cast"
 
 	"stopladder/analysis/film/measure"
 	"stopladder/analysis/judge/roll"
@@ -137,6 +138,7 @@ func Frames(at ...float64) []*row.Data {
 		for i, b := range lab(px) {
 			b.DL, b.Da, b.Db = b.L-ref[i].L, b.A-ref[i].A, b.B-ref[i].B
 			rel.Bands[i] = &b
+			d.Casts[i] = &cast.Shift{DA: b.Da, DB: b.Db}
 		}
 		noisy := math.Max(0, 0.05*(math.Exp2(-stop)-1)) + 0.004
 		rel.Noisy = &noisy
