@@ -137,8 +137,8 @@ func value(p *float64) float64 {
 func appraised(f *frame, a *appraise.Frame) {
 	for b := range f.bands {
 		v := a.Bands[b]
-		if v.Shift != nil {
-			f.bands[b].cast = [2]float64{v.Shift.DA, v.Shift.DB}
+		if v.Cast != nil {
+			f.bands[b].cast = [2]float64{v.Cast.DA, v.Cast.DB}
 		}
 		f.bands[b].noiseL, f.bands[b].snr = value(v.NoiseL), value(v.SNR)
 	}

@@ -60,12 +60,20 @@ type Roll struct {
 	Frames []*Frame
 	Grid   *salvage.Grid // nil where there is no base frame
 	Reason string        // why there is no salvage; "" when there is
+
+	levels [measure.Bands]float64 // luminance of the bands in the base frame
 }
 
 // Measure appraises a roll. done, where not nil, is told each frame as it is ready,
 // one call at a time. The error is ctx's.
 func Measure(ctx context.Context, in Input, done func(i int, f *Frame)) (*Roll, error) {
 	out := &Roll{In: in, Frames: make([]*Frame, len(in.Frames))}
+	if b := in.Base; b >= 0 && b < len(in.Frames) && in.Frames[b].Look != nil {
+		var err error
+		if out.levels, err = in.Frames[b].Look.BandLevels(ctx); err != nil {
+			return nil, err
+		}
+	}
 	for i := range in.Frames {
 		out.Frames[i] = out.bands(i)
 	}
@@ -97,12 +105,9 @@ func Measure(ctx context.Context, in Input, done func(i int, f *Frame)) (*Roll, 
 // bands reads what the relation to the base frame and the roll's noise tell.
 func (r *Roll) bands(i int) *Frame {
 	f := &Frame{}
-	var rel, base *measure.Relation
+	var rel *measure.Relation
 	if i < len(r.In.Relations) {
 		rel = r.In.Relations[i]
-	}
-	if b := r.In.Base; b >= 0 && b < len(r.In.Relations) {
-		base = r.In.Relations[b]
 	}
 	if rel == nil {
 		return f
@@ -121,10 +126,6 @@ func (r *Roll) bands(i int) *Frame {
 					o.SNR, o.NoiseL = &snr, &l
 				}
 			}
-		}
-		if base != nil && base.Bands[b] != nil {
-			x := base.Bands[b]
-			o.Level = colour.Luminance(colour.LinearOf(colour.LAB{L: x.L, A: x.A, B: x.B}))
 		}
 	}
 	r.casts(i, f)
@@ -156,7 +157,7 @@ func (r *Roll) casts(i int, f *Frame) {
 	var neutrals [][3]float64
 	for b := range f.Bands {
 		o := &f.Bands[b]
-		if o.Level <= 0 {
+		if o.Level = r.levels[b]; o.Level <= 0 {
 			continue
 		}
 		if i == r.In.Base {

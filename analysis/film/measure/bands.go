@@ -32,6 +32,7 @@ type ground struct {
 	bands []uint8         // over area: 1 + Band
 	core  []uint8         // bands without their edges; 0 elsewhere
 	share [Bands]float64
+	mean  [Bands]float64 // luminance
 	cores [Bands]int
 	own   [Bands]bandSum // the base frame's own colours
 	slope plane          // lightnessSlope of luminance averaged as the noise wants it
@@ -78,6 +79,7 @@ func (l *Look) makeGround(ctx context.Context, workers int) (*ground, error) {
 		b := bandOf(y)
 		g.bands[i] = 1 + uint8(b)
 		n[b]++
+		g.mean[b] += float64(y)
 	}
 	r := min(bandErode, min(g.area.Dx(), g.area.Dy())/64)
 	g.core = erode(g.bands, g.area.Dx(), g.area.Dy(), r)
@@ -88,6 +90,7 @@ func (l *Look) makeGround(ctx context.Context, workers int) (*ground, error) {
 	}
 	for b := range n {
 		g.share[b] = float64(n[b]) / float64(max(1, len(g.bands)))
+		g.mean[b] /= float64(max(1, n[b]))
 	}
 	if g.own, err = sumBands(ctx, g, l, affine.Identity, workers); err != nil {
 		return nil, err
@@ -182,6 +185,21 @@ func (l *Look) BandCodes(ctx context.Context) (codes [Bands][3]float64, n [Bands
 		}
 	}
 	return codes, n, nil
+}
+
+// BandLevels returns the mean luminance of the base frame's own tonal bands, edges and
+// all; 0 where the base frame has no such band.
+func (l *Look) BandLevels(ctx context.Context) (y [Bands]float64, err error) {
+	g, err := l.makeGround(ctx, Options{}.workers())
+	if err != nil {
+		return y, err
+	}
+	for b := range y {
+		if g.share[b] >= bandLeast {
+			y[b] = g.mean[b]
+		}
+	}
+	return y, nil
 }
 
 // BandOf is the tonal band of a relative luminance of the base frame.
