@@ -61,25 +61,32 @@ func casts(o *outcome, b *book) {
 		if o.base(i) {
 			continue
 		}
-		t := o.true_[i]
-		for k, v := range t.Bands {
-			if v.Cast[0] != v.Cast[0] {
+		levels := [3]float64{f.bands[0].level, f.bands[1].level, f.bands[2].level}
+		greys, _ := o.truth.CastsAt(i, levels)
+		for k := range levels { // the crossover is that of the greys that are told
+			if f.bands[k].cast[0] != f.bands[k].cast[0] {
+				levels[k] = 0
+			}
+		}
+		_, crossover := o.truth.CastsAt(i, levels)
+		for k, v := range greys {
+			if v[0] != v[0] {
 				continue
 			}
-			off := math.Hypot(f.bands[k].cast[0]-v.Cast[0], f.bands[k].cast[1]-v.Cast[1])
-			size := math.Hypot(v.Cast[0], v.Cast[1])
+			off := math.Hypot(f.bands[k].cast[0]-v[0], f.bands[k].cast[1]-v[1])
+			size := math.Hypot(v[0], v[1])
 			name := "casts in neutrals"
 			if grey {
 				name = "greys of a film with identical layers: cast"
 			}
 			b.add(name, o, o.label(i)+" "+bandNames[k], math.Hypot(f.bands[k].cast[0], f.bands[k].cast[1]), size, off, within(size, 0.05, 0.5))
 		}
-		if t.Crossover == t.Crossover {
+		if crossover == crossover {
 			name := "crossover in neutrals"
 			if grey {
 				name = "greys of a film with identical layers: crossover"
 			}
-			b.add(name, o, o.label(i), f.crossover, t.Crossover, math.Abs(f.crossover-t.Crossover), within(t.Crossover, 0.05, 0.5))
+			b.add(name, o, o.label(i), f.crossover, crossover, math.Abs(f.crossover-crossover), within(crossover, 0.05, 0.5))
 		}
 		if grey && f.words != "" {
 			b.is("greys of a film with identical layers: words", o, o.label(i)+" "+f.words, strings.HasPrefix(f.words, "No cast"))

@@ -24,6 +24,7 @@ type cost struct{ lost, deltaE, p95, noise, crossover, contrast float64 }
 
 // band is what it says of a tonal band.
 type band struct {
+	level       float64    // of the base frame, where the cast is told; 0: no such band
 	cast        [2]float64 // of the neutral, a* and b* against the base frame
 	noiseL, snr float64
 }
@@ -74,7 +75,7 @@ func measure(ctx context.Context, r *adversary.Roll, frames []*adversary.Frame) 
 		f := &out.frames[i]
 		*f = frame{stop: nan, stopErr: nan, crossover: nan, noisy: nan, dirtShare: nan, shown: nan}
 		for b := range f.bands {
-			f.bands[b] = band{[2]float64{nan, nan}, nan, nan}
+			f.bands[b] = band{0, [2]float64{nan, nan}, nan, nan}
 		}
 		for g := range f.grades {
 			f.grades[g] = cost{nan, nan, nan, nan, nan, nan}
@@ -137,6 +138,7 @@ func value(p *float64) float64 {
 func appraised(f *frame, a *appraise.Frame) {
 	for b := range f.bands {
 		v := a.Bands[b]
+		f.bands[b].level = v.Level
 		if v.Cast != nil {
 			f.bands[b].cast = [2]float64{v.Cast.DA, v.Cast.DB}
 		}

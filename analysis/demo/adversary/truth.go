@@ -663,14 +663,26 @@ func (v *view) drawn(e []float32, s float64, gain [3]float64, t *[3]*tone, n int
 
 // neutrals are the greys of the bands' levels, as the frame shows them; NaN where the
 // frame has lost them or the base frame has no such band.
-func (o *seen) neutrals() (out [3][3]float64) {
-	for b := range out {
+func (o *seen) neutrals() [3][3]float64 {
+	levels := o.v.level
+	for b, a := range o.v.area {
+		if a < 0.005 {
+			levels[b] = math.NaN()
+		}
+	}
+	return o.neutralsAt(levels)
+}
+
+// neutralsAt are the greys of levels of the base frame, as the frame shows them; NaN
+// where the frame has lost them.
+func (o *seen) neutralsAt(levels [3]float64) (out [3][3]float64) {
+	for b, level := range levels {
 		out[b] = [3]float64{math.NaN()}
-		if o.v.area[b] < 0.005 {
+		if !(level > 0) {
 			continue
 		}
-		p, ok := o.v.m.neutral(o.v.level[b], o.s)
-		e, _ := o.v.m.exposure([3]float64{o.v.level[b], o.v.level[b], o.v.level[b]})
+		p, ok := o.v.m.neutral(level, o.s)
+		e, _ := o.v.m.exposure([3]float64{level, level, level})
 		if !ok {
 			continue
 		}
@@ -711,8 +723,7 @@ func between(n [3][3]float64, t *[3]*tone) float64 {
 }
 
 // leastCrossover is what the best balance leaves, beginning from the exposure's gain.
-func (o *seen) leastCrossover(t *[3]*tone) float64 {
-	n := o.neutrals()
+func (o *seen) leastCrossover(t *[3]*tone, n [3][3]float64) float64 {
 	g := t[1].y[0] / t[1].x[0]
 	at := func(r, b float64) float64 {
 		return between(n, &[3]*tone{gainTone(g * g * g * math.Exp2(r)), gainTone(g * g * g), gainTone(g * g * g * math.Exp2(b))})
@@ -774,7 +785,7 @@ func (t *Truth) Frame(i int) *FrameTruth {
 	out.Grades[Exposure] = o.cost(one, false)
 	out.Grades[Balance] = o.cost(three, false)
 	out.Grades[Curves] = o.cost(o.curves(), true)
-	out.Crossover = o.leastCrossover(one)
+	out.Crossover = o.leastCrossover(one, o.neutrals())
 	out.Grades[Balance].Crossover = out.Crossover
 	v.mu.Lock()
 	v.frames[key] = out

@@ -202,10 +202,11 @@ func (f *Frame) brightening() float64 {
 // say puts the casts into words.
 func (f *Frame) say() {
 	var shifts [measure.Bands]*cast.Shift
+	var sought [measure.Bands]bool
 	for b := range f.Bands {
-		shifts[b] = f.Bands[b].Cast
+		shifts[b], sought[b] = f.Bands[b].Cast, f.Bands[b].Level > 0
 	}
-	f.Words = cast.Sentence(shifts, f.Crossover)
+	f.Words = cast.Sentence(shifts, sought, f.Crossover)
 }
 
 // join adds what salvage told.

@@ -75,12 +75,16 @@ const Mends = 2.0
 var names = [measure.Bands]string{"shadows", "midtones", "highlights"}
 
 // Sentence tells the shifts of the bands against the base frame, from the
-// highlights down; nil bands are left out, and so is the crossover where it is not
-// known. It is "" where no band is known.
-func Sentence(bands [measure.Bands]*Shift, crossover *float64) string {
-	var parts, still []string
+// highlights down. Bands that are nil are left out, or named as not known where they
+// were sought; the crossover is left out where it is not known. It is "" where no band
+// is known.
+func Sentence(bands [measure.Bands]*Shift, sought [measure.Bands]bool, crossover *float64) string {
+	var parts, still, unknown []string
 	for b := measure.Bands - 1; b >= 0; b-- {
 		if bands[b] == nil {
+			if sought[b] {
+				unknown = append(unknown, names[b])
+			}
 			continue
 		}
 		if w := bands[b].Words(); w != "" {
@@ -109,7 +113,11 @@ func Sentence(bands [measure.Bands]*Shift, crossover *float64) string {
 			s += fmt.Sprintf(": one balance mends them (crossover %.1f ΔE00)", x)
 		}
 	}
-	return strings.ToUpper(s[:1]) + s[1:] + "."
+	s = strings.ToUpper(s[:1]) + s[1:] + "."
+	if len(unknown) > 0 {
+		s += " Of the " + strings.Join(unknown, " and ") + " it is not known."
+	}
+	return s
 }
 
 // Losses tells in words what is Blown and Blocked of the image area: "12 % of the

@@ -65,7 +65,7 @@ func TestSentenceSaysTheFigures(t *testing.T) {
 			}
 		}
 		x := math.Abs(3 * r.NormFloat64())
-		s := Sentence(bands, &x)
+		s := Sentence(bands, [measure.Bands]bool{}, &x)
 		if s == "" {
 			if bands != [measure.Bands]*Shift{} {
 				t.Fatal("nothing said of known bands")
@@ -95,12 +95,12 @@ func TestSentenceSaysTheFigures(t *testing.T) {
 
 func TestSentence(t *testing.T) {
 	x := 4.2
-	got := Sentence([measure.Bands]*Shift{{-1, -2.8}, {0.2, 0.1}, {2.5, 3.1}}, &x)
+	got := Sentence([measure.Bands]*Shift{{-1, -2.8}, {0.2, 0.1}, {2.5, 3.1}}, [measure.Bands]bool{}, &x)
 	if want := "Highlights 4 warmer, shadows 3 bluer than the base, midtones as the base: one balance cannot mend them (crossover 4.2 ΔE00)."; got != want {
 		t.Errorf("%q", got)
 	}
 	x = 0.1
-	if got := Sentence([measure.Bands]*Shift{{}, nil, {}}, &x); got != "No cast against the base." {
+	if got := Sentence([measure.Bands]*Shift{{}, nil, {}}, [measure.Bands]bool{}, &x); got != "No cast against the base." {
 		t.Errorf("%q", got)
 	}
 }

@@ -148,6 +148,9 @@ func (f *Frame) appraised(a *appraise.Frame) {
 		v := a.Bands[b]
 		to.SNR, to.NoiseL, to.NoiseLSalvaged = known(v.SNR), known(v.NoiseL), known(v.NoiseLSalvaged)
 		to.CC, to.ContrastKept = v.CC, known(v.ContrastKept)
+		if v.Level > 0 {
+			to.Level = known(&v.Level)
+		}
 		if c := v.Cast; c != nil && finite(c.DA) && finite(c.DB) {
 			to.Cast = &Cast{c.DA, c.DB}
 		}

@@ -171,6 +171,7 @@ type Band struct {
 	SNR            *float64 `json:"snr"`            // of luminance at the band's mean light, per preview pixel
 	NoiseL         *float64 `json:"noiseL"`         // L* units, as scanned
 	NoiseLSalvaged *float64 `json:"noiseLSalvaged"` // L* units, brought to the base frame's look
+	Level          *float64 `json:"level"`          // mean luminance of the band in the base frame, white = 1: where its grey stands
 	Cast           *Cast    `json:"cast"`           // of the neutral at the band's level in the base frame
 	CC             *cast.CC `json:"cc"`             // the same in density, R-G and B-G
 	ContrastKept   *float64 `json:"contrastKept"`   // local contrast against the base frame's, a ratio

@@ -294,9 +294,9 @@ func TestShare(t *testing.T) {
 		t.Errorf("%+v %+v", f[0].Scales, f[2].Scales)
 	}
 	for _, d := range f {
-		for _, b := range d.Rel.Bands {
-			if math.Abs(b.A) > d.Scales.Cast || math.Abs(b.B) > d.Scales.Cast {
-				t.Errorf("%v %v does not fit a plane of %v", b.A, b.B, d.Scales.Cast)
+		for _, b := range d.Casts {
+			if math.Abs(b.DA) > d.Scales.Cast || math.Abs(b.DB) > d.Scales.Cast {
+				t.Errorf("%v %v does not fit a plane of %v", b.DA, b.DB, d.Scales.Cast)
 			}
 		}
 	}
@@ -304,7 +304,7 @@ func TestShare(t *testing.T) {
 
 func TestReadingsSayWhatIsMissing(t *testing.T) {
 	d := rowtest.Frames(0, 1)[1]
-	d.Rel.Noisy, d.Rel.Bands[2] = nil, nil
+	d.Rel.Noisy, d.Rel.Bands[2], d.Casts[2] = nil, nil, nil
 	d.Rel.Notes = []string{"Highlights: the base frame has none."}
 	found := map[string]bool{}
 	for _, s := range row.ReadingsOf(d) {
