@@ -112,7 +112,7 @@ func TestOneBalanceMendsUpToTwo(t *testing.T) {
 		crossover float64
 		mends     bool
 	}{{0, true}, {1.9, true}, {2.0, true}, {2.04, true}, {2.06, false}, {2.1, false}, {2.3, false}, {5, false}} {
-		s := Sentence([measure.Bands]*Shift{{DA: 3}, {}, {DB: 3}}, &c.crossover)
+		s := Sentence([measure.Bands]*Shift{{DA: 3}, {}, {DB: 3}}, [measure.Bands]bool{}, &c.crossover)
 		if strings.Contains(s, "one balance mends them") != c.mends || strings.Contains(s, "one balance cannot mend them") == c.mends {
 			t.Errorf("crossover %.2f: %q", c.crossover, s)
 		}
