@@ -35,7 +35,7 @@ func (c *camerasCmd) Run(std streams) error {
 		if err != nil {
 			return fieldErrors(std, err)
 		}
-	case len(c.Times) > 0 || len(c.Apertures) > 0:
+	case len(c.Times) > 0 || len(c.Apertures) > 0 || c.Bulb || c.TimeClicks+c.ApertureClicks != "":
 		return badCall("say --add NAME with the times and apertures of a camera")
 	}
 	own, err := s.Own()

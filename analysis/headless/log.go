@@ -22,7 +22,7 @@ type logCmd struct {
 	Plan    string   `arg:"" name:"plan" help:"The plan (.ladderplan); what is entered is kept in it."`
 	Entries []string `arg:"" optional:"" name:"entry" help:"What became of frames: 3 or 1-8 or all (as planned), 3=1/60 or \"3=f/8 1/60\", 3=missed, 3=spoiled, 3=nothing (takes the entry out), other=3 (another picture after frame 3); @14:35 behind it is the time of day."`
 
-	Light    string   `placeholder:"READING" help:"The light metered again at the end, written like the plan's --meter."`
+	Light    string   `placeholder:"READING" help:"The light metered again at the end, written like the plan's --meter; none takes it out."`
 	LightISO string   `name:"light-iso" placeholder:"SPEED" help:"Film speed that the meter was set to then."`
 	LightAt  string   `name:"light-at" placeholder:"15:04" help:"When that was."`
 	Note     []string `placeholder:"[N=]TEXT" sep:"none" help:"A note on frame N, or on the roll; may be given more than once."`
@@ -49,9 +49,19 @@ func (c *logCmd) Run(ctx context.Context, std streams) error {
 	if err != nil {
 		return fieldErrors(std, err)
 	}
+	var scans []string
 	var matched *plan.Assignment
 	if len(c.Match) > 0 {
-		if matched, err = c.match(ctx, f); err != nil {
+		if scans, err = c.scans(); err != nil {
+			return err
+		}
+	}
+	read := append([]string{c.Plan}, scans...)
+	if err := apart(append(c.Card, c.JSON), read); err != nil {
+		return err
+	}
+	if len(scans) > 0 {
+		if matched, err = c.match(ctx, f, scans); err != nil {
 			return fieldErrors(std, err)
 		}
 	}
@@ -65,7 +75,7 @@ func (c *logCmd) Run(ctx context.Context, std streams) error {
 			return err
 		}
 	}
-	if err := c.cardArgs.write(std, f); err != nil {
+	if err := c.cardArgs.write(std, f, read); err != nil {
 		return err
 	}
 	switch {
@@ -112,7 +122,12 @@ func (c *logCmd) enter(f *plan.File) (changed bool, err error) {
 		}
 		changed = true
 	}
-	if c.Light != "" {
+	if c.Light == "none" {
+		changed = f.Log != nil && f.Log.Light != nil || changed
+		if err := f.SetLight(plan.Light{}); err != nil {
+			return false, err
+		}
+	} else if c.Light != "" {
 		if err := f.SetLight(plan.Light{Meter: c.Light, MeterSpeed: c.LightISO, Clock: c.LightAt}); err != nil {
 			return false, err
 		}
@@ -211,14 +226,16 @@ func writeLog(w io.Writer, f *plan.File) error {
 	return err
 }
 
-func (c *logCmd) match(ctx context.Context, f *plan.File) (*plan.Assignment, error) {
+// scans are the files that --match names.
+func (c *logCmd) scans() ([]string, error) {
 	paths, _, err := scan.Expand(c.Match)
-	if err != nil {
-		return nil, err
+	if err == nil && len(paths) == 0 {
+		err = fmt.Errorf("%s holds no scans; name the folder that they are in", filepath.Base(c.Match[0]))
 	}
-	if len(paths) == 0 {
-		return nil, fmt.Errorf("%s holds no scans; name the folder that they are in", filepath.Base(c.Match[0]))
-	}
+	return paths, err
+}
+
+func (c *logCmd) match(ctx context.Context, f *plan.File, paths []string) (*plan.Assignment, error) {
 	a, err := plan.Match(f, paths, nil)
 	if err != nil {
 		return nil, err

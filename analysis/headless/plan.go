@@ -89,6 +89,9 @@ func (c *planCmd) Run(std streams) error {
 	if err := c.checkOutputs(); err != nil {
 		return err
 	}
+	if err := apart(append(c.Card, c.JSON, c.Output), nil); err != nil {
+		return err
+	}
 	cameras, err := store().All()
 	if err != nil {
 		// The own cameras are spoiled; a plan with a built-in one goes on.
@@ -110,7 +113,7 @@ func (c *planCmd) Run(std streams) error {
 			return err
 		}
 	}
-	if err := c.cardArgs.write(std, f); err != nil {
+	if err := c.cardArgs.write(std, f, nil); err != nil {
 		return err
 	}
 	if c.Output != "" {
@@ -139,6 +142,46 @@ func (c *planCmd) checkOutputs() error {
 		return badCall("%s: a plan is kept as NAME%s, so that it is found beside the scans", filepath.Base(c.Output), plan.Ext)
 	}
 	return keepsLog(c.Output)
+}
+
+// apart refuses outputs that are one file, that are one of the files that the call
+// reads, or that would write over the log of a plan.
+func apart(outputs, read []string) error {
+	taken := map[string]bool{}
+	for _, path := range outputs {
+		if path == "" {
+			continue
+		}
+		name := filepath.Clean(path)
+		if taken[name] && path == standard {
+			return badCall("standard output takes one thing at a time; name a file for the other")
+		}
+		if taken[name] {
+			return badCall("%s would be written twice; give each output a name of its own", filepath.Base(path))
+		}
+		taken[name] = true
+		if err := notRead(path, read); err != nil {
+			return err
+		}
+		if old, err := plan.Load(path); err == nil && old.Log != nil {
+			return badCall("%s has a log, which would be lost; choose another name for the output", filepath.Base(path))
+		}
+	}
+	return nil
+}
+
+// notRead refuses an output that is one of the files that the call reads.
+func notRead(path string, read []string) error {
+	out, err := os.Stat(path)
+	if err != nil {
+		return nil
+	}
+	for _, p := range read {
+		if in, err := os.Stat(p); err == nil && os.SameFile(in, out) {
+			return badCall("%s is one of the files that are read and is not written over; choose another name for the output", filepath.Base(path))
+		}
+	}
+	return nil
 }
 
 // keepsLog refuses to write over a plan that has a log, or over what is no plan.
@@ -172,8 +215,9 @@ func (a cardArgs) check() error {
 	return nil
 }
 
-// write writes the cards that were asked for; on standard output goes the text.
-func (a cardArgs) write(std streams, f *plan.File) error {
+// write writes the cards that were asked for, over none of the files that the call
+// read; on standard output goes the text.
+func (a cardArgs) write(std streams, f *plan.File, read []string) error {
 	size, err := card.ParseSize(a.Page)
 	if err != nil {
 		return badCall("--page: %v", err)
@@ -185,7 +229,7 @@ func (a cardArgs) write(std streams, f *plan.File) error {
 				return card.PDF(w, f, size, card.Meta{Software: "Stopladder " + Version, Made: time.Now()})
 			})
 		case ".png":
-			err = writeCardPictures(path, f, size)
+			err = writeCardPictures(path, f, size, read)
 		default:
 			err = writeFile(std.out, path, func(w io.Writer) error { return card.Text(w, f) })
 		}
@@ -197,7 +241,7 @@ func (a cardArgs) write(std streams, f *plan.File) error {
 }
 
 // writeCardPictures writes FILE.png and, for further pages, FILE-2.png and on.
-func writeCardPictures(path string, f *plan.File, size card.Size) error {
+func writeCardPictures(path string, f *plan.File, size card.Size, read []string) error {
 	pictures, err := card.Images(f, size)
 	if err != nil {
 		return err
@@ -207,6 +251,9 @@ func writeCardPictures(path string, f *plan.File, size card.Size) error {
 		if i > 0 {
 			ext := filepath.Ext(path)
 			name = fmt.Sprintf("%s-%d%s", strings.TrimSuffix(path, ext), i+1, ext)
+		}
+		if err := notRead(name, read); err != nil {
+			return err
 		}
 		if err := writeFile(nil, name, func(w io.Writer) error { return card.WritePNG(w, img) }); err != nil {
 			return err
@@ -245,8 +292,10 @@ func writePlan(w io.Writer, f *plan.File) error {
 	align(&b, rows, []bool{0: true, 1: true, 2: true, 5: true, 6: true, 7: true, 8: false})
 	if p.Left != nil {
 		fmt.Fprintf(&b, "\nOn the roll after it: %d left.", *p.Left)
-	} else {
+	} else if f.Form.Format == "" {
 		b.WriteString("\nFrames on the roll are not counted; --format says which roll it is.")
+	} else {
+		b.WriteString("\nSheets are not counted.")
 	}
 	fmt.Fprintf(&b, " The bracket takes about %s.\n", p.Duration())
 	var warnings []string

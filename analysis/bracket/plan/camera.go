@@ -39,6 +39,10 @@ type Camera struct {
 	Bulb           bool     `json:"bulb,omitempty"` // times beyond the slowest mark by watch, on B or T
 }
 
+// longestBare is the longest time in seconds that a camera may list without a unit.
+// Dials leave the 1/ of short times out, and run to 30 s at most (from memory).
+const longestBare = 30.0
+
 // maxMarks bounds what a camera file may list.
 const maxMarks = 100
 
@@ -98,6 +102,9 @@ func ring(texts []string, clicks Clicks, what string, parse func(string) (Mark, 
 		m, err := parse(engraved)
 		if err != nil {
 			return nil, err
+		}
+		if v, bare := number(engraved); bare && what == "shutter time" && v > longestBare {
+			return nil, fmt.Errorf("the shutter time %s could be seconds or a part of one: write 1/%s, or %s s", quote(engraved), engraved, engraved)
 		}
 		if clicks == Halves {
 			// A ring in halves that is engraved 13 means the half stop, not the third.

@@ -153,6 +153,7 @@ func TestClicks(t *testing.T) {
 		"no name": {Times: []string{"1"}, Apertures: []string{"8"}}, "no times": {Name: "x", Apertures: []string{"8"}},
 		"no apertures": {Name: "x", Times: []string{"1"}}, "zero": {Name: "x", Times: []string{"1"}, Apertures: []string{"0"}},
 		"twice": {Name: "x", Times: []string{"1/60", "1/60"}, Apertures: []string{"8"}}, "clicks": {Name: "x", Times: []string{"1"}, Apertures: []string{"8"}, TimeClicks: "many"},
+		"dial":     {Name: "x", Times: []string{"500", "250", "125", "60", "30"}, Apertures: []string{"8"}},
 		"bad test": {Name: "x", Times: []string{"1/500=1/10"}, Apertures: []string{"8"}}, "lines": {Name: "x\ny", Times: []string{"1"}, Apertures: []string{"8"}},
 	} {
 		if err := c.Validate(); len(Fields(err)) != 1 {

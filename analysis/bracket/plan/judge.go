@@ -81,15 +81,21 @@ func (p *Plan) reach(r Request, s search) {
 	all := func(q *Plan) bool {
 		return !slices.ContainsFunc(q.Frames, func(f Frame) bool { return f.Short })
 	}
-	var help string
+	more := math.Ceil(math.Abs(worst) - 1e-9)
+	by := func(stops float64) bool { // whether other light is enough
+		q := s
+		q.ev += stops
+		return all(q.best(p.list()))
+	}
+	help := "a shorter bracket or another camera would help"
 	if q := p.freely(s, r.Vary); q.Held != p.Held && all(q) {
 		help = fmt.Sprintf("holding %s instead reaches all", q.Held)
 	} else if r.Vary != Both && all(p.freely(s, Both)) {
 		help = "varying both reaches all"
-	} else if worst > 0 {
-		help = fmt.Sprintf("a filter of %.0f stops would help", math.Ceil(worst-1e-9))
-	} else {
-		help = "more light, a faster lens or film, or times on B would help"
+	} else if worst > 0 && by(-more) {
+		help = fmt.Sprintf("a filter of %s would help", stopsWord(more))
+	} else if worst < 0 && by(more) {
+		help = fmt.Sprintf("%s more light, or as much film speed, would help", stopsWord(more))
 	}
 	p.warn(Outside, short, "The camera does not reach %s: the nearest setting is up to %s off; %s.", p.called(short), stopsWord(math.Abs(worst)), help)
 }
@@ -105,12 +111,17 @@ func stopsWord(v float64) string {
 
 // freely is the same bracket with nothing held by the request.
 func (p *Plan) freely(s search, vary Vary) *Plan {
+	s.r.Vary, s.heldA, s.heldT = vary, nil, nil
+	return s.best(p.list())
+}
+
+// list gives the stops of the bracket in the order of exposing.
+func (p *Plan) list() []float64 {
 	list := make([]float64, len(p.Frames))
 	for i, f := range p.Frames {
 		list[i] = f.Stop
 	}
-	s.r.Vary, s.heldA, s.heldT = vary, nil, nil
-	return s.best(list)
+	return list
 }
 
 // worst is the largest deviation of the frames that the camera reaches.
@@ -183,12 +194,13 @@ func (p *Plan) longTimes(r Request, s search) {
 			p.warn(Long, long, "The times of %s are lengthened for reciprocity failure, by up to %.1f stops.", p.called(long), loss)
 		default:
 			f := p.Frames[worst]
+			needed := lasting(r.Failure.Corrected(f.Time.Exact))
 			from := ""
 			if lost := p.Frames[p.Base()].Loss; lost > 0.05 {
 				from = fmt.Sprintf("; they count from the base frame, which loses %.1f", lost)
 			}
-			p.warn(Long, long, "%s %s speed to reciprocity failure, up to %.1f stops: %s would need %s s by the figures given, and the real stops have it taken off%s.",
-				p.called(long), plural(make([]string, distinct(p, long)), "loses", "lose"), loss, f.Time.Seconds(), trimmed(r.Failure.Corrected(f.Time.Exact), 3), from)
+			p.warn(Long, long, "%s %s speed to reciprocity failure, up to %.1f stops: %s would need %s by the figures given, and the real stops have it taken off%s.",
+				p.called(long), plural(make([]string, distinct(p, long)), "loses", "lose"), loss, f.Time.Seconds(), needed, from)
 		}
 		p.warn(Colour, long, "On colour film the three layers fail differently beyond 1 s and give a cast that is not the film's latitude.")
 	}
@@ -266,10 +278,13 @@ func (p *Plan) clouds(r Request, s search) {
 
 // lasting writes a duration in the unit that a person would use.
 func lasting(seconds float64) string {
-	if seconds < 90 {
-		return fmt.Sprintf("%.0f s", seconds)
+	switch {
+	case seconds < 90:
+		return fmt.Sprintf("%.0f s", math.Max(seconds, 1))
+	case seconds <= 3*3600:
+		return fmt.Sprintf("%.0f minutes", math.Ceil(seconds/60))
 	}
-	return fmt.Sprintf("%.0f minutes", math.Ceil(seconds/60))
+	return trimmed(seconds/3600, 2) + " hours"
 }
 
 // Duration writes about how long the bracket takes.

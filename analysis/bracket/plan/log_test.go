@@ -128,6 +128,21 @@ func TestDrift(t *testing.T) {
 	if _, got := realStops(t, f); !same(got, []float64{0, -3, -2, -1, 1, 2, 3, 4, -0.4}) {
 		t.Errorf("until the reading: %v", got)
 	}
+	// Over two midnights of the clock, by frames that stand hours apart.
+	for n, clock := range []string{"7:05", "23:59", "0:01", "0:02", "0:03", "0:04", "0:05", "0:06", "0:07"} {
+		put(t, f, Shot{Number: n + 1, State: Done, Clock: clock})
+	}
+	if err := f.SetLight(Light{Meter: "EV 13.2", Clock: "0:07"}); err != nil {
+		t.Fatal(err)
+	}
+	r, got = realStops(t, f)
+	near(t, "16 h 54 min of 17 h 2 min", got[1], -3-0.8*1014/1022, 1e-6)
+	// Times of day that fall back cannot be: frame by frame, and told.
+	put(t, f, Shot{Number: 4, State: Done, Clock: "21:30"})
+	r, got = realStops(t, f)
+	if !same(got, []float64{0, -3.1, -2.2, -1.3, 0.6, 1.5, 2.4, 3.3, -0.8}) || !strings.Contains(strings.Join(r.Notes, " "), "frame 4") {
+		t.Errorf("%v %v", got, r.Notes)
+	}
 	if err := f.SetLight(Light{}); err != nil || f.Log.Light != nil {
 		t.Errorf("the reading is not taken out: %v", err)
 	}

@@ -173,7 +173,7 @@ func ParseSetting(text string) (aperture, time *Mark, err error) {
 			w += "/" + items[i]
 		}
 		switch {
-		case w == "":
+		case w == "" || w == "at":
 		case isTime(w):
 			if time != nil {
 				return nil, nil, fmt.Errorf("%s has two shutter times: write for example f/8 1/60", quote(text))
@@ -184,6 +184,9 @@ func ParseSetting(text string) (aperture, time *Mark, err error) {
 			}
 			time = &m
 		default:
+			if v, ok := number(w); aperture != nil && ok && time == nil {
+				return nil, nil, fmt.Errorf("%s has two apertures, or %s is a time that lacks its unit: write f/8 1/60, or f/8 %s s", quote(text), w, trimmed(v, 6))
+			}
 			if aperture != nil {
 				return nil, nil, fmt.Errorf("%s has two apertures: write for example f/8 1/60", quote(text))
 			}

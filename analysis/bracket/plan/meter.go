@@ -44,9 +44,11 @@ const (
 
 var (
 	speedTail = regexp.MustCompile(`(?:@|\bat\b)\s*(?:iso\s*)?([0-9.,]+(?:/[0-9]+°?)?|[0-9]+\s*(?:°|deg|din))\s*$`)
+	atTime    = regexp.MustCompile(`(?:@|\bat\b)\s*(1/[0-9])`) // "f/8 @ 1/125": no speed is written so
 	isoTail   = regexp.MustCompile(`\biso\s*([0-9.,]+(?:/[0-9]+°?)?|[0-9]+\s*(?:°|deg|din))\s*$`)
 	constant  = regexp.MustCompile(`\b([ck])\s*=?\s*([0-9]+(?:[.,][0-9]+)?)\b`)
 	lightUnit = regexp.MustCompile(`^([0-9][0-9 .,'’]*)\s*(klux|klx|lux|lx|fc|cd/m2|cd/m²|cd|nits?)$`)
+	unitTail  = regexp.MustCompile(`(?:lux|lx|fc|cd|cd/m2|cd/m²|nits?)$`)
 	spaced    = regexp.MustCompile(`^[0-9]{1,3}(?:[ '’][0-9]{3})+(?:[.,][0-9]+)?$`)
 	evText    = regexp.MustCompile(`^(?:ev|lv)?\s*([+-]?)\s*([0-9]+)?\s*([.,][0-9]+|[0-9]+/[0-9]+)?\s*(?:ev|lv)?$`)
 	sunnyText = regexp.MustCompile(`^sunny\s*[- ]?\s*(?:f/?)?\s*([0-9.]+)?$`)
@@ -70,6 +72,8 @@ func ParseReading(text string, speed, film float64) (Reading, error) {
 	if err := ambiguous(m.rest); err != nil {
 		return Reading{}, err
 	}
+	m.rest = strings.TrimSpace(strings.NewReplacer("½", " 1/2", "⅓", " 1/3", "⅔", " 2/3", "  ", " ").Replace(m.rest))
+	m.rest = atTime.ReplaceAllString(m.rest, " $1")
 	for _, take := range []func() error{m.takeWay, m.takeConstant, m.takeSpeed} {
 		if err := take(); err != nil {
 			return Reading{}, err
@@ -189,6 +193,10 @@ func (m *meterText) ev(sign, whole, fraction string) (Reading, error) {
 func (m *meterText) setting() (Reading, error) {
 	a, t, err := ParseSetting(m.rest)
 	switch {
+	case err != nil && (strings.HasPrefix(m.rest, "ev") || strings.HasPrefix(m.rest, "lv")):
+		return Reading{}, fmt.Errorf("%s is no EV: write for example EV 13.7 or EV 13 2/3 at ISO 100", quote(m.text))
+	case err != nil && unitTail.MatchString(m.rest):
+		return Reading{}, fmt.Errorf("%s is no light that can be metered: write for example 10000 lux or 4000 cd/m2", quote(m.text))
 	case err != nil && strings.ContainsAny(m.rest, "0123456789"):
 		return Reading{}, err
 	case err != nil:

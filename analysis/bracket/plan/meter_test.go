@@ -38,6 +38,10 @@ func TestReadings(t *testing.T) {
 		{"incident f/5.6 1/60 @ 27°", 0, 100, 9, 1e-9, Incident},
 		{"EV 15", 0, 100, 15, 1e-9, Unsaid},
 		{"EV 15 at ISO 100", 0, 400, 17, 1e-9, Unsaid},
+		{"EV 13⅔", 0, 100, 13 + 2./3, 1e-9, Unsaid},
+		{"f/8 @ 1/125", 0, 100, 13, 1e-9, Unsaid},
+		{"f/8 at 1/125 at ISO 400", 0, 100, 11, 1e-9, Unsaid},
+		{"f/8 at 2 s", 0, 100, 5, 1e-9, Unsaid},
 		{"lv 12 1/3", 100, 200, 13 + 1./3, 1e-9, Unsaid},
 		{"EV13.7 @100", 0, 100, 13.7, 1e-9, Unsaid},
 		{"ev -2 iso 100", 0, 100, -2, 1e-9, Unsaid},
@@ -67,7 +71,7 @@ func TestReadingsRefused(t *testing.T) {
 		"": "missing", "14": "EV", "EV 14": "ISO", "f/0 1/125": "f/0", "f/8": "time", "1/125": "aperture", "f/8 1/0": "shutter time",
 		"0 lux": "lux", "10000 lux C=900": "ISO 2720", "4000 cd/m2 K=2": "ISO 2720", "incident 4000 cd/m2": "mixes", "f/8 1/60 K=12.5": "constant",
 		"EV 99 at ISO 100": "from EV -15 to EV 26", "EV -16 at ISO 100": "EV -16 ", "lv -20 1/2 @100": "EV -20.5 ", "f/512 1/64000 at ISO 6": "no light", "0.00001 lux": "no light", "EV -9 at ISO 12800": "EV -9 at ISO 12800", "sunny 1000": "rule", "bright": "reading", "f/8 f/11 1/60": "two apertures", "EV 14 at ISO 0": "ISO",
-		"incident reflected f/8 1/60": "both", "10000 lux C=250 K=12.5": "",
+		"incident reflected f/8 1/60": "both", "f8 125": "125 s", "f/8 0.008": "0.008 s", "EV --3": "is no EV", "EV 14 at ISO 100 ISO 200": "is no EV", "1e4 lux": "10000 lux", "10 00 lux": "10000 lux", "10000 lux C=250 K=12.5": "",
 	} {
 		r, err := ParseReading(text, 0, 400)
 		if err == nil {
@@ -179,12 +183,32 @@ func TestSettings(t *testing.T) {
 }
 
 func FuzzReading(f *testing.F) {
-	for _, s := range []string{"f/11 1/125", "EV 14 at ISO 100", "10000 lux C=330", "reflected 4000 cd/m2", "sunny 16", "1 min 3 s f/8 @ 27°"} {
+	for _, s := range []string{"f/11 1/125", "EV 14 at ISO 100", "10000 lux C=330", "reflected 4000 cd/m2", "sunny 16", "1 min 3 s f/8 @ 27°", "10 000 lux", "10,000 lux", "EV -6", "ND8", "0.9 nd", "NDx8", "1 2/3 stops", "2=3, 10=20"} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, s string) {
-		if r, err := ParseReading(s, 0, 100); err == nil && !(r.Speed > 0 && r.EV > -60 && r.EV < 60 && r.Text != "") {
+		said := func(err error) {
+			if err != nil && (err.Error() == "" || !strings.Contains(s, "%") && strings.Contains(err.Error(), "%!") || strings.Contains(err.Error(), "\n")) {
+				t.Errorf("%q: %q", s, err)
+			}
+		}
+		r, err := ParseReading(s, 0, 100)
+		said(err)
+		if err == nil && !(r.Speed > 0 && r.At(100) >= minEV && r.At(100) <= maxEV && r.Text != "") {
 			t.Errorf("%q is read as %+v", s, r)
+		}
+		if err == nil && grouped.MatchString(s) {
+			t.Errorf("%q could be two figures and is read as %+v", s, r)
+		}
+		loss, err := parseFilter(s)
+		said(err)
+		if err == nil && !(loss >= 0 && loss <= maxFilter) {
+			t.Errorf("a filter of %q takes %v stops", s, loss)
+		}
+		speed, err := ParseSpeed(s)
+		said(err)
+		if err == nil && !(speed >= minSpeed && speed <= maxSpeed) {
+			t.Errorf("%q is read as ISO %v", s, speed)
 		}
 		if a, tm, err := ParseSetting(s); err == nil && (a == nil && tm == nil || a != nil && !(a.Exact > 0) || tm != nil && !(tm.Exact > 0)) {
 			t.Errorf("%q is read as %+v %+v", s, a, tm)

@@ -244,6 +244,51 @@ func TestWarnings(t *testing.T) {
 	}
 }
 
+// What is advised where the camera does not reach is planned first: it reaches all.
+func TestAdviceReaches(t *testing.T) {
+	one := Camera{Name: "one", Times: []string{"1/60"}, Apertures: []string{"8"}}
+	fast := Camera{Name: "fast", Times: []string{"1/125", "1/60", "1/30", "1/15"}, Apertures: []string{"8"}}
+	bulb := fast
+	bulb.Bulb = true
+	for name, c := range map[string]struct {
+		camera   Camera
+		ev       string
+		from, to string
+		says     string
+	}{
+		"one setting":    {one, "12", "-1", "1", "shorter bracket or another camera would help"},
+		"bright":         {fast, "15", "-1", "1", "a filter of 3 stops would help"},
+		"a little":       {fast, "14", "-1", "1", "a filter of 2 stops would help"},
+		"by one":         {fast, "13", "-1", "1", "a filter of 1 stop would help"},
+		"dark":           {fast, "9", "-1", "1", "2 stops more light"},
+		"dark, with B":   {bulb, "-9", "-1", "1", "stops more light"},
+		"wide, no end":   {fast, "12", "-4", "4", "shorter bracket or another camera would help"},
+		"nearly reached": {fast, "12", "-1", "2", ""},
+	} {
+		file, err := New(Form{Meter: "EV " + c.ev + " at ISO 100", ISO: "100", Camera: c.camera.Name, From: c.from, To: c.to}, []Camera{c.camera})
+		if err != nil {
+			t.Fatal(err)
+		}
+		said := ""
+		for _, w := range file.Plan.Warnings {
+			if w.Code == Outside {
+				said = w.Text
+			}
+		}
+		if !strings.Contains(said, c.says) || c.says == "" && said != "" || strings.Contains(said, "on B") {
+			t.Errorf("%s: %q, want %q\n%s", name, said, c.says, frames(&file.Plan))
+		}
+	}
+}
+
+func TestLasting(t *testing.T) {
+	for seconds, want := range map[float64]string{0.016: "1 s", 70: "70 s", 89.4: "89 s", 100: "2 minutes", 7200: "120 minutes", 16200: "4.5 hours", 522056: "145 hours"} {
+		if got := lasting(seconds); got != want {
+			t.Errorf("%v s is written %s, want %s", seconds, got, want)
+		}
+	}
+}
+
 // Varying both is advised where it helps, and never where both vary already.
 func TestVaryBothIsAdvisedWhereItHelps(t *testing.T) {
 	coarse := Camera{Name: "coarse", Times: []string{"1/30", "1/60", "1/125", "1/250"}, Apertures: []string{"8"}}

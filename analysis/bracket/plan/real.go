@@ -239,33 +239,14 @@ func (f *File) drift(r *Real) error {
 	d := end - f.Plan.EV // more light asks for a higher EV
 	r.Drift = &d
 	n := len(r.Exposed)
-	at := make([]float64, n)
-	clocks := n > 0
-	for i, e := range r.Exposed {
-		at[i] = float64(i)
-		clocks = clocks && e.Clock != ""
-	}
-	how := "frame by frame"
-	last := float64(n - 1)
-	if clocks {
-		how = "by the clock"
-		first, _ := clock(r.Exposed[0].Clock)
-		minutes := func(text string) float64 {
-			t, _ := clock(text) // checked when it was entered and when the file was read
-			m := t.Sub(first).Minutes()
-			if m < -12*60 {
-				m += 24 * 60 // past midnight
-			}
-			return m
-		}
-		for i, e := range r.Exposed {
-			at[i] = minutes(e.Clock)
-		}
-		last = at[n-1]
-		if c := f.Log.Light.Clock; c != "" {
-			last = minutes(c)
+	at, how := f.byClock(r.Exposed)
+	if at == nil {
+		at = make([]float64, n+1)
+		for i := range at {
+			at[i] = float64(min(i, n-1))
 		}
 	}
+	last := at[n]
 	for i := range r.Exposed {
 		if last > 0 {
 			r.Exposed[i].Light = d * math.Min(math.Max(at[i]/last, 0), 1)
@@ -275,6 +256,49 @@ func (f *File) drift(r *Real) error {
 		r.Notes = append(r.Notes, fmt.Sprintf("The light changed by %s stop from first to last frame; it is taken to have changed evenly, %s.", Hundredths(d), how))
 	}
 	return nil
+}
+
+// byClock gives when frames were exposed, in minutes after the first, and behind them
+// when the light was metered again; nil where not every frame has a time of day, or
+// where these fall back. how says which.
+func (f *File) byClock(exposed []Exposed) (at []float64, how string) {
+	how = "frame by frame"
+	now := math.Inf(-1)
+	put := func(text string) bool {
+		t, err := clock(text) // checked when it was entered and when the file was read
+		m := float64(60*t.Hour()+t.Minute()) + float64(t.Second())/60
+		const day = 24 * 60
+		for m < now-day/2 { // past midnight
+			m += day
+		}
+		ok := err == nil && m >= now
+		at, now = append(at, m), m
+		return ok
+	}
+	for _, e := range exposed {
+		if e.Clock == "" {
+			return nil, how
+		}
+		if !put(e.Clock) {
+			if e.Frame < 0 {
+				return nil, how + ", since the times of day fall back at another picture"
+			}
+			return nil, fmt.Sprintf("%s, since the times of day fall back at frame %d", how, e.Number)
+		}
+	}
+	if c := f.Log.Light.Clock; c != "" {
+		put(c)
+	} else if len(at) > 0 {
+		at = append(at, now)
+	}
+	if len(at) == 0 || at[len(at)-1] <= at[0] {
+		return nil, how
+	}
+	first := at[0]
+	for i := range at {
+		at[i] -= first
+	}
+	return at, "by the clock"
 }
 
 // Hundredths returns a stop in hundredths with its sign, ASCII: "+0.33", "0".
