@@ -7,7 +7,6 @@ import (
 	"strings"
 
 	"stopladder/analysis/film"
-	"stopladder/analysis/film/measure"
 )
 
 // codeStops is how many stops below white have their codes counted.
@@ -66,107 +65,6 @@ func Build(r *film.Roll, opt Options) *Report {
 	})
 	out.Assumptions = Assumptions(r)
 	return out
-}
-
-func frame(r *film.Roll, i int) Frame {
-	m, judged := &r.Frames[i], r.Judged.Frames[i]
-	f := Frame{File: fileName(m.File), Notes: []string{}, SuggestedBy: []string{}}
-	f.SHA256, f.Verdict, f.Note = text(judged.SHA256), text(string(judged.Verdict)), text(judged.Note)
-	if m.SHA256 != "" { // of the file that was measured
-		f.SHA256 = text(m.SHA256)
-	}
-	if m.Unlabelled || !finite(judged.Stop) {
-		f.Notes = append(f.Notes, "The frame has no stop label.")
-	} else {
-		v := judged.Stop
-		f.Stop, f.StopFrom = &v, text(string(judged.Origin))
-	}
-	if m.Look == nil {
-		reason := "The scan was not measured."
-		if m.Err != nil {
-			reason = m.Err.Error()
-		}
-		f.Error = &reason
-		f.Notes = append(f.Notes, "Nothing could be measured: "+reason)
-		return f
-	}
-	f.look(m.Look)
-	if !m.Registration.Refused() {
-		g := m.Registration
-		f.Registration = &g
-	}
-	f.Notes = append(f.Notes, m.Notes...)
-	switch {
-	case m.Relation != nil:
-		f.relation(m.Relation)
-	case m.Err != nil:
-		f.Notes = append(f.Notes, "Bands and noise could not be measured: "+m.Err.Error())
-	case r.Base < 0:
-		f.Notes = append(f.Notes, "Bands and noise are not measured: the roll has no base frame at stop 0.")
-	default:
-		f.Notes = append(f.Notes, "Bands and noise are not measured: the base frame could not be read.")
-	}
-	return f
-}
-
-func (f *Frame) look(l *measure.Look) {
-	i := l.Info
-	f.Width, f.Height, f.Bits, f.Channels = &i.Width, &i.Height, &i.Bits, &i.Channels
-	f.Format = text(i.Format)
-	eff, missing := l.EffectiveBits, l.MissingRows
-	f.EffectiveBits, f.MissingRows = &eff, &missing
-	if l.Space != nil {
-		f.CodesPerStop = l.CodesPerStop(codeStops)
-	}
-	if l.Space != nil {
-		f.Profile = &Profile{Name: l.Space.Name(), Assumed: l.ProfileAssumed || l.Space.Assumed()}
-	}
-	f.Image = &Area{X: l.Area.Min.X, Y: l.Area.Min.Y, W: l.Area.Dx(), H: l.Area.Dy()}
-	from := l.AreaFrom.String()
-	f.ImageFrom = &from
-	c, fl, mean := l.Ceiling, l.Floor, l.Mean
-	f.Ceiling, f.Floor = &c, &fl
-	f.CeilingFrom, f.FloorFrom = limitNames(l.CeilingFrom), limitNames(l.FloorFrom)
-	f.Blown, f.Blocked = f.clip("blown", l.Blown), f.clip("blocked", l.Blocked)
-	if f.number("mean", mean.R) != nil && f.number("mean", mean.G) != nil && f.number("mean", mean.B) != nil {
-		f.Mean = &mean
-	}
-	f.Notes = append(f.Notes, l.Notes...)
-	if l.AreaNote != "" {
-		f.Notes = append(f.Notes, l.AreaNote)
-	}
-}
-
-func limitNames(v measure.RGB[measure.LimitFrom]) *RGBString {
-	return &RGBString{R: v.R.String(), G: v.G.String(), B: v.B.String()}
-}
-
-func (f *Frame) relation(r *measure.Relation) {
-	for b, to := range []**Band{&f.Bands.Shadows, &f.Bands.Midtones, &f.Bands.Highlights} {
-		v := r.Bands[b]
-		if v == nil {
-			continue
-		}
-		band := Band{Area: v.Area, L: v.L, A: v.A, B: v.B, DL: v.DL, Da: v.Da, Db: v.Db}
-		if n := r.BandNoise[b]; n != nil {
-			band.Noise = f.number(measure.Band(b).String()+" noise", *n)
-		}
-		if f.finiteAll(measure.Band(b).String(), v.Area, v.L, v.A, v.B, v.DL, v.Da, v.Db) {
-			*to = &band
-		}
-	}
-	if r.Noisy != nil {
-		f.Noisy = f.number("noisy", *r.Noisy)
-	}
-	f.NoiseKnown = f.number("noiseKnown", r.NoiseKnown)
-	f.Notes = append(f.Notes, r.Notes...)
-}
-
-func (f *Frame) clip(what string, c Clip) *Clip {
-	if !f.finiteAll(what, c.R, c.G, c.B, c.Any, c.All) {
-		return nil
-	}
-	return &c
 }
 
 // number keeps NaN and infinities out of the document, with a reason.

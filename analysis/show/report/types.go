@@ -9,8 +9,6 @@ package report
 import (
 	"stopladder/analysis/film/cast"
 	"stopladder/analysis/film/measure"
-	"stopladder/analysis/film/register"
-	"stopladder/analysis/film/response"
 	"stopladder/analysis/judge/criteria"
 	"stopladder/analysis/judge/roll"
 )
@@ -76,48 +74,6 @@ type Roll struct {
 type Judge struct {
 	Judge *string     `json:"judge"`
 	Range *roll.Range `json:"range"`
-}
-
-// Frame is one frame's readings, the contract's keys first.
-type Frame struct {
-	File              string                 `json:"file"` // without folder
-	Stop              *float64               `json:"stop"`
-	Width             *int                   `json:"width"`  // pixels, upright
-	Height            *int                   `json:"height"` // pixels
-	Bits              *int                   `json:"bits"`   // of the container
-	EffectiveBits     *int                   `json:"effectiveBits"`
-	CodesPerStop      []int                  `json:"codesPerStop"` // green code values in use, by stops below white: 0 to 1, 1 to 2, ...
-	Profile           *Profile               `json:"profile"`
-	Image             *Area                  `json:"image"`
-	Ceiling           *RGBInt                `json:"ceiling"` // code values
-	Floor             *RGBInt                `json:"floor"`
-	Blown             *Clip                  `json:"blown"` // fractions of the image area
-	Blocked           *Clip                  `json:"blocked"`
-	Bands             BandSet                `json:"bands"`
-	MeasuredStop      *float64               `json:"measuredStop"`      // stops against the base frame
-	MeasuredStopError *float64               `json:"measuredStopError"` // standard error, stops
-	Registration      *register.Registration `json:"registration"`
-	Flat              *response.Flat         `json:"flat"`  // fractions of the image area where the film no longer separates tones
-	Mean              *RGBFloat              `json:"mean"`  // code values
-	Noisy             *float64               `json:"noisy"` // fraction of the image area
-	NoiseKnown        *float64               `json:"noiseKnown"`
-	Crossover         *float64               `json:"crossover"` // CIEDE2000 between the bands' casts after the best single balance
-	Casts             *string                `json:"casts"`     // the same in words
-	Salvage           *Salvage               `json:"salvage"`
-	Suggested         *string                `json:"suggested"`   // "holds", "strains", "breaks"; null: too little is known
-	SuggestedBy       []string               `json:"suggestedBy"` // the criteria that decided
-	StopFrom          *string                `json:"stopFrom"`    // "name", "order", "hand", "demo", "plan"
-	ImageFrom         *string                `json:"imageFrom"`
-	CeilingFrom       *RGBString             `json:"ceilingFrom"`
-	FloorFrom         *RGBString             `json:"floorFrom"`
-	MissingRows       *int                   `json:"missingRows"`
-	Format            *string                `json:"format"`
-	Channels          *int                   `json:"channels"`
-	SHA256            *string                `json:"sha256"`
-	Verdict           *string                `json:"verdict"` // "holds", "strains", "breaks"; null: not judged
-	Note              *string                `json:"note"`    // the judge's
-	Error             *string                `json:"error"`   // why the frame could not be read
-	Notes             []string               `json:"notes"`   // reasons for what is null, and what a reader must know
 }
 
 // Profile names the colour profile.

@@ -78,7 +78,7 @@ func ReadingsOf(d *Data) []Section {
 		Title: "Lost, % of image area", Heads: []string{"R", "G", "B", "any", "all"},
 		Rows: []Row{clipRow("Blown", l.Blown), clipRow("Blocked", l.Blocked)},
 	}}
-	out = append(out, truths(d)...)
+	out = append(out, together(d)...)
 	if d.Rel == nil {
 		return append(out, notes(d)...)
 	}

@@ -262,7 +262,7 @@ func keys[V any](m map[string]V) []string {
 // footNotes wraps the assumptions for columns of noteCols.
 func footNotes(c *paint.Canvas, in Input, frames []Frame) (out [][]string) {
 	w := c.U(noteWidth())
-	all := append(append(append([]string(nil), in.Truth...), in.Notes...), Assumptions(frames)...)
+	all := append(append(append([]string(nil), in.Conditions...), in.Notes...), Assumptions(frames)...)
 	if in.Correction != "" {
 		all = append([]string{"The pictures are shown with one correction for all frames: " + strings.TrimSuffix(in.Correction, ".") + ". The readings, bars and curves are those of the scans."}, all...)
 	}

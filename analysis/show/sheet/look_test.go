@@ -97,6 +97,6 @@ func measured(in sheet.Input) sheet.Input {
 		d.Frames = append(d.Frames, plot.Frame{Stop: q.Stop, Labelled: true, Measured: &m, Error: &e})
 	}
 	in.Response = d
-	in.Truth = []string{"All frames are registered to the base frame.", "The scans are fixed: one response explains all frames.", "The label +2 disagrees with the picture, which says +2.50."}
+	in.Conditions = []string{"All frames are registered to the base frame.", "The scans are fixed: one response explains all frames.", "The label +2 disagrees with the picture, which says +2.50."}
 	return in
 }

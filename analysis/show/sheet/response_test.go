@@ -29,7 +29,7 @@ func TestKeyFits(t *testing.T) {
 
 // The foot begins with what the roll told of itself, says what measured stops
 // are, and no longer that there are none.
-func TestTruthInTheFoot(t *testing.T) {
+func TestConditionsInTheFoot(t *testing.T) {
 	frames := bare(0, 1)
 	for i := range frames {
 		frames[i].Origin = roll.FromName
@@ -47,7 +47,7 @@ func TestTruthInTheFoot(t *testing.T) {
 	}
 	v := 0.4
 	frames[0].Data.MeasuredStop, frames[0].Data.FlatDark = &v, &v
-	in := Input{Truth: []string{"The scans are fixed."}, Response: &plot.Data{Curve: &response.Curve{MidGrey: response.MidGreyPatch}}}
+	in := Input{Conditions: []string{"The scans are fixed."}, Response: &plot.Data{Curve: &response.Curve{MidGrey: response.MidGreyPatch}}}
 	s := words(in)
 	for _, want := range []string{"the labels fix their scale", "grey card's reading", "weaker pattern", "75 % of the steepest", "at least 15 %"} {
 		if !strings.Contains(s, want) {

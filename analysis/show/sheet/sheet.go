@@ -58,10 +58,10 @@ type Input struct {
 	// Correction is the view correction of all frames in words, which the pictures are
 	// shown with; "" shows the scans as they are.
 	Correction string
-	// Truth says in whole sentences what the roll told of itself: whether the
+	// Conditions say in whole sentences what the roll told of itself: whether the
 	// frames are registered, their stops measured, the scans fixed. The foot
 	// begins with it.
-	Truth []string
+	Conditions []string
 
 	// Notes are assumptions and remarks besides those that Draw finds in the
 	// frames' own readings.
@@ -74,7 +74,7 @@ type Input struct {
 func FromRoll(r *film.Roll, look render.Shown, program string) Input {
 	judged := r.Judged
 	in := Input{Title: judged.Called(), Stock: judged.Stock, Exposure: judged.Exposure, Date: judged.Date, Program: program,
-		Notes: r.Notes, Truth: conditions(r), Salvage: salvageOf(r)}
+		Notes: r.Notes, Conditions: conditions(r), Salvage: salvageOf(r)}
 	if len(judged.Marks) > 0 {
 		in.Judge, in.Range = judged.Marks[0].Judge, judged.Marks[0].Range
 	}

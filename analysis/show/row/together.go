@@ -158,8 +158,8 @@ func flag(c *paint.Canvas, r image.Rectangle, x, y, at float64, s string) {
 	c.TextIn(box, s, st.Aligned(paint.Centre))
 }
 
-// truths are the rows of the readings that the roll as a whole tells of a frame.
-func truths(d *Data) []Section {
+// together are the rows of the readings that the roll as a whole tells of a frame.
+func together(d *Data) []Section {
 	one := func(name, value string) Row { return Row{Name: name, Values: []string{value}} }
 	s := Section{Title: "From the whole roll"}
 	if d.MeasuredStop != nil && known(*d.MeasuredStop) {
