@@ -2,6 +2,7 @@ package roll
 
 import (
 	"encoding/hex"
+	"errors"
 	"fmt"
 	"math"
 	"path/filepath"
@@ -35,139 +36,192 @@ func (r *Roll) clean(dir string) (problems []Problem, err error) {
 	if len(r.Marks) > MaxMarks {
 		return nil, fmt.Errorf("it lists marks of %d judges and a roll has at most %d", len(r.Marks), MaxMarks)
 	}
-	say := func(code Code, frame int, format string, args ...any) {
-		problems = append(problems, Problem{Code: code, Frame: frame, Text: fmt.Sprintf(format, args...)})
+	c := &cleaner{r: r, dir: dir, seen: map[string]bool{}}
+	c.head()
+	c.frames()
+	c.view()
+	c.patches()
+	c.marks()
+	return c.problems, nil
+}
+
+// cleaner brings a roll within the bounds.
+type cleaner struct {
+	r        *Roll
+	dir      string          // of the roll file
+	seen     map[string]bool // files of the frames
+	problems []Problem
+}
+
+// say enters a problem; frame -1 is the roll.
+func (c *cleaner) say(code Code, frame int, format string, args ...any) {
+	c.problems = append(c.problems, Problem{Code: code, Frame: frame, Text: fmt.Sprintf(format, args...)})
+}
+
+func (c *cleaner) text(s *string, what string, most int, lines string, frame int) {
+	if t := tame(*s, most, lines); t != *s {
+		*s = t
+		c.say(Damaged, frame, "The %s in the roll file was too long or held control characters: check it, it was shortened or cleaned.", what)
 	}
-	text := func(s *string, what string, most int, lines string, frame int) {
-		if t := tame(*s, most, lines); t != *s {
-			*s = t
-			say(Damaged, frame, "The %s in the roll file was too long or held control characters: check it, it was shortened or cleaned.", what)
-		}
-	}
-	text(&r.Title, "title", MaxText, "", -1)
-	text(&r.Stock, "film stock", MaxText, "", -1)
-	text(&r.Exposure, "base exposure", MaxText, "", -1)
-	text(&r.Date, "date", MaxText, "", -1)
-	text(&r.AssumedProfile, "assumed profile", MaxPath, "", -1)
+}
+
+func (c *cleaner) head() {
+	r := c.r
+	c.text(&r.Title, "title", MaxText, "", -1)
+	c.text(&r.Stock, "film stock", MaxText, "", -1)
+	c.text(&r.Exposure, "base exposure", MaxText, "", -1)
+	c.text(&r.Date, "date", MaxText, "", -1)
+	c.text(&r.AssumedProfile, "assumed profile", MaxPath, "", -1)
 	if r.Demo != "" && r.Demo != "reversal" && r.Demo != "negative" {
-		text(&r.Demo, "name of the demo film", MaxText, "", -1)
-		say(Damaged, -1, "The roll file names the demo film %s, which this program does not have: open the built-in demo instead.", quote(r.Demo))
+		c.text(&r.Demo, "name of the demo film", MaxText, "", -1)
+		c.say(Damaged, -1, "The roll file names the demo film %s, which this program does not have: open the built-in demo instead.", quote(r.Demo))
 	}
 	if !(r.NoisyLimit >= 0 && r.NoisyLimit <= maxNoisy) {
-		say(Damaged, -1, "The limit for Noisy in the roll file (%g) is no value in L* units from 0 to %g: the default is used, set it again.", r.NoisyLimit, maxNoisy)
+		c.say(Damaged, -1, "The limit for Noisy in the roll file (%g) is no value in L* units from 0 to %g: the default is used, set it again.", r.NoisyLimit, maxNoisy)
 		r.NoisyLimit = 0
 	}
+}
 
-	frames := r.Frames
+func (c *cleaner) frames() {
+	r, frames := c.r, c.r.Frames
 	r.Frames = make([]Frame, 0, len(frames))
-	seen := map[string]bool{}
 	for i, f := range frames {
-		if why := badPath(f.File); why != "" {
-			say(LeftOut, -1, "Frame %d of the roll file was left out, its path %s: open its scan again.", i+1, why)
-			continue
+		if c.placed(i, &f) {
+			c.frame(len(r.Frames), &f)
+			r.Frames = append(r.Frames, f)
 		}
-		if !(math.Abs(f.Stop) <= stops.Limit) {
-			say(LeftOut, -1, "%s was left out, its stop %g is more than %g from the base: open the scan again and label it.", quote(f.File), f.Stop, stops.Limit)
-			continue
-		}
-		if r.Demo == "" {
-			f.File = toMemory(f.File, dir)
-		}
-		if seen[f.File] {
-			say(LeftOut, -1, "%s stands twice in the roll file and its second entry was left out: check its stop and verdict.", quote(f.File))
-			continue
-		}
-		seen[f.File] = true
-		at, name := len(r.Frames), f.Name()
-		text(&f.Note, "note on "+quote(name), MaxNote, "\n\t", at)
-		if f.SHA256 = strings.ToLower(f.SHA256); f.SHA256 != "" && !isHash(f.SHA256) {
-			say(Damaged, at, "The fingerprint of %s in the roll file is damaged: it cannot be said whether the scan has changed.", quote(name))
-			f.SHA256 = ""
-		}
-		f.Bytes = max(f.Bytes, 0)
-		switch f.Verdict {
-		case Unjudged, Holds, Strains, Breaks:
-		default:
-			say(Damaged, at, "The verdict on %s in the roll file is none that this program knows: judge the frame again.", quote(name))
-			if word, err := compact(f.Verdict); err == nil {
-				// Written back as it was while nobody judges anew.
-				if f.extra == nil {
-					f.extra = extra{}
-				}
-				f.extra["verdict"] = word
+	}
+	if r.BaseFile == "" {
+		return
+	}
+	if r.Demo == "" && badPath(r.BaseFile) == "" {
+		r.BaseFile = toMemory(r.BaseFile, c.dir)
+	}
+	if !c.seen[r.BaseFile] {
+		c.say(Damaged, -1, "The base frame that was chosen by hand is not among the frames: the frame nearest to 0 is taken, choose again.")
+		r.BaseFile = ""
+	}
+}
+
+// placed reports whether entry i of the file has a scan and a stop, and no other
+// entry the same scan; its path becomes absolute.
+func (c *cleaner) placed(i int, f *Frame) bool {
+	if why := badPath(f.File); why != "" {
+		c.say(LeftOut, -1, "Frame %d of the roll file was left out, its path %s: open its scan again.", i+1, why)
+		return false
+	}
+	if !(math.Abs(f.Stop) <= stops.Limit) {
+		c.say(LeftOut, -1, "%s was left out, its stop %g is more than %g from the base: open the scan again and label it.", quote(f.File), f.Stop, stops.Limit)
+		return false
+	}
+	if c.r.Demo == "" {
+		f.File = toMemory(f.File, c.dir)
+	}
+	if c.seen[f.File] {
+		c.say(LeftOut, -1, "%s stands twice in the roll file and its second entry was left out: check its stop and verdict.", quote(f.File))
+		return false
+	}
+	c.seen[f.File] = true
+	return true
+}
+
+// frame cleans what belongs to the frame that will be at place at.
+func (c *cleaner) frame(at int, f *Frame) {
+	name := quote(f.Name())
+	c.text(&f.Note, "note on "+name, MaxNote, "\n\t", at)
+	if f.SHA256 = strings.ToLower(f.SHA256); f.SHA256 != "" && !isHash(f.SHA256) {
+		c.say(Damaged, at, "The fingerprint of %s in the roll file is damaged: it cannot be said whether the scan has changed.", name)
+		f.SHA256 = ""
+	}
+	f.Bytes = max(f.Bytes, 0)
+	if !f.Verdict.known() {
+		c.say(Damaged, at, "The verdict on %s in the roll file is none that this program knows: judge the frame again.", name)
+		if word, err := compact(f.Verdict); err == nil {
+			// Written back as it was while nobody judges anew.
+			if f.extra == nil {
+				f.extra = extra{}
 			}
-			f.Verdict = Unjudged
+			f.extra["verdict"] = word
 		}
-		switch f.Origin {
-		case FromName, FromOrder, ByHand, FromDemo, FromPlan:
-		default:
-			f.Origin = ByHand
-		}
-		if f.Placed != nil && !f.Placed.valid() {
-			say(Damaged, at, "The placement of %s in the roll file is impossible: the program finds it anew, correct it by hand.", quote(name))
-			f.Placed = nil
-		}
-		if f.Area != nil && !f.Area.valid() {
-			say(Damaged, at, "The image area of %s in the roll file is impossible: the program finds it anew, correct it by hand.", quote(name))
-			f.Area, f.areaExtra = nil, nil
-		}
-		if f.Hand != nil {
-			if err := f.Hand.Validate(); err != nil {
-				say(Damaged, at, "The salvage by hand of %s in the roll file cannot be used (%v): make it again.", quote(name), err)
-				f.Hand = nil
-			}
-		}
-		r.Frames = append(r.Frames, f)
+		f.Verdict = Unjudged
 	}
-	if r.BaseFile != "" {
-		if r.Demo == "" && badPath(r.BaseFile) == "" {
-			r.BaseFile = toMemory(r.BaseFile, dir)
-		}
-		if !seen[r.BaseFile] {
-			say(Damaged, -1, "The base frame that was chosen by hand is not among the frames: the frame nearest to 0 is taken, choose again.")
-			r.BaseFile = ""
+	switch f.Origin {
+	case FromName, FromOrder, ByHand, FromDemo, FromPlan:
+	default:
+		f.Origin = ByHand
+	}
+	if f.Placed != nil && !f.Placed.valid() {
+		c.say(Damaged, at, "The placement of %s in the roll file is impossible: the program finds it anew, correct it by hand.", name)
+		f.Placed = nil
+	}
+	if f.Area != nil && !f.Area.valid() {
+		c.say(Damaged, at, "The image area of %s in the roll file is impossible: the program finds it anew, correct it by hand.", name)
+		f.Area, f.areaExtra = nil, nil
+	}
+	if f.Hand != nil {
+		if err := f.Hand.Validate(); err != nil {
+			c.say(Damaged, at, "The salvage by hand of %s in the roll file cannot be used (%v): make it again.", name, err)
+			f.Hand = nil
 		}
 	}
-	if r.View != nil {
-		if err := r.View.Validate(); err != nil {
-			say(Damaged, -1, "The view correction in the roll file cannot be used (%v): the frames are shown as scanned.", err)
-			r.View = nil
-		}
+}
+
+func (c *cleaner) view() {
+	if c.r.View == nil {
+		return
 	}
-	patches := r.Patches
+	if err := c.r.View.Validate(); err != nil {
+		c.say(Damaged, -1, "The view correction in the roll file cannot be used (%v): the frames are shown as scanned.", err)
+		c.r.View = nil
+	}
+}
+
+func (c *cleaner) patches() {
+	r, patches := c.r, c.r.Patches
 	r.Patches = nil
 	for i, p := range patches {
 		if i >= MaxPatches {
-			say(LeftOut, -1, "The roll file lists %d patches and a roll has at most %d: the others were left out.", len(patches), MaxPatches)
+			c.say(LeftOut, -1, "The roll file lists %d patches and a roll has at most %d: the others were left out.", len(patches), MaxPatches)
 			break
 		}
 		if !p.valid() {
-			say(LeftOut, -1, "Patch %d of the roll file lies at an impossible place and was left out: set it again.", i+1)
+			c.say(LeftOut, -1, "Patch %d of the roll file lies at an impossible place and was left out: set it again.", i+1)
 			continue
 		}
-		text(&p.Name, "name of a patch", MaxText, "", -1)
+		c.text(&p.Name, "name of a patch", MaxText, "", -1)
 		r.Patches = append(r.Patches, p)
 	}
-	for i := range r.Marks {
-		m := &r.Marks[i]
-		text(&m.Judge, "name of a judge", MaxText, "", -1)
+}
+
+func (c *cleaner) marks() {
+	for i := range c.r.Marks {
+		m := &c.r.Marks[i]
+		c.text(&m.Judge, "name of a judge", MaxText, "", -1)
 		if m.Range == nil {
 			continue
 		}
 		if !(math.Abs(m.Range.Lo) <= stops.Limit && math.Abs(m.Range.Hi) <= stops.Limit) {
-			say(Damaged, -1, "The judge's range in the roll file lies outside %g stops: mark it again.", stops.Limit)
+			c.say(Damaged, -1, "The judge's range in the roll file lies outside %g stops: mark it again.", stops.Limit)
 			m.Range, m.rangeExtra = nil, nil
 		} else if m.Range.Lo > m.Range.Hi {
-			say(Damaged, -1, "The ends of the judge's range in the roll file were swapped: check the range.")
+			c.say(Damaged, -1, "The ends of the judge's range in the roll file were swapped: check the range.")
 			m.Range.Lo, m.Range.Hi = m.Range.Hi, m.Range.Lo
 		}
 	}
-	return problems, nil
 }
 
-// Validate says what keeps the roll from being saved, in one sentence; nil when
+// Validate returns what keeps the roll from being saved, in one sentence; nil when
 // nothing does.
 func (r *Roll) Validate() error {
+	for _, check := range []func() error{r.validateHead, r.validatePatches, r.validateFrames, r.validateMarks} {
+		if err := check(); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (r *Roll) validateHead() error {
 	switch {
 	case len(r.Frames) > MaxFrames:
 		return fmt.Errorf("the roll has %d frames and a roll file holds at most %d: leave some out", len(r.Frames), MaxFrames)
@@ -184,7 +238,7 @@ func (r *Roll) Validate() error {
 		}
 	}
 	if tame(r.AssumedProfile, MaxPath, "") != r.AssumedProfile {
-		return fmt.Errorf("the name of the assumed profile is too long or holds a control character: choose it again")
+		return errors.New("the name of the assumed profile is too long or holds a control character: choose it again")
 	}
 	if r.View != nil {
 		if err := r.View.Validate(); err != nil {
@@ -196,6 +250,10 @@ func (r *Roll) Validate() error {
 			return fmt.Errorf("the limits cannot be saved: %w", err)
 		}
 	}
+	return nil
+}
+
+func (r *Roll) validatePatches() error {
 	if len(r.Patches) > MaxPatches {
 		return fmt.Errorf("the roll has %d patches and a roll file holds at most %d: take some away", len(r.Patches), MaxPatches)
 	}
@@ -204,31 +262,49 @@ func (r *Roll) Validate() error {
 			return fmt.Errorf("the patch %s has an impossible place or name: set it again", quote(p.Name))
 		}
 	}
+	return nil
+}
+
+func (r *Roll) validateFrames() error {
 	seen := map[string]bool{}
-	for _, f := range r.Frames {
+	for i := range r.Frames {
+		f := &r.Frames[i]
 		if why := badPath(f.File); why != "" {
 			return fmt.Errorf("the scan %s cannot stand in a roll file, its path %s: rename it and open it again", quote(f.File), why)
 		}
-		switch {
-		case seen[f.File]:
+		if seen[f.File] {
 			return fmt.Errorf("the scan %s stands twice in the roll: leave one out", quote(f.Name()))
-		case !(math.Abs(f.Stop) <= stops.Limit):
-			return fmt.Errorf("the stop of %s is %g and must lie within %g of the base: label it again", quote(f.Name()), f.Stop, stops.Limit)
-		case tame(f.Note, MaxNote, "\n\t") != f.Note:
-			return fmt.Errorf("the note on %s has more than %d characters or holds control characters: shorten or clean it", quote(f.Name()), MaxNote)
-		case f.Area != nil && !f.Area.valid():
-			return fmt.Errorf("the image area of %s is impossible: set it again", quote(f.Name()))
-		case f.Placed != nil && !f.Placed.valid():
-			return fmt.Errorf("the placement of %s is impossible: place it again", quote(f.Name()))
-		case f.Hand != nil && f.Hand.Validate() != nil:
-			return fmt.Errorf("the salvage by hand of %s cannot be saved: %w", quote(f.Name()), f.Hand.Validate())
-		case f.SHA256 != "" && !isHash(f.SHA256):
-			return fmt.Errorf("the fingerprint of %s is damaged: open the scan again", quote(f.Name()))
-		case f.Verdict != Unjudged && f.Verdict != Holds && f.Verdict != Strains && f.Verdict != Breaks:
-			return fmt.Errorf("the verdict on %s is not known: judge it again", quote(f.Name()))
+		}
+		if err := f.validate(); err != nil {
+			return err
 		}
 		seen[f.File] = true
 	}
+	return nil
+}
+
+func (f *Frame) validate() error {
+	name := quote(f.Name())
+	switch {
+	case !(math.Abs(f.Stop) <= stops.Limit):
+		return fmt.Errorf("the stop of %s is %g and must lie within %g of the base: label it again", name, f.Stop, stops.Limit)
+	case tame(f.Note, MaxNote, "\n\t") != f.Note:
+		return fmt.Errorf("the note on %s has more than %d characters or holds control characters: shorten or clean it", name, MaxNote)
+	case f.Area != nil && !f.Area.valid():
+		return fmt.Errorf("the image area of %s is impossible: set it again", name)
+	case f.Placed != nil && !f.Placed.valid():
+		return fmt.Errorf("the placement of %s is impossible: place it again", name)
+	case f.Hand != nil && f.Hand.Validate() != nil:
+		return fmt.Errorf("the salvage by hand of %s cannot be saved: %w", name, f.Hand.Validate())
+	case f.SHA256 != "" && !isHash(f.SHA256):
+		return fmt.Errorf("the fingerprint of %s is damaged: open the scan again", name)
+	case !f.Verdict.known():
+		return fmt.Errorf("the verdict on %s is not known: judge it again", name)
+	}
+	return nil
+}
+
+func (r *Roll) validateMarks() error {
 	for _, m := range r.Marks {
 		if tame(m.Judge, MaxText, "") != m.Judge {
 			return fmt.Errorf("the judge's name has more than %d characters or holds a control character: shorten or clean it", MaxText)
@@ -238,6 +314,10 @@ func (r *Roll) Validate() error {
 		}
 	}
 	return nil
+}
+
+func (v Verdict) known() bool {
+	return v == Unjudged || v == Holds || v == Strains || v == Breaks
 }
 
 // valid: scans of one gate differ by far less; more is no placement of a frame.

@@ -113,80 +113,109 @@ type token struct {
 }
 
 // tokens splits a name in its pieces; nothing is lost.
-func tokens(name string) []token {
-	rs := []rune(plain(name))
-	var out []token
-	isDigit := func(i int) bool { return i >= 0 && i < len(rs) && '0' <= rs[i] && rs[i] <= '9' }
-	digits := func(i int) int {
-		for isDigit(i) {
-			i++
-		}
-		return i
+func tokens(name string) (out []token) {
+	t := &splitter{rs: []rune(plain(name))}
+	for t.at < len(t.rs) {
+		t.out = append(t.out, t.next())
 	}
-	point := func(i int) bool { return i >= 0 && i < len(rs) && (rs[i] == '.' || rs[i] == ',') }
-	for i := 0; i < len(rs); {
-		switch r := rs[i]; {
-		case isDigit(i), point(i) && isDigit(i+1) && !isDigit(i-1) && opensNumber(out):
-			j := digits(i)
-			t := token{kind: junk}
-			a := string(rs[i:j])
-			switch {
-			case j < len(rs) && rs[j] == '/' && isDigit(j+1):
-				k := digits(j + 1)
-				v, ok := fraction(a, string(rs[j+1:k]))
-				if ok && !(k < len(rs) && rs[k] == '/') {
-					t.kind, t.value = number, v
-				}
-				j = k
-			case point(j) && isDigit(j+1):
-				k := digits(j + 1)
-				v, ok := decimal(a, string(rs[j+1:k]))
-				if ok && !(point(k) && isDigit(k+1)) {
-					t.kind, t.value = number, v
-				}
-				// A third group makes it a date or a version: all of it is junk.
-				for point(k) && isDigit(k+1) {
-					k = digits(k + 1)
-				}
-				j = k
-			default:
-				if v, ok := decimal(a, ""); ok {
-					t.kind, t.value = number, v
-					t.whole = a == "0" || a[0] != '0'
-				}
-			}
-			t.text = string(rs[i:j])
-			out = append(out, t)
-			i = j
-		case unicode.IsLetter(r) || unicode.IsMark(r):
-			j := i
-			upper := false
-			for j < len(rs) && (unicode.IsLetter(rs[j]) || unicode.IsMark(rs[j])) {
-				upper = upper || unicode.IsUpper(rs[j])
-				j++
-			}
-			out = append(out, token{kind: word, text: strings.ToLower(string(rs[i:j])), upper: upper})
-			i = j
-		case r == '+':
-			out = append(out, token{kind: plus, text: "+"})
-			i++
-		case r == '-':
-			out = append(out, token{kind: minus, text: "-"})
-			i++
-		case r == '±':
-			out = append(out, token{kind: either, text: "±"})
-			i++
-		default:
-			j := i + 1
-			for j < len(rs) && !isDigit(j) && !unicode.IsLetter(rs[j]) && !unicode.IsMark(rs[j]) && !strings.ContainsRune("+-±", rs[j]) &&
-				!(point(j) && isDigit(j+1)) {
-				j++
-			}
-			out = append(out, token{kind: gap, text: string(rs[i:j])})
-			i = j
+	return t.out
+}
+
+// splitter walks over the characters of a name.
+type splitter struct {
+	rs  []rune
+	at  int
+	out []token
+}
+
+var signs = map[rune]kind{'+': plus, '-': minus, '±': either}
+
+// next takes a piece.
+func (s *splitter) next() token {
+	r := s.rs[s.at]
+	switch {
+	case s.digit(s.at), s.decimals(s.at) && !s.digit(s.at-1) && opensNumber(s.out):
+		return s.number()
+	case letter(r):
+		return s.word()
+	}
+	if k, ok := signs[r]; ok {
+		return token{kind: k, text: s.take(s.at + 1)}
+	}
+	end := s.at + 1
+	for end < len(s.rs) && !s.digit(end) && !letter(s.rs[end]) && signs[s.rs[end]] == 0 && !s.decimals(end) {
+		end++
+	}
+	return token{kind: gap, text: s.take(end)}
+}
+
+func (s *splitter) take(end int) string {
+	text := string(s.rs[s.at:end])
+	s.at = end
+	return text
+}
+
+func (s *splitter) digit(i int) bool {
+	return i >= 0 && i < len(s.rs) && '0' <= s.rs[i] && s.rs[i] <= '9'
+}
+
+// decimals reports whether a decimal point with a digit after it stands at i.
+func (s *splitter) decimals(i int) bool {
+	return i < len(s.rs) && (s.rs[i] == '.' || s.rs[i] == ',') && s.digit(i+1)
+}
+
+// digits returns where the digits from i on end.
+func (s *splitter) digits(i int) int {
+	for s.digit(i) {
+		i++
+	}
+	return i
+}
+
+func letter(r rune) bool { return unicode.IsLetter(r) || unicode.IsMark(r) }
+
+func (s *splitter) word() token {
+	end, upper := s.at, false
+	for end < len(s.rs) && letter(s.rs[end]) {
+		upper = upper || unicode.IsUpper(s.rs[end])
+		end++
+	}
+	return token{kind: word, text: strings.ToLower(s.take(end)), upper: upper}
+}
+
+// number takes digits, with a fraction or decimals; what only looks like a number is
+// junk.
+func (s *splitter) number() token {
+	t := token{kind: junk}
+	end := s.digits(s.at)
+	first := string(s.rs[s.at:end])
+	switch {
+	case end < len(s.rs) && s.rs[end] == '/' && s.digit(end+1):
+		k := s.digits(end + 1)
+		v, ok := fraction(first, string(s.rs[end+1:k]))
+		if ok && !(k < len(s.rs) && s.rs[k] == '/') {
+			t.kind, t.value = number, v
+		}
+		end = k
+	case s.decimals(end):
+		k := s.digits(end + 1)
+		v, ok := decimal(first, string(s.rs[end+1:k]))
+		if ok && !s.decimals(k) {
+			t.kind, t.value = number, v
+		}
+		// A third group makes it a date or a version: all of it is junk.
+		for s.decimals(k) {
+			k = s.digits(k + 1)
+		}
+		end = k
+	default:
+		if v, ok := decimal(first, ""); ok {
+			t.kind, t.value = number, v
+			t.whole = first == "0" || first[0] != '0'
 		}
 	}
-	return out
+	t.text = s.take(end)
+	return t
 }
 
 // opensNumber says whether a point that follows can begin a number, as in "-.7".
