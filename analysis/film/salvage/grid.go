@@ -195,7 +195,7 @@ func (g *Grid) read(ctx context.Context, i int) (*cells, error) {
 	r := &reading{c, p, space, &d, m, m == affine.Identity}
 	err := parallel.Chunks(ctx, 0, g.h, 0, func(_, y0, y1 int) {
 		per := g.side * g.side
-		buf := &buffers{codes: make([]uint16, 3*4*per), lin: make([]float32, 3*4*per)}
+		buf := &buffers{codes: make([]uint16, 3*4*per), lin: make([]float32, 3*4*per), places: make([]place, per)}
 		for y := y0; y < y1; y++ {
 			for x := range g.w {
 				g.cell(r, x, y, buf)
@@ -225,170 +225,220 @@ type reading struct {
 	still bool     // m leaves every pixel in its place
 }
 
+// taps is how many pixels of the frame are mixed for one of the base frame: the four
+// around its place, or the one under it.
+func (r *reading) taps() int {
+	if r.still {
+		return 1
+	}
+	return 4
+}
+
 // buffers are kept from cell to cell.
 type buffers struct {
-	codes []uint16
-	lin   []float32
+	codes  []uint16
+	lin    []float32
+	places []place
+}
+
+// place is a pixel of the base frame, read in the frame.
+type place struct {
+	w    [4]float32 // shares of the taps
+	base int        // pixel of the base frame
+	flag uint8      // what is lost there in the frame
+}
+
+// texture sums luminances for their mean and variance.
+type texture struct {
+	sum, squares float64
+	n            int
+}
+
+func (t *texture) add(y float64) {
+	t.sum, t.squares, t.n = t.sum+y, t.squares+y*y, t.n+1
 }
 
 // cell reads one cell: pixels of the base frame's preview, each read between the
 // pixels of the frame's. Where some pixels are lost in either frame both are averaged
 // over the others, for a frame that has lost the crevices is not the lighter for it.
 func (g *Grid) cell(r *reading, x, y int, buf *buffers) {
-	c, at, p, d, m, still := r.c, y*g.w+x, r.p, r.d, r.m, r.still
-	codes, lin := buf.codes, buf.lin
-	taps := 4
-	if still {
-		taps = 1
+	c, at, taps := r.c, y*g.w+x, r.taps()
+	px, ok := g.place(r, x, y, buf)
+	if !ok {
+		c.flags[at] |= missing
+		return
 	}
-	var wts [4]float32
-	var sum [3]float64
-	var s1, s2, kept, b1, b2 float64
-	n, lost := 0, [2]int{}
+	// One call of the colour space for all pixels of the cell.
+	r.space.Linear(buf.lin[:3*taps*px], buf.codes[:3*taps*px])
 	base := g.frames[g.base].Look.Preview
-	px := 0
-	// Codes of all pixels first: one call of the colour space for a cell.
-	type place struct {
-		w    [4]float32
-		base int // pixel of the base frame
-		flag uint8
+	var sum [3]float64
+	var own, ref texture
+	var lostTo struct{ light, dark int }
+	kept := 0.0 // sum of what interpolation leaves of the noise of each
+	for i := range px {
+		pl := &buf.places[i]
+		c.flags[at] |= pl.flag & partial
+		if pl.flag&lostLight != 0 {
+			lostTo.light++
+			continue
+		}
+		if pl.flag&lostDark != 0 {
+			lostTo.dark++
+			continue
+		}
+		if o := 3 * pl.base; g.lostInBase.at(base.Pix[o:o+3])&(lostLight|lostDark) != 0 {
+			continue
+		}
+		buf.places[own.n].base = pl.base // those kept move to the front
+		rgb, k := pl.mix(buf.lin[3*taps*i:], taps)
+		own.add(float64(luminance(rgb[:])))
+		ref.add(g.baseLuminance(pl, taps))
+		kept += k
+		for ch := range 3 {
+			sum[ch] += float64(rgb[ch])
+		}
 	}
-	var places [256]place
+	lost := lostTo.light + lostTo.dark
+	switch half := (px + 1) / 2; {
+	case lost >= half && lostTo.light >= lostTo.dark:
+		c.flags[at] |= lostLight
+	case lost >= half:
+		c.flags[at] |= lostDark
+	}
+	if own.n == 0 {
+		return
+	}
+	f := 1 / float64(own.n)
+	for ch := range 3 {
+		c.lin[3*at+ch] = float32(sum[ch] * f)
+	}
+	switch {
+	case g.own == nil: // this is the base frame
+	case lost == 0: // the base frame's mean is over these pixels
+		copy(c.base[3*at:3*at+3], g.own.lin[3*at:])
+	default:
+		g.baseMean(c.base[3*at:3*at+3], own.n, buf)
+	}
+	if own.n < 4 {
+		return
+	}
+	c.rough[at], c.grain[at] = g.roughness(own, kept)
+	c.ref[at], c.refGrain[at] = g.roughness(ref, kept)
+}
+
+// place finds the pixels of a cell in the frame and what is lost there, and gathers
+// the codes of their taps; ok is false where the cell leaves the frame.
+func (g *Grid) place(r *reading, x, y int, buf *buffers) (px int, ok bool) {
+	p, m, still, taps := r.p, r.m, r.still, r.taps()
+	width := g.frames[g.base].Look.Preview.W
 	for v := range g.side {
 		for u := range g.side {
 			bx, by := float64(g.area.Min.X+x*g.side+u)+0.5, float64(g.area.Min.Y+y*g.side+v)+0.5
 			fx, fy := m[0]*bx+m[1]*by+m[2]-0.5, m[3]*bx+m[4]*by+m[5]-0.5
 			ix, iy := int(math.Floor(fx)), int(math.Floor(fy))
 			if ix < 0 || iy < 0 || ix >= p.W || iy >= p.H || !still && (ix+1 >= p.W || iy+1 >= p.H) {
-				c.flags[at] |= missing
-				return
+				return px, false
+			}
+			t, s := float32(fx-float64(ix)), float32(fy-float64(iy))
+			w := [4]float32{(1 - t) * (1 - s), t * (1 - s), (1 - t) * s, t * s}
+			if still {
+				w = [4]float32{1, 0, 0, 0}
 			}
 			k := 3 * (iy*p.W + ix)
-			t, s := float32(fx-float64(ix)), float32(fy-float64(iy))
-			wts = [4]float32{(1 - t) * (1 - s), t * (1 - s), (1 - t) * s, t * s}
-			if still {
-				wts = [4]float32{1, 0, 0, 0}
-			}
-			var flag uint8
-			var gone [2]float32 // weight of taps that have lost their light, their dark tones
 			for q := range taps {
 				o := k + 3*(q&1) + 3*p.W*(q>>1)
-				copy(codes[3*(taps*px+q):], p.Pix[o:o+3])
-				f := d.at(p.Pix[o : o+3])
-				if wts[q] > 0.05 {
-					flag |= f & partial
-				}
-				if f&lostLight != 0 {
-					gone[0] += wts[q]
-				} else if f&lostDark != 0 {
-					gone[1] += wts[q]
-				}
+				copy(buf.codes[3*(taps*px+q):], p.Pix[o:o+3])
 			}
-			// The greater part decides: noise about the bound then adds nothing.
-			if gone[0]+gone[1] >= 0.5 {
-				flag |= lostDark
-				if gone[0] >= gone[1] {
-					flag = flag&^lostDark | lostLight
-				}
-			}
-			if px < len(places) {
-				places[px] = place{wts, int(by)*base.W + int(bx), flag}
-			}
+			buf.places[px] = place{w, int(by)*width + int(bx), r.flag(&w, buf.codes[3*taps*px:], taps)}
 			px++
 		}
 	}
-	r.space.Linear(lin[:3*taps*px], codes[:3*taps*px])
-	for i := range min(px, len(places)) {
-		pl := &places[i]
-		c.flags[at] |= pl.flag & partial
-		if pl.flag&lostLight != 0 {
-			lost[0]++
-			continue
-		}
-		if pl.flag&lostDark != 0 {
-			lost[1]++
-			continue
-		}
-		if o := 3 * pl.base; g.lostInBase.at(base.Pix[o:o+3])&(lostLight|lostDark) != 0 {
-			continue
-		}
-		places[n].base = pl.base // those kept move to the front
-		var rgb [3]float32
-		k := 0.0
-		for q := range taps {
-			wt := pl.w[q]
-			k += float64(wt * wt)
-			for ch := range 3 {
-				rgb[ch] += wt * lin[3*(taps*i+q)+ch]
-			}
-		}
-		yv := float64(luminance(rgb[:]))
-		s1, s2, kept = s1+yv, s2+yv*yv, kept+k
-		ref := 0.0
-		for q := range taps { // at the last column and row of the picture the pixel stands for its neighbour
-			o := pl.base
-			if q&1 != 0 && (o+1)%base.W != 0 {
-				o++
-			}
-			if q>>1 != 0 && o+base.W < len(g.lum) {
-				o += base.W
-			}
-			ref += float64(pl.w[q] * g.lum[o])
-		}
-		b1, b2 = b1+ref, b2+ref*ref
-		for ch := range 3 {
-			sum[ch] += float64(rgb[ch])
-		}
-		n++
-	}
-	switch half := (px + 1) / 2; {
-	case lost[0]+lost[1] >= half && lost[0] >= lost[1]:
-		c.flags[at] |= lostLight
-	case lost[0]+lost[1] >= half:
-		c.flags[at] |= lostDark
-	}
-	if n == 0 {
-		return
-	}
-	f := 1 / float64(n)
-	for ch := range 3 {
-		c.lin[3*at+ch] = float32(sum[ch] * f)
-	}
-	switch {
-	case g.own == nil: // this is the base frame
-	case lost[0]+lost[1] == 0: // the base frame's mean is over these pixels
-		copy(c.base[3*at:3*at+3], g.own.lin[3*at:])
-	default:
-		for i := range n {
-			o := 3 * places[i].base
-			copy(codes[3*i:3*i+3], base.Pix[o:o+3])
-		}
-		g.frames[g.base].Look.ColourSpace().Linear(lin[:3*n], codes[:3*n])
-		var sum [3]float64
-		for i := range 3 * n {
-			sum[i%3] += float64(lin[i])
-		}
-		for ch := range 3 {
-			c.base[3*at+ch] = float32(sum[ch] * f)
-		}
-	}
-	if n < 4 {
-		return
-	}
-	c.rough[at], c.grain[at] = g.roughness(s1, s2, kept, n)
-	c.ref[at], c.refGrain[at] = g.roughness(b1, b2, kept, n)
+	return px, true
 }
 
-// roughness is the variance over its square of n luminances with the sum s1 and the
-// sum of squares s2, and the part of it that is noise; kept is the sum of what
-// interpolation leaves of the noise of each.
-func (g *Grid) roughness(s1, s2, kept float64, n int) (rough, grain float32) {
+// flag returns what is lost in a pixel read from taps of these codes. The greater part
+// decides: noise about the bound then adds nothing.
+func (r *reading) flag(w *[4]float32, codes []uint16, taps int) (flag uint8) {
+	var light, dark float32 // weight of taps that have lost their light, their dark tones
+	for q := range taps {
+		f := r.d.at(codes[3*q : 3*q+3])
+		if w[q] > 0.05 {
+			flag |= f & partial
+		}
+		if f&lostLight != 0 {
+			light += w[q]
+		} else if f&lostDark != 0 {
+			dark += w[q]
+		}
+	}
+	switch {
+	case light+dark < 0.5:
+		return flag
+	case light >= dark:
+		return flag&^lostDark | lostLight
+	}
+	return flag | lostDark
+}
+
+// mix returns the light of a place from that of its taps, and the part of their
+// noise's variance that is left.
+func (p *place) mix(lin []float32, taps int) (rgb [3]float32, kept float64) {
+	for q := range taps {
+		w := p.w[q]
+		kept += float64(w * w)
+		for ch := range 3 {
+			rgb[ch] += w * lin[3*q+ch]
+		}
+	}
+	return rgb, kept
+}
+
+// baseLuminance returns the base frame's luminance at a place, mixed as the frame's
+// was, so that both are as sharp. At the last column and row of the picture the pixel
+// stands for its neighbour.
+func (g *Grid) baseLuminance(p *place, taps int) (y float64) {
+	width := g.frames[g.base].Look.Preview.W
+	for q := range taps {
+		o := p.base
+		if q&1 != 0 && (o+1)%width != 0 {
+			o++
+		}
+		if q>>1 != 0 && o+width < len(g.lum) {
+			o += width
+		}
+		y += float64(p.w[q] * g.lum[o])
+	}
+	return y
+}
+
+// baseMean sets dst to the base frame's mean light over the first n places.
+func (g *Grid) baseMean(dst []float32, n int, buf *buffers) {
+	base := g.frames[g.base].Look
+	for i := range n {
+		o := 3 * buf.places[i].base
+		copy(buf.codes[3*i:3*i+3], base.Preview.Pix[o:o+3])
+	}
+	base.ColourSpace().Linear(buf.lin[:3*n], buf.codes[:3*n])
 	f := 1 / float64(n)
-	mean := s1 * f
+	var sum [3]float64
+	for i := range 3 * n {
+		sum[i%3] += float64(buf.lin[i])
+	}
+	for ch := range 3 {
+		dst[ch] = float32(sum[ch] * f)
+	}
+}
+
+// roughness returns the variance of luminances over the square of their mean, and the
+// part of it that is noise; kept is the sum of what interpolation leaves of the noise
+// of each.
+func (g *Grid) roughness(t texture, kept float64) (rough, grain float32) {
+	f := 1 / float64(t.n)
+	mean := t.sum * f
 	if !(mean > 0) {
 		return 0, 0
 	}
-	rough = float32((s2*f - mean*mean) * float64(n) / float64(n-1) / (mean * mean))
+	rough = float32((t.squares*f - mean*mean) * float64(t.n) / float64(t.n-1) / (mean * mean))
 	if g.noise != nil {
 		if s := g.noise.SigmaY(mean); s == s {
 			grain = float32(s * s * kept * f / (mean * mean))
