@@ -116,10 +116,16 @@ func (m *matcher) contradiction(mapping []int, light []float64, sign float64) (i
 func (m *matcher) doubt(light []float64) {
 	names := mappingOf(m.a.Scans)
 	i, j, against := m.contradiction(names, light, 1)
+	_, _, never := m.contradiction(names, light, -1) // not even for negatives left negative
+	fits := func() {
+		if at := slices.Index(m.a.Findings, takenByName); at >= 0 && against != never {
+			m.a.Findings[at] = "The names carry no stops: the scans are taken in the order of their names as the frames are on the film, and how light they are fits it."
+		}
+	}
 	if !against {
+		fits()
 		return
 	}
-	_, _, never := m.contradiction(names, light, -1) // not even for negatives left negative
 	if m.labelled {
 		if never {
 			m.a.Findings = append(m.a.Findings, fmt.Sprintf("%q is darker than %q and has more light by its name: check the names.", m.names[i], m.names[j]))
@@ -134,6 +140,7 @@ func (m *matcher) doubt(light []float64) {
 	}
 	if len(offers) == 0 {
 		if !never {
+			fits()
 			return
 		}
 		for _, sign := range []float64{1, -1} {

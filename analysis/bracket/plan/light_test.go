@@ -126,7 +126,7 @@ func TestOrderOfNamesIsHeldAgainstLight(t *testing.T) {
 			continue
 		}
 		if c.sure {
-			if !same(stopsOf(a.Scans), c.scans) {
+			if found := strings.Join(a.Findings, " "); !same(stopsOf(a.Scans), c.scans) || !strings.Contains(found, "how light they are fits") {
 				t.Errorf("%s, scans %v: %v", c.order, c.scans, stopsOf(a.Scans))
 			}
 			continue
@@ -147,7 +147,7 @@ func TestOrderOfNamesIsHeldAgainstLight(t *testing.T) {
 	// Scans that an automatic exposure made alike tell nothing, nor does one alone.
 	f := held(t)
 	a, err := MatchByLight(f, numbered(1, 9), []float64{.500, .501, .502, .499, .501, .5, .502, .5, .501})
-	if err != nil || !a.Sure {
+	if err != nil || !a.Sure || !slices.Contains(a.Findings, takenByName) {
 		t.Errorf("scans that are alike: %+v, %v", a.Question, err)
 	}
 	// Labels in the names are kept, and told where light contradicts them.
