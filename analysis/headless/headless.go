@@ -43,7 +43,7 @@ type commands struct {
 	Version versionCmd `cmd:"" help:"Say which version this is."`
 }
 
-// Commands are the words that start a command.
+// Commands returns the words that start a command.
 func Commands() []string {
 	return []string{"measure", "sheet", "plan", "log", "cameras", "demo", "manual", "version", "help"}
 }
@@ -180,5 +180,5 @@ func (versionCmd) Run(std streams) error {
 	return err
 }
 
-// base is the last element of a path in either notation.
+// base returns the last element of a path in either notation.
 func base(path string) string { return filepath.Base(filepath.FromSlash(path)) }

@@ -226,7 +226,7 @@ func writeLog(w io.Writer, f *plan.File) error {
 	return err
 }
 
-// scans are the files that --match names.
+// scans returns the files that --match names.
 func (c *logCmd) scans() ([]string, error) {
 	paths, _, err := scan.Expand(c.Match)
 	if err == nil && len(paths) == 0 {

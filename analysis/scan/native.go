@@ -9,9 +9,9 @@ import (
 // most TIFF files do: their samples are then read straight to where they go.
 var littleEndian = binary.NativeEndian.Uint16([]byte{1, 0}) == 1
 
-// bytesView is the memory of words as bytes. This is the only unsafe code of the
-// readers: both slices share one allocation made as words, so alignment and
-// length are right by construction, and the view is only written to by ReadAt.
+// bytesView returns the memory of words as bytes. This is the only unsafe code of the
+// readers: both slices share one allocation made as words, so alignment and length are
+// right by construction, and the view is only written to by ReadAt.
 func bytesView(words []uint16) []byte {
 	if len(words) == 0 {
 		return nil

@@ -55,7 +55,7 @@ func (p *Pixels) Region(ctx context.Context, r image.Rectangle) ([]uint16, error
 	return out, nil
 }
 
-// rows is the number of whole rows in memory.
+// rows returns the number of whole rows in memory.
 func (p *Pixels) rows() int {
 	if p.Header.Width <= 0 {
 		return 0
@@ -106,7 +106,7 @@ func Hold(ctx context.Context, src Source) (*Pixels, error) {
 // Stored is described at Sweeper: what is in memory is upright.
 func (p *Pixels) Stored() (w, h, orientation int) { return p.Header.Width, p.Header.Height, 1 }
 
-// SweepsWell says that sweeping again costs nothing but the sweeping.
+// SweepsWell reports whether sweeping again costs nothing but the sweeping.
 func (p *Pixels) SweepsWell() bool { return true }
 
 // Sweep is described at Sweeper.

@@ -40,8 +40,8 @@ func newSource(info Info, r raster) *source {
 
 func (s *source) Info() Info { return s.info }
 
-// place gives the file's pixel of an upright pixel, for the orientations 1 to 8
-// of TIFF 6.0, page 36: where row 0 and column 0 of the file stand upright.
+// place returns the file's pixel of an upright pixel, for the orientations 1 to 8 of
+// TIFF 6.0, page 36: where row 0 and column 0 of the file stand upright.
 func place(orientation, w, h, x, y int) (fx, fy int) {
 	switch orientation {
 	case 2:
@@ -128,7 +128,7 @@ func (s *source) hold(ctx context.Context) ([]uint16, error) {
 	return pix, nil
 }
 
-// upright is where the file's pixel fx, fy comes to stand: the inverse of place.
+// upright returns where the file's pixel fx, fy comes to stand: the inverse of place.
 func upright(orientation, w, h, fx, fy int) (x, y int) {
 	if orientation >= 5 {
 		w, h = h, w
@@ -163,17 +163,17 @@ func (s *source) Sweep(ctx context.Context, opt SweepOptions, newWorker func() f
 	return s.raster.rows(ctx, max(0, opt.Y0), opt.Y1, func(y int, rows []uint16) error { return fn(Block{y, rows}) })
 }
 
-// SweepsWell says that Sweep decodes on several goroutines and that a second
-// sweep, or one of few rows, costs what its rows cost. Formats that are decoded
-// whole each time do not.
+// SweepsWell reports whether Sweep decodes on several goroutines and that a second
+// sweep, or one of few rows, costs what its rows cost. Formats that are decoded whole
+// each time do not.
 func (s *source) SweepsWell() bool {
 	_, ok := s.raster.(sweeper)
 	return ok
 }
 
-// ReadsRegions says that Region costs about what the region's share of the
-// picture does: no strip or tile that it touches is much larger than a region
-// that is looked at.
+// ReadsRegions reports whether Region costs about what the region's share of the
+// picture does: no strip or tile that it touches is much larger than a region that is
+// looked at.
 func (s *source) ReadsRegions() bool {
 	t, ok := s.raster.(*tiffRaster)
 	return ok && (t.l.pack == packNone || t.l.rowBytes()*min(t.l.chunkH, t.l.h) <= 16<<20)

@@ -43,11 +43,11 @@ type Sweeper interface {
 	Sweep(ctx context.Context, opt SweepOptions, newWorker func() func(Block) error) error
 }
 
-// FilePixel gives the stored pixel of an upright pixel x, y for the orientations
-// 1 to 8 of TIFF 6.0, page 36; w and h are the stored size.
+// FilePixel returns the stored pixel of an upright pixel x, y for the orientations 1
+// to 8 of TIFF 6.0, page 36; w and h are the stored size.
 func FilePixel(orientation, w, h, x, y int) (fx, fy int) { return place(orientation, w, h, x, y) }
 
-// UprightPixel is the inverse of FilePixel.
+// UprightPixel undoes FilePixel.
 func UprightPixel(orientation, w, h, fx, fy int) (x, y int) {
 	return upright(orientation, w, h, fx, fy)
 }

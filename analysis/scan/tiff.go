@@ -86,7 +86,7 @@ type tiffLayout struct {
 	paletteMask int      // largest index
 }
 
-// planes is the number of separate sets of chunks.
+// planes returns the number of separate sets of chunks.
 func (l *tiffLayout) planes() int {
 	if l.planar {
 		return l.samples
@@ -94,7 +94,7 @@ func (l *tiffLayout) planes() int {
 	return 1
 }
 
-// usedPlanes is the number of planes that hold colours; the others are not read.
+// usedPlanes returns the number of planes that hold colours; the others are not read.
 func (l *tiffLayout) usedPlanes() int {
 	switch {
 	case !l.planar:
@@ -105,7 +105,7 @@ func (l *tiffLayout) usedPlanes() int {
 	return 1
 }
 
-// chunkSamples is the number of samples that one pixel has inside a chunk.
+// chunkSamples returns the number of samples that one pixel has inside a chunk.
 func (l *tiffLayout) chunkSamples() int {
 	if l.planar {
 		return 1
@@ -113,10 +113,10 @@ func (l *tiffLayout) chunkSamples() int {
 	return l.samples
 }
 
-// rowBytes is the length of one row of a chunk, uncompressed.
+// rowBytes returns the length of one row of a chunk, uncompressed.
 func (l *tiffLayout) rowBytes() int { return (l.chunkW*l.chunkSamples()*l.bits + 7) / 8 }
 
-// max is the largest code value that a row becomes.
+// max returns the largest code value that a row becomes.
 func (l *tiffLayout) max() int {
 	if l.bits <= 8 {
 		return 255
@@ -464,7 +464,7 @@ func (l *tiffLayout) readPalette(d *directory) error {
 	return nil
 }
 
-// extraNote says what was done with samples beyond the colours.
+// extraNote returns what was done with samples beyond the colours.
 func (l *tiffLayout) extraNote(d *directory, colours int) string {
 	extra := l.samples - colours
 	if l.photo == photoPalette {

@@ -80,7 +80,7 @@ func (l *tiffLayout) joinStrips() {
 	l.chunkH, l.down = l.h, 1
 }
 
-// oldLZW says whether a file is compressed by the LZW of before 1988, whose bits
+// oldLZW reports whether a file is compressed by the LZW of before 1988, whose bits
 // run the other way: its first code, 256 in nine bits, shows (libtiff's test).
 func (l *tiffLayout) oldLZW(r io.ReaderAt) bool {
 	var b [2]byte
@@ -117,7 +117,7 @@ func (l *tiffLayout) readShape(d *directory) error {
 	return nil
 }
 
-// section is the part of the file that a chunk may use.
+// section returns the part of the file that a chunk may use.
 func (l *tiffLayout) section(size int64, chunk int) (at, n int64) {
 	at = int64(min(l.offsets[chunk], uint64(size)))
 	n = int64(l.counts[chunk])

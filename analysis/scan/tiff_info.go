@@ -50,7 +50,7 @@ func choosePicture(dirs []*directory) (d *directory, choice string) {
 	return d, fmt.Sprintf("The file holds %d pictures; the first was read.", pictures)
 }
 
-// isFull says that a directory is neither a reduced picture nor a mask: bits 0
+// isFull reports whether a directory is neither a reduced picture nor a mask: bits 0
 // and 2 of NewSubfileType, value 2 of the older SubfileType.
 func (d *directory) isFull() bool {
 	kind, err := d.one(tagNewSubfileType, 0)
@@ -69,7 +69,7 @@ func (d *directory) side(tag uint16) float64 {
 	return float64(v)
 }
 
-// depthNote says how samples of other depths became code values.
+// depthNote returns how samples of other depths became code values.
 func (l *tiffLayout) depthNote() string {
 	switch {
 	case l.kind == kindFloat:

@@ -224,7 +224,7 @@ func (c *cutter) turn(ctx context.Context, top, y0, y1 int, buffer func(n int) [
 	return y1, nil
 }
 
-// straight says that rows as stored are rows of code values already.
+// straight reports whether rows as stored are rows of code values already.
 func (l *tiffLayout) straight() bool {
 	return l.pack == packNone && l.bits == 16 && l.kind == kindUint && l.photo == photoRGB && l.samples == 3 && !l.planar && l.chunkW == l.w &&
 		(l.order.String() == "LittleEndian") == littleEndian
@@ -260,7 +260,7 @@ type tiffRaster struct {
 	l    *tiffLayout
 }
 
-// opened is the file for one reading.
+// opened returns the file for one reading.
 func (t *tiffRaster) opened() (*os.File, int64, error) {
 	f, err := os.Open(t.path)
 	if err != nil {

@@ -167,7 +167,7 @@ func (t *tiffRaster) sweep(ctx context.Context, opt SweepOptions, newWorker func
 	return t.verdict(ctx, failed, missing, opt.Y1)
 }
 
-// verdict is the error of a whole reading.
+// verdict returns the error of a whole reading.
 func (t *tiffRaster) verdict(ctx context.Context, failed error, missing, y1 int) error {
 	var own errOfReceiver
 	switch {

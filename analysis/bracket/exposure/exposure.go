@@ -21,24 +21,24 @@ const (
 	CHemisphere = 330  // incident light, hemispherical receptor (320 to 340 usual)
 )
 
-// Av is the aperture value of f-number n: log2 n².
+// Av returns the aperture value of f-number n: log2 n².
 func Av(n float64) float64 { return 2 * math.Log2(n) }
 
-// Tv is the time value of t seconds: log2 1/t.
+// Tv returns the time value of t seconds: log2 1/t.
 func Tv(t float64) float64 { return -math.Log2(t) }
 
-// EV is the exposure value of f-number n and t seconds: log2 n²/t. More EV is
+// EV returns the exposure value of f-number n and t seconds: log2 n²/t. More EV is
 // less light on the film.
 func EV(n, t float64) float64 { return Av(n) + Tv(t) }
 
-// Reflected is the EV to set for a luminance in cd/m2 at ISO speed s with meter
+// Reflected returns the EV to set for a luminance in cd/m2 at ISO speed s with meter
 // constant k (ISO 2720: n²/t = L s/k).
 func Reflected(luminance, s, k float64) float64 { return math.Log2(luminance * s / k) }
 
-// Incident is the EV to set for an illuminance in lux at ISO speed s with meter
+// Incident returns the EV to set for an illuminance in lux at ISO speed s with meter
 // constant c (ISO 2720: n²/t = E s/c).
 func Incident(lux, s, c float64) float64 { return math.Log2(lux * s / c) }
 
-// Degrees is the logarithmic ISO speed of arithmetic speed s, in whole degrees:
+// Degrees returns the logarithmic ISO speed of arithmetic speed s, in whole degrees:
 // 10 log10 s + 1, rounded; ISO 100 is 21°.
 func Degrees(s float64) int { return int(math.Round(10*math.Log10(s) + 1)) }

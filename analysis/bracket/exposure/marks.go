@@ -99,7 +99,7 @@ func figure(text string) float64 {
 // for it. Neighbouring marks are 12 % (apertures) and 19 % (times) apart or more.
 const snap = 0.01
 
-// Find is the mark among marks that is engraved nominal.
+// Find returns the mark among marks that is engraved nominal.
 func Find(marks []Mark, nominal float64) (Mark, bool) {
 	for _, m := range marks {
 		if math.Abs(nominal/m.Nominal-1) < snap {

@@ -23,14 +23,14 @@ type Correction struct {
 	Corrected float64
 }
 
-// Known says whether there is anything to reckon with.
+// Known reports whether there is anything to reckon with.
 func (f Failure) Known() bool { return f.P > 0 || len(f.Table) > 0 }
 
-// Corrected is the time in seconds that does what metered seconds would do on a
-// film without failure. Between the rows of a table it is interpolated on
-// logarithms of both. Before its first row it rises from no correction at 1 s (one
-// stop below the first row, where that is 1 s or shorter); above its last row the
-// slope of the last two goes on.
+// Corrected returns the time in seconds that does what metered seconds would do on a
+// film without failure. Between the rows of a table it is interpolated on logarithms
+// of both. Before its first row it rises from no correction at 1 s (one stop below the
+// first row, where that is 1 s or shorter); above its last row the slope of the last
+// two goes on.
 func (f Failure) Corrected(metered float64) float64 {
 	if len(f.Table) > 0 {
 		return math.Exp2(f.along(math.Log2(metered), func(c Correction) (float64, float64) {

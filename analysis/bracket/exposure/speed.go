@@ -9,7 +9,7 @@ var speeds = []float64{
 	1000, 1250, 1600, 2000, 2500, 3200, 4000, 5000, 6400, 8000, 10000, 12800,
 }
 
-// SpeedOf is the arithmetic ISO speed of a logarithmic one: 21° is ISO 100. ok is
+// SpeedOf returns the arithmetic ISO speed of a logarithmic one: 21° is ISO 100. ok is
 // false where the series has none.
 func SpeedOf(degrees int) (s float64, ok bool) {
 	for _, s := range speeds {

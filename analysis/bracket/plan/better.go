@@ -5,7 +5,7 @@ import (
 	"slices"
 )
 
-// Better is the offer of an assignment that the measured stops bear out clearly
+// Better returns the offer of an assignment that the measured stops bear out clearly
 // better than the labels that the scans have; was is the misfit of the labels, the
 // root mean square in stops, as an offer's. labels and measured are parallel to the
 // scans, measured from any origin and NaN where not measured. Offers that would leave

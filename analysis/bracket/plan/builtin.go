@@ -6,7 +6,7 @@ import (
 	"stopladder/analysis/bracket/exposure"
 )
 
-// Generic are the cameras that are built in: kinds of shutter with an ordinary
+// Generic returns the cameras that are built in: kinds of shutter with an ordinary
 // lens, named for what they are. None is a model of anybody's.
 func Generic() []Camera {
 	return []Camera{

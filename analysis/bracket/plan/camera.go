@@ -46,13 +46,13 @@ const longestBare = 30.0
 // maxMarks bounds what a camera file may list.
 const maxMarks = 100
 
-// Validate says what is wrong with a camera, field by field; nil when nothing is.
+// Validate returns what is wrong with a camera, field by field; nil when nothing is.
 func (c Camera) Validate() error {
 	_, _, err := c.marks()
 	return err
 }
 
-// marks gives the settings of the shutter, longest time first, and of the lens,
+// marks returns the settings of the shutter, longest time first, and of the lens,
 // widest aperture first.
 func (c Camera) marks() (times, apertures []Mark, err error) {
 	var es Errors
@@ -190,7 +190,7 @@ func cmpFloat(a, b float64) int {
 	return 0
 }
 
-// byWatch is the time on B for so many seconds, in steps that a watch and a hand
+// byWatch returns the time on B for so many seconds, in steps that a watch and a hand
 // keep (common practice, no source); ok is false for times that a hand cannot give.
 func byWatch(seconds float64) (Mark, bool) {
 	if !(seconds >= 2 && seconds <= maxTime) {
@@ -207,7 +207,7 @@ func byWatch(seconds float64) (Mark, bool) {
 	return Mark{Text: trimmed(v, 6), Nominal: v, Exact: v, Watch: true}, true
 }
 
-// find is the mark of a ring that is engraved like m.
+// find returns the mark of a ring that is engraved like m.
 func find(marks []Mark, m Mark) (Mark, bool) {
 	for _, c := range marks {
 		if math.Abs(c.Nominal/m.Nominal-1) < 0.01 {

@@ -33,7 +33,7 @@ type draftFile struct {
 
 func (s Store) draftPath() string { return filepath.Join(s.Dir, "plan-in-progress.json") }
 
-// Draft gives what was being planned when the program last ended; nil when nothing
+// Draft returns what was being planned when the program last ended; nil when nothing
 // was. A file that cannot be used is put aside, and the error says so.
 func (s Store) Draft() (*Draft, error) {
 	if s.Dir == "" {

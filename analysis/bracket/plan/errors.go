@@ -63,7 +63,7 @@ func (es Errors) Error() string {
 	return strings.Join(texts, "; ")
 }
 
-// Unwrap gives the single errors to errors.As.
+// Unwrap returns the single errors to errors.As.
 func (es Errors) Unwrap() []error {
 	out := make([]error, len(es))
 	for i, e := range es {
@@ -72,7 +72,7 @@ func (es Errors) Unwrap() []error {
 	return out
 }
 
-// On gives the sentence on a field, "" when nothing is wrong with it.
+// On returns the sentence on a field, "" when nothing is wrong with it.
 func (es Errors) On(f Field) string {
 	for _, e := range es {
 		if e.Field == f {
@@ -109,7 +109,7 @@ func (es *Errors) put(f Field, err error) {
 	}
 }
 
-// or is the errors as an error that is nil when there are none.
+// or returns the errors as an error that is nil when there are none.
 func (es Errors) or() error {
 	if len(es) == 0 {
 		return nil

@@ -66,7 +66,7 @@ type realFrameJSON struct {
 	Ticked bool     `json:"ticked"`
 }
 
-// realFor is what became of the plan, for the file; nil while nothing is logged.
+// realFor returns what became of the plan, for the file; nil while nothing is logged.
 func (f *File) realFor() (*realJSON, error) {
 	if f.Log == nil {
 		return nil, nil
@@ -188,7 +188,7 @@ func readBounded(path string, most int64) ([]byte, error) {
 	return text, nil
 }
 
-// cause is an error of the system without the path, which the sentence names.
+// cause returns an error of the system without the path, which the sentence names.
 func cause(err error) error {
 	var pe *fs.PathError
 	if errors.As(err, &pe) {
@@ -243,7 +243,7 @@ func Decode(text []byte) (*File, error) {
 	return f, nil
 }
 
-// short is an error of encoding/json in few words, without what the file holds.
+// short returns an error of encoding/json in few words, without what the file holds.
 func short(err error) string {
 	switch e := err.(type) {
 	case *json.SyntaxError:
@@ -359,7 +359,7 @@ func (f *File) checkLog() error {
 	return nil
 }
 
-// texts are the lines of a plan that go to terminals and cards.
+// texts returns the lines of a plan that go to terminals and cards.
 func (f *File) texts() []string {
 	p := &f.Plan
 	out := []string{f.Form.Title, f.Form.Stock, f.Form.Meter, f.Form.MeterSpeed, f.Form.Filter, f.Form.ISO, f.Form.Camera, f.Form.Vary, f.Form.Hold,

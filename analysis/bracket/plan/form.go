@@ -293,7 +293,7 @@ func names(cameras []Camera) string {
 
 func word(s string) string { return strings.ToLower(strings.Join(strings.Fields(s), " ")) }
 
-// controlled says that a line holds a control or direction-changing character.
+// controlled reports whether a line holds a control or direction-changing character.
 func controlled(s string) bool {
 	return strings.ContainsFunc(s, func(r rune) bool {
 		return unicode.IsControl(r) || r >= 0x202a && r <= 0x202e || r >= 0x2066 && r <= 0x2069 || r == '\u2028' || r == '\u2029'

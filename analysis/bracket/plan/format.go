@@ -13,9 +13,9 @@ type Format struct {
 	Frames int    // on a roll; 0: sheets, no end
 }
 
-// Formats are the formats that are known, by name. The numbers of frames are
-// common practice, no source; a 6x4.5 back gives 15 or 16, and a 135 film often
-// one or two more than it says.
+// Formats returns the formats that are known, by name. The numbers of frames are
+// common practice, no source; a 6x4.5 back gives 15 or 16, and a 135 film often one or
+// two more than it says.
 func Formats() []Format {
 	return []Format{
 		{"35 mm", "135", 36}, {"35 mm, 24 frames", "135", 24},

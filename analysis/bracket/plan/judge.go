@@ -38,7 +38,7 @@ func (p *Plan) warn(code Code, frames []int, format string, args ...any) {
 	p.Warnings = append(p.Warnings, Warning{Code: code, Text: fmt.Sprintf(format, args...), Frames: frames})
 }
 
-// which are the frames that a condition holds for.
+// which returns the frames that a condition holds for.
 func (p *Plan) which(is func(Frame) bool) (out []int) {
 	for i, f := range p.Frames {
 		if is(f) {
@@ -109,13 +109,13 @@ func stopsWord(v float64) string {
 	return t + " stops"
 }
 
-// freely is the same bracket with nothing held by the request.
+// freely returns the same bracket with nothing held by the request.
 func (p *Plan) freely(s search, vary Vary) *Plan {
 	s.r.Vary, s.heldA, s.heldT = vary, nil, nil
 	return s.best(p.list())
 }
 
-// list gives the stops of the bracket in the order of exposing.
+// list returns the stops of the bracket in the order of exposing.
 func (p *Plan) list() []float64 {
 	list := make([]float64, len(p.Frames))
 	for i, f := range p.Frames {
@@ -124,7 +124,7 @@ func (p *Plan) list() []float64 {
 	return list
 }
 
-// worst is the largest deviation of the frames that the camera reaches.
+// worst returns the largest deviation of the frames that the camera reaches.
 func (p *Plan) worst() (v float64) {
 	for _, f := range p.Frames {
 		if !f.Short {

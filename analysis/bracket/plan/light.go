@@ -9,7 +9,7 @@ import (
 	"stopladder/analysis/judge/stops"
 )
 
-// Spread lays how light pictures are (any rising figure; NaN: not known) on a span
+// Spread places how light pictures are (any rising figure; NaN: not known) on a span
 // of stops: a guess that knows their order alone. nil where they do not differ.
 func Spread(light []float64, from, to float64) []float64 {
 	lo, hi := math.Inf(1), math.Inf(-1)

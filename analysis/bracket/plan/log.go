@@ -41,7 +41,7 @@ type Light struct {
 	Clock      string `json:"clock,omitempty"`
 }
 
-// Clone is a copy that shares nothing; nil of nil.
+// Clone returns a copy that shares nothing; nil of nil.
 func (l *Log) Clone() *Log {
 	if l == nil {
 		return nil
@@ -106,7 +106,7 @@ func (f *File) Remove(number int) {
 	}
 }
 
-// Shot is what the log has of a planned frame; nil when nothing.
+// Shot returns what the log has of a planned frame; nil when nothing.
 func (f *File) Shot(number int) *Shot {
 	if f.Log == nil {
 		return nil
@@ -128,7 +128,7 @@ func (f *File) SetNote(text string) error {
 	return nil
 }
 
-// noteFits says that a note may be kept.
+// noteFits reports whether a note may be kept.
 func noteFits(text string) bool {
 	return len([]rune(text)) <= MaxNote && !controlled(strings.NewReplacer("\n", "", "\t", "").Replace(text))
 }
@@ -149,8 +149,8 @@ func (f *File) SetLight(l Light) error {
 	return nil
 }
 
-// reading is the EV that the light at the end asks for, for the film and filter of
-// the plan.
+// reading returns the EV that the light at the end asks for, for the film and filter
+// of the plan.
 func (f *File) reading(l Light) (float64, error) {
 	bad := func(err error) (float64, error) { return 0, &FieldError{FieldLight, err.Error()} }
 	speed := 0.0

@@ -143,7 +143,7 @@ func snapped(text string, v float64, series ...[]exposure.Mark) Mark {
 	return Mark{Text: text, Nominal: v, Exact: v}
 }
 
-// isTime says that a text is a shutter time rather than an aperture: it has a
+// isTime reports whether a text is a shutter time rather than an aperture: it has a
 // fraction or names seconds.
 func isTime(text string) bool {
 	t := strings.ToLower(strings.TrimSpace(text))

@@ -71,7 +71,8 @@ func Match(f *File, scans []string, measured []float64) (*Assignment, error) {
 	return m.a, nil
 }
 
-// match is Match; every has all ways to leave scans out offered, where they are few.
+// match returns Match; every has all ways to leave scans out offered, where they are
+// few.
 func match(f *File, scans []string, measured []float64, every bool) (*matcher, error) {
 	real, err := f.Real()
 	if err != nil {
@@ -128,7 +129,7 @@ func (m *matcher) nothing() []int {
 	return slices.Repeat([]int{-1}, len(m.scans))
 }
 
-// same says that two mappings take a scan for the same frame of the bracket, or
+// same reports whether two mappings take a scan for the same frame of the bracket, or
 // both for something else.
 func (m *matcher) same(a, b int) bool {
 	test := func(k int) bool { return k >= 0 && m.real.Exposed[k].Test }
@@ -190,7 +191,7 @@ func (m *matcher) gone(mapping []int) (gone []string) {
 	return gone
 }
 
-// byOrder lays the scans in their order on the film.
+// byOrder places the scans in their order on the film.
 func (m *matcher) byOrder(f *File) {
 	var ways [][]int
 	add := func(mapping []int) {
@@ -324,7 +325,8 @@ func (m *matcher) lay(scans, film []int) []int {
 	return mapping
 }
 
-// choices are all ways to take k of 0..n-1; none where they are more than a few hundred.
+// choices returns all ways to take k of 0..n-1; none where they are more than a few
+// hundred.
 func choices(n, k int) [][]int {
 	const most = 300
 	if k < 1 || k > n || combin.Binomial(n, k) > most {
@@ -333,7 +335,7 @@ func choices(n, k int) [][]int {
 	return combin.Combinations(n, k)
 }
 
-// windows are the places where a bracket may begin among more scans than it has
+// windows returns the places where a bracket may begin among more scans than it has
 // frames, likeliest first: where the plan begins on the roll, the first, the last.
 func windows(most, planned int) []int {
 	var out []int
@@ -428,7 +430,7 @@ func (m *matcher) offer(mapping []int) Offer {
 	return o
 }
 
-// fit lays the measured stops on the real ones: their origin is free, the median
+// fit places the measured stops on the real ones: their origin is free, the median
 // settles it.
 func (m *matcher) fit(o *Offer) {
 	if m.measured == nil {

@@ -30,7 +30,7 @@ type Reading struct {
 	Text     string  // the reading in plain words, for cards and assumptions
 }
 
-// At is the EV to set for a film of arithmetic speed iso.
+// At returns the EV to set for a film of arithmetic speed iso.
 func (r Reading) At(iso float64) float64 { return r.EV + math.Log2(iso/r.Speed) }
 
 const (
@@ -222,7 +222,7 @@ func (r Reading) bounded() (Reading, error) {
 	return r, nil
 }
 
-// light is a reading in lux or cd/m2 by ISO 2720.
+// light returns a reading in lux or cd/m2 by ISO 2720.
 func light(r Reading, figure, unit, text string) (Reading, error) {
 	figure = strings.TrimSpace(figure)
 	if spaced.MatchString(figure) {
@@ -266,9 +266,9 @@ func light(r Reading, figure, unit, text string) (Reading, error) {
 	return out.bounded()
 }
 
-// sunny is the rule of thumb for daylight, common practice without a source: f/16
-// at 1/ISO in sun with distinct shadows, f/22 on snow or sand, f/11 under light
-// cloud, f/8 cloudy, f/5.6 heavy cloud, f/4 open shade.
+// sunny reads by the rule of thumb for daylight, common practice without a source: f/16
+// at 1/ISO in sun with distinct shadows, f/22 on snow or sand, f/11 under light cloud,
+// f/8 cloudy, f/5.6 heavy cloud, f/4 open shade.
 func sunny(figure string, film float64, text string) (Reading, error) {
 	if figure == "" {
 		figure = "16"

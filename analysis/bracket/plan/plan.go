@@ -39,7 +39,7 @@ type Frame struct {
 	// Short: the camera does not reach this frame; the nearest setting stands here.
 }
 
-// Real is the stop that the frame really gets, against the base frame.
+// Real returns the stop that the frame really gets, against the base frame.
 func (f Frame) Real() float64 { return f.Stop + f.Deviation }
 
 // Code names a kind of warning; it is stable.
@@ -70,7 +70,7 @@ type Warning struct {
 	Frames []int  `json:"frames,omitempty"`
 }
 
-// Base is the index of the first base frame.
+// Base returns the index of the first base frame.
 func (p *Plan) Base() int {
 	return slices.IndexFunc(p.Frames, func(f Frame) bool { return math.Abs(f.Stop) < stops.Near })
 }
@@ -135,7 +135,7 @@ func (p *Plan) settle(failure exposure.Failure) {
 	}
 }
 
-// bracket gives the stops in the order of exposing.
+// bracket returns the stops in the order of exposing.
 func (r Request) bracket(es *Errors) []float64 {
 	if r.From > r.To {
 		es.add(FieldFrom, "the bracket ends under where it begins, from %s to %s: swap the two", stops.ASCII(r.From), stops.ASCII(r.To))

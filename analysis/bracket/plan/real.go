@@ -27,7 +27,7 @@ type Exposed struct {
 	fromMeter float64 // stops over the base exposure of the plan
 }
 
-// Deviation is the real stop less the planned one.
+// Deviation returns the real stop less the planned one.
 func (e Exposed) Deviation() float64 { return e.Stop - e.Wanted }
 
 // Real is what is on the film.
@@ -103,7 +103,7 @@ func (f *File) Real() (*Real, error) {
 	return r, nil
 }
 
-// beyondCamera says which entries the camera of the plan cannot have been set to:
+// beyondCamera returns which entries the camera of the plan cannot have been set to:
 // slips of the pen, mostly. It is "" where there are none. The log wins all the same,
 // for it may have been another camera.
 func (f *File) beyondCamera(r *Real) string {
@@ -258,9 +258,9 @@ func (f *File) drift(r *Real) error {
 	return nil
 }
 
-// byClock gives when frames were exposed, in minutes after the first, and behind them
-// when the light was metered again; nil where not every frame has a time of day, or
-// where these fall back. how says which.
+// byClock returns when frames were exposed, in minutes after the first, and behind
+// them when the light was metered again; nil where not every frame has a time of day,
+// or where these fall back. how says which.
 func (f *File) byClock(exposed []Exposed) (at []float64, how string) {
 	how = "frame by frame"
 	now := math.Inf(-1)

@@ -49,14 +49,14 @@ func (s *search) held() (es Errors) {
 	return es
 }
 
-// off is how much more than stop a setting gives, in stops over the exposure that
+// off returns how much more than stop a setting gives, in stops over the exposure that
 // stops count from.
 func (s *search) off(stop float64, a, t Mark) float64 {
 	return given(s.from, a, t, s.lengthen) - stop
 }
 
-// onB is the time by watch that fits a stop at an aperture, where the shutter's own
-// times end before it.
+// onB returns the time by watch that fits a stop at an aperture, where the shutter's
+// own times end before it.
 func (s *search) onB(stop float64, a Mark) (Mark, bool) {
 	if !s.r.Camera.Bulb {
 		return Mark{}, false

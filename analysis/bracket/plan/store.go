@@ -31,8 +31,8 @@ type cameraFile struct {
 	Cameras []Camera `json:"cameras"`
 }
 
-// Own gives the user's cameras; none when there is no file yet, or no folder. A
-// file that cannot be used is an error and stays as it is.
+// Own returns the user's cameras; none when there is no file yet, or no folder. A file
+// that cannot be used is an error and stays as it is.
 func (s Store) Own() ([]Camera, error) {
 	if s.Dir == "" {
 		return nil, nil
@@ -67,8 +67,8 @@ func (s Store) Own() ([]Camera, error) {
 	return file.Cameras, nil
 }
 
-// All gives the user's cameras and those that are built in, own ones first. With
-// an error the built-in ones still come.
+// All returns the user's cameras and those that are built in, own ones first. With an
+// error the built-in ones still come.
 func (s Store) All() ([]Camera, error) {
 	own, err := s.Own()
 	for _, c := range Generic() {

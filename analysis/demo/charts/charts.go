@@ -18,9 +18,9 @@ type Chart struct {
 	Places []scene.Place
 }
 
-// Wedge is a stepped wedge of neutral light: n steps from bright (left) to
-// dark, stop apart in stops, the middle one (n/2) at 0.18. Each step is a Place
-// with its light as Reflectance (which may pass 1).
+// Wedge returns a stepped wedge of neutral light: n steps from bright (left) to dark,
+// stop apart in stops, the middle one (n/2) at 0.18. Each step is a Place with its
+// light as Reflectance (which may pass 1).
 func Wedge(w, h, n int, stop float64) (*Chart, error) {
 	if err := scene.CheckSize(w, h); err != nil {
 		return nil, err
@@ -44,8 +44,8 @@ func Wedge(w, h, n int, stop float64) (*Chart, error) {
 	return c, nil
 }
 
-// Ramp is a smooth neutral gradient over stops either side of 0.18, bright at
-// the left, linear in log light.
+// Ramp returns a smooth neutral gradient over stops either side of 0.18, bright at the
+// left, linear in log light.
 func Ramp(w, h int, stops float64) (*Chart, error) {
 	if err := scene.CheckSize(w, h); err != nil {
 		return nil, err
@@ -61,9 +61,9 @@ func Ramp(w, h int, stops float64) (*Chart, error) {
 	return c, nil
 }
 
-// Patches is a grid of textured patches: columns differ in level (from +3 to
-// -5 stops against 0.18), rows in texture contrast (from none to about half a
-// stop RMS) and tint. Every patch is a Place; Reflectance is its mean light.
+// Patches returns a grid of textured patches: columns differ in level (from +3 to -5
+// stops against 0.18), rows in texture contrast (from none to about half a stop RMS)
+// and tint. Every patch is a Place; Reflectance is its mean light.
 func Patches(w, h int, seed uint64) (*Chart, error) {
 	if err := scene.CheckSize(w, h); err != nil {
 		return nil, err
@@ -92,10 +92,10 @@ func Patches(w, h int, seed uint64) (*Chart, error) {
 	return c, nil
 }
 
-// Leaves is a "dead leaves" scene: discs that hide each other, with radii from
-// a power law, so that its statistics are alike at all scales as those of
-// photographs are (Lee, Mumford & Huang, IJCV 41, 2001). Light is log-uniform
-// over range stops about 0.18 and each disc carries some texture and tint.
+// Leaves returns a "dead leaves" scene: discs that hide each other, with radii from a
+// power law, so that its statistics are alike at all scales as those of photographs
+// are (Lee, Mumford & Huang, IJCV 41, 2001). Light is log-uniform over range stops
+// about 0.18 and each disc carries some texture and tint.
 func Leaves(w, h int, rangeStops float64, seed uint64) (*Chart, error) {
 	if err := scene.CheckSize(w, h); err != nil {
 		return nil, err

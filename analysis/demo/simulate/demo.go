@@ -23,7 +23,7 @@ type Demo struct {
 	frames   []*demoSource
 }
 
-// DemoKinds are the kinds that NewDemo takes.
+// DemoKinds returns the kinds that NewDemo takes.
 func DemoKinds() []string { return []string{"reversal", "negative"} }
 
 // NewDemo prepares the roll of a kind, "reversal" or "negative". Nothing is
@@ -58,7 +58,7 @@ func newDemo(kind string, w, h int) (*Demo, error) {
 	return d, nil
 }
 
-// Names are the frames' file names, in the order of Stops.
+// Names returns the frames' file names, in the order of Stops.
 func (d *Demo) Names() []string {
 	n := make([]string, len(d.o.Stops))
 	for i, s := range d.o.Stops {
@@ -70,7 +70,7 @@ func (d *Demo) Names() []string {
 	return n
 }
 
-// Stops are the frames' labels, rising.
+// Stops returns the frames' labels, rising.
 func (d *Demo) Stops() []float64 { return append([]float64(nil), d.o.Stops...) }
 
 // Open returns frame i. Info answers at once, the first Stream or Region
@@ -102,7 +102,7 @@ func (f *demoSource) shot() (*shot, error) {
 	return prepareFilm(film, &f.d.stock, f.d.o, f.stop)
 }
 
-// Info is known without rendering.
+// Info returns known without rendering.
 func (f *demoSource) Info() scan.Info {
 	// The layout depends on the scene's size alone.
 	s := &shot{o: f.d.o, film: &film{w: scene.EmbeddedWidth, h: scene.EmbeddedHeight}}
@@ -147,6 +147,6 @@ func (f *demoSource) Region(ctx context.Context, r image.Rectangle) ([]uint16, e
 	return p.Region(ctx, r)
 }
 
-// ReadsRegions says that a part of the frame costs no more than that part: the
+// ReadsRegions reports whether a part of the frame costs no more than that part: the
 // frame is kept once it is rendered.
 func (f *demoSource) ReadsRegions() bool { return true }

@@ -27,13 +27,13 @@ func mix64(x uint64) uint64 {
 	return x ^ x>>31
 }
 
-// at is the random word of one pixel: it depends on nothing but its arguments,
-// so rows can be made in any order.
+// at returns the random word of one pixel: it depends on nothing but its arguments, so
+// rows can be made in any order.
 func at(seed uint64, x, y int) uint64 {
 	return mix64(seed + uint64(uint32(x))*0x9E3779B97F4A7C15 + uint64(uint32(y))*0xD1B54A32D192ED03)
 }
 
-// unit is a random number 0..1.
+// unit returns a random number 0..1.
 func unit(seed, n uint64) float64 { return float64(mix64(seed^mix64(n+1))>>11) / (1 << 53) }
 
 // grainSide is the outer weight of the grain's smoothing kernel (side, 1-2*side,

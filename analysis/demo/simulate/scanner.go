@@ -106,7 +106,7 @@ func printDensity(x, white float64) float64 {
 	return printSlope * (softplus(white-x, printSoft) - softplus(white-printDmax/printSlope-x, 0.2))
 }
 
-// light is what the scanner makes of density d of channel c: linear light,
+// light returns what the scanner makes of density d of channel c: linear light,
 // unclipped, and the standard deviation of the scanner's own noise in it.
 func (sc *Scanner) light(s *Stock, c int, d float64) (lin, sigma float64) {
 	l := &s.Layers[c]
@@ -132,7 +132,7 @@ func (sc *Scanner) positive(s *Stock, c int, d float64) float64 {
 	return (math.Pow(10, -printDensity(x, printWhite)) - printBlack) / (1 - printBlack)
 }
 
-// holder is the linear light that the opaque holder ends up as.
+// holder returns the linear light that the opaque holder ends up as.
 func (sc *Scanner) holder(s *Stock, c int) float64 {
 	if s.Kind == ReversalFilm {
 		return sc.Flare - sc.Black
@@ -141,7 +141,7 @@ func (sc *Scanner) holder(s *Stock, c int) float64 {
 	return v
 }
 
-// code is the code value 0..65535 of linear light, clipped as the scanner clips,
+// code returns the code value 0..65535 of linear light, clipped as the scanner clips,
 // not rounded.
 func (sc *Scanner) code(lin float64) float64 {
 	v := 0.0

@@ -74,7 +74,7 @@ var logTable = func() (t [4097]float32) {
 	return t
 }()
 
-// log10 is good to 1e-7, and no less than lowestLog.
+// log10 returns the logarithm, good to 1e-7, and no less than lowestLog.
 func log10(x float32) float32 {
 	if !(x > 1e-5) {
 		return lowestLog
@@ -306,7 +306,7 @@ func (s *shot) sampleRow(y int, line []float32) {
 
 func clampInt(i, n int) int { return max(0, min(i, n-1)) }
 
-// span is the part of a row that may hold image.
+// span returns the part of a row that may hold image.
 func (s *shot) span(y int) (int, int) {
 	if !s.o.Border {
 		return 0, s.o.W
@@ -390,7 +390,7 @@ var microTile = func() *[256 * 256]float32 {
 	return &t
 }()
 
-// microTexture is detail finer than the embedded scene has, in log10 H, fixed to
+// microTexture returns detail finer than the embedded scene has, in log10 H, fixed to
 // the scene: smooth noise at about two pixels of the scan.
 func microTexture(x, y float64) float32 {
 	x, y = x*0.55, y*0.55
@@ -469,7 +469,7 @@ func (t *tables) code(c int, l float32) uint16 {
 	return uint16(e[0] + u*(e[1]-e[0]) + 0.5)
 }
 
-// holderRow lays the opaque holder over what lies outside its window.
+// holderRow places the opaque holder over what lies outside its window.
 func (s *shot) holderRow(y int, out []uint16) {
 	var dark [3]uint16
 	for c := range dark {

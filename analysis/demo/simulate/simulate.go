@@ -75,7 +75,7 @@ type Options struct {
 	Scanner                 *Scanner // nil: DefaultScanner
 }
 
-// DefaultStops is the demo's bracket.
+// DefaultStops returns the demo's bracket.
 func DefaultStops() []float64 { return []float64{-3, -2, -1, 0, 1, 2, 3, 4} }
 
 // imageWidth of roll film 6x7 in um.
@@ -113,19 +113,19 @@ type Truth struct {
 // Density of channel c after log10 exposure logH.
 func (t *Truth) Density(c int, logH float64) float64 { return t.s.stock.Density(c, logH) }
 
-// LogExposure is what the three layers get in this frame from linear light of
-// the scene (sRGB primaries), flare and shutter included.
+// LogExposure returns what the three layers get in this frame from linear light of the
+// scene (sRGB primaries), flare and shutter included.
 func (t *Truth) LogExposure(rgb [3]float64) [3]float64 { return t.s.logExposure(rgb) }
 
-// Code is the noise-free code value, not rounded, of channel c after logH.
+// Code returns the noise-free code value, not rounded, of channel c after logH.
 func (t *Truth) Code(c int, logH float64) float64 {
 	lin, _ := t.s.scanner.light(t.s.stock, c, t.Density(c, logH))
 	return t.s.level(c, t.s.scanner.code(lin))
 }
 
-// Light is the noise-free linear light, not clipped, of channel c after logH:
-// 1 is the profile's white. Sigma is the standard deviation that grain and
-// scanner give one pixel of it, to first order, before clipping and rounding.
+// Light returns the noise-free linear light, not clipped, of channel c after logH: 1
+// is the profile's white. Sigma is the standard deviation that grain and scanner give
+// one pixel of it, to first order, before clipping and rounding.
 func (t *Truth) Light(c int, logH float64) (light, sigma float64) {
 	const e = 1e-4
 	d := t.Density(c, logH)
@@ -139,8 +139,8 @@ func (t *Truth) Light(c int, logH float64) (light, sigma float64) {
 	return lin, math.Hypot(own, g)
 }
 
-// Sigma is the standard deviation of channel c's code values after logH, to
-// first order, before clipping and rounding.
+// Sigma returns the standard deviation of channel c's code values after logH, to first
+// order, before clipping and rounding.
 func (t *Truth) Sigma(c int, logH float64) float64 {
 	lin, sigma := t.Light(c, logH)
 	if lin <= 0 {
@@ -153,7 +153,7 @@ func (t *Truth) Sigma(c int, logH float64) float64 {
 	return sigma * slope
 }
 
-// DensitySigma is the grain of one pixel of channel c at density d.
+// DensitySigma returns the grain of one pixel of channel c at density d.
 func (t *Truth) DensitySigma(c int, d float64) float64 { return t.s.grainSigma(c, d) * grainShare }
 
 // NoiseFree renders the frame without grain and scanner noise.

@@ -37,7 +37,7 @@ func softplus(z, w float64) float64 {
 	return w * math.Log1p(math.Exp(z/w))
 }
 
-// length is the straight line's length in log10 H.
+// length returns the straight line's length in log10 H.
 func (l *Layer) length() float64 { return (l.Dmax - l.Dmin) / l.Slope }
 
 func (l *Layer) density(kind Kind, logH float64) float64 {
@@ -67,10 +67,11 @@ type Stock struct {
 	Flare float64
 }
 
-// Density is the density of channel c (0 R, 1 G, 2 B) after log10 exposure logH.
+// Density returns the density of channel c (0 R, 1 G, 2 B) after log10 exposure logH.
 func (s *Stock) Density(c int, logH float64) float64 { return s.Layers[c].density(s.Kind, logH) }
 
-// Gamma is the steepest slope of channel c's curve, density per log10 H, positive.
+// Gamma returns the steepest slope of channel c's curve, density per log10 H,
+// positive.
 func (s *Stock) Gamma(c int) float64 {
 	g := 0.0
 	for x := -4.0; x < 4; x += 0.01 {
@@ -79,11 +80,11 @@ func (s *Stock) Gamma(c int) float64 {
 	return g
 }
 
-// Granularity is the RMS granularity (not x 1000) of channel c at density d, for
-// the 48 um aperture. It grows as the square root of the density over Dmin, as
-// a count of independent dye clouds does; in negative film the sensitive, coarse
-// grains come first and finer ones fill up, so it grows less at high density.
-// (Common practice, no source for the exact form.)
+// Granularity returns the RMS granularity (not x 1000) of channel c at density d, for
+// the 48 um aperture. It grows as the square root of the density over Dmin, as a count
+// of independent dye clouds does; in negative film the sensitive, coarse grains come
+// first and finer ones fill up, so it grows less at high density. (Common practice, no
+// source for the exact form.)
 func (s *Stock) Granularity(c int, d float64) float64 {
 	net := math.Max(d-s.Layers[c].Dmin, 0)
 	if s.Kind == NegativeFilm {

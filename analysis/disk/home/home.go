@@ -8,7 +8,7 @@ import (
 	"path/filepath"
 )
 
-// Dir is the folder: STOPLADDER_HOME where that is set, else "stopladder" in the
+// Dir returns the folder: STOPLADDER_HOME where that is set, else "stopladder" in the
 // user's configuration folder. It may not exist yet. The error is one sentence.
 func Dir() (string, error) {
 	if d := os.Getenv("STOPLADDER_HOME"); d != "" {

@@ -52,7 +52,7 @@ func New(res *response.Result, frames []response.Frame) *Roll {
 	return r
 }
 
-// Span is the part of the ladder, in labelled stops, on which pictures can be
+// Span returns the part of the ladder, in labelled stops, on which pictures can be
 // made; ok is false for a roll without rungs.
 func (r *Roll) Span() (lo, hi float64, ok bool) {
 	if len(r.rungs) == 0 {
@@ -166,7 +166,7 @@ func codes16(dst, lower, upper []uint16, lr, lg, lb, ur, ug, ub *[1 << 16]uint32
 
 func look(t []uint32, code uint16) uint32 { return t[min(int(code), len(t)-1)] }
 
-// mixOne is the weighted mean of two moved codes. Weights have weightBits, so the
+// mixOne returns the weighted mean of two moved codes. Weights have weightBits, so the
 // sum fits 31 bits.
 func mixOne(a, b uint32) uint16 {
 	wa, wb := a&0xFFFF, b&0xFFFF
@@ -190,7 +190,7 @@ func (m *Mix) RGBA(dst []uint8, lower, upper []uint16) {
 	})
 }
 
-// Tables are the recipe itself, per channel: for every code value of the frame
+// Tables returns the recipe itself, per channel: for every code value of the frame
 // below (above) the moved code value << 16 | its weight 0..65535. They must not be
 // changed. On a rung they leave the codes as they are.
 func (m *Mix) Tables() (lower, upper *[3][]uint32) {

@@ -134,7 +134,7 @@ func (l *levels) prepare(p *paths, c int) {
 	}
 }
 
-// codeOf is the nearest code of linear light, within floor and ceiling.
+// codeOf returns the nearest code of linear light, within floor and ceiling.
 func (l *levels) codeOf(c int, light float64) int {
 	tone := l.tone[c]
 	i := sort.Search(len(tone), func(i int) bool { return float64(tone[i]) >= light })

@@ -29,8 +29,8 @@ type CC struct {
 	BG float64 `json:"bg"`
 }
 
-// CCOf is the CC of linear light on the sRGB primaries; ok is false where a channel
-// has no light.
+// CCOf returns the CC of linear light on the sRGB primaries; ok is false where a
+// channel has no light.
 func CCOf(r, g, b float64) (c CC, ok bool) {
 	if !(r > 0 && g > 0 && b > 0) {
 		return c, false
@@ -38,7 +38,7 @@ func CCOf(r, g, b float64) (c CC, ok bool) {
 	return CC{RG: math.Log10(g / r), BG: math.Log10(g / b)}, true
 }
 
-// Less is c against another colour: the filter pack between the two.
+// Less returns c against another colour: the filter pack between the two.
 func (c CC) Less(o CC) CC { return CC{c.RG - o.RG, c.BG - o.BG} }
 
 // CCOfLab is CCOf of a CIELAB (D50) colour.
@@ -47,18 +47,18 @@ func CCOfLab(l colour.LAB) (CC, bool) { return CCOf(colour.LinearOf(l)) }
 // Shift is a shift in the a*b* plane.
 type Shift struct{ DA, DB float64 }
 
-// Size is the shift's length in CIELAB units.
+// Size returns the shift's length in CIELAB units.
 func (s Shift) Size() float64 { return math.Hypot(s.DA, s.DB) }
 
 var directions = [8]string{"redder", "warmer", "yellower", "more yellow-green", "greener", "more cyan", "bluer", "more magenta"}
 
-// Direction is the nearest of the eight words.
+// Direction returns the nearest of the eight words.
 func (s Shift) Direction() string {
 	turn := math.Atan2(s.DB, s.DA) / (math.Pi / 4)
 	return directions[(int(math.Round(turn))+8)%8]
 }
 
-// Words are the shift in words, "" for none: "4 warmer".
+// Words returns the shift in words, "" for none: "4 warmer".
 func (s Shift) Words() string {
 	n := math.Round(s.Size())
 	if !(n >= 1) {
@@ -120,7 +120,7 @@ func Sentence(bands [measure.Bands]*Shift, sought [measure.Bands]bool, crossover
 	return s
 }
 
-// Losses tells in words what is Blown and Blocked of the image area: "12 % of the
+// Losses returns in words what is Blown and Blocked of the image area: "12 % of the
 // picture is Blown, 3.1 % Blocked." or "Nothing is Blown or Blocked.".
 func Losses(blown, blocked float64, percent func(float64) string) string {
 	switch {

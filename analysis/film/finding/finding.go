@@ -18,7 +18,7 @@ import (
 // alike: the quarter in which ends are given.
 const alike = 0.25
 
-// Sentences are the finding. They are never empty: where there is no range the
+// Sentences returns the finding. They are never empty: where there is no range the
 // reason is the finding.
 func Sentences(r *latitude.Result) []string {
 	if r.Holds.Reason != "" {
@@ -52,14 +52,14 @@ func Sentences(r *latitude.Result) []string {
 	return append(out, advice(r))
 }
 
-// basis says what the range rests on.
+// basis returns what the range rests on.
 func basis(s criteria.Set) string {
 	return "salvaged by " + string(s.Grade) + ", limits: " + s.Title()
 }
 
-// within is the last quarter stop that an end at stop still reaches, seen from the
-// base: a tolerance is not rounded up. What is short of a quarter by less than 0.02
-// stop counts as that quarter: no roll is measured better.
+// within returns the last quarter stop that an end at stop still reaches, seen from
+// the base: a tolerance is not rounded up. What is short of a quarter by less than
+// 0.02 stop counts as that quarter: no roll is measured better.
 func within(stop float64) float64 {
 	return math.Copysign(math.Floor(math.Abs(stop)*4+0.08)/4, stop) + 0
 }
@@ -76,7 +76,8 @@ func end(e latitude.End) string {
 	return s
 }
 
-// Span is a range in quarter stops, "-3/4 to at least +2 stops"; "" where there is none.
+// Span returns a range in quarter stops, "-3/4 to at least +2 stops"; "" where there
+// is none.
 func Span(g latitude.Range) string {
 	if g.Reason != "" {
 		return ""
@@ -88,7 +89,7 @@ func from(g latitude.Range) string {
 	return end(g.Lo) + " to " + end(g.Hi) + " stops"
 }
 
-// strains tells how far the film strains, where that is farther than it holds.
+// strains returns how far the film strains, where that is farther than it holds.
 func strains(r *latitude.Result) string {
 	s := r.Strains
 	if s.Reason != "" {
@@ -104,7 +105,7 @@ func strains(r *latitude.Result) string {
 	return word + end(s.Lo) + " to " + end(s.Hi)
 }
 
-// ended says what ends the range on one side, and what a stop beyond brings.
+// ended returns what ends the range on one side, and what a stop beyond brings.
 func ended(r *latitude.Result, word string, e latitude.End, way float64) string {
 	if e.Open {
 		switch {
@@ -150,7 +151,7 @@ func precise(stop float64) string {
 	return strings.Replace(t, "-", "\u2212", 1)
 }
 
-// advice is which side forgives more, and what follows for exposing.
+// advice returns which side forgives more, and what follows for exposing.
 func advice(r *latitude.Result) string {
 	lo, hi := r.Holds.Lo, r.Holds.Hi
 	under, over := -lo.Stop, hi.Stop
@@ -176,7 +177,7 @@ func advice(r *latitude.Result) string {
 	return fmt.Sprintf("Both sides forgive alike, %s each.", far(latitude.End{}, math.Min(under, over))) + care(math.Min(under, over))
 }
 
-// far is a distance from the base in words, in quarter stops.
+// far returns a distance from the base in words, in quarter stops.
 func far(e latitude.End, stop float64) string {
 	s := "less than \u00bc stop"
 	if q := within(math.Abs(stop)); q > 0 {
@@ -191,8 +192,8 @@ func far(e latitude.End, stop float64) string {
 	return s
 }
 
-// care is how carefully to meter, from the side that forgives less, in the quarter
-// stops that the other sentences give.
+// care returns how carefully to meter, from the side that forgives less, in the
+// quarter stops that the other sentences give.
 func care(less float64) string {
 	switch q := within(less); {
 	case q < 0.5:

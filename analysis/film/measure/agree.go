@@ -113,7 +113,7 @@ func agreed(own, roll RGB[int], ownFrom, rollFrom RGB[LimitFrom]) (RGB[int], RGB
 	return roll, from
 }
 
-// bits is the container that the limits belong to: a 16-bit ceiling is never
+// bits returns the container that the limits belong to: a 16-bit ceiling is never
 // found below 94 % of its scale.
 func (l Limits) bits() int {
 	if max(l.Ceiling.R, l.Ceiling.G, l.Ceiling.B) > 255 {
@@ -200,7 +200,7 @@ func AgreeAreas(looks []*Look, base int) []AgreedArea {
 	return out
 }
 
-// whole is the part of the picture that is there.
+// whole returns the part of the picture that is there.
 func (l *Look) whole() image.Rectangle {
 	if l.There.Empty() { // a look that was made, not read
 		return image.Rect(0, 0, l.Info.Width, l.Info.Height-l.MissingRows)
@@ -258,7 +258,7 @@ func agreedRect(looks, sure []*Look, base int) image.Rectangle {
 	return image.Rect(x, y, x+w, y+h)
 }
 
-// commonSize is the pixel size that most scans have; the first of equals.
+// commonSize returns the pixel size that most scans have; the first of equals.
 func commonSize(looks []*Look) (best image.Point) {
 	n := map[image.Point]int{}
 	for _, l := range looks {

@@ -22,7 +22,7 @@ const (
 
 func (s side) String() string { return [...]string{"left", "right", "top", "bottom"}[s] }
 
-// upright says that the side's edge runs from top to bottom.
+// upright reports whether the side's edge runs from top to bottom.
 func (s side) upright() bool { return s == left || s == right }
 
 // sidePlace is the border found at one side.
@@ -80,7 +80,7 @@ type edgeLine struct{ at, slope float64 }
 
 func (e edgeLine) depth(t float64) float64 { return e.at + e.slope*t }
 
-// turn is the rotation that the slope means, alike for all sides of one frame.
+// turn returns the rotation that the slope means, alike for all sides of one frame.
 func (e edgeLine) turn(s side) float64 {
 	if s == left || s == bottom {
 		return -e.slope
@@ -138,8 +138,9 @@ func findPlaces(p *Preview, levels *levelTable, whole image.Rectangle) places {
 	return out
 }
 
-// findPlacesInPart is findPlaces for a truncated file that is turned, so that what is
-// missing lies at another side than the bottom: what is there is searched by itself.
+// findPlacesInPart is findPlaces for a truncated file that is turned, so that
+// what is missing lies at another side than the bottom: what is there is searched by
+// itself.
 func findPlacesInPart(p *Preview, levels *levelTable, whole image.Rectangle) places {
 	f := p.Factor
 	// Preview pixels that are there in full, but for those that the picture itself ends in.

@@ -39,7 +39,7 @@ func (c clipCount) of(pixels uint64) Clip {
 	return Clip{R: float64(c.r) / n, G: float64(c.g) / n, B: float64(c.b) / n, Any: float64(c.any) / n, All: float64(c.all) / n}
 }
 
-// share is n of all in 255ths, never 0 for a count above 0.
+// share returns n of all in 255ths, never 0 for a count above 0.
 func share(n, all uint32) uint8 {
 	if n == 0 || all == 0 {
 		return 0
@@ -57,7 +57,7 @@ func newClipTest(lim Limits) (t clipTest) {
 	return t
 }
 
-// of gives the sets of clipped channels, as clipSets indexes them.
+// of returns the sets of clipped channels, as clipSets indexes them.
 func (t *clipTest) of(r, g, b uint16) (high, low uint32) {
 	x, y, z := int32(r), int32(g), int32(b)
 	high = uint32(t.ceiling[0]-x)>>31 | uint32(t.ceiling[1]-y)>>31<<1 | uint32(t.ceiling[2]-z)>>31<<2
@@ -77,7 +77,7 @@ func clipRow(row []uint16, lim Limits) (high, low clipCount) {
 	return h.count(), l.count()
 }
 
-// mean is the mean code value of each channel, from the exact histogram.
+// mean returns the mean code value of each channel, from the exact histogram.
 func (h *Histogram) mean() RGB[float64] {
 	var m [3]float64
 	for c := range m {

@@ -64,7 +64,7 @@ func (s *searcher) search(d side) candidate {
 	return c
 }
 
-// profileOf is profile for the segment i of k, averaged once and kept for the
+// profileOf returns profile for the segment i of k, averaged once and kept for the
 // layers that follow.
 func (s *searcher) profileOf(d side, i, k, t0, t1, from, to int) [][3]float32 {
 	if s.kept[d] == nil {
@@ -128,7 +128,7 @@ func (s *searcher) profile(d side, t0, t1, from, to int) [][3]float32 {
 	return out
 }
 
-// stripLevel is the median level of the first three depths and whether three
+// stripLevel returns the median level of the first three depths and whether three
 // quarters of the segments have it.
 func stripLevel(profiles [][][3]float32) (level [3]float32, uniform bool) {
 	var starts [][3]float32
@@ -174,7 +174,7 @@ func meanLevel(p [][3]float32, lo, hi int) (m [3]float32) {
 	return m
 }
 
-// profileNoise is the noise of a border's profile: the median step between
+// profileNoise returns the noise of a border's profile: the median step between
 // neighbouring depths of its first few, over all segments.
 func profileNoise(profiles [][][3]float32) float64 {
 	var d []float32

@@ -85,7 +85,7 @@ func (r *reader) finished() {
 	}
 }
 
-// whole is the part of the upright picture that is there.
+// whole returns the part of the upright picture that is there.
 func (r *reader) whole() image.Rectangle {
 	return r.grid.uprightRect(image.Rect(0, 0, r.grid.w, r.present))
 }
@@ -111,7 +111,7 @@ func (r *reader) pass(ctx context.Context, light *lightTable, lim Limits, count 
 	}
 }
 
-// guess is what a few rows say about area and limits, in stored pixels.
+// guess returns what a few rows say about area and limits, in stored pixels.
 func (r *reader) guess(ctx context.Context, levels *levelTable, light *lightTable) (area image.Rectangle, lim Limits, err error) {
 	g := r.grid
 	all := image.Rect(0, 0, g.w, g.h)
@@ -187,7 +187,7 @@ func (g grid) sketchRow(row []uint16, light *lightTable) []uint16 {
 	return out
 }
 
-// sketch is a preview whose rows of cells are averages of single rows of pixels,
+// sketch returns a preview whose rows of cells are averages of single rows of pixels,
 // each taking the sampled one that is nearest.
 func (g grid) sketch(rows map[int][]uint16) *Preview {
 	near := make([]int, g.h) // the sampled row nearest to each row
@@ -224,7 +224,7 @@ func (g grid) preview(pix []uint16) *Preview {
 	return p
 }
 
-// margins are the columns worth keeping around the edges of a guessed area: none
+// margins returns the columns worth keeping around the edges of a guessed area: none
 // where it reaches the picture's own.
 func (r *reader) margins(area image.Rectangle) (keep [2]span) {
 	g := r.grid

@@ -31,16 +31,16 @@ func gridOf(w, h, orientation, f int) grid {
 	return g
 }
 
-// columns are the stored pixels of cell column i.
+// columns returns the stored pixels of cell column i.
 func (g grid) columns(i int) (x0, x1 int) { return max(0, i*g.f-g.px), min(g.w, (i+1)*g.f-g.px) }
 
-// rows are the stored pixels of cell row j.
+// rows returns the stored pixels of cell row j.
 func (g grid) rows(j int) (y0, y1 int) { return max(0, j*g.f-g.py), min(g.h, (j+1)*g.f-g.py) }
 
-// stored is an upright rectangle of pixels in the file.
+// stored returns an upright rectangle of pixels in the file.
 func (g grid) stored(r image.Rectangle) image.Rectangle { return g.turned(r, scan.FilePixel) }
 
-// uprightRect is a rectangle of stored pixels in the upright picture.
+// uprightRect returns a rectangle of stored pixels in the upright picture.
 func (g grid) uprightRect(r image.Rectangle) image.Rectangle { return g.turned(r, scan.UprightPixel) }
 
 // turned takes a rectangle where place takes its pixels.

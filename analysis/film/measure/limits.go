@@ -200,7 +200,7 @@ func (l *Look) limitsMatter(lim Limits) bool {
 	return false
 }
 
-// at is channel c of v.
+// at returns channel c of v.
 func at[T any](v RGB[T], c int) T {
 	switch c {
 	case 0:
@@ -260,7 +260,7 @@ func noneBeyond(looks []*Look, roll []int, c, v int) bool {
 	return true
 }
 
-// end is the container's own end.
+// end returns the container's own end.
 func (l *Look) end(ceiling bool) int {
 	if ceiling {
 		return l.Hist.Max

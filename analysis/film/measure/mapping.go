@@ -10,12 +10,12 @@ import (
 	"golang.org/x/image/math/f64"
 )
 
-// MapAreas lays the frame's image area over the base frame's. Areas that differ
-// in size by less than 2 % are taken for the same gate at the same scale, found
-// with a little error, and are laid centre on centre; others are scaled. This is
-// the place that a registration of the pictures takes. The map is from the base
-// frame's preview pixels to the frame's, the centre of pixel (i, j) at
-// (i + 0.5, j + 0.5). note is "" unless a reader of the results must know something.
+// MapAreas places the frame's image area over the base frame's. Areas that differ in
+// size by less than 2 % are taken for the same gate at the same scale, found with a
+// little error, and are laid centre on centre; others are scaled. This is the place
+// that a registration of the pictures takes. The map is from the base frame's preview
+// pixels to the frame's, the centre of pixel (i, j) at (i + 0.5, j + 0.5). note is ""
+// unless a reader of the results must know something.
 func MapAreas(base, frame *Look) (m f64.Aff3, note string) {
 	if base == frame {
 		return affine.Identity, ""

@@ -23,7 +23,7 @@ func (p plane) row(y int) []float32 {
 	return p.v[(y-p.r.Min.Y)*w : (y-p.r.Min.Y+1)*w]
 }
 
-// previewArea is the image area in preview pixels: those that lie wholly inside
+// previewArea returns the image area in preview pixels: those that lie wholly inside
 // it, or, when the area is smaller than that, those that it touches.
 func (l *Look) previewArea() image.Rectangle {
 	f := l.Preview.Factor
@@ -149,8 +149,9 @@ func labF(t float32) float32 {
 	return (kappa*t + 16) / 116
 }
 
-// cbrt is the cube root of t > 0: a guess x from the exponent, near to 4 percent, and
-// five terms of the series of (t/x^3)^(1/3) (relative error below 3e-7, see the test).
+// cbrt returns the cube root of t > 0: a guess x from the exponent, near to 4 percent,
+// and five terms of the series of (t/x^3)^(1/3) (relative error below 3e-7, see the
+// test).
 func cbrt(t float32) float32 {
 	x := math.Float32frombits(math.Float32bits(t)/3 + 709921077)
 	d := t/(x*x*x) - 1

@@ -2,14 +2,14 @@ package measure
 
 import "math"
 
-// StopHistogram is the histogram of the image area on the stops axis that all
-// frames share: for each channel the share 0..1 of pixels in each of bins equal
-// bins from lo to hi stops. 0 stops is the profile's white, -1 half its light,
-// each channel through its own tone curve. A code stands for all light between
-// the half-way points to its neighbours (neighbours of the effective bits), and
-// its pixels are spread over that stretch, so that 8-bit scans draw as a slope
-// and not as a comb. The first and last bin also hold what lies beyond them:
-// each channel sums to 1. Nil slices for bins < 1 or hi <= lo.
+// StopHistogram returns the histogram of the image area on the stops axis that all
+// frames share: for each channel the share 0..1 of pixels in each of bins equal bins
+// from lo to hi stops. 0 stops is the profile's white, -1 half its light, each channel
+// through its own tone curve. A code stands for all light between the half-way points
+// to its neighbours (neighbours of the effective bits), and its pixels are spread over
+// that stretch, so that 8-bit scans draw as a slope and not as a comb. The first and
+// last bin also hold what lies beyond them: each channel sums to 1. Nil slices for
+// bins < 1 or hi <= lo.
 func StopHistogram(l *Look, lo, hi float64, bins int) [3][]float64 {
 	var out [3][]float64
 	if bins < 1 || !(hi > lo) {
@@ -39,7 +39,7 @@ func StopHistogram(l *Look, lo, hi float64, bins int) [3][]float64 {
 	return out
 }
 
-// toneStop is log2 of the light of a code with a fraction; -Inf for no light.
+// toneStop returns log2 of the light of a code with a fraction; -Inf for no light.
 func toneStop(tone []float32, code float64) float64 {
 	top := float64(len(tone) - 1)
 	code = math.Min(math.Max(code, 0), top)
@@ -98,7 +98,7 @@ func spread(bins []float64, a, b, mass float64) {
 	}
 }
 
-// LimitStops gives ceiling and floor of each channel on the stops axis of
+// LimitStops returns ceiling and floor of each channel on the stops axis of
 // StopHistogram; a floor at no light is -Inf.
 func LimitStops(l *Look) (ceiling, floor RGB[float64]) {
 	tone := l.Space.Tone()

@@ -109,7 +109,7 @@ func Suggest(base *measure.Look, n int) []roll.Patch {
 
 const zones = 7 // of L*
 
-// name is a patch in plain words: its tone and colour in the base frame.
+// name returns a patch in plain words: its tone and colour in the base frame.
 func name(l colour.LAB) string {
 	tone := "Dark"
 	switch {

@@ -20,7 +20,7 @@ type Column struct {
 	Value    func(r *Reading) *float64
 }
 
-// Columns are the readings in the order of the table.
+// Columns returns the readings in the order of the table.
 func Columns() []Column {
 	of := func(f func(r *Reading) float64) func(r *Reading) *float64 {
 		return func(r *Reading) *float64 {
@@ -93,7 +93,7 @@ type Row struct {
 	Reading      *Reading
 }
 
-// Rows are all of them: patch by patch, over above under.
+// Rows returns all of them: patch by patch, over above under.
 func (s *Set) Rows(stops []float64) (rows []Row) {
 	order := make([]int, len(stops))
 	for i := range order {

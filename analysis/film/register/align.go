@@ -103,7 +103,7 @@ var splineTable = func() (t [splinePhases + 1][4]float32) {
 	return t
 }()
 
-// sample lays b on a's grid by pose p (level pixels, about the centres).
+// sample places b on a's grid by pose p (level pixels, about the centres).
 func (al *aligner) sample(p pose) {
 	a, b := al.a, al.b
 	ma, mb := p.ab()
@@ -220,7 +220,7 @@ const (
 	blockLeast  = 6    // pixels of the level along a block's side: smaller ones share their noise
 )
 
-// narrow lays the blocks where the structure is; false when they lie well.
+// narrow places the blocks where the structure is; false when they lie well.
 func (al *aligner) narrow(f *fitness) bool {
 	g := &al.grid
 	if g.share > 0 || f.count >= narrowCount || f.corr < narrowCorr {
@@ -256,7 +256,7 @@ func (al *aligner) narrow(f *fitness) bool {
 	return true
 }
 
-// trace is what block i says about the shift.
+// trace returns what block i says about the shift.
 func (f *fitness) trace(i int) float64 { return f.info[i][0] + f.info[i][5] }
 
 func (al *aligner) wanted() int {

@@ -34,11 +34,11 @@ const biasFloor = 0.01
 // painted lamps (see the tests).
 const narrowFloor = 0.04
 
-// spread is the covariance of the pose in level pixels (turn and grow in
-// radians and natural units), from how far the blocks pull apart (a sandwich
-// estimate, clustered by block: Liang & Zeger 1986, from memory), and from the
-// floor: an error of the shift, and of turn and grow at the rim, of the place
-// where the blocks lie. A lamp far from the centre swings the centre about.
+// spread returns the covariance of the pose in level pixels (turn and grow in radians
+// and natural units), from how far the blocks pull apart (a sandwich estimate,
+// clustered by block: Liang & Zeger 1986, from memory), and from the floor: an error
+// of the shift, and of turn and grow at the rim, of the place where the blocks lie. A
+// lamp far from the centre swings the centre about.
 func (al *aligner) spread(f *fitness) (cov4, bool) { // pixels of the level
 	radius := al.radius()
 	inv, ok := invert(f.h)
@@ -105,15 +105,15 @@ func (al *aligner) spread(f *fitness) (cov4, bool) { // pixels of the level
 	return c, true
 }
 
-// evident says that the pair shows the same structure, by its own figures.
+// evident reports whether the pair shows the same structure, by its own figures.
 func (f *fitness) evident(cov cov4) bool {
 	return f.z >= leastZ && f.count >= leastCount && f.corr >= leastCorr && f.share >= leastShare &&
 		math.Max(cov[0], cov[5]) < mostSpread*mostSpread
 }
 
-// held says that every direction in which the pose can move is held by
-// structure: along the edges of a scene that has no others, or round the middle
-// of one that is all rings, chance alone would say where to stop.
+// held reports whether every direction in which the pose can move is held by
+// structure: along the edges of a scene that has no others, or round the middle of one
+// that is all rings, chance alone would say where to stop.
 func (f *fitness) held() bool {
 	// All four parameters, then the two of the shift more strictly: few blocks
 	// must agree closely, many may agree through noise.
@@ -168,10 +168,9 @@ func (f *fitness) along(n int, say func(z float64, direction []float64) bool) bo
 	return true
 }
 
-// distinct asks whether the agreement is at home at this pose: at decoys some
+// distinct reports whether the agreement is at home at this pose: at decoys some
 // pixels of a coarse level away it must be far less. Light and dark halves of a
-// picture, a border, a gradient of light agree over wide shifts and register
-// nothing.
+// picture, a border, a gradient of light agree over wide shifts and register nothing.
 func distinct(a, b *pyramid, at pose, f *fitness, s *scratch) bool {
 	if f.corr > clearCorr && f.z > clearZ {
 		return true
@@ -180,7 +179,7 @@ func distinct(a, b *pyramid, at pose, f *fitness, s *scratch) bool {
 	return here > leastCorr && decoy < mostDecoy*here
 }
 
-// contrast is the correlation of the gradients at a pose, and the largest at
+// contrast returns the correlation of the gradients at a pose, and the largest at
 // decoys round it.
 func contrast(a, b *pyramid, at pose, s *scratch) (here, decoy float64) {
 	la := a.levels[min(2, len(a.levels)-1)]

@@ -20,14 +20,14 @@ type field struct {
 	empty    bool
 }
 
-// spacing is the full-resolution pixels per step of the coarse search.
+// spacing returns the full-resolution pixels per step of the coarse search.
 func spacing(p *pyramid) float64 {
 	i := p.look.Info
 	return float64(max(i.Width, i.Height)) / (fieldSide * 0.9)
 }
 
-// directions lays p, taken along by the similarity q (about the centre, no
-// shift), on the square and transforms it.
+// directions places p, taken along by the similarity q (about the centre, no shift),
+// on the square and transforms it.
 func directions(p *pyramid, q pose, step float64) *field {
 	lv := p.levels[0]
 	for _, l := range p.levels {
@@ -91,7 +91,7 @@ func directions(p *pyramid, q pose, step float64) *field {
 	return &field{spectrum: g}
 }
 
-// taper is a window over lo..hi, cosine over an eighth at each end (Tukey).
+// taper returns a window over lo..hi, cosine over an eighth at each end (Tukey).
 func taper(i, lo, hi int) float64 {
 	edge := float64(hi-lo+1) / 8
 	d := math.Min(float64(i-lo), float64(hi-i)) + 0.5
@@ -174,7 +174,7 @@ func peaks(a, b *field, count int, reach float64) []peak {
 	return out[:min(len(out), count)]
 }
 
-// vertex is the top of the parabola through three values, the middle one the
+// vertex returns the top of the parabola through three values, the middle one the
 // largest.
 func vertex(l, m, r float64) float64 {
 	d := l - 2*m + r

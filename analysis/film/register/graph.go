@@ -12,10 +12,9 @@ type link struct {
 	match
 }
 
-// settle lays all frames on the base so that every link is met as well as its
-// errors ask (least squares), links that the others contradict counting less
-// (as in a t distribution with 4 degrees of freedom, never more than once).
-// fixed is the base.
+// settle places all frames on the base so that every link is met as well as its errors
+// ask (least squares), links that the others contradict counting less (as in a t
+// distribution with 4 degrees of freedom, never more than once). fixed is the base.
 // Only frames that links reach from it are in the result.
 //
 // A frame's covariance is that of the least squares plus what its own links
@@ -133,7 +132,7 @@ func settle(n, fixed int, links []link) (at []pose, cov []cov4, reached []bool) 
 	return at, cov, reached
 }
 
-// strain is how much larger the links' errors prove to be than they say, as a
+// strain returns how much larger the links' errors prove to be than they say, as a
 // factor of variance, from how far the roll's circles fail to close; 1 or more.
 func strain(links []link, weight []float64, at []pose, reached []bool, count int) float64 {
 	var sum float64
@@ -150,8 +149,8 @@ func strain(links []link, weight []float64, at []pose, reached []bool, count int
 	return math.Max(1, sum/float64(4*(used-count)))
 }
 
-// surest is the least covariance of the links from the base to frame i, nil
-// where there is none.
+// surest returns the least covariance of the links from the base to frame i, nil where
+// there is none.
 func surest(links []link, i, fixed int) *cov4 {
 	var best *cov4
 	for k := range links {
@@ -162,14 +161,14 @@ func surest(links []link, i, fixed int) *cov4 {
 	return best
 }
 
-// residual is what a link measured minus what the poses say, in to's pixels.
+// residual returns what a link measured minus what the poses say, in to's pixels.
 func residual(l link, at []pose) [4]float64 {
 	want := at[l.from].then(l.pose)
 	got := at[l.to]
 	return [4]float64{want.x - got.x, want.y - got.y, want.turn - got.turn, want.grow - got.grow}
 }
 
-// distance is r' cov^-1 r.
+// distance returns r' cov^-1 r.
 func distance(r [4]float64, cov cov4) float64 {
 	inv, ok := invert(scaled(cov))
 	if !ok {
@@ -185,7 +184,7 @@ func distance(r [4]float64, cov cov4) float64 {
 	return d
 }
 
-// units are one over the standard deviations; scaled is the correlation matrix.
+// units returns one over the standard deviations; scaled is the correlation matrix.
 // Pixels and radians differ by orders of magnitude, which inverting dislikes.
 func units(c cov4) (k [4]float64) {
 	for i := range 4 {

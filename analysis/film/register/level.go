@@ -77,8 +77,8 @@ func newPyramid(ctx context.Context, l *measure.Look) (*pyramid, error) {
 	}
 }
 
-// roots are the tables from code value to cube root of light, scaled so that
-// the scan's own white is about 1.
+// roots returns the tables from code value to cube root of light, scaled so that the
+// scan's own white is about 1.
 func roots(l *measure.Look) [3][]float32 {
 	tone := l.Space.Tone()
 	var out [3][]float32
@@ -139,7 +139,7 @@ func (l *level) half() *level {
 	return o
 }
 
-// soften lays the cubic B-spline's own weights over v, a picture of w x h.
+// soften places the cubic B-spline's own weights over v, a picture of w x h.
 func soften(dst, v []float32, w, h int) {
 	tmp := make([]float32, w*3)
 	line := func(y int, dst []float32) {

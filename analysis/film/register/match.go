@@ -23,8 +23,8 @@ type match struct {
 // reach is the largest shift that is looked for, of the longer side.
 const reach = 0.12
 
-// start is the pose to search about: centre on centre for scans of one size,
-// else the image areas on each other.
+// start returns the pose to search about: centre on centre for scans of one size, else
+// the image areas on each other.
 func start(a, b *measure.Look) pose {
 	if a.Info.Width == b.Info.Width && a.Info.Height == b.Info.Height {
 		return pose{}
@@ -181,8 +181,7 @@ func refine(ctx context.Context, a, b *pyramid, at pose, skip int, s *scratch) m
 	return none
 }
 
-// nearest is the level of p whose pixels are nearest to f full-resolution
-// pixels.
+// nearest returns the level of p whose pixels are nearest to f full-resolution pixels.
 func nearest(p *pyramid, f float64) *level {
 	best := p.levels[0]
 	for _, l := range p.levels {
@@ -193,7 +192,7 @@ func nearest(p *pyramid, f float64) *level {
 	return best
 }
 
-// lost says that a pose has gone beyond what frames of a roll can be.
+// lost reports whether a pose has gone beyond what frames of a roll can be.
 func lost(p pose, a, b *pyramid) bool {
 	base := start(a.look, b.look)
 	side := float64(max(b.look.Info.Width, b.look.Info.Height))

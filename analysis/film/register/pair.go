@@ -11,7 +11,7 @@ type Options struct {
 	Workers int // goroutines; 0 is GOMAXPROCS. Results do not depend on it
 }
 
-// same says that two looks show the same pixels.
+// same reports whether two looks show the same pixels.
 func same(a, b *measure.Look) bool {
 	return a == b || a.Info.Width == b.Info.Width && a.Info.Height == b.Info.Height &&
 		a.Space.Name() == b.Space.Name() && slices.Equal(a.Preview.Pix, b.Preview.Pix)

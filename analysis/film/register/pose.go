@@ -7,7 +7,7 @@ import "math"
 // screen with y down.
 type pose struct{ x, y, turn, grow float64 }
 
-// ab are the two entries of the matrix (a, b; -b, a).
+// ab returns the two entries of the matrix (a, b; -b, a).
 func (p pose) ab() (a, b float64) {
 	s := math.Exp(p.grow)
 	sin, cos := math.Sincos(p.turn)
@@ -19,7 +19,7 @@ func (p pose) at(x, y float64) (float64, float64) {
 	return a*x + b*y + p.x, a*y - b*x + p.y
 }
 
-// then is p followed by q.
+// then returns p followed by q.
 func (p pose) then(q pose) pose {
 	x, y := q.at(p.x, p.y)
 	return pose{x, y, p.turn + q.turn, p.grow + q.grow}
@@ -79,8 +79,8 @@ func (c cov4) errors(scale float64) Errors {
 	}
 }
 
-// within is the probability that x and y are right within px and the turn
-// within deg, for normal errors taken as independent.
+// within returns the probability that x and y are right within px and the turn within
+// deg, for normal errors taken as independent.
 func (c cov4) within(px, deg float64) float64 {
 	e := c.errors(1)
 	return normalWithin(px, e.DX) * normalWithin(px, e.DY) * normalWithin(deg, e.Rotation)

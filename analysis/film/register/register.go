@@ -68,7 +68,7 @@ const (
 	Hand                // set by the user
 )
 
-// String is the word that reports use.
+// String returns the word that reports use.
 func (h How) String() string {
 	if h < Unknown || h > Hand {
 		h = Unknown
@@ -102,15 +102,15 @@ type Errors struct {
 // Identity leaves everything where it is, with certainty.
 func Identity() Registration { return Registration{Scale: 1, Confidence: 1, How: Base, Via: -1} }
 
-// Reliable says that the confidence reaches Threshold, or that the user set it.
+// Reliable reports whether the confidence reaches Threshold, or that the user set it.
 func (r Registration) Reliable() bool { return r.How == Hand || r.Confidence >= Threshold }
 
-// Refused says that no common structure was found: the values only lay the
-// image areas on each other.
+// Refused reports whether no common structure was found: the values only lay the image
+// areas on each other.
 func (r Registration) Refused() bool { return r.How == Areas || r.How == Unknown }
 
-// Affine is the mapping in full-resolution pixels for pictures of these sizes:
-// x' = m[0] x + m[1] y + m[2], y' = m[3] x + m[4] y + m[5].
+// Affine returns the mapping in full-resolution pixels for pictures of these sizes: x'
+// = m[0] x + m[1] y + m[2], y' = m[3] x + m[4] y + m[5].
 func (r Registration) Affine(base, frame image.Point) f64.Aff3 {
 	p := r.pose()
 	bx, by := float64(base.X)/2, float64(base.Y)/2

@@ -199,7 +199,7 @@ func (r *roll) rescue(ctx context.Context) error {
 	return nil
 }
 
-// companion is a neighbour of i that is reached, other than the base.
+// companion returns a neighbour of i that is reached, other than the base.
 func (r *roll) companion(i int, reached []bool) int {
 	for j, f := range r.toward {
 		if f == i && reached[j] {
@@ -233,7 +233,7 @@ func (r *roll) report(out []Registration) {
 	}
 }
 
-// way says which links a frame hangs on.
+// way returns which links a frame hangs on.
 func (r *roll) way(i int) (How, int) {
 	direct, via := false, -1
 	for _, l := range r.links {

@@ -102,7 +102,7 @@ func (c *curve) fit(n, sx, sy []float64, t *tones) bool {
 	return true
 }
 
-// at is the curve's value.
+// at returns the curve's value.
 func (c *curve) at(t *tones, x float32) float32 {
 	p := (x - t.lo) * t.scale
 	i := min(max(int(p), 0), toneSteps-1)

@@ -46,7 +46,7 @@ func (k *Curve) LogEOf(c int, density float64) (logE float64, ok bool) {
 	return k.LogE[i-1] + t*(k.LogE[i]-k.LogE[i-1]), true
 }
 
-// span is the first and last index of a channel's covered part.
+// span returns the first and last index of a channel's covered part.
 func (k *Curve) span(c int) (lo, hi int) {
 	d := k.Density[c]
 	lo, hi = 0, len(d)-1

@@ -70,7 +70,7 @@ func (r *Result) none(why string) {
 	}
 }
 
-// unfit says why a frame cannot take part; "" when it can.
+// unfit returns why a frame cannot take part; "" when it can.
 func unfit(f Frame) string {
 	l := f.Look
 	switch {
@@ -260,7 +260,7 @@ func (f *fit) variance(v []float64) float64 {
 	return math.Max(s, 0)
 }
 
-// origin is where mid-grey lies on each curve, in fit units.
+// origin returns where mid-grey lies on each curve, in fit units.
 func (r *Result) origin(f *fit, stop []float64, frames []Frame, opt Options) (x [3]float64, from MidGrey) {
 	grey := [3]float64{toWork(0.18), toWork(0.18), toWork(0.18)}
 	from = MidGreyMetered
@@ -301,7 +301,7 @@ var channelName = [3]string{"red", "green", "blue"}
 
 func (r *Result) note(format string, a ...any) { r.Notes = append(r.Notes, fmt.Sprintf(format, a...)) }
 
-// patchLight is the mean light of the grey card per channel.
+// patchLight returns the mean light of the grey card per channel.
 func patchLight(l *measure.Look, opt Options) (mean [3]float64, ok bool) {
 	p := max(1, l.Preview.Factor)
 	g := opt.Grey.Intersect(l.Area)

@@ -7,7 +7,7 @@ import (
 	"stopladder/analysis/film/measure"
 )
 
-// flatDensities are the densities beyond which channel c separates no tones; NaN
+// flatDensities returns the densities beyond which channel c separates no tones; NaN
 // where the roll does not reach such a part.
 func (k *Curve) flatDensities(c int) (light, dark float64) {
 	light, dark = math.NaN(), math.NaN()
@@ -21,10 +21,9 @@ func (k *Curve) flatDensities(c int) (light, dark float64) {
 	return light, dark
 }
 
-// FlatCodes are the code values of a frame beyond which the film no longer
-// separates tones: at or above light[c], at or below dark[c]. A bound that the
-// roll does not reach is beyond the scale (Max+1, -1). ok is false without a
-// response.
+// FlatCodes returns the code values of a frame beyond which the film no longer
+// separates tones: at or above light[c], at or below dark[c]. A bound that the roll
+// does not reach is beyond the scale (Max+1, -1). ok is false without a response.
 func (r *Result) FlatCodes(frame int) (light, dark [3]int, ok bool) {
 	if r.Curve == nil || frame < 0 || frame >= len(r.in) || r.in[frame].Look == nil || r.in[frame].Look.Space == nil {
 		return light, dark, false
@@ -82,11 +81,11 @@ func limit(v measure.RGB[int], c int) int { return [3]int{v.R, v.G, v.B}[c] }
 // ceiling or floor, in log10 exposure: one stop.
 const reach = stopLog
 
-// HeadroomOf is how many stops a level of the base frame (code values per
-// channel, e.g. a band's or a patch's mean) is from Blown and from Blocked: the
-// scan's ceiling or floor, or the film's flat part, whichever comes first, in the
-// channel where it comes first. ok is false without a response, or when a code
-// lies beyond what the roll covers.
+// HeadroomOf returns how many stops a level of the base frame (code values per
+// channel, e.g. a band's or a patch's mean) is from Blown and from Blocked: the scan's
+// ceiling or floor, or the film's flat part, whichever comes first, in the channel
+// where it comes first. ok is false without a response, or when a code lies beyond
+// what the roll covers.
 func (r *Result) HeadroomOf(codes [3]float64) (h Headroom, ok bool) {
 	k := r.Curve
 	if k == nil {
@@ -121,9 +120,9 @@ func (r *Result) HeadroomOf(codes [3]float64) (h Headroom, ok bool) {
 	return h, true
 }
 
-// loss is the log exposure at which the scan clips at a code (dir 1: a ceiling,
-// -1: a floor); the curve is drawn on straight by at most reach. NaN, false: it
-// does not get there.
+// loss returns the log exposure at which the scan clips at a code (dir 1: a ceiling,
+// -1: a floor); the curve is drawn on straight by at most reach. NaN, false: it does
+// not get there.
 func (k *Curve) loss(c int, tone []float32, code, dir int) (float64, bool) {
 	d := -math.Log10(math.Max(lightOf(tone, float64(code)), 1e-9))
 	if x, ok := k.LogEOf(c, d); ok {

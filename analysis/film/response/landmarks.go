@@ -74,7 +74,7 @@ func (r *Result) curve(f *fit, ln line, place [3]float64, from MidGrey, opt Opti
 	r.Curve = k
 }
 
-// covered is the part of channel c's curve (fit units) that readings bear out:
+// covered returns the part of channel c's curve (fit units) that readings bear out:
 // the longest run of bins that have enough, with no gap wider than two bins.
 func (f *fit) covered(c int, step float64) (lo, hi float64, ok bool) {
 	g := &f.g[c]

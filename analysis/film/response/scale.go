@@ -124,7 +124,8 @@ func labelLine(e, labels []float64, ok []bool, base int) (l line, good bool) {
 	return l, true
 }
 
-// theilSen is the median of e per stop over all pairs, each weighted by its stops.
+// theilSen returns the median of e per stop over all pairs, each weighted by its
+// stops.
 func theilSen(e, labels []float64, at []int) (ePer float64, ok bool) {
 	type pair struct{ v, w float64 }
 	var pairs []pair
@@ -147,11 +148,11 @@ func theilSen(e, labels []float64, at []int) (ePer float64, ok bool) {
 	return 0, false
 }
 
-// leastMedian is the line through two frames that more than half of all frames
-// keep to best (Rousseeuw's least median of squares, over all pairs): it stands
-// even when the two ends of a bracket are swapped. It needs five frames, so that
-// the best half is more than the two that make the line, and is no answer when the
-// best half strays by more than LabelLimit.
+// leastMedian returns the line through two frames that more than half of all frames
+// keep to best (Rousseeuw's least median of squares, over all pairs): it stands even
+// when the two ends of a bracket are swapped. It needs five frames, so that the best
+// half is more than the two that make the line, and is no answer when the best half
+// strays by more than LabelLimit.
 func leastMedian(e, labels []float64, at []int) (ePer float64, ok bool) {
 	if len(at) < 5 {
 		return 0, false
@@ -176,7 +177,7 @@ func leastMedian(e, labels []float64, at []int) (ePer float64, ok bool) {
 	return ePer, ok
 }
 
-// spreadAbout is the robust standard deviation of labels about the line.
+// spreadAbout returns the robust standard deviation of labels about the line.
 func (l *line) spreadAbout(e, labels []float64, at []int) float64 {
 	v := make([]float64, len(at))
 	for i, j := range at {

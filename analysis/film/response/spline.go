@@ -36,7 +36,7 @@ func (s *spline) basis(x float64) (k int, b, db [4]float64) {
 	return k, b, db
 }
 
-// at is value and slope at x.
+// at returns value and slope at x.
 func (s *spline) at(x float64) (v, slope float64) {
 	k, b, db := s.basis(x)
 	for i := range b {

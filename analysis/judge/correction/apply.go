@@ -11,9 +11,9 @@ import (
 // compression, at its fullest, begins there.
 const midGrey = -2.473931188332412
 
-// CurveAt is a curve's value at x, both in stops from white: monotone through its
-// points (Fritsch & Butland 1984), with a slope of one beyond them. No points
-// leave x as it is, one moves it.
+// CurveAt returns a curve's value at x, both in stops from white: monotone through its
+// points (Fritsch & Butland 1984), with a slope of one beyond them. No points leave x
+// as it is, one moves it.
 func CurveAt(pts []Point, x float64) float64 { return curveOf(pts)(x) }
 
 func curveOf(pts []Point) func(x float64) float64 {
@@ -74,7 +74,7 @@ func (h channel) at(x float64) float64 {
 	return h.tone(x)
 }
 
-// tone is what comes after gain and black point.
+// tone returns what comes after gain and black point.
 func (h channel) tone(x float64) float64 {
 	if !(x > 0) {
 		return 0
@@ -100,13 +100,13 @@ func (h channel) tone(x float64) float64 {
 	return x
 }
 
-// plain says that nothing comes after gain and black point.
+// plain reports whether nothing comes after gain and black point.
 func (h channel) plain() bool { return h.curve == nil && h.lift <= 0 && h.knee <= 0 }
 
-// At is the corrected light of channel c (0 R, 1 G, 2 B): exact, for analysis.
-// Light below 0, of a colour outside the sRGB primaries, goes the mirror way, so
-// that gains alone keep such colours; a black point makes it 0. What is no number
-// becomes 0. The zero value changes nothing.
+// At returns the corrected light of channel c (0 R, 1 G, 2 B): exact, for analysis.
+// Light below 0, of a colour outside the sRGB primaries, goes the mirror way, so that
+// gains alone keep such colours; a black point makes it 0. What is no number becomes
+// 0. The zero value changes nothing.
 func (s Settings) At(c int, light float64) float64 {
 	if math.IsNaN(light) {
 		return 0
@@ -176,9 +176,9 @@ type Table struct {
 	curve    *curveTable // nil: none
 }
 
-// At is the corrected light, as Settings.At gives it, within float32 and the
-// table. Light more than 16 stops over white, after the gain, is not told apart
-// where there is a lift, a shoulder or a curve.
+// At returns the corrected light, as Settings.At gives it, within float32 and the
+// table. Light more than 16 stops over white, after the gain, is not told apart where
+// there is a lift, a shoulder or a curve.
 func (t *Table) At(x float32) float32 {
 	x = x*t.mul - t.sub
 	if t.clip && x < 0 || x != x {
@@ -190,7 +190,7 @@ func (t *Table) At(x float32) float32 {
 	return t.curve.at(x)
 }
 
-// Tables are the three channels made ready; equal settings give equal results.
+// Tables returns the three channels made ready; equal settings give equal results.
 func (s Settings) Tables() *[3]Table {
 	var out [3]Table
 	for c := range out {
@@ -216,7 +216,7 @@ func (s Settings) Tables() *[3]Table {
 	return &out
 }
 
-// Linear is the correction of interleaved linear light on the sRGB primaries, in
+// Linear returns the correction of interleaved linear light on the sRGB primaries, in
 // place and safe for concurrent use; nil when there is nothing to correct.
 func (s Settings) Linear() func(rgb []float32) {
 	if s.IsZero() {

@@ -2,16 +2,16 @@ package correction
 
 import "math"
 
-// Neutral is the balance that makes linear light rgb (all over 0) neutral: equal
+// Neutral returns the balance that makes linear light rgb (all over 0) neutral: equal
 // in the three channels, green as it is.
 func Neutral(rgb [3]float64) (rg, bg float64) {
 	return math.Log10(rgb[1] / rgb[0]), math.Log10(rgb[1] / rgb[2])
 }
 
-// NeutralAt is s with the balance that makes linear light rgb (all over 0) neutral
-// after all that s does: where channels have curves of their own, the balance before
-// them is not that of the light alone. Where nothing neutral can be had it is the
-// balance of the light.
+// NeutralAt returns s with the balance that makes linear light rgb (all over 0)
+// neutral after all that s does: where channels have curves of their own, the balance
+// before them is not that of the light alone. Where nothing neutral can be had it is
+// the balance of the light.
 func (s Settings) NeutralAt(rgb [3]float64) Settings {
 	s.RG, s.BG = Neutral(rgb)
 	want := s.At(1, rgb[1])
@@ -59,10 +59,10 @@ type Direction struct {
 	RG, BG       float64 // the way in the plane of the balance
 }
 
-// Directions are the six colours of CC filters. A filter's figure is a hundred
-// times its density to the complement of its colour: CC10 red takes 0.10 from
-// green and blue alike, so red gains 0.10 on green, and blue nothing. Only ratios
-// are moved; green stays where it is.
+// Directions returns the six colours of CC filters. A filter's figure is a hundred
+// times its density to the complement of its colour: CC10 red takes 0.10 from green
+// and blue alike, so red gains 0.10 on green, and blue nothing. Only ratios are moved;
+// green stays where it is.
 func Directions() []Direction {
 	return []Direction{
 		{"R", "red", 1, 0}, {"C", "cyan", -1, 0},
@@ -85,7 +85,7 @@ var perMired = func() (p struct{ rg, bg float64 }) {
 	return
 }()
 
-// daylightBalance is the density by which daylight of t kelvin is lighter in red,
+// daylightBalance returns the density by which daylight of t kelvin is lighter in red,
 // and in blue, than in green.
 func daylightBalance(t float64) (rg, bg float64) {
 	x := -4.6070e9/(t*t*t) + 2.9678e6/(t*t) + 0.09911e3/t + 0.244063
@@ -100,13 +100,13 @@ func daylightBalance(t float64) (rg, bg float64) {
 	return math.Log10(r / g), math.Log10(b / g)
 }
 
-// Join is the balance of a shift in mired (positive is warmer) together with a
+// Join returns the balance of a shift in mired (positive is warmer) together with a
 // tint, density of magenta (positive) or green.
 func Join(mired, tint float64) (rg, bg float64) {
 	return mired*perMired.rg + tint, mired*perMired.bg + tint
 }
 
-// Split is the inverse of Join.
+// Split undoes Join.
 func Split(rg, bg float64) (mired, tint float64) {
 	mired = (rg - bg) / (perMired.rg - perMired.bg)
 	return mired, rg - mired*perMired.rg

@@ -57,14 +57,14 @@ const (
 // steps there and back are added up.
 const nothing = 1e-6
 
-// IsZero says that nothing is corrected.
+// IsZero reports whether nothing is corrected.
 func (s Settings) IsZero() bool {
 	none := func(v float64) bool { return math.Abs(v) < nothing }
 	return none(s.Exposure) && none(s.RG) && none(s.BG) && none(s.Lift) && none(s.Black) && none(s.Highlights) &&
 		len(s.Curves[0]) == 0 && len(s.Curves[1]) == 0 && len(s.Curves[2]) == 0
 }
 
-// Equal says that both correct alike.
+// Equal reports whether both correct alike.
 func (s Settings) Equal(o Settings) bool {
 	for c := range s.Curves {
 		if !slices.Equal(s.Curves[c], o.Curves[c]) {
@@ -83,7 +83,7 @@ func (s Settings) Clone() Settings {
 	return out
 }
 
-// Validate says in one sentence what keeps the settings from being used; nil when
+// Validate returns in one sentence what keeps the settings from being used; nil when
 // nothing does.
 func (s Settings) Validate() error {
 	for _, f := range []struct {
@@ -119,7 +119,7 @@ func (s Settings) Validate() error {
 
 func channelName(c int) string { return [3]string{"red", "green", "blue"}[c] }
 
-// Words are the correction in one line, "" for none.
+// Words returns the correction in one line, "" for none.
 func (s Settings) Words() string {
 	if s.IsZero() {
 		return ""
@@ -169,7 +169,7 @@ func (s Settings) Words() string {
 	return strings.Join(out, ", ")
 }
 
-// Gain is what channel c (0 R, 1 G, 2 B) is multiplied by.
+// Gain returns what channel c (0 R, 1 G, 2 B) is multiplied by.
 func (s Settings) Gain(c int) float64 {
 	g := math.Exp2(s.Exposure)
 	switch c {

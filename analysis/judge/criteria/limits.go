@@ -35,7 +35,7 @@ const (
 	Count        = 5
 )
 
-// All are the criteria in their order.
+// All returns the criteria in their order.
 func All() []Criterion { return []Criterion{LostArea, DeltaE, Noise, Crossover, ContrastKept} }
 
 // about is what is known of a criterion.
@@ -60,7 +60,7 @@ var about = [Count]struct {
 
 func (c Criterion) known() bool { return c >= 0 && c < Count }
 
-// Key is the criterion's name in files.
+// Key returns the criterion's name in files.
 func (c Criterion) Key() string { return about[c].key }
 
 // Title heads a column; Word names the criterion in a sentence.
@@ -69,13 +69,13 @@ func (c Criterion) Title() string { return about[c].title }
 // Word names the criterion in a sentence, in lower case: what grows as it gets worse.
 func (c Criterion) Word() string { return about[c].word }
 
-// Unit is the unit in which Words writes.
+// Unit returns the unit in which Words writes.
 func (c Criterion) Unit() string { return about[c].unit }
 
-// Hint is what the criterion means, one sentence.
+// Hint returns what the criterion means, one sentence.
 func (c Criterion) Hint() string { return about[c].hint }
 
-// Least says that the criterion's limits are the least that is asked for; those
+// Least reports whether the criterion's limits are the least that is asked for; those
 // of the others are the most that is borne.
 func (c Criterion) Least() bool { return about[c].least }
 
@@ -97,7 +97,7 @@ func (c Criterion) Words(v float64) string {
 	return fmt.Sprintf("%.*f ΔE00", a.decimals, v)
 }
 
-// Figure is Words without the unit.
+// Figure returns Words without the unit.
 func (c Criterion) Figure(v float64) string {
 	a := about[c]
 	if a.percent {
@@ -116,7 +116,7 @@ func ByKey(key string) (Criterion, bool) {
 	return 0, false
 }
 
-// Within says whether a value keeps a limit.
+// Within reports whether a value keeps a limit.
 func (c Criterion) Within(v, limit float64) bool {
 	if about[c].least {
 		return v >= limit
@@ -149,10 +149,10 @@ type Set struct {
 	Limits [Count]Pair
 }
 
-// Default is the set that a roll begins with.
+// Default returns the set that a roll begins with.
 func Default() Set { return Named()[0] }
 
-// Named are the sets that the program comes with. They are held against salvage by
+// Named returns the sets that the program comes with. They are held against salvage by
 // curves: what can be brought back with all usual means is what a film tolerates.
 func Named() []Set {
 	return []Set{
@@ -184,7 +184,7 @@ func Named() []Set {
 	}
 }
 
-// Reason says in one sentence what a named set is for, "" for another.
+// Reason returns in one sentence what a named set is for, "" for another.
 func Reason(name string) string {
 	switch name {
 	case "screen":
@@ -207,10 +207,10 @@ func ByName(name string) (Set, bool) {
 	return Set{}, false
 }
 
-// Same says that both sets hold the same limits and grade, whatever their names.
+// Same reports whether both sets hold the same limits and grade, whatever their names.
 func (s Set) Same(o Set) bool { return s.Grade == o.Grade && s.Limits == o.Limits }
 
-// Title is what the set is called: its own name while its limits are that set's,
+// Title returns what the set is called: its own name while its limits are that set's,
 // else "own limits".
 func (s Set) Title() string {
 	for _, n := range Named() {
@@ -221,7 +221,7 @@ func (s Set) Title() string {
 	return "own limits"
 }
 
-// Validate says in one sentence what keeps the set from being used.
+// Validate returns in one sentence what keeps the set from being used.
 func (s Set) Validate() error {
 	switch s.Grade {
 	case Exposure, Balance, Curves:
@@ -242,7 +242,7 @@ func (s Set) Validate() error {
 	return nil
 }
 
-// With is the set with one limit moved; the other limit of the criterion gives
+// With returns the set with one limit moved; the other limit of the criterion gives
 // way where it would be passed. Values are brought within bounds.
 func (s Set) With(c Criterion, holds bool, v float64) Set {
 	if !c.known() || math.IsNaN(v) {

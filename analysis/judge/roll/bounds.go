@@ -330,7 +330,7 @@ func (a Area) valid() bool {
 	return a.X >= 0 && a.Y >= 0 && a.W > 0 && a.H > 0 && a.X <= MaxSide && a.Y <= MaxSide && a.W <= MaxSide && a.H <= MaxSide
 }
 
-// badPath says why a path cannot stand in a roll file; "" when it can.
+// badPath returns why a path cannot stand in a roll file; "" when it can.
 func badPath(path string) string {
 	switch {
 	case path == "":
@@ -350,7 +350,7 @@ func isHash(s string) bool {
 	return err == nil && len(s) == 64 && s == strings.ToLower(s)
 }
 
-// hasControl says whether s holds a control or direction-changing character other
+// hasControl reports whether s holds a control or direction-changing character other
 // than those allowed. The latter could make one file name look like another.
 func hasControl(s, allowed string) bool {
 	return strings.ContainsFunc(s, func(r rune) bool { return forbidden(r) && !strings.ContainsRune(allowed, r) })
@@ -385,7 +385,7 @@ func quote(name string) string {
 	return fmt.Sprintf("%q", filepath.ToSlash(name))
 }
 
-// valid says that a patch lies somewhere.
+// valid reports whether a patch lies somewhere.
 func (p Patch) valid() bool {
 	return math.Abs(p.X) <= MaxSide && math.Abs(p.Y) <= MaxSide && p.R > 0 && p.R <= MaxSide
 }

@@ -126,7 +126,7 @@ func (e *NewerError) Error() string {
 	return fmt.Sprintf("it was written by a newer Stopladder (file version %d, this program reads up to %d)", e.Version, Version)
 }
 
-// short is an error of encoding/json in few words, without what the file holds.
+// short returns an error of encoding/json in few words, without what the file holds.
 func short(err error) string {
 	switch e := err.(type) {
 	case *json.SyntaxError:
@@ -240,7 +240,7 @@ func split(text []byte, dst any) (extra, error) {
 	return all, nil
 }
 
-// keys are the JSON names of a struct's fields.
+// keys returns the JSON names of a struct's fields.
 func keys(t reflect.Type) (out []string) {
 	for i := range t.NumField() {
 		f := t.Field(i)
@@ -263,7 +263,7 @@ func compactJoin(known any, more extra) ([]byte, error) {
 	return join(text, more)
 }
 
-// compact is json.Marshal that leaves &, < and > readable.
+// compact returns json.Marshal that leaves &, < and > readable.
 func compact(v any) ([]byte, error) {
 	var b bytes.Buffer
 	e := json.NewEncoder(&b)
@@ -307,7 +307,7 @@ func join(object []byte, more extra) ([]byte, error) {
 // drive matches an absolute path of Windows with forward or backward slashes.
 var drive = regexp.MustCompile(`^[A-Za-z]:[\\/]`)
 
-// toSaved is a path as the file in dir holds it: relative to dir with forward
+// toSaved returns a path as the file in dir holds it: relative to dir with forward
 // slashes; absolute where no relative path leads there (another drive).
 func toSaved(file, dir string) string {
 	if drive.MatchString(file) && filepath.VolumeName(file) == "" {
@@ -331,7 +331,7 @@ func toSaved(file, dir string) string {
 	return rel
 }
 
-// toMemory is a path of a file in dir as this system opens it.
+// toMemory returns a path of a file in dir as this system opens it.
 func toMemory(saved, dir string) string {
 	if drive.MatchString(saved) && filepath.VolumeName(saved) == "" {
 		return saved

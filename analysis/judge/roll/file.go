@@ -65,7 +65,7 @@ func Load(path string) (*Roll, []Problem, error) {
 	return r, problems, nil
 }
 
-// PreviousPath is where Save keeps the version before: beside "NAME.stopladder"
+// PreviousPath returns where Save keeps the version before: beside "NAME.stopladder"
 // stands "NAME.previous.stopladder".
 func PreviousPath(path string) string {
 	base := strings.TrimSuffix(path, Ext)

@@ -173,5 +173,5 @@ func (f *finder) hash(ctx context.Context, path string) string {
 	return sum
 }
 
-// isNotDir says that a part of the path is a file.
+// isNotDir reports whether a part of the path is a file.
 func isNotDir(err error) bool { return errors.Is(err, syscall.ENOTDIR) }

@@ -190,7 +190,7 @@ func (a *Assignment) dropCounters(names []string, rs []reading) {
 	}
 }
 
-// underscored says that the name holds a signed number, an underscore and a
+// underscored reports whether the name holds a signed number, an underscore and a
 // number that is no decimal of a stop.
 func underscored(stem string) bool {
 	r := &reader{toks: tokens(stem)}
@@ -279,8 +279,8 @@ func (a *Assignment) readContext(names []string, rs []reading) {
 	}
 }
 
-// Inspect gives the findings for labels that are already decided, by hand or by
-// a list: clashes, no frame at 0, a single frame. names and labels run parallel.
+// Inspect returns the findings for labels that are already decided, by hand or by a
+// list: clashes, no frame at 0, a single frame. names and labels run parallel.
 func Inspect(names []string, labels []float64) []Finding {
 	var out []Finding
 	n := min(len(names), len(labels))

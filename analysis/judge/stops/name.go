@@ -6,7 +6,7 @@ import (
 	"strings"
 )
 
-// stem is the name without its extension. An extension begins with a letter, so
+// stem returns the name without its extension. An extension begins with a letter, so
 // that "+1.5" keeps its half.
 func stem(fileName string) string {
 	ext := filepath.Ext(fileName)
@@ -106,7 +106,7 @@ func (r *reader) at(i int) {
 	}
 }
 
-// opens says that the token i is not glued to a letter or digit before it.
+// opens reports whether the token i is not glued to a letter or digit before it.
 func (r *reader) opens(i int) bool {
 	switch r.tok(i - 1).kind {
 	case end, gap, minus, plus:
@@ -156,7 +156,7 @@ func (r *reader) signed(i int) {
 	r.add(v)
 }
 
-// wordBefore is the word glued to token i or one gap away from it.
+// wordBefore returns the word glued to token i or one gap away from it.
 func (r *reader) wordBefore(i int) string {
 	if r.tok(i-1).kind == gap {
 		i--
@@ -167,7 +167,7 @@ func (r *reader) wordBefore(i int) string {
 	return ""
 }
 
-// develops says that the number after such a word is of development, not of
+// develops reports whether the number after such a word is of development, not of
 // exposure.
 func develops(word string) bool {
 	switch word {
@@ -177,7 +177,7 @@ func develops(word string) bool {
 	return false
 }
 
-// counts says that the number after such a word is of frames, not of stops.
+// counts reports whether the number after such a word is of frames, not of stops.
 func counts(word string) bool {
 	switch word {
 	case "frame", "scan", "picture", "photo", "image", "img", "exposure", "exp", "shot", "no", "nr", "roll", "page", "negative", "neg", "slide", "sheet":
@@ -271,8 +271,8 @@ func (r *reader) sideWord(i int) {
 	r.found = append(r.found, v*direction(r.tok(i).text))
 }
 
-// leftNumber is the index of the number that "2 under", "1-stop-over" or
-// "½ under" counts, -1 for none.
+// leftNumber returns the index of the number that "2 under", "1-stop-over" or "½
+// under" counts, -1 for none.
 func (r *reader) leftNumber(i int) int {
 	link := func(j int) int {
 		if t := r.tok(j); t.kind == minus || t.kind == gap && (t.text == " " || t.text == "_") {
@@ -381,8 +381,8 @@ func (r *reader) number(i int) (value float64, last int, ok bool) {
 	return value, last, true
 }
 
-// names says that the token at i is a word that counts the number before it
-// ("+1 2nd", "-3_2 under"), so that it is no decimal.
+// names reports whether the token at i is a word that counts the number before it ("+1
+// 2nd", "-3_2 under"), so that it is no decimal.
 func (r *reader) names(i int) bool { return r.tok(i).kind == word }
 
 func (r *reader) add(v float64) { r.found = append(r.found, v) }

@@ -20,7 +20,7 @@ func shorthand(digits string) bool {
 	return third || digits == "5" || digits == "25" || digits == "75"
 }
 
-// decimal is the value of whole and decimal digits; whole may be empty.
+// decimal returns the value of whole and decimal digits; whole may be empty.
 func decimal(whole, digits string) (float64, bool) {
 	if len(whole) > 2 || len(digits) > 3 || whole+digits == "" {
 		return 0, false
@@ -33,7 +33,7 @@ func decimal(whole, digits string) (float64, bool) {
 	return v, err == nil
 }
 
-// fraction is a proper fraction of a stop with a denominator that cameras, meters
+// fraction returns a proper fraction of a stop with a denominator that cameras, meters
 // or sensitometers use.
 func fraction(num, den string) (float64, bool) {
 	n, err1 := strconv.Atoi(num)
@@ -218,7 +218,7 @@ func (s *splitter) number() token {
 	return t
 }
 
-// opensNumber says whether a point that follows can begin a number, as in "-.7".
+// opensNumber reports whether a point that follows can begin a number, as in "-.7".
 func opensNumber(before []token) bool {
 	if len(before) == 0 {
 		return true

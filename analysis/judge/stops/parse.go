@@ -62,7 +62,7 @@ func Parse(text string) (float64, error) {
 	return v + 0, nil
 }
 
-// direction is +1 for words and signs of over, -1 for under, 0 for none.
+// direction returns +1 for words and signs of over, -1 for under, 0 for none.
 func direction(word string) float64 {
 	switch word {
 	case "-", "m", "minus", "under":

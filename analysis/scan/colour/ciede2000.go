@@ -2,11 +2,11 @@ package colour
 
 import "math"
 
-// DeltaE2000 is the CIEDE2000 colour difference of two CIELAB colours with
-// kL = kC = kH = 1, after Sharma, Wu & Dalal, "The CIEDE2000 Color-Difference
-// Formula: Implementation Notes, Supplementary Test Data, and Mathematical
-// Observations", Color Res. Appl. 30(1), 2005 (their equations 2 to 22).
-// The result is >= 0 and does not depend on the order of a and b.
+// DeltaE2000 returns the CIEDE2000 colour difference of two CIELAB colours with kL =
+// kC = kH = 1, after Sharma, Wu & Dalal, "The CIEDE2000 Color-Difference Formula:
+// Implementation Notes, Supplementary Test Data, and Mathematical Observations", Color
+// Res. Appl. 30(1), 2005 (their equations 2 to 22). The result is >= 0 and does not
+// depend on the order of a and b.
 func DeltaE2000(a, b LAB) float64 {
 	const pow25to7 = 6103515625.0
 	deg := func(r float64) float64 { return r * 180 / math.Pi }

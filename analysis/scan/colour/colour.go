@@ -24,8 +24,8 @@ type converter interface {
 	rgba(dst []uint8, codes []uint16)
 }
 
-// Name is the profile's own description, e.g. "Adobe RGB compatible", or
-// "sRGB" when it was assumed.
+// Name returns the profile's own description, e.g. "Adobe RGB compatible", or "sRGB"
+// when it was assumed.
 func (s *Space) Name() string { return s.name }
 
 // ProfileName is Name, followed by "(assumed)" when nothing in the scan said so:
@@ -37,10 +37,10 @@ func (s *Space) ProfileName() string {
 	return s.name
 }
 
-// Assumed says that the scan carried no usable profile and sRGB was taken.
+// Assumed reports whether the scan carried no usable profile and sRGB was taken.
 func (s *Space) Assumed() bool { return s.assumed }
 
-// Max is the largest code value that the space was built for.
+// Max returns the largest code value that the space was built for.
 func (s *Space) Max() int { return s.max }
 
 // Linear fills dst with linear light on the sRGB primaries (white = 1, may be

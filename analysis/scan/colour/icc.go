@@ -81,7 +81,7 @@ func hasTable(p *icc.Profile) bool {
 	return p.TagTable.Has(icc.AToB0TagSignature) || p.TagTable.Has(icc.AToB1TagSignature) || p.TagTable.Has(icc.AToB2TagSignature)
 }
 
-// profileName is the profile's description in one line of at most 80 letters.
+// profileName returns the profile's description in one line of at most 80 letters.
 func profileName(p *icc.Profile, raw []byte) string {
 	const unnamed = "a profile without a name"
 	// The library copies a text once for each of its translations, which may all

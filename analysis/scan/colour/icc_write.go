@@ -21,7 +21,7 @@ func SRGBProfile() []byte {
 		parametric(3, 2.4, 1/1.055, 0.055/1.055, 1/12.92, srgbEncodedEnd))
 }
 
-// s15Fixed16 is ICC's fixed-point number.
+// s15Fixed16 returns ICC's fixed-point number.
 func s15Fixed16(b []byte, v float64) []byte {
 	return binary.BigEndian.AppendUint32(b, uint32(int32(math.Round(v*65536))))
 }
@@ -44,7 +44,7 @@ func xyzTag(v [3]float64) []byte {
 	return b
 }
 
-// mlucTag is a multi-localised text with one entry, in US English.
+// mlucTag returns a multi-localised text with one entry, in US English.
 func mlucTag(text string) []byte {
 	u := utf16.Encode([]rune(text))
 	b := append([]byte("mluc"), 0, 0, 0, 0)

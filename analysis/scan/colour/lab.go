@@ -40,13 +40,13 @@ func xyzOfLab(c LAB, white [3]float64) [3]float64 {
 	}
 }
 
-// LabOf gives the CIELAB (D50) of linear light on the sRGB primaries, white = 1.
+// LabOf returns the CIELAB (D50) of linear light on the sRGB primaries, white = 1.
 func LabOf(r, g, b float64) LAB {
 	return labOfXYZ(srgbToPCS.apply([3]float64{r, g, b}), pcsWhite)
 }
 
-// LinearOf gives the linear light on the sRGB primaries of a CIELAB colour; it
-// may be negative or above 1. The inverse of LabOf.
+// LinearOf returns the linear light on the sRGB primaries of a CIELAB colour; it may
+// be negative or above 1. The inverse of LabOf.
 func LinearOf(c LAB) (r, g, b float64) {
 	v := pcsToSRGB.apply(xyzOfLab(c, pcsWhite))
 	return v[0], v[1], v[2]

@@ -50,14 +50,14 @@ var bradford = mat3{
 	{0.0389, -0.0685, 1.0296},
 }
 
-// adaptation gives the Bradford matrix from one white to another, both XYZ.
+// adaptation returns the Bradford matrix from one white to another, both XYZ.
 func adaptation(from, to [3]float64) mat3 {
 	a, b := bradford.apply(from), bradford.apply(to)
 	scale := mat3{{b[0] / a[0]}, {0, b[1] / a[1]}, {0, 0, b[2] / a[2]}}
 	return bradford.inverse().mul(scale).mul(bradford)
 }
 
-// xyToXYZ gives XYZ of a chromaticity at luminance 1.
+// xyToXYZ returns XYZ of a chromaticity at luminance 1.
 func xyToXYZ(xy [2]float64) [3]float64 {
 	return [3]float64{xy[0] / xy[1], 1, (1 - xy[0] - xy[1]) / xy[1]}
 }

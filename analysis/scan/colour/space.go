@@ -6,7 +6,7 @@ import "fmt"
 // table profiles of the trade are a few megabytes.
 const MaxProfileBytes = 16 << 20
 
-// AssumedSRGB is the space of scans that say nothing about colour: sRGB. max is
+// AssumedSRGB returns the space of scans that say nothing about colour: sRGB. max is
 // the largest code value, 255 or 65535.
 func AssumedSRGB(max int) *Space {
 	s := &Space{name: "sRGB", assumed: true, max: max}

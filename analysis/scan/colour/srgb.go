@@ -47,7 +47,7 @@ func FillBytes(table []uint8) {
 	}
 }
 
-// display gives the sRGB byte of linear light, clamped; NaN gives 0.
+// display returns the sRGB byte of linear light, clamped; NaN gives 0.
 func display(v float32) uint8 {
 	if !(v > 0) {
 		return 0

@@ -39,7 +39,7 @@ type (
 
 var litEntries, distEntries = symbolEntries()
 
-// symbolEntries are the entries of all symbols but for the bits of their codes
+// symbolEntries returns the entries of all symbols but for the bits of their codes
 // (RFC 1951, 3.2.5).
 func symbolEntries() (lit [288]uint32, dist [32]uint32) {
 	for i := range 256 {

@@ -263,7 +263,7 @@ func (z *LZW) run() error {
 	return err
 }
 
-// join is the short form of a string and the first byte of another.
+// join returns the short form of a string and the first byte of another.
 func join(a, b uint64) uint64 {
 	n := a >> 56
 	if n < 7 {

@@ -69,7 +69,7 @@ func (in *input) fill(n int) bool {
 	return in.end >= n
 }
 
-// why is the error of an input that ended too early.
+// why returns the error of an input that ended too early.
 func (in *input) why() error {
 	if in.err == nil || in.err == io.EOF {
 		return io.ErrUnexpectedEOF

@@ -26,7 +26,7 @@ var (
 	A4 = Size{"A4", 210, 297}
 )
 
-// Sizes are all of them, smallest first.
+// Sizes returns all of them, smallest first.
 func Sizes() []Size { return []Size{A6, A5, A4} }
 
 // ParseSize finds a page by its name, in either case.

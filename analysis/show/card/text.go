@@ -98,7 +98,7 @@ func box2(f *plan.File, number int) string {
 	return "[-]"
 }
 
-// became says what the log has of a frame.
+// became returns what the log has of a frame.
 func became(f *plan.File, real *plan.Real, i int) (out []string) {
 	fr := f.Plan.Frames[i]
 	s := f.Shot(fr.Number)

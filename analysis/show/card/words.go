@@ -7,7 +7,7 @@ import (
 	"stopladder/analysis/bracket/plan"
 )
 
-// facts are the lines under the title, most important first.
+// facts returns the lines under the title, most important first.
 func facts(f *plan.File) []string {
 	p := &f.Plan
 	film := join(f.Form.Stock, plan.Speed(p.ISO))
@@ -34,7 +34,7 @@ func span(p *plan.Plan) string {
 	return fmt.Sprintf("frames %d to %d", first, last)
 }
 
-// extreme is the stop at an end of the bracket: sign -1 the under end.
+// extreme returns the stop at an end of the bracket: sign -1 the under end.
 func extreme(p *plan.Plan, sign float64) float64 {
 	v := 0.0
 	for _, f := range p.Frames {

@@ -99,7 +99,7 @@ func (c *Canvas) Fill(r image.Rectangle, col color.NRGBA) {
 	}
 }
 
-// over lays col with alpha a (0..255) on one premultiplied pixel.
+// over places col with alpha a (0..255) on one premultiplied pixel.
 func over(p []uint8, col color.NRGBA, a uint32) {
 	q := 255 - a
 	p[0] = uint8((uint32(col.R)*a + uint32(p[0])*q + 127) / 255)

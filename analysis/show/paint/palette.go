@@ -26,7 +26,7 @@ type Palette struct {
 	ShadowDot, MidDot, High color.NRGBA // dots of the tonal bands: told apart by lightness alone
 }
 
-// Hex is an opaque colour from 0xRRGGBB.
+// Hex returns an opaque colour from 0xRRGGBB.
 func Hex(v uint32) color.NRGBA {
 	return color.NRGBA{uint8(v >> 16), uint8(v >> 8), uint8(v), 255}
 }

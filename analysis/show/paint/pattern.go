@@ -17,7 +17,7 @@ const (
 	Lost                // standing crosses
 )
 
-// MaskColour is the colour of a mask.
+// MaskColour returns the colour of a mask.
 func MaskColour(k Kind) color.NRGBA {
 	switch k {
 	case Blown:
@@ -34,11 +34,11 @@ func MaskColour(k Kind) color.NRGBA {
 // pattern repeats.
 const Period = 24
 
-// Pattern is the opacity 0..255 of a mask's colour at a device pixel. Patterns
-// are anchored to device pixels, not to the picture, so that they keep their
-// size under zoom; on a display of scale 2 pass x/2, y/2. Strong (the scan is
-// clipped) has a tinted ground between fuller marks, weak (the film is flat) has
-// the marks alone and lighter.
+// Pattern returns the opacity 0..255 of a mask's colour at a device pixel. Patterns
+// are anchored to device pixels, not to the picture, so that they keep their size
+// under zoom; on a display of scale 2 pass x/2, y/2. Strong (the scan is clipped) has
+// a tinted ground between fuller marks, weak (the film is flat) has the marks alone
+// and lighter.
 func Pattern(k Kind, x, y int, strong bool) (alpha uint8) {
 	return patterns[k.index()][b2i(strong)][mod(y)*Period+mod(x)]
 }
@@ -85,7 +85,7 @@ var patterns = func() (p [4][2][Period * Period]uint8) {
 	return
 }()
 
-// mark is the coverage 0..1 of the pattern's marks.
+// mark returns the coverage 0..1 of the pattern's marks.
 func mark(k Kind, x, y int) float64 {
 	switch k {
 	case Blown: // lines that rise to the right, one every 6 pixels

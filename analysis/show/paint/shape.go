@@ -129,13 +129,13 @@ func (c *Canvas) stroke(pts []Pt, width float64, col color.NRGBA) {
 	p.end(col)
 }
 
-// normal is the unit vector a quarter turn from a to b.
+// normal returns the unit vector a quarter turn from a to b.
 func normal(a, b Pt) Pt {
 	l := math.Hypot(b.X-a.X, b.Y-a.Y)
 	return Pt{-(b.Y - a.Y) / l, (b.X - a.X) / l}
 }
 
-// sharp says that the line turns by more than 90 degrees at b.
+// sharp reports whether the line turns by more than 90 degrees at b.
 func sharp(a, b, d Pt) bool {
 	m, n := normal(a, b), normal(b, d)
 	return m.X*n.X+m.Y*n.Y < 0

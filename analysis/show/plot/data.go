@@ -32,7 +32,7 @@ type Frame struct {
 	Measured, Error *float64 // measured stop and its standard error; nil: not measured
 }
 
-// Off is how far the measured stop lies from the label in stops; ok is false
+// Off returns how far the measured stop lies from the label in stops; ok is false
 // where one of them is missing.
 func (f Frame) Off() (float64, bool) {
 	if !f.Labelled || f.Measured == nil || !finite(*f.Measured) || !finite(f.Stop) {
@@ -80,7 +80,7 @@ func densities(stop measure.RGB[float64]) [3]float64 {
 	return [3]float64{-stop.R * stopLog, -stop.G * stopLog, -stop.B * stopLog}
 }
 
-// channels are those that have a curve, 0 R, 1 G, 2 B.
+// channels returns those that have a curve, 0 R, 1 G, 2 B.
 func (d *Data) channels() (out []int) {
 	if d.Curve == nil || len(d.Curve.LogE) < 2 {
 		return nil
@@ -96,7 +96,7 @@ func (d *Data) channels() (out []int) {
 	return out
 }
 
-// covered is the first and last index of channel c's curve; hi < lo where it has
+// covered returns the first and last index of channel c's curve; hi < lo where it has
 // none.
 func (d *Data) covered(c int) (lo, hi int) {
 	if d.Curve == nil {
@@ -180,7 +180,7 @@ func (d *Data) value(v []float64, logE float64) (float64, bool) {
 	return y, finite(y)
 }
 
-// slope is the central difference over two grid steps, one-sided at the ends.
+// slope returns the central difference over two grid steps, one-sided at the ends.
 func (d *Data) slope(c int, logE float64) float64 {
 	x := d.Curve.LogE
 	h := (x[len(x)-1] - x[0]) / float64(len(x)-1)

@@ -59,7 +59,7 @@ func (g *geometry) put(l *List, t Text) {
 	l.add(t)
 }
 
-// free says that a text touches nothing and lies inside in.
+// free reports whether a text touches nothing and lies inside in.
 func (g *geometry) free(t Text, in box, lines bool) bool {
 	b := textBox(t)
 	if !b.inside(in) {
@@ -95,7 +95,7 @@ func (g *geometry) first(l *List, t Text, at []Pt) bool {
 	return false
 }
 
-// points are a channel's curve between two log exposures, its ends interpolated.
+// points returns a channel's curve between two log exposures, its ends interpolated.
 func (g *geometry) points(c int, lo, hi float64) (out []Pt) {
 	d := g.d
 	a, b := d.covered(c)

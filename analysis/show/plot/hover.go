@@ -8,8 +8,8 @@ import (
 	"stopladder/analysis/show/paint"
 )
 
-// Lines is a reading in words: the exposure, then one line per channel that has
-// a reading.
+// Lines returns a reading in words: the exposure, then one line per channel that has a
+// reading.
 func (d *Data) Lines(r Reading) []string {
 	out := []string{fmt.Sprintf("%s stops, log10 H %s", number.Signed(r.Stop, 2), number.Signed(r.LogE, 2))}
 	for c, q := range r.Channels {

@@ -79,11 +79,11 @@ func (l *List) line(x0, y0, x1, y1, width float64, col color.NRGBA) {
 // gauge measures type in units.
 var gauge = paint.New(image.NewRGBA(image.Rect(0, 0, 1, 1)), 1)
 
-// textWidth is the width of s in units. Other media set the same words up to a
+// textWidth returns the width of s in units. Other media set the same words up to a
 // few per cent wider.
 func textWidth(s string, st paint.Style) float64 { return gauge.Width(s, st) }
 
-// textBox is what a text covers, in units, capitals to descenders.
+// textBox returns what a text covers, in units, capitals to descenders.
 func textBox(t Text) box {
 	w := textWidth(t.S, t.Style)
 	x := t.At.X
@@ -110,7 +110,7 @@ func (b box) overlaps(a box) bool {
 
 func (b box) inside(a box) bool { return b.x0 >= a.x0 && b.y0 >= a.y0 && b.x1 <= a.x1 && b.y1 <= a.y1 }
 
-// crosses says that a segment has a part inside the box (Liang & Barsky 1984).
+// crosses reports whether a segment has a part inside the box (Liang & Barsky 1984).
 func (b box) crosses(p, q Pt) bool {
 	t0, t1 := 0.0, 1.0
 	dx, dy := q.X-p.X, q.Y-p.Y

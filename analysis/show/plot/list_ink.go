@@ -41,7 +41,7 @@ func (l *List) Ink(c *paint.Canvas, r image.Rectangle) {
 	}
 }
 
-// upright says that four points are an upright rectangle, and gives its whole
+// upright reports whether four points are an upright rectangle, and gives its whole
 // pixels.
 func upright(p []Pt) (image.Rectangle, bool) {
 	if len(p) != 4 || p[0].Y != p[1].Y || p[1].X != p[2].X || p[2].Y != p[3].Y || p[3].X != p[0].X {

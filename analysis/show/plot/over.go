@@ -133,7 +133,7 @@ func layOutOver(d *Over, w, h float64, pal *paint.Palette) *overGeometry {
 	return g
 }
 
-// overStep is the least of 1, 2 and 5 times a power of ten that is v or more.
+// overStep returns the least of 1, 2 and 5 times a power of ten that is v or more.
 func overStep(v float64) float64 {
 	p := math.Pow10(int(math.Floor(math.Log10(v))))
 	for _, k := range []float64{1, 2, 5} {
@@ -157,7 +157,8 @@ func (g *overGeometry) y(v float64) float64 {
 	return g.plot.y1 - (v-g.y0)/(g.y1-g.y0)*g.plot.h()
 }
 
-// style is how a line and its name are drawn: the one that is looked at stands out.
+// style returns how a line and its name are drawn: the one that is looked at stands
+// out.
 func (g *overGeometry) style(s Series) (width float64, st paint.Style) {
 	if s.Strong {
 		return 2.2 * g.k, g.text(10).Bold()
@@ -224,7 +225,7 @@ func (g *overGeometry) desc() string {
 	return strings.TrimSpace(b.String())
 }
 
-// inOrder is the places of a series' values by rising stops.
+// inOrder returns the places of a series' values by rising stops.
 func (s Series) inOrder() []int {
 	at := make([]int, len(s.Values))
 	for i := range at {

@@ -36,7 +36,7 @@ func Draw(c *paint.Canvas, r image.Rectangle, d Data, o Options) {
 	l.Ink(c, r)
 }
 
-// Response is the plot as a list of w x h units; pal nil is paint.Sheet.
+// Response returns the plot as a list of w x h units; pal nil is paint.Sheet.
 func Response(d Data, w, h float64, pal *paint.Palette) *List {
 	if pal == nil {
 		pal = &paint.Sheet
@@ -139,7 +139,7 @@ func (g *geometry) spans() {
 	g.y1 = math.Max(dhi+0.06*(dhi-dlo), math.Ceil(dhi*2-1e-9)/2)
 }
 
-// places are the stops at which a frame is marked.
+// places returns the stops at which a frame is marked.
 func (f Frame) places() (out []float64) {
 	const far = 30 // stops; a label beyond that is a slip, and would press the plot flat
 	if f.Labelled && finite(f.Stop) && math.Abs(f.Stop) < far {
@@ -169,7 +169,7 @@ func (g *geometry) y(density float64) float64 {
 	return g.plot.y1 - (density-g.y0)/(g.y1-g.y0)*g.plot.h()
 }
 
-// stopAt is the stop at unit x.
+// stopAt returns the stop at unit x.
 func (g *geometry) stopAt(x float64) (float64, bool) {
 	if len(g.chans) == 0 || !(x >= g.plot.x0 && x < g.plot.x1) {
 		return 0, false
@@ -183,7 +183,7 @@ func (g *geometry) text(size float64) paint.Style {
 }
 func (g *geometry) dim(size float64) paint.Style { return g.text(size).Tinted(g.pal.Dim) }
 
-// col is the colour of a channel; a grey scan's curve is neutral.
+// col returns the colour of a channel; a grey scan's curve is neutral.
 func (g *geometry) col(c int) color.NRGBA {
 	if g.d.Grey {
 		return g.pal.Text
@@ -198,7 +198,7 @@ func (d *Data) name(c int) string {
 	return [3]string{"R", "G", "B"}[c]
 }
 
-// UsefulWords is the useful exposure range in words, "6.4 stops" or, where the
+// UsefulWords returns the useful exposure range in words, "6.4 stops" or, where the
 // roll does not reach its ends, "≥ 6.4 stops".
 func UsefulWords(ch response.Channel) string {
 	if !finite(ch.UsefulStops) {
@@ -241,7 +241,7 @@ func (d *Data) reason() string {
 	return "The roll says nothing about the response."
 }
 
-// banded says that an uncertainty is known.
+// banded reports whether an uncertainty is known.
 func (g *geometry) banded() bool {
 	for _, c := range g.chans {
 		for _, s := range g.d.Curve.Sigma[c] {

@@ -108,7 +108,7 @@ func (g *geometry) endsAbove(l *List, at []Pt) bool {
 	return true
 }
 
-// cuts says that a leader from a line's end p to q crosses another line.
+// cuts reports whether a leader from a line's end p to q crosses another line.
 func (g *geometry) cuts(p, q Pt) bool {
 	side := func(a, b, c Pt) float64 { return (b.X-a.X)*(c.Y-a.Y) - (b.Y-a.Y)*(c.X-a.X) }
 	for _, w := range g.walls {
@@ -161,7 +161,7 @@ func (g *geometry) gammaWords(c int) string {
 	return g.d.name(c) + "  " + s
 }
 
-// among says that a box lies between the curves or on their bands.
+// among reports whether a box lies between the curves or on their bands.
 func (g *geometry) among(b box) bool {
 	for i := range 5 {
 		x := b.x0 + b.w()*float64(i)/4

@@ -82,7 +82,7 @@ func newMixer(b *Between) *mixer {
 	return m
 }
 
-// moveTable gives a channel's table with an entry for every uint16, so that the
+// moveTable returns a channel's table with an entry for every uint16, so that the
 // loops need no check of their indices.
 func moveTable(t *[3][]uint32, k int) *[1 << 16]uint32 {
 	if t == nil || len(t[k]) == 0 {
@@ -179,7 +179,7 @@ func (m *mixer) row(out []uint8, buf *mixBuf, flags []uint8, lower, upper *sampl
 	}
 }
 
-// cellsOf is the part of r in s, in cells of step pixels.
+// cellsOf returns the part of r in s, in cells of step pixels.
 func cellsOf(r, s run, step int) run {
 	r = r.meet(s)
 	return run{int32((int(r.lo) + step - 1) / step), int32((int(r.hi) + step - 1) / step)}

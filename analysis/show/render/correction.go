@@ -66,7 +66,7 @@ func PerChannel(build func() func(c int, x float32) float32) *Correction {
 	return c
 }
 
-// Corrected is the correction that lays a frame's salvage over it, and then what
+// Corrected returns the correction that lays a frame's salvage over it, and then what
 // corrects all frames alike; nil when neither does anything.
 func Corrected(salvage, all correction.Settings) *Correction {
 	if salvage.IsZero() && all.IsZero() {
@@ -79,8 +79,8 @@ func Corrected(salvage, all correction.Settings) *Correction {
 	})
 }
 
-// Blend is the correction between two, of which b has the share w of 0..1: light is
-// taken to the mean of what both make of it. nil stands for none. It is for
+// Blend returns the correction between two, of which b has the share w of 0..1: light
+// is taken to the mean of what both make of it. nil stands for none. It is for
 // corrections made by PerChannel; of any other a is taken.
 func Blend(a, b *Correction, w float64) *Correction {
 	if a == b || a != nil && !a.live() || b != nil && !b.live() {
@@ -98,7 +98,7 @@ func Blend(a, b *Correction, w float64) *Correction {
 	})
 }
 
-// live says that a correction is laid over device pixels as they are drawn.
+// live reports whether a correction is laid over device pixels as they are drawn.
 func (c *Correction) live() bool { return c != nil && c.f != nil }
 
 func (c *Correction) tables() *[3]*displayTable {
@@ -129,7 +129,7 @@ func (c *Correction) tables() *[3]*displayTable {
 	return &out
 }
 
-// exact is the display byte of one value.
+// exact returns the display byte of one value.
 func (c *Correction) exact(channel int, x float32) uint8 {
 	if !(x > 0) { // also what is no number
 		return 0

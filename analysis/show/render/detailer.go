@@ -129,7 +129,7 @@ func (d *Detailer) Request(r DetailRequest) *Detail {
 	return nil
 }
 
-// satisfies says whether j's result will answer r as well.
+// satisfies reports whether j's result will answer r as well.
 func (j *job) satisfies(r DetailRequest) bool {
 	return j.Look == r.Look && j.Step == r.Step && r.Rect.In(grown(j.Rect, j.Look))
 }
@@ -269,7 +269,7 @@ func (d *Detailer) work() {
 	}
 }
 
-// grown is r with a margin of a quarter of its sides, so that a short pan needs
+// grown returns r with a margin of a quarter of its sides, so that a short pan needs
 // no new reading.
 func grown(r image.Rectangle, look *measure.Look) image.Rectangle {
 	mx, my := r.Dx()/4, r.Dy()/4

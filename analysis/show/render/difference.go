@@ -44,7 +44,7 @@ const DefaultAmplify = 6
 // FullColour is the ΔE00 that is shown white at an amplification of 1.
 const FullColour = 20.0
 
-// White is the ΔE00 that DifferenceColour shows white.
+// White returns the ΔE00 that DifferenceColour shows white.
 func (o DifferenceOptions) White() float64 {
 	if o.Amplify > 0 {
 		return FullColour / o.Amplify

@@ -138,8 +138,8 @@ func spread(p uint32) uint64 {
 }
 
 // mixRow is the bilinear inner loop: the source rows are mixed once over the
-// columns in use, then the neighbours in each row. Lanes hold 8 bits after each
-// step, rounded, so that a plane of one colour stays that colour.
+// columns in use, then the neighbours in each row. Lanes hold 8 bits after each step,
+// rounded, so that a plane of one colour stays that colour.
 func mixRow(out []uint8, a, b []uint32, cols []int32, wx []uint32, wy uint32, scratch []uint64) []uint64 {
 	const lanes, round = 0x00ff00ff00ff00ff, 0x0080008000800080
 	// cols rises or falls (a mirrored map); its ends are the range in use.
@@ -180,7 +180,7 @@ func mixRow(out []uint8, a, b []uint32, cols []int32, wx []uint32, wy uint32, sc
 	return scratch
 }
 
-// mix is p where w is 0 and q where it is 256, per byte, rounded.
+// mix returns p where w is 0 and q where it is 256, per byte, rounded.
 func mix(p, q, w uint32) uint32 {
 	const even, round = 0x00ff00ff, 0x00800080
 	v := 256 - w

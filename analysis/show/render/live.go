@@ -16,7 +16,7 @@ func (p *Picture) codeLayer(l codeLevel) *codeLayer {
 	return &codeLayer{codeLevel: l, space: p.Look.ColourSpace(), adjust: p.Adjust}
 }
 
-// codes is room for n pixels.
+// codes returns room for n pixels.
 func (b *rowBuf) codes(n int) []uint16 {
 	if cap(b.code) < 3*n {
 		b.code = make([]uint16, 3*n)

@@ -35,7 +35,7 @@ type Share struct {
 	by func() []uint8 // makes Pix where it is first needed; nil: it is there
 }
 
-// ShareBy is a Share that takes time to make: it is made in the worker that first
+// ShareBy returns a Share that takes time to make: it is made in the worker that first
 // needs it. make must be safe to call once from any goroutine.
 func ShareBy(make func() []uint8) *Share { return &Share{by: sync.OnceValue(make)} }
 
@@ -184,7 +184,7 @@ func flatShares(pv *measure.Preview, flat Flat) (light, dark []uint8) {
 	return light, dark
 }
 
-// flatFlags says whether any channel is in the film's flat parts.
+// flatFlags reports whether any channel is in the film's flat parts.
 func flatFlags(p []uint16, t Flat) (f uint8) {
 	r, g, b := int(p[0]), int(p[1]), int(p[2])
 	if r >= t.Light[0] || g >= t.Light[1] || b >= t.Light[2] {
@@ -281,7 +281,7 @@ func (d *Detail) clipped(look *measure.Look) []uint8 {
 	return f
 }
 
-// clipFlags is Blown when any channel is at or beyond the ceiling, Blocked when
+// clipFlags returns Blown when any channel is at or beyond the ceiling, Blocked when
 // any is at or beyond the floor (assets/manual/clipping.md).
 func clipFlags(p []uint16, ceiling, floor measure.RGB[int]) (f uint8) {
 	r, g, b := int(p[0]), int(p[1]), int(p[2])

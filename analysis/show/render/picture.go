@@ -49,7 +49,7 @@ type Detail struct {
 	shown *detailShown
 }
 
-// Bytes is the memory that d holds, its developed picture included.
+// Bytes returns the memory that d holds, its developed picture included.
 func (d *Detail) Bytes() int64 {
 	n := int64(d.W) * int64(d.H)
 	return 6*n + int64(len(d.BlownShare)+len(d.BlockedShare)) + 5*n
@@ -64,7 +64,7 @@ type detailShown struct {
 	pic    *level // nil before it was asked for
 }
 
-// BaseArea is the image area that views of p refer to.
+// BaseArea returns the image area that views of p refer to.
 func (p *Picture) BaseArea() image.Rectangle {
 	if !p.Base.Empty() {
 		return p.Base
@@ -75,7 +75,7 @@ func (p *Picture) BaseArea() image.Rectangle {
 	return image.Rectangle{}
 }
 
-// Map is the way from base pixels to this frame's pixels.
+// Map returns the way from base pixels to this frame's pixels.
 func (p *Picture) Map() f64.Aff3 {
 	if p.ToThis != nil {
 		return *p.ToThis
@@ -86,7 +86,7 @@ func (p *Picture) Map() f64.Aff3 {
 	return AreaMap(p.BaseArea(), p.Look.Area)
 }
 
-// Ready says that Render will not have to do the slow part.
+// Ready reports whether Render will not have to do the slow part.
 func (p *Picture) Ready() bool {
 	return p.Look == nil || p.Look.Preview == nil ||
 		(p.live() || p.shown != nil && p.shown.fits(p.Look, p.Adjust)) &&
@@ -94,8 +94,8 @@ func (p *Picture) Ready() bool {
 			(p.Detail == nil || p.Detail.ready(p.Look, p.Adjust, flatOf(p.Flat)))
 }
 
-// live says that the picture is drawn from code values, corrected pixel by pixel,
-// and nothing of it is developed.
+// live reports whether the picture is drawn from code values, corrected pixel by
+// pixel, and nothing of it is developed.
 func (p *Picture) live() bool { return p.Adjust.live() }
 
 // Prepare develops the preview, its masks and the detail: some tenths of a
@@ -166,7 +166,7 @@ func (p *Picture) Adopt(was *Picture) {
 	}
 }
 
-// developed is the correction that a developed preview of p has. Where p is drawn
+// developed returns the correction that a developed preview of p has. Where p is drawn
 // from code values that of the scan as it is is kept, one key away.
 func (p *Picture) developed() *Correction {
 	if p.live() {
@@ -226,5 +226,5 @@ func (d *Detail) develop(look *measure.Look, adjust *Correction, flat Flat) *det
 	return &s
 }
 
-// Covers says whether the detail holds all of r that its file has.
+// Covers reports whether the detail holds all of r that its file has.
 func (d *Detail) Covers(r image.Rectangle) bool { return r.In(d.Rect) || r.In(d.asked) }

@@ -96,7 +96,7 @@ func fill(row []uint8, from, to int) {
 	}
 }
 
-// pixelsPerDevice is how many frame pixels a device pixel spans: the longer of
+// pixelsPerDevice returns how many frame pixels a device pixel spans: the longer of
 // its two sides.
 func pixelsPerDevice(m f64.Aff3) float64 {
 	return math.Max(math.Hypot(m[0], m[3]), math.Hypot(m[1], m[4]))
@@ -149,14 +149,14 @@ func layers(p *Picture, toFrame f64.Aff3, port Port, draft bool) []layer {
 	return []layer{base, top}
 }
 
-// detailShows says whether the detail is finer than the preview in a view where
-// a device pixel spans per frame pixels.
+// detailShows reports whether the detail is finer than the preview in a view where a
+// device pixel spans per frame pixels.
 func (p *Picture) detailShows(per float64) bool {
 	d, factor := p.Detail, float64(max(1, p.Look.Preview.Factor))
 	return d != nil && d.Step >= 1 && factor > 1 && per < factor && per <= 2*float64(d.Step)*nearOne
 }
 
-// visible is the part of the frame's plane that the port shows, in whole frame
+// visible returns the part of the frame's plane that the port shows, in whole frame
 // pixels, not clipped to the frame.
 func visible(toFrame f64.Aff3, port Port) image.Rectangle {
 	x0, y0, x1, y1 := math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)
@@ -168,9 +168,9 @@ func visible(toFrame f64.Aff3, port Port) image.Rectangle {
 	return image.Rect(int(math.Floor(x0)), int(math.Floor(y0)), int(math.Ceil(x1)), int(math.Ceil(y1)))
 }
 
-// Wanted says which full-resolution pixels of p would make the view sharper
-// than the preview does: the visible part, and by which whole factor it may be
-// reduced. ok is false when the preview is enough or the frame is not in sight.
+// Wanted returns which full-resolution pixels of p would make the view sharper than
+// the preview does: the visible part, and by which whole factor it may be reduced. ok
+// is false when the preview is enough or the frame is not in sight.
 func Wanted(p Picture, v View, w, h int) (r image.Rectangle, step int, ok bool) {
 	if p.Look == nil || p.Look.Preview == nil || p.Look.Area.Empty() || w <= 0 || h <= 0 {
 		return image.Rectangle{}, 0, false
@@ -254,8 +254,8 @@ func lay(pats []pattern, row, flags []uint8, y int) {
 	}
 }
 
-// blend lays the pattern over the pixels that bear its flag. Patterns hang on
-// device pixels, so that they look alike at any zoom.
+// blend places the pattern over the pixels that bear its flag. Patterns hang on device
+// pixels, so that they look alike at any zoom.
 func (t pattern) blend(row, flags []uint8, y int) {
 	alpha := t.alpha[y/t.scale%paint.Period*t.w:][:len(flags)]
 	for x, f := range flags {

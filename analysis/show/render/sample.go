@@ -113,7 +113,7 @@ func sample(p *Picture, v View, w, h, step int) *samples {
 	return s
 }
 
-// codesFor are the code values that serve a view, and where they lie in it.
+// codesFor returns the code values that serve a view, and where they lie in it.
 func (p *Picture) codesFor(toFrame f64.Aff3, port Port) (codeLevel, layer) {
 	per := pixelsPerDevice(toFrame)
 	scale := float64(max(1, p.Look.Preview.Factor))
@@ -128,7 +128,7 @@ func (p *Picture) codesFor(toFrame f64.Aff3, port Port) (codeLevel, layer) {
 	return p.codesOfLook().level(k), newLayer(toFrame, frame, image.Point{}, scale, p.Look.Area)
 }
 
-// codesOfLook are the code values that p holds, or new ones.
+// codesOfLook returns the code values that p holds, or new ones.
 func (p *Picture) codesOfLook() *codes {
 	if p.codes == nil || p.codes.look != p.Look {
 		return newCodes(p.Look)
@@ -256,7 +256,7 @@ func (s *Sampler) Forget() {
 	s.held, s.used = nil, 0
 }
 
-// of gives samples of at least every step-th row, beginning with the first.
+// of returns samples of at least every step-th row, beginning with the first.
 func (s *Sampler) of(p *Picture, v View, w, h, step int) *samples {
 	if s == nil || s.keep <= 0 {
 		return sample(p, v, w, h, step)

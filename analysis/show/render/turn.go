@@ -22,7 +22,7 @@ func fixed(f float64) int64 { return int64(math.Floor(f * fixOne)) }
 // u + x*du, v + x*dv, in fixed point.
 type steps struct{ u, v, du, dv int64 }
 
-// within is the part of n steps from a by d that lies in [from, to). It is
+// within returns the part of n steps from a by d that lies in [from, to). It is
 // contiguous since the steps are even.
 func within(n int, a, d, from, to int64) (lo, hi int) {
 	switch {
@@ -41,7 +41,7 @@ func within(n int, a, d, from, to int64) (lo, hi int) {
 	return lo, max(lo, hi)
 }
 
-// ceilDiv is a/b rounded up, for b > 0, kept within what an int of a row may be.
+// ceilDiv returns a/b rounded up, for b > 0, kept within what an int of a row may be.
 func ceilDiv(a, b int64) int {
 	q := a / b
 	if a%b > 0 {
@@ -50,7 +50,7 @@ func ceilDiv(a, b int64) int {
 	return int(min(max(q, -1<<30), 1<<30))
 }
 
-// within is the part of n steps whose level pixels lie in a window.
+// within returns the part of n steps whose level pixels lie in a window.
 func (s steps) within(n int, w fixedRect) (lo, hi int) {
 	lo, hi = within(n, s.u, s.du, w.x0, w.x1)
 	lo2, hi2 := within(n, s.v, s.dv, w.y0, w.y1)
@@ -61,7 +61,7 @@ func (s steps) within(n int, w fixedRect) (lo, hi int) {
 // fixedRect is a window on a level in fixed point.
 type fixedRect struct{ x0, y0, x1, y1 int64 }
 
-// window is r, in frame pixels, on the layer's level.
+// window returns r, in frame pixels, on the layer's level.
 func (l *layer) window(r image.Rectangle) fixedRect {
 	return fixedRect{
 		fixed(float64(r.Min.X-l.origin.X) / l.scale), fixed(float64(r.Min.Y-l.origin.Y) / l.scale),
@@ -79,7 +79,7 @@ func (l *layer) stepsOf(y int) steps {
 	}
 }
 
-// centred are the steps of the upper left one of the four pixels that bilinear
+// centred returns the steps of the upper left one of the four pixels that bilinear
 // interpolation takes, and the part [lo, hi) of the row in which all four exist.
 func (s steps) centred(n, w, h int) (c steps, lo, hi int) {
 	c = steps{s.u - fixOne/2, s.v - fixOne/2, s.du, s.dv}
@@ -214,10 +214,10 @@ func (p *Picture) deviceMap(v View, w, h int) (m f64.Aff3, port Port) {
 	return m, port
 }
 
-// straight says that a map neither turns nor slants.
+// straight reports whether a map neither turns nor slants.
 func straight(m f64.Aff3) bool { return m[1] == 0 && m[3] == 0 }
 
-// filesOwn says whether pixels of step full-resolution pixels are shown as they
+// filesOwn reports whether pixels of step full-resolution pixels are shown as they
 // are, not interpolated, through m.
 func filesOwn(m f64.Aff3, step float64) bool {
 	per := pixelsPerDevice(m)
@@ -227,9 +227,9 @@ func filesOwn(m f64.Aff3, step float64) bool {
 	return straight(m) || per <= nearOne/turnedFrom
 }
 
-// Resampled says that a view at 1:1 or above does not show the file's own
-// pixels but interpolates them, because registration turns or scales the frame
-// by a visible amount. Grain looks softer then.
+// Resampled reports whether a view at 1:1 or above does not show the file's own pixels
+// but interpolates them, because registration turns or scales the frame by a visible
+// amount. Grain looks softer then.
 func Resampled(p Picture, v View, w, h int) bool {
 	if p.Look == nil || p.Look.Preview == nil || p.Look.Area.Empty() || w <= 0 || h <= 0 {
 		return false

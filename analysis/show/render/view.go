@@ -75,9 +75,9 @@ func (p Port) Clamp(v View) View {
 	return v
 }
 
-// reach is how far the centre may lie from the area's middle at a zoom. A
-// picture smaller than the buffer stays in it, a larger one covers it, but for
-// the overhang; the two meet where they are of one size.
+// reach returns how far the centre may lie from the area's middle at a zoom. A picture
+// smaller than the buffer stays in it, a larger one covers it, but for the overhang;
+// the two meet where they are of one size.
 func (p Port) reach(zoom float64) (u, v float64) {
 	side := func(area, port int) float64 {
 		s, w := float64(area)*zoom, float64(port)

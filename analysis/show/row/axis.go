@@ -21,12 +21,12 @@ const (
 	axisMeasured = 6.0
 )
 
-// AxisX is the device pixel of the axis line inside r.
+// AxisX returns the device pixel of the axis line inside r.
 func AxisX(r image.Rectangle, scale float64) int {
 	return r.Max.X - int(math.Round(axisLine*scale))
 }
 
-// PostRect is the rectangle, in device pixels, of the judge's post at height y:
+// PostRect returns the rectangle, in device pixels, of the judge's post at height y:
 // what is drawn, and what a pointer takes hold of.
 func PostRect(r image.Rectangle, scale, y float64) image.Rectangle {
 	x := float64(r.Max.X) - axisJudge*scale

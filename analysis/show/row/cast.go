@@ -28,7 +28,7 @@ func castColumn() Column {
 // BandNames are the tonal bands, in the order of measure.Band.
 var BandNames = [measure.Bands]string{"Shadows", "Midtones", "Highlights"}
 
-// castOf is the cast of the neutral at a band's level, nil where it is not known.
+// castOf returns the cast of the neutral at a band's level, nil where it is not known.
 func castOf(d *Data, i int) *cast.Shift {
 	if d == nil || d.Casts[i] == nil || !known(d.Casts[i].DA) || !known(d.Casts[i].DB) {
 		return nil
@@ -116,7 +116,7 @@ func castMarks(c *paint.Canvas, d *Data, at func(a, b float64) paint.Pt, rad, wi
 	}
 }
 
-// castLine are the places of the bands that are known, from the shadows up.
+// castLine returns the places of the bands that are known, from the shadows up.
 func castLine(d *Data, at func(a, b float64) paint.Pt) (pts []paint.Pt) {
 	for i := range BandNames {
 		if b := castOf(d, i); b != nil {

@@ -127,12 +127,12 @@ func widen(w []float64, cols []Column, spare float64, goal func(Column) float64)
 	return spare - f*lack
 }
 
-// Rect is the placed column's rectangle inside a row.
+// Rect returns the placed column's rectangle inside a row.
 func (p Placed) Rect(row image.Rectangle) image.Rectangle {
 	return image.Rect(row.Min.X+p.X, row.Min.Y, row.Min.X+p.X+p.W, row.Max.Y).Intersect(row)
 }
 
-// subRect is the i-th of n equal parts of r.
+// subRect returns the i-th of n equal parts of r.
 func subRect(r image.Rectangle, i, n int) image.Rectangle {
 	w := r.Dx()
 	return image.Rect(r.Min.X+w*i/n, r.Min.Y, r.Min.X+w*(i+1)/n, r.Max.Y)

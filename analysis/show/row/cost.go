@@ -31,7 +31,7 @@ type Criterion struct {
 	Ends []float64
 }
 
-// way is where v lies between the left edge (0) and the right (1); values beyond
+// way returns where v lies between the left edge (0) and the right (1); values beyond
 // either lie beyond it.
 func (k *Criterion) way(v float64) float64 {
 	t := (v - k.Best) / (k.Worst - k.Best)
@@ -41,7 +41,7 @@ func (k *Criterion) way(v float64) float64 {
 	return t
 }
 
-// value is the value at a way along the axis.
+// value returns the value at a way along the axis.
 func (k *Criterion) value(t float64) float64 {
 	t = math.Max(0, math.Min(1, t))
 	if k.Root {
@@ -69,8 +69,8 @@ type Criteria [Costs]*Criterion
 // costPad keeps marks at the edges of a plot inside it, units.
 const costPad = 6.0
 
-// CostColumns are the columns that draw the criteria in Scales.Criteria, in
-// their order. They stand in the place of other readings.
+// CostColumns returns the columns that draw the criteria in Scales.Criteria, in their
+// order. They stand in the place of other readings.
 func CostColumns() (cols []Column) {
 	for i := range Costs {
 		get := func(all []*Data) *Criterion { return criterion(all, i) }
@@ -106,7 +106,7 @@ func CostColumns() (cols []Column) {
 	return cols
 }
 
-// CostID is the column's ID of the i-th criterion.
+// CostID returns the column's ID of the i-th criterion.
 func CostID(i int) string { return "cost" + string(rune('0'+i)) }
 
 func criterion(all []*Data, i int) *Criterion {
@@ -118,16 +118,16 @@ func criterion(all []*Data, i int) *Criterion {
 	return nil
 }
 
-// costX is the device pixel of a value in a plot's cell.
+// costX returns the device pixel of a value in a plot's cell.
 func costX(c *paint.Canvas, r image.Rectangle, k *Criterion, v float64) float64 {
 	p := c.U(costPad)
 	t := math.Max(-0.05, math.Min(1, k.way(v)))
 	return float64(r.Min.X) + p + t*(float64(r.Dx())-2*p)
 }
 
-// LimitNear is the limit of the criterion whose line lies within reach units of
-// device pixel x of its column, which begins at left and is width wide. The
-// nearer of the two wins.
+// LimitNear returns the limit of the criterion whose line lies within reach units of
+// device pixel x of its column, which begins at left and is width wide. The nearer of
+// the two wins.
 func LimitNear(k *Criterion, left, width int, scale, x, reach float64) Limit {
 	best, at := reach*scale, NoLimit
 	for l, v := range map[Limit]float64{HoldsLimit: k.Holds, StrainsLimit: k.Strains} {
@@ -143,7 +143,7 @@ func LimitNear(k *Criterion, left, width int, scale, x, reach float64) Limit {
 	return at
 }
 
-// LimitValue is the value that lies at device pixel x of a criterion's column.
+// LimitValue returns the value that lies at device pixel x of a criterion's column.
 func LimitValue(k *Criterion, left, width int, scale, x float64) float64 {
 	p := costPad * scale
 	return k.value((x - float64(left) - p) / math.Max(1, float64(width)-2*p))

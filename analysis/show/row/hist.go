@@ -10,9 +10,9 @@ import (
 	"stopladder/analysis/show/paint"
 )
 
-// histPeak is the largest share per stop between the scan's floor and ceiling,
-// in a quarter-stop around each bin: neither what piles up at the limits nor a
-// spike of one code counts as a peak.
+// histPeak returns the largest share per stop between the scan's floor and ceiling, in
+// a quarter-stop around each bin: neither what piles up at the limits nor a spike of
+// one code counts as a peak.
 func histPeak(d *Data) float64 {
 	best := 0.0
 	floor, ceiling := [3]float64{d.Floor.R, d.Floor.G, d.Floor.B}, [3]float64{d.Ceiling.R, d.Ceiling.G, d.Ceiling.B}
@@ -64,7 +64,7 @@ func heights(ch []float64, n int, top float64) []float64 {
 	return out
 }
 
-// histX is the pixel of a stop on the histogram's axis.
+// histX returns the pixel of a stop on the histogram's axis.
 func histX(r image.Rectangle, stop float64) int {
 	return r.Min.X + int(math.Round((stop-HistLo)/(HistHi-HistLo)*float64(r.Dx())))
 }

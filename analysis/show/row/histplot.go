@@ -16,12 +16,12 @@ type PlotOptions struct {
 	OwnPeak bool // scale to this frame alone instead of to the roll
 }
 
-// plotArea is the plot inside the rectangle of HistogramPlot.
+// plotArea returns the plot inside the rectangle of HistogramPlot.
 func plotArea(c *paint.Canvas, r image.Rectangle) image.Rectangle {
 	return image.Rect(r.Min.X+c.Px(10), r.Min.Y+c.Px(24), r.Max.X-c.Px(12), r.Max.Y-c.Px(34))
 }
 
-// HistogramStop is the stop that lies at device pixel x of a HistogramPlot in r;
+// HistogramStop returns the stop that lies at device pixel x of a HistogramPlot in r;
 // ok is false beside the plot.
 func HistogramStop(c *paint.Canvas, r image.Rectangle, x int) (stop float64, ok bool) {
 	p := plotArea(c, r)
@@ -145,7 +145,7 @@ func hover(c *paint.Canvas, r, plot image.Rectangle, d *Data, x int) {
 	}
 }
 
-// below is the share of the image area at or below a stop.
+// below returns the share of the image area at or below a stop.
 func below(ch []float64, stop float64) float64 {
 	n := int((stop - HistLo) / (HistHi - HistLo) * float64(len(ch)))
 	sum := 0.0

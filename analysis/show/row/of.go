@@ -82,8 +82,8 @@ func Of(r *film.Roll, prepare func(d *Data)) []*Data {
 // worst is the right edge of each criterion's plot.
 var worst = [criteria.Count]float64{criteria.LostArea: 0.5, criteria.DeltaE: 12, criteria.Noise: 12, criteria.Crossover: 12, criteria.ContrastKept: 0.3}
 
-// criteriaOf are the costs of salvage over the stops with the limits, as CostColumns
-// draw them.
+// criteriaOf returns the costs of salvage over the stops with the limits, as
+// CostColumns draw them.
 func criteriaOf(r *film.Roll, e *latitude.Result) *Criteria {
 	set := r.Limits()
 	values := map[*measure.Look]latitude.Point{}

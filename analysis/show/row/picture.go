@@ -7,7 +7,7 @@ import (
 	"stopladder/analysis/show/paint"
 )
 
-// pictureColumn is the thumbnail; while there is none, it says what is going on.
+// pictureColumn returns the thumbnail; while there is none, it says what is going on.
 func pictureColumn() Column {
 	return Column{ID: "picture", Title: "Frame", Min: 40, Ideal: 118, Max: 250, Priority: 0, Draw: drawPicture}
 }
@@ -96,7 +96,7 @@ func VerdictMark(c *paint.Canvas, r image.Rectangle, v roll.Verdict) {
 	}
 }
 
-// VerdictWord is the verdict as it is written.
+// VerdictWord returns the verdict as it is written.
 func VerdictWord(v roll.Verdict) string {
 	if w := v.Word(); w != "" {
 		return w

@@ -19,7 +19,7 @@ import (
 // None stands where a figure is not known.
 const None = "–"
 
-// SuggestionWord is a suggestion as it is shown.
+// SuggestionWord returns a suggestion as it is shown.
 func SuggestionWord(v latitude.Suggestion) string {
 	switch v {
 	case latitude.SaysHolds:
@@ -32,7 +32,7 @@ func SuggestionWord(v latitude.Suggestion) string {
 	return None
 }
 
-// CriterionName is a criterion with its unit, for a narrow table.
+// CriterionName returns a criterion with its unit, for a narrow table.
 func CriterionName(c criteria.Criterion) string {
 	return [criteria.Count]string{criteria.LostArea: "Lost, % of area", criteria.DeltaE: "ΔE00, median", criteria.Noise: "Noise, L*",
 		criteria.Crossover: "Crossover, ΔE00", criteria.ContrastKept: "Contrast kept, %"}[c]
@@ -42,7 +42,7 @@ func CriterionName(c criteria.Criterion) string {
 var criterionHead = [criteria.Count]string{criteria.LostArea: "lost %", criteria.DeltaE: "ΔE00", criteria.Noise: "noise L*",
 	criteria.Crossover: "crossover", criteria.ContrastKept: "contrast %"}
 
-// LimitFigure is a limit in its criterion's unit, as short as can be.
+// LimitFigure returns a limit in its criterion's unit, as short as can be.
 func LimitFigure(k criteria.Criterion, v float64) string {
 	if k == criteria.LostArea || k == criteria.ContrastKept {
 		v *= 100
@@ -118,7 +118,7 @@ func CostSection(r *film.Roll) Section {
 	return out
 }
 
-// MeasuredRange is the range that holds, for the axis; nil where there is none.
+// MeasuredRange returns the range that holds, for the axis; nil where there is none.
 func MeasuredRange(e *latitude.Result) *roll.Range {
 	if e == nil || e.Holds.Reason != "" {
 		return nil
@@ -126,7 +126,7 @@ func MeasuredRange(e *latitude.Result) *roll.Range {
 	return &roll.Range{Lo: e.Holds.Lo.Stop, Hi: e.Holds.Hi.Stop}
 }
 
-// RangeSections are the measured range under a set of limits, what ended it, and
+// RangeSections returns the measured range under a set of limits, what ended it, and
 // what it comes to in sentences.
 func RangeSections(e *latitude.Result, set criteria.Set) []Section {
 	if e == nil {

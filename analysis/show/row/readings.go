@@ -27,8 +27,8 @@ type Section struct {
 	Rows  []Row
 }
 
-// ReadingsOf is everything that is known of a frame, in words and figures; it
-// is what Readings draws, and what is copied as text.
+// ReadingsOf returns everything that is known of a frame, in words and figures; it is
+// what Readings draws, and what is copied as text.
 func ReadingsOf(d *Data) []Section {
 	if d == nil {
 		return nil
@@ -147,7 +147,7 @@ func notes(d *Data) []Section {
 	return []Section{s}
 }
 
-// TablesText is sections as text: a line for each row, tabs between cells.
+// TablesText returns sections as text: a line for each row, tabs between cells.
 func TablesText(sections []Section) string {
 	var b strings.Builder
 	for i, s := range sections {
@@ -261,7 +261,7 @@ func columns(c *paint.Canvas, width int, s Section, n int) (name, cell int) {
 	return name, cell
 }
 
-// cell is the k-th of n cells at the right end of a line.
+// cell returns the k-th of n cells at the right end of a line.
 func cell(line image.Rectangle, k, n, w int) image.Rectangle {
 	x := line.Max.X - (n-k)*w
 	return image.Rect(x+2, line.Min.Y, x+w, line.Max.Y)

@@ -9,7 +9,7 @@ import (
 	"stopladder/analysis/show/paint"
 )
 
-// numbers is a group of right-aligned figures under one title.
+// numbers returns a group of right-aligned figures under one title.
 func numbers(id, title string, priority int, cell float64, subs []string, get func(d *Data) []string) Column {
 	w := cell * float64(len(subs))
 	return Column{ID: id, Title: title, Subs: subs, Min: w, Ideal: w, Max: w * 1.15, Priority: priority, Text: get,
@@ -35,8 +35,8 @@ func numbers(id, title string, priority int, cell float64, subs []string, get fu
 		}}
 }
 
-// Columns are the built-in columns in their order on the ladder: dragged narrow
-// a strip of thumbnails, dragged wide the readings table of the whole roll.
+// Columns returns the built-in columns in their order on the ladder: dragged narrow a
+// strip of thumbnails, dragged wide the readings table of the whole roll.
 func Columns() []Column {
 	cols := []Column{pictureColumn(), histogramColumn(), castColumn(), lossColumn(), verdictColumn()}
 	look := func(get func(l *measure.Look) []string) func(d *Data) []string {

@@ -11,7 +11,7 @@ import (
 	"stopladder/analysis/show/paint"
 )
 
-// measuredColumn is the exposure that the picture tells, against the label.
+// measuredColumn returns the exposure that the picture tells, against the label.
 func measuredColumn() Column {
 	return numbers("measured", "Measured stop", Table, 46, []string{"stop", "±", "off label"}, measuredCells)
 }
@@ -30,7 +30,7 @@ func measuredCells(d *Data) []string {
 	return out
 }
 
-// shiftColumn is the registration against the base frame. Rotation is
+// shiftColumn returns the registration against the base frame. Rotation is
 // counter-clockwise; confidence is 0..1.
 func shiftColumn() Column {
 	return numbers("shift", "Shift from the base frame", 12, 46, []string{"x px", "y px", "turn °", "sure %"}, func(d *Data) []string {
@@ -158,7 +158,7 @@ func flag(c *paint.Canvas, r image.Rectangle, x, y, at float64, s string) {
 	c.TextIn(box, s, st.Aligned(paint.Centre))
 }
 
-// together are the rows of the readings that the roll as a whole tells of a frame.
+// together returns the rows of the readings that the roll as a whole tells of a frame.
 func together(d *Data) []Section {
 	one := func(name, value string) Row { return Row{Name: name, Values: []string{value}} }
 	s := Section{Title: "From the whole roll"}

@@ -11,7 +11,7 @@ import (
 	"stopladder/analysis/judge/roll"
 )
 
-// Roll is a measured roll of frames at these stops with an Appraisal and, where
+// Roll returns a measured roll of frames at these stops with an Appraisal and, where
 // verdicts are given, what the judge says of each.
 func Roll(verdicts []roll.Verdict, stops ...float64) *film.Roll {
 	r := &roll.Roll{}
@@ -27,7 +27,7 @@ func Roll(verdicts []roll.Verdict, stops ...float64) *film.Roll {
 	return m
 }
 
-// Appraisal is an invented appraisal of frames at these stops, 0 being the base:
+// Appraisal returns an invented appraisal of frames at these stops, 0 being the base:
 // every stop costs 1 dE00, half an L* of noise, 0.5 dE00 of crossover and 6 % of
 // contrast, and every stop over 3 % of the area.
 func Appraisal(stops ...float64) *appraise.Roll {

@@ -24,7 +24,7 @@ import (
 // W and H are the size of the invented pictures.
 const W, H = 360, 240
 
-// scene is the light of a courtyard: sky, sunlit wall, doorway in shade, lawn, a
+// scene returns the light of a courtyard: sky, sunlit wall, doorway in shade, lawn, a
 // grey card; 0.18 is mid-grey.
 func scene() []float64 {
 	rng := rand.New(rand.NewPCG(7, 11))
@@ -57,7 +57,7 @@ func scene() []float64 {
 	return px
 }
 
-// density is a reversal-like curve: light to linear output 0..1.
+// density returns a reversal-like curve: light to linear output 0..1.
 func density(e float64, c int, stop float64) float64 {
 	l := math.Log10(math.Max(e, 1e-6)/0.18) + 0.02*float64(c-1)*stop
 	d := 3.1/(1+math.Exp(2.3*(l+0.18))) + 0.06
