@@ -61,6 +61,8 @@ type Frame struct {
 	Registration register.Registration // the zero value while it is not registered
 	Found        register.Registration // what the program found, where the judge placed the frame by hand
 	Map          *f64.Aff3             // base full-resolution px -> this frame's; nil: not registered
+	Common       *float64              // share 0..1 of the base frame's image area that it shows, which is all that is compared; nil: not registered
+	Marks        *measure.Marks        // dust, scratches and what moved, which are not compared; nil: could not be looked for
 }
 
 // Basis is what a relation to the base frame was made of: while it is the same, so
@@ -69,6 +71,7 @@ type Basis struct {
 	Base, Frame *measure.Look
 	Placed      f64.Aff3 // the zero value: by the image areas
 	Noise       *noise.Levels
+	Marks       [2]*measure.Marks // of the base frame and of the frame
 }
 
 // New returns the roll with nothing measured yet.
@@ -120,7 +123,7 @@ func (r *Roll) With(judged *roll.Roll) *Roll {
 				n.Err = was.Err
 			}
 			if sameBase {
-				n.Relation, n.Basis, n.Registration, n.Found, n.Map = was.Relation, was.Basis, was.Registration, was.Found, was.Map
+				n.Relation, n.Basis, n.Registration, n.Found, n.Map, n.Common = was.Relation, was.Basis, was.Registration, was.Found, was.Map, was.Common
 			}
 		}
 		c.Frames = append(c.Frames, n)

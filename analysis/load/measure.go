@@ -83,7 +83,7 @@ type step struct {
 // steps are the way of a roll, in the order in which each rests on those before.
 func (r *runner) steps() []step {
 	return []step{{"open", r.open}, {"look", r.look}, {"agree", r.agree}, {"register", r.register}, {"fit", r.fit},
-		{"noise", r.noise}, {"relate", r.relate}, {"appraise", r.appraise}, {"fingerprints", r.fingerprints}}
+		{"marks", r.marks}, {"noise", r.noise}, {"relate", r.relate}, {"appraise", r.appraise}, {"fingerprints", r.fingerprints}}
 }
 
 type runner struct {
@@ -359,7 +359,7 @@ func (r *runner) relateOne(ctx context.Context, i int) error {
 		return nil
 	}
 	f := &r.roll.Frames[i]
-	basis := film.Basis{Base: r.looks[b], Frame: r.looks[i], Noise: r.roll.Noise}
+	basis := film.Basis{Base: r.looks[b], Frame: r.looks[i], Noise: r.roll.Noise, Marks: [2]*measure.Marks{r.roll.Frames[b].Marks, f.Marks}}
 	if f.Map != nil {
 		basis.Placed = *f.Map
 	}
@@ -371,7 +371,7 @@ func (r *runner) relateOne(ctx context.Context, i int) error {
 	if was := r.before[i]; was.Basis == basis && was.Relation != nil {
 		rel = was.Relation.Under(r.roll.NoisyLimit())
 	} else {
-		opt := measure.Options{NoiseLimit: r.job.Roll.NoisyLimit, Map: f.Map}
+		opt := measure.Options{NoiseLimit: r.job.Roll.NoisyLimit, Map: f.Map, Marks: f.Marks, BaseMarks: r.roll.Frames[b].Marks}
 		if basis.Noise != nil {
 			opt.Noise = basis.Noise.SigmaY
 		}

@@ -2,11 +2,14 @@ package load
 
 import (
 	"context"
+	"fmt"
 	"slices"
 
 	"golang.org/x/image/math/f64"
 
 	"stopladder/analysis/film"
+	"stopladder/analysis/film/marks"
+	"stopladder/analysis/film/measure"
 	"stopladder/analysis/film/noise"
 	"stopladder/analysis/film/register"
 	"stopladder/analysis/film/response"
@@ -38,6 +41,13 @@ func (r *runner) register(ctx context.Context) error {
 		m := film.MapOf(g, r.looks[b], r.looks[i])
 		r.set(Registered, i, func(f *film.Frame) {
 			f.Registration, f.Found, f.Map = g, found, m
+			if m != nil {
+				v := measure.Common(r.looks[b], r.looks[i], *m)
+				f.Common = &v
+				if v < commonTold {
+					f.Notes = append(f.Notes, fmt.Sprintf("%.1f %% of the base frame's picture lies outside this frame's and is not compared.", 100*(1-v)))
+				}
+			}
 			if g.Note != "" {
 				f.Notes = append(f.Notes, g.Note)
 			}
@@ -83,7 +93,7 @@ func (r *runner) fit(ctx context.Context) error {
 	}
 	frames := r.fitted()
 	res := r.have.Response
-	if res == nil || res.Base != b || !slices.Equal(r.have.Fitted, frames) {
+	if res == nil || res.Base != b || !slices.Equal(unmarked(r.have.Fitted), frames) {
 		var err error
 		res, err = response.Fit(ctx, frames, b, response.Options{})
 		if ctx.Err() != nil {
@@ -95,6 +105,53 @@ func (r *runner) fit(ctx context.Context) error {
 		}
 	}
 	r.set(Fitted, -1, func(*film.Frame) { r.roll.Response, r.roll.Fitted = res, frames })
+	return nil
+}
+
+// commonTold is the share of the base frame's picture under which a frame's note says
+// how much it does not show: less than half a percent is the area's own uncertainty.
+const commonTold = 0.995
+
+// unmarked are frames as the response is fitted to them, before marks are known.
+func unmarked(frames []response.Frame) []response.Frame {
+	out := slices.Clone(frames)
+	for i := range out {
+		out[i].Marks = nil
+	}
+	return out
+}
+
+// marksTold is the share of the image area from which a frame's note tells its marks.
+const marksTold = 0.0005
+
+// marks finds dust, scratches and what moved, once it is known what each frame must
+// show.
+func (r *runner) marks(ctx context.Context) error {
+	if r.roll.Response == nil {
+		return nil
+	}
+	found := make([]*measure.Marks, len(r.looks))
+	if r.roll.Response == r.have.Response {
+		for i := range found {
+			found[i] = r.have.Fitted[i].Marks
+		}
+	} else {
+		var err error
+		if found, err = marks.Find(ctx, r.roll.Response, r.roll.Fitted, r.roll.Base); err != nil {
+			return err
+		}
+	}
+	for i, m := range found {
+		r.roll.Fitted[i].Marks, r.roll.Frames[i].Marks = m, m
+		if m == nil || m.Share < marksTold {
+			continue
+		}
+		what := "dust, scratches, or what moved between exposures"
+		if 2*m.Still > m.Share {
+			what = "most of them at the same place in the other scans: dust on the scanner's glass, or marks of the camera"
+		}
+		r.roll.Frames[i].Notes = append(r.roll.Frames[i].Notes, fmt.Sprintf("%.2f %% of the picture shows what the other frames do not bear out (%s); it is not compared.", 100*m.Share, what))
+	}
 	return nil
 }
 

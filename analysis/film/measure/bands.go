@@ -92,7 +92,7 @@ func (l *Look) makeGround(ctx context.Context, workers int) (*ground, error) {
 		g.share[b] = float64(n[b]) / float64(max(1, len(g.bands)))
 		g.mean[b] /= float64(max(1, n[b]))
 	}
-	if g.own, err = sumBands(ctx, g, l, affine.Identity, workers); err != nil {
+	if g.own, err = sumBands(ctx, g, l, affine.Identity, nil, workers); err != nil {
 		return nil, err
 	}
 	l.cache.ground = g

@@ -2,6 +2,7 @@ package measure
 
 import (
 	"image"
+	"math"
 
 	"golang.org/x/image/math/f64"
 
@@ -46,4 +47,19 @@ func Common(base, frame *Look, m f64.Aff3) float64 {
 		}
 	}
 	return float64(n) / (along * along)
+}
+
+// skip reports the pixels of the base frame's preview that are marked in it or in the
+// frame, to whose preview m takes them; nil where nothing is marked.
+func (o Options) skip(m f64.Aff3, base *Look) func(x, y int) bool {
+	if o.Marks == nil && o.BaseMarks == nil {
+		return nil
+	}
+	return func(x, y int) bool {
+		if o.BaseMarks.At(x, y) {
+			return true
+		}
+		fx, fy := affine.At(m, float64(x)+0.5, float64(y)+0.5)
+		return o.Marks.At(int(math.Floor(fx)), int(math.Floor(fy)))
+	}
 }

@@ -262,6 +262,9 @@ func (r *Relation) readNoise(ctx context.Context, g *ground, frame *Look, opt Op
 				if by -= top; !(by >= 0 && by < height) {
 					continue
 				}
+				if opt.Marks.At(x, y) {
+					continue
+				}
 				q := int(by)*gw + int(bx)
 				band := Band(g.bands[q]) - 1
 				shadow := band == Shadows || yf < shadowTop

@@ -33,7 +33,7 @@ func Relate(ctx context.Context, base, frame *Look, opt Options) (*Relation, err
 			r.Notes = append(r.Notes, note)
 		}
 	}
-	if err := r.readBands(ctx, g, base, frame, workers); err != nil {
+	if err := r.readBands(ctx, g, base, frame, opt, workers); err != nil {
 		return nil, err
 	}
 	if err := r.readNoise(ctx, g, frame, opt, workers); err != nil {
@@ -54,16 +54,22 @@ var bandNames = [Bands]string{"shadows", "midtones", "highlights"}
 
 func (b Band) String() string { return bandNames[b] }
 
-func (r *Relation) readBands(ctx context.Context, g *ground, base, frame *Look, workers int) error {
-	sums := g.own
+func (r *Relation) readBands(ctx context.Context, g *ground, base, frame *Look, opt Options, workers int) (err error) {
+	own, sums := g.own, g.own
+	marked := opt.Marks != nil || opt.BaseMarks != nil
+	if marked { // the base frame's colour is that of the places that are compared
+		if own, err = sumBands(ctx, g, base, affine.Identity, opt.skip(r.Map, base), workers); err != nil {
+			return err
+		}
+		sums = own
+	}
 	if frame != base {
-		var err error
-		if sums, err = sumBands(ctx, g, frame, r.Map, workers); err != nil {
+		if sums, err = sumBands(ctx, g, frame, r.Map, opt.skip(r.Map, base), workers); err != nil {
 			return err
 		}
 	}
 	for b := range Band(Bands) {
-		s, o := sums[b], g.own[b]
+		s, o := sums[b], own[b]
 		switch {
 		case g.share[b] < bandLeast:
 			r.note("The %s cannot be measured: they take up %.2f %% of the base frame's image area, less than 0.5 %%.", b, 100*g.share[b])
@@ -95,8 +101,9 @@ func (s bandSum) mean() (m [3]float64) {
 	return m
 }
 
-// sumBands reads the CIELAB of every core pixel of the bands in l.
-func sumBands(ctx context.Context, g *ground, l *Look, m f64.Aff3, workers int) (total [Bands]bandSum, err error) {
+// sumBands reads the CIELAB of every core pixel of the bands in l, but for those of the
+// base frame's preview that skip, where not nil, leaves out.
+func sumBands(ctx context.Context, g *ground, l *Look, m f64.Aff3, skip func(x, y int) bool, workers int) (total [Bands]bandSum, err error) {
 	w, h := g.area.Dx(), g.area.Dy()
 	rows := make([][Bands]bandSum, h)
 	type scratch struct {
@@ -117,7 +124,7 @@ func sumBands(ctx context.Context, g *ground, l *Look, m f64.Aff3, workers int) 
 		for y := lo; y < hi; y++ {
 			n := 0
 			for x, b := range g.core[y*w : (y+1)*w] {
-				if b == 0 {
+				if b == 0 || skip != nil && skip(g.area.Min.X+x, g.area.Min.Y+y) {
 					continue
 				}
 				fx, fy := affine.At(m, float64(g.area.Min.X+x)+0.5, float64(g.area.Min.Y+y)+0.5)

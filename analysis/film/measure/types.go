@@ -134,6 +134,8 @@ type Options struct {
 	NoiseLimit     float64                 // L* units; 0 is NoisyLimit
 	Map            *f64.Aff3               // for Relate: base full-resolution px -> frame full-resolution px, from registration; nil: the image areas are laid over each other
 	Noise          func(y float64) float64 // for Relate: the standard deviation of luminance y in a preview pixel, as the roll tells it, NaN where it does not; nil: as this frame alone tells it
+	Marks          *Marks                  // for Relate: of the frame, places that are no picture; nil: none
+	BaseMarks      *Marks                  // and of the base frame
 	Before         []*Look                 // for Agree: what it returned before for these frames, to be taken again where nothing changed; may be nil or hold nil
 	AssumedProfile string                  // one of AssumedProfiles, for scans without a usable profile; "" is sRGB
 	Progress       func(done, total int)   // rows read so far; called from one goroutine at a time; may be nil

@@ -46,6 +46,8 @@ type Frame struct {
 	// Unregistered says that Map is not to be trusted: the frame takes no part in
 	// the fit and its reading says why.
 	Unregistered bool
+	// Marks are the places of the frame that are no picture; nil: none are known.
+	Marks *measure.Marks
 }
 
 // Options of Fit. The zero value is ready to use.

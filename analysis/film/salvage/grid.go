@@ -111,7 +111,7 @@ type cells struct {
 }
 
 const (
-	missing   uint8 = 1 << iota // beyond the frame's picture
+	missing   uint8 = 1 << iota // beyond the frame's picture, or marked as none
 	lostLight                   // half of the cell or more has lost its light tones
 	lostDark
 	partial // some channel of some pixel says nothing: not for fitting
@@ -192,7 +192,7 @@ func (g *Grid) read(ctx context.Context, i int) (*cells, error) {
 	if i == g.base {
 		m = affine.Identity
 	}
-	r := &reading{c, p, space, &d, m, m == affine.Identity}
+	r := &reading{c, p, space, &d, m, m == affine.Identity, l.PreviewArea(), g.frames[i].Marks}
 	err := parallel.Chunks(ctx, 0, g.h, 0, func(_, y0, y1 int) {
 		per := g.side * g.side
 		buf := &buffers{codes: make([]uint16, 3*4*per), lin: make([]float32, 3*4*per), places: make([]place, per)}
@@ -223,6 +223,18 @@ type reading struct {
 	d     *dead
 	m     f64.Aff3 // preview pixels of the base frame to those of the frame
 	still bool     // m leaves every pixel in its place
+	area  image.Rectangle
+	marks *measure.Marks
+}
+
+// shows reports whether the frame has the pixel at (x, y) of its preview and the next
+// ones, between which it is read: beyond its image area lies no picture.
+func (r *reading) shows(x, y int) bool {
+	more := 1
+	if r.still {
+		more = 0
+	}
+	return x >= r.area.Min.X && y >= r.area.Min.Y && x+more < r.area.Max.X && y+more < r.area.Max.Y
 }
 
 // taps is how many pixels of the frame are mixed for one of the base frame: the four
@@ -314,7 +326,7 @@ func (g *Grid) cell(r *reading, x, y int, buf *buffers) {
 	}
 	switch {
 	case g.own == nil: // this is the base frame
-	case lost == 0: // the base frame's mean is over these pixels
+	case lost == 0 && px == g.side*g.side: // the base frame's mean is over these pixels
 		copy(c.base[3*at:3*at+3], g.own.lin[3*at:])
 	default:
 		g.baseMean(c.base[3*at:3*at+3], own.n, buf)
@@ -327,7 +339,8 @@ func (g *Grid) cell(r *reading, x, y int, buf *buffers) {
 }
 
 // place finds the pixels of a cell in the frame and what is lost there, and gathers
-// the codes of their taps; ok is false where the cell leaves the frame.
+// the codes of their taps; ok is false where the cell leaves the frame's image area, or
+// half of it is marked as no picture.
 func (g *Grid) place(r *reading, x, y int, buf *buffers) (px int, ok bool) {
 	p, m, still, taps := r.p, r.m, r.still, r.taps()
 	width := g.frames[g.base].Look.Preview.W
@@ -336,8 +349,11 @@ func (g *Grid) place(r *reading, x, y int, buf *buffers) (px int, ok bool) {
 			bx, by := float64(g.area.Min.X+x*g.side+u)+0.5, float64(g.area.Min.Y+y*g.side+v)+0.5
 			fx, fy := m[0]*bx+m[1]*by+m[2]-0.5, m[3]*bx+m[4]*by+m[5]-0.5
 			ix, iy := int(math.Floor(fx)), int(math.Floor(fy))
-			if ix < 0 || iy < 0 || ix >= p.W || iy >= p.H || !still && (ix+1 >= p.W || iy+1 >= p.H) {
+			if !r.shows(ix, iy) {
 				return px, false
+			}
+			if r.marks.At(ix, iy) || g.frames[g.base].Marks.At(int(bx), int(by)) {
+				continue // no picture
 			}
 			t, s := float32(fx-float64(ix)), float32(fy-float64(iy))
 			w := [4]float32{(1 - t) * (1 - s), t * (1 - s), (1 - t) * s, t * s}
@@ -353,7 +369,7 @@ func (g *Grid) place(r *reading, x, y int, buf *buffers) (px int, ok bool) {
 			px++
 		}
 	}
-	return px, true
+	return px, 2*px >= g.side*g.side
 }
 
 // flag returns what is lost in a pixel read from taps of these codes. The greater part

@@ -162,6 +162,7 @@ func (g *Grid) lostMask(ctx context.Context, i int, d *dead, m f64.Aff3) ([]uint
 		return nil, nil
 	}
 	out := make([]uint8, p.W*p.H)
+	shown, marks := g.frames[i].Look.PreviewArea(), g.frames[i].Marks
 	err := parallel.Chunks(ctx, 0, p.H, 0, func(_, y0, y1 int) {
 		for y := y0; y < y1; y++ {
 			for x := range p.W {
@@ -171,7 +172,7 @@ func (g *Grid) lostMask(ctx context.Context, i int, d *dead, m f64.Aff3) ([]uint
 				}
 				bx, by := affine.At(inv, float64(x)+0.5, float64(y)+0.5)
 				at := image.Pt(int(math.Floor(bx)), int(math.Floor(by)))
-				if !at.In(g.area) {
+				if !at.In(g.area) || !image.Pt(x, y).In(shown) || marks.At(x, y) {
 					continue
 				}
 				if q := 3 * (at.Y*b.W + at.X); g.lostInBase.at(b.Pix[q:q+3])&(lostLight|lostDark) == 0 {
