@@ -82,6 +82,10 @@ func measure(ctx context.Context, r *adversary.Roll, frames []*adversary.Frame) 
 		}
 		if e := res.Frames[i]; e.Look != nil {
 			f.blown, f.blocked = e.Look.Blown.Any, e.Look.Blocked.Any
+			f.shown = value(e.Common)
+			if e.Marks != nil {
+				f.dirtShare = e.Marks.Share
+			}
 			if e.Relation != nil {
 				f.noisy = value(e.Relation.Noisy)
 			}

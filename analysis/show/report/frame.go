@@ -26,9 +26,11 @@ type Frame struct {
 	MeasuredStop      *float64               `json:"measuredStop"`      // stops against the base frame
 	MeasuredStopError *float64               `json:"measuredStopError"` // standard error, stops
 	Registration      *register.Registration `json:"registration"`
-	Flat              *response.Flat         `json:"flat"`  // fractions of the image area where the film no longer separates tones
-	Mean              *RGBFloat              `json:"mean"`  // code values
-	Noisy             *float64               `json:"noisy"` // fraction of the image area
+	CommonArea        *float64               `json:"commonArea"` // fraction of the base frame's image area that the frame shows; only that is compared
+	Marks             *Marks                 `json:"marks"`      // null: could not be looked for
+	Flat              *response.Flat         `json:"flat"`       // fractions of the image area where the film no longer separates tones
+	Mean              *RGBFloat              `json:"mean"`       // code values
+	Noisy             *float64               `json:"noisy"`      // fraction of the image area
 	NoiseKnown        *float64               `json:"noiseKnown"`
 	Crossover         *float64               `json:"crossover"` // CIEDE2000 that the best single balance leaves between the greys of the bands
 	Casts             *string                `json:"casts"`     // the same in words
@@ -75,6 +77,12 @@ func frame(r *film.Roll, i int) Frame {
 	if !m.Registration.Refused() {
 		g := m.Registration
 		f.Registration = &g
+	}
+	if m.Common != nil {
+		f.CommonArea = f.number("common area", *m.Common)
+	}
+	if m.Marks != nil {
+		f.Marks = &Marks{Area: m.Marks.Share, Still: m.Marks.Still}
 	}
 	f.Notes = append(f.Notes, m.Notes...)
 	switch {
@@ -148,4 +156,11 @@ func (f *Frame) clip(what string, c Clip) *Clip {
 		return nil
 	}
 	return &c
+}
+
+// Marks are dust, scratches and what moved between exposures, which are not compared:
+// fractions of the image area.
+type Marks struct {
+	Area  float64 `json:"area"`
+	Still float64 `json:"still"` // the part of it at the same place in most other scans
 }
