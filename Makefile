@@ -26,7 +26,7 @@ TREE ?= .
 FUZZTIME ?= 30s
 TIMEOUT ?= 20m
 
-.PHONY: run test build help test-plain test-window format check tidy vet staticcheck guard map draw race fuzz bench truth golden demo clean
+.PHONY: run test build help test-plain test-window format check tidy vet staticcheck guard map draw race fuzz bench truth golden known demo clean
 
 ## run: install what is missing, build, open the window on the demo roll (ARGS="PATH..." opens scans)
 run:
@@ -100,6 +100,10 @@ truth:
 ## golden: draw the golden pictures anew (look at them before you commit them)
 golden:
 	CGO_ENABLED=0 $(GO) test -count=1 $$(grep -rl --include='*_test.go' 'flag.Bool("update"' analysis ui | xargs -n 1 dirname | sort -u | sed 's|^|./|') -update
+
+## known: write testdata's rolls and hostile files anew (see testdata/README.md)
+known:
+	CGO_ENABLED=0 $(GO) test -count=1 -run '^TestKnownIsMade$$' ./analysis/headless -known
 
 ## demo: write the demo roll as TIFF files into DIR=
 demo:
