@@ -27,6 +27,20 @@ import (
 // from their files; it is not part of the project.
 const bracketsDir = "../../../../shared/real-brackets"
 
+func realBracket(t *testing.T, name string) []bracketFrame {
+	t.Helper()
+	if _, err := os.Stat(bracketsDir); err != nil {
+		t.Skip("SKIPPED: the real brackets are not here; TestKnownTripod and TestKnownLevelled take their place")
+	}
+	return readBracket(t, filepath.Join(bracketsDir, name), "exif_time_s")
+}
+
+// knownBracket is one of the repository's own rolls of known truth.
+func knownBracket(t *testing.T, name, column string) []bracketFrame {
+	t.Helper()
+	return readBracket(t, filepath.Join("../../../testdata/rolls", name), column)
+}
+
 type bracketFrame struct {
 	file string
 	ev   float64
@@ -35,29 +49,32 @@ type bracketFrame struct {
 // readBracket lists a bracket from under to over. A time that is one of the
 // standard series is what the series means, not what is engraved: 1/60 s is 1/64
 // (package exposure); others are taken as they are.
-func readBracket(t *testing.T, name string) []bracketFrame {
+func readBracket(t *testing.T, dir, column string) []bracketFrame {
 	t.Helper()
-	dir := filepath.Join(bracketsDir, name)
 	f, err := os.Open(filepath.Join(dir, "frames.csv"))
 	if err != nil {
-		t.Skipf("SKIPPED: the real brackets are not here (%v)", err)
+		t.Fatal(err)
 	}
 	defer f.Close()
 	rows, err := csv.NewReader(f).ReadAll()
 	if err != nil {
 		t.Fatal(err)
 	}
-	at := slices.Index(rows[0], "exif_time_s")
+	at := slices.Index(rows[0], column)
 	var out []bracketFrame
 	for _, r := range rows[1:] {
 		s, err := strconv.ParseFloat(r[at], 64)
 		if err != nil {
 			t.Fatal(err)
 		}
-		if m, ok := exposure.Find(exposure.Times(), s); ok {
-			s = m.Exact
+		ev := s // of a column in stops
+		if strings.HasSuffix(column, "_s") {
+			if m, ok := exposure.Find(exposure.Times(), s); ok {
+				s = m.Exact
+			}
+			ev = -exposure.Tv(s)
 		}
-		out = append(out, bracketFrame{filepath.Join(dir, r[0]), -exposure.Tv(s)})
+		out = append(out, bracketFrame{filepath.Join(dir, r[0]), ev})
 	}
 	slices.SortFunc(out, func(a, b bracketFrame) int { return cmp.Compare(a.ev, b.ev) })
 	for i := len(out) - 1; i >= 0; i-- {
@@ -67,10 +84,9 @@ func readBracket(t *testing.T, name string) []bracketFrame {
 }
 
 // bracket measures one; hand-held ones are registered by package register.
-func bracket(t *testing.T, name string, handHeld bool) ([]bracketFrame, []Frame, *Result) {
+func bracket(t *testing.T, list []bracketFrame, handHeld bool) ([]bracketFrame, []Frame, *Result) {
 	t.Helper()
 	ctx := context.Background()
-	list := readBracket(t, name)
 	base := len(list) / 2
 	var looks []*measure.Look
 	var stops []float64
@@ -158,7 +174,7 @@ func closest(frames []Frame, r *Result) float64 {
 // 0.12 to 0.17 where they say 0.33. Whether the shutter was off or the
 // lamp flickered, the pictures cannot tell; the light was not what the times say.
 func TestRealBracketTripod(t *testing.T) {
-	list, frames, r := bracket(t, "lb_1", false)
+	list, frames, r := bracket(t, realBracket(t, "lb_1"), false)
 	if r.Scan.Fixed == nil || !*r.Scan.Fixed {
 		t.Fatalf("a camera's fixed response was not called fixed: %s", r.Scan.Reason)
 	}
@@ -184,6 +200,13 @@ func TestRealBracketTripod(t *testing.T) {
 		return
 	}
 	fastSteps(t, list, frames, slow)
+	stepsByOpenCV(t, list, r)
+}
+
+// stepsByOpenCV holds the steps between measured stops against those of OpenCV's
+// response, scale fitted.
+func stepsByOpenCV(t *testing.T, list []bracketFrame, r *Result) {
+	t.Helper()
 	args := []string{"steps"}
 	for _, b := range list {
 		args = append(args, b.file, strconv.FormatFloat(b.ev, 'g', -1, 64))
@@ -285,6 +308,37 @@ func stepOf(k *Curve, a, b *measure.Look, c int, codes [2]uint16) (out []float64
 	return out
 }
 
+// The testdata's tripod: uneven steps by known times, on film of known response.
+func TestKnownTripod(t *testing.T) {
+	list, frames, r := bracket(t, knownBracket(t, "tripod", "time_s"), false)
+	if r.Scan.Fixed == nil || !*r.Scan.Fixed {
+		t.Fatalf("not called fixed: %s", r.Scan.Reason)
+	}
+	if w := contradiction(frames); w != "" {
+		t.Errorf("a fixed scanner is said to contradict itself: %s", w)
+	}
+	for j, e := range residuals(frames, r, 0) {
+		if math.Abs(e) > 0.03 {
+			t.Errorf("%s: %.3f stop beside the known times", filepath.Base(list[j].file), e)
+		}
+	}
+	if c := closest(frames, r); c > 0.03 {
+		t.Errorf("the best line is %.3f stop beside the known times", c)
+	}
+}
+
+func TestKnownTripodAgainstOpenCV(t *testing.T) {
+	list, _, r := bracket(t, knownBracket(t, "tripod", "time_s"), false)
+	stepsByOpenCV(t, list, r)
+}
+
+// The testdata's frames that were levelled one by one have no one response.
+func TestKnownLevelled(t *testing.T) {
+	if _, _, r := bracket(t, knownBracket(t, "levelled", "exposure"), false); r.Scan.Fixed == nil || *r.Scan.Fixed || r.Curve != nil {
+		t.Errorf("%+v", r.Scan)
+	}
+}
+
 // Hand-held, registered by package register. The pictures are a phone's, and they
 // contradict any one response, whatever the times were: under one rising response
 // the larger of two steps of exposure lifts every code further, yet from green
@@ -295,13 +349,13 @@ func stepOf(k *Curve, a, b *measure.Look, c int, codes [2]uint16) (out []float64
 // where it finds none it must, and the measured stops must follow the times within
 // 0.15. On the tripod's bracket it must find none.
 func TestRealBracketHandHeld(t *testing.T) {
-	list, frames, r := bracket(t, "syc_scene1", true)
+	list, frames, r := bracket(t, realBracket(t, "syc_scene1"), true)
 	words := contradiction(frames)
 	t.Log("contradiction: " + words)
 	if r.Scan.Fixed == nil || *r.Scan.Fixed != (words == "") {
 		t.Fatalf("contradiction %q, but: %s", words, r.Scan.Reason)
 	}
-	_, still, _ := bracket(t, "lb_1", false)
+	_, still, _ := bracket(t, realBracket(t, "lb_1"), false)
 	if w := contradiction(still); w != "" {
 		t.Errorf("a fixed camera is said to contradict itself: %s", w)
 	}
