@@ -20,7 +20,7 @@ import (
 
 type logCmd struct {
 	Plan    string   `arg:"" name:"plan" help:"The plan (.ladderplan); what is entered is kept in it."`
-	Entries []string `arg:"" optional:"" name:"entry" help:"What became of frames: 3 or 1-8 or all (as planned), 3=1/60 or \"3=f/8 1/60\", 3=missed, 3=spoiled, 3=nothing (takes the entry out), other=3 (another picture after frame 3); @14:35 behind it is the time of day."`
+	Entries []string `arg:"" optional:"" name:"entry" help:"What became of frames: 3 or 1-8 or all (as planned), 3=1/60 or \"3=f/8 1/60\", 3=missed, 3=spoiled, 3=nothing (takes the entry out), other=3 (another picture after frame 3), other=3=nothing (takes it out); @14:35 behind it is the time of day."`
 
 	Light    string   `placeholder:"READING" help:"The light metered again at the end, written like the plan's --meter; none takes it out."`
 	LightISO string   `name:"light-iso" placeholder:"SPEED" help:"Film speed that the meter was set to then."`
@@ -87,12 +87,12 @@ func (c *logCmd) Run(ctx context.Context, std streams) error {
 	return writeLog(std.out, f)
 }
 
-var entryText = regexp.MustCompile(`^(all|other|[0-9]{1,4}(?:-[0-9]{1,4})?)(?:=([^@]*))?(?:@([0-9]{1,2}:[0-9]{2}(?::[0-9]{2})?))?$`)
+var entryText = regexp.MustCompile(`^(all|other|[0-9]{1,4}(?:-[0-9]{1,4})?)\s*(?:=([^@]*))?(?:@\s*([0-9]{1,2}:[0-9]{2}(?::[0-9]{2})?))?$`)
 
 // enter puts what was typed into the log; false when there was nothing to enter.
 func (c *logCmd) enter(f *plan.File) (changed bool, err error) {
 	for _, e := range c.Entries {
-		m := entryText.FindStringSubmatch(strings.TrimSpace(e))
+		m := entryText.FindStringSubmatch(strings.ToLower(strings.TrimSpace(e)))
 		if m == nil {
 			return false, badCall("%q is no entry of a log; write for example 3, 1-8, all, 3=1/60, 3=missed or other=3, and @14:35 behind it for the time of day", e)
 		}
@@ -141,12 +141,16 @@ func (c *logCmd) enter(f *plan.File) (changed bool, err error) {
 func enterOne(f *plan.File, which, what, clock string) error {
 	if which == "other" {
 		after := 0
-		if what != "" {
-			n, err := strconv.Atoi(what)
-			if err != nil {
+		number, out := strings.CutSuffix(what, "=nothing")
+		if number != "" {
+			n, err := strconv.Atoi(number)
+			if err != nil || n < 0 {
 				return badCall("other=%s: write the number of the frame before the other picture, for example other=3", what)
 			}
 			after = n
+		}
+		if out {
+			return f.RemoveOther(after)
 		}
 		return f.Put(plan.Shot{State: plan.Other, Clock: clock}, after)
 	}

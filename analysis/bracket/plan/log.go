@@ -72,6 +72,10 @@ func (f *File) Put(s Shot, after int) error {
 	if err := f.checkShot(s); err != nil {
 		return err
 	}
+	if _, bare := number(s.Setting); bare && !strings.Contains(s.Setting, "/") {
+		v := strings.TrimSpace(s.Setting)
+		return &FieldError{FieldShot, fmt.Sprintf("frame %d: %s could be an aperture or a time: write f/%s or %s s", s.Number, quote(v), v, v)}
+	}
 	l := f.log()
 	if s.State == Other {
 		at := 0
@@ -104,6 +108,20 @@ func (f *File) Remove(number int) {
 	if f.Log != nil {
 		f.Log.Shots = slices.DeleteFunc(f.Log.Shots, func(s Shot) bool { return s.Number == number && s.State != Other })
 	}
+}
+
+// RemoveOther takes out the last other picture that was entered after the frame with
+// the number after (0: before all). The error is a *FieldError where there is none.
+func (f *File) RemoveOther(after int) error {
+	at := -1
+	if f.Log != nil {
+		at = slices.IndexFunc(f.Log.Shots, func(s Shot) bool { return s.Number == after && s.State != Other })
+	}
+	if at < 0 && after > 0 || f.Log == nil || at+1 == len(f.Log.Shots) || f.Log.Shots[at+1].State != Other {
+		return &FieldError{FieldShot, fmt.Sprintf("the log has no other picture after frame %d: look at its list", after)}
+	}
+	f.Log.Shots = slices.Delete(f.Log.Shots, at+1, at+2)
+	return nil
 }
 
 // Shot returns what the log has of a planned frame; nil when nothing.

@@ -169,6 +169,7 @@ func TestLogRefuses(t *testing.T) {
 	for name, s := range map[string]Shot{
 		"no frame": {Number: 99, State: Done}, "no state": {Number: 2, State: "perhaps"}, "aperture 0": {Number: 2, State: Done, Setting: "f/0"},
 		"clock": {Number: 2, State: Done, Clock: "25:99"}, "missed and set": {Number: 2, State: Missed, Setting: "f/8"}, "other with number": {Number: 2, State: Other},
+		"f/8 or 8 s": {Number: 2, State: Done, Setting: "8"}, "f/0.5 or 0.5 s": {Number: 2, State: Done, Setting: " 0.5 "},
 		"note": {Number: 2, State: Done, Note: "a\x1b[31m"},
 	} {
 		err := f.Put(s, 0)
@@ -185,6 +186,22 @@ func TestLogRefuses(t *testing.T) {
 		if err := f.SetLight(l); !errors.As(err, &fe) || fe.Field != FieldLight {
 			t.Errorf("%+v: %v", l, err)
 		}
+	}
+	// Another picture is taken out again, the one that was entered last.
+	for _, note := range []string{"the dog", "the cat"} {
+		if err := f.Put(Shot{State: Other, Note: note}, 1); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := f.RemoveOther(1); err != nil || len(f.Log.Shots) != 2 || f.Log.Shots[1].Note != "the dog" {
+		t.Errorf("%v %+v", err, f.Log.Shots)
+	}
+	if err := f.RemoveOther(1); err != nil {
+		t.Error(err)
+	}
+	var none *FieldError
+	if err := f.RemoveOther(1); !errors.As(err, &none) {
+		t.Errorf("there is none left: %v", err)
 	}
 	if after, _ := json.Marshal(f.Log); !bytes.Equal(before, after) {
 		t.Errorf("the log was changed: %s", after)
