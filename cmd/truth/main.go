@@ -6,6 +6,8 @@
 //	truth --only cast     rolls whose name has the word
 //	truth --detail FILE   every single reading beside its truth, tab separated
 //	truth --strict        ends with status 1 where a bound is missed
+//
+// Interrupted, it prints the table of the rolls that are done.
 package main
 
 import (
@@ -13,6 +15,7 @@ import (
 	"flag"
 	"fmt"
 	"os"
+	"os/signal"
 	"strings"
 	"sync"
 	"time"
@@ -44,11 +47,19 @@ func main() {
 	done := make([]*outcome, len(list))
 	var wg sync.WaitGroup
 	slots := make(chan struct{}, max(1, *at))
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	defer stop()
 	for i, t := range list {
 		slots <- struct{}{}
+		if ctx.Err() != nil { // given up: the table of what there is
+			break
+		}
 		wg.Go(func() {
 			defer func() { <-slots }()
-			o, err := run(context.Background(), t)
+			o, err := run(ctx, t)
+			if ctx.Err() != nil {
+				return
+			}
 			if err != nil {
 				fmt.Fprintf(os.Stderr, "truth: %s: %v\n", t.name, err)
 				book.failed(t.name)
@@ -66,7 +77,13 @@ func main() {
 	fmt.Fprintln(os.Stderr)
 	together(done, book)
 	missed := book.print(os.Stdout, *rows)
-	fmt.Printf("%d rolls, %s\n", len(list), time.Since(begin).Round(time.Second))
+	n := 0
+	for _, o := range done {
+		if o != nil {
+			n++
+		}
+	}
+	fmt.Printf("%d of %d rolls, %s\n", n, len(list), time.Since(begin).Round(time.Second))
 	if *detail != "" {
 		if err := book.write(*detail); err != nil {
 			fmt.Fprintln(os.Stderr, "truth:", err)
