@@ -24,6 +24,7 @@ var rows = []row{
 	{"greys of a film with identical layers: cast", "0 within 0.5", 1},
 	{"greys of a film with identical layers: crossover", "0 within 0.5 dE00", 1},
 	{"greys of a film with identical layers: words", "no cast is told", 1},
+	{"level of a band, where its cast is told", "within 1 L*", 1},
 	{"casts in neutrals", "within 0.5 or 5 %", 1},
 	{"crossover in neutrals", "within 0.5 or 5 %", 1},
 	{"crossover of the balance over that of the exposure grade", "never above 0", 1},

@@ -69,6 +69,11 @@ func casts(o *outcome, b *book) {
 			}
 		}
 		_, crossover := o.truth.CastsAt(i, levels)
+		for k, v := range o.true_[i].Bands {
+			if l := adversary.Lightness(levels[k]); levels[k] > 0 && v.Area > 0.005 {
+				b.add("level of a band, where its cast is told", o, o.label(i)+" "+bandNames[k], l, adversary.Lightness(v.Level), math.Abs(l-adversary.Lightness(v.Level)), 1)
+			}
+		}
 		for k, v := range greys {
 			if v[0] != v[0] {
 				continue

@@ -73,7 +73,7 @@ func TestDifference(t *testing.T) {
 // 8-bit sRGB of them rounded, so within 0.6).
 func TestLab(t *testing.T) {
 	near(t, "L* of 18 %", labOf([3]float64{0.18, 0.18, 0.18}).l, 49.4961, 1e-4)
-	near(t, "L* of 10 %", lightness(0.10), 37.8424, 1e-4)
+	near(t, "L* of 10 %", Lightness(0.10), 37.8424, 1e-4)
 	near(t, "sRGB of 18 %", encode(0.18), 0.4613561, 1e-7)
 	for _, p := range [][6]float64{
 		{180, 49, 57, 42.101, 53.378, 28.190}, {67, 149, 74, 55.261, -38.342, 31.370}, {35, 63, 147, 28.778, 14.179, -50.297},
@@ -347,7 +347,7 @@ func TestTruth(t *testing.T) {
 			var sum, n float64
 			for k := 0; k < len(noisy); k += 3 {
 				if b := luminance(linear(base, k)); b < mid/2 {
-					x := lightness(luminance(apply(tone, linear(noisy, k)))) - lightness(luminance(apply(tone, linear(clean, k))))
+					x := Lightness(luminance(apply(tone, linear(noisy, k)))) - Lightness(luminance(apply(tone, linear(clean, k))))
 					// Only what is not lost: where the clean frame has a tone to bring back.
 					if l := linear(clean, k); min(l[0], l[1], l[2]) > 0.003 {
 						sum += x * x

@@ -38,8 +38,8 @@ func labOf(rgb [3]float64) lab {
 	return lab{116*f[1] - 16, 500 * (f[0] - f[1]), 200 * (f[1] - f[2])}
 }
 
-// lightness returns L* of a relative luminance.
-func lightness(y float64) float64 {
+// Lightness returns L* of a relative luminance.
+func Lightness(y float64) float64 {
 	if y > 216.0/24389 {
 		return 116*math.Cbrt(y) - 16
 	}

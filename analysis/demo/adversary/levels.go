@@ -12,7 +12,7 @@ func (t *Truth) CastsAt(i int, levels [3]float64) (casts [3][2]float64, crossove
 	if gain == [3]float64{} {
 		gain = [3]float64{1, 1, 1}
 	}
-	o := t.view.look(t.r.Exposure(i), gain, func(k int, _ *block) bool { return k%every == 0 })
+	o := &seen{v: t.view, s: t.r.Exposure(i), gain: gain}
 	n := o.neutralsAt(levels)
 	for b, p := range n {
 		casts[b] = [2]float64{math.NaN(), math.NaN()}
@@ -21,5 +21,5 @@ func (t *Truth) CastsAt(i int, levels [3]float64) (casts [3][2]float64, crossove
 			casts[b] = [2]float64{x.a, x.b}
 		}
 	}
-	return casts, o.leastCrossover(o.gains(false), n)
+	return casts, o.leastCrossover(t.Frame(i).one, n)
 }

@@ -52,6 +52,8 @@ type FrameTruth struct {
 	Bands     [3]Band // shadows, midtones, highlights
 	Crossover float64 // what the best single balance leaves
 	Grades    [3]Cost // of exposure and balance without noise and contrast
+
+	one *[3]*tone // the exposure's gain
 }
 
 // End is one end of the true range. Open says that it lies beyond the bracket, and Stop
@@ -654,7 +656,7 @@ func (v *view) drawn(e []float32, s float64, gain [3]float64, t *[3]*tone, n int
 			p := float64(m.light.at(float32(m.off[c]+m.mix[c][0]*d[0]+m.mix[c][1]*d[1]+m.mix[c][2]*d[2])))*gain[c] + v.read*rnd.NormFloat64()
 			lum += luma[c] * t[c].quick(clamp(p))
 		}
-		x := lightness(lum)
+		x := Lightness(lum)
 		l, ll, y, yy = l+x, ll+x*x, y+lum, yy+lum*lum
 	}
 	k := float64(n)
@@ -777,11 +779,11 @@ func (t *Truth) Frame(i int) *FrameTruth {
 		}
 		return in
 	})
-	out := &FrameTruth{Exposure: s, Shown: float64(shown) / float64(len(v.blocks))}
+	one, three := o.gains(false), o.gains(true)
+	out := &FrameTruth{one: one, Exposure: s, Shown: float64(shown) / float64(len(v.blocks))}
 	for b := range out.Bands {
 		out.Bands[b] = t.band(o, b)
 	}
-	one, three := o.gains(false), o.gains(true)
 	out.Grades[Exposure] = o.cost(one, false)
 	out.Grades[Balance] = o.cost(three, false)
 	out.Grades[Curves] = o.cost(o.curves(), true)
