@@ -57,7 +57,7 @@ func (w *Window) opener() func(r *roll.Roll, i int) (scan.Source, error) {
 		case demo != nil:
 			return load.DemoFrame(demo, f)
 		}
-		return scan.Open(filepath.FromSlash(f.File), scan.DefaultLimits)
+		return scan.Open(filepath.FromSlash(f.File), scan.DefaultBounds)
 	}
 }
 

@@ -124,7 +124,7 @@ func (c *measureCmd) runFirstLook(ctx context.Context, std streams) error {
 	var looks []firstLook
 	var failed error
 	for _, file := range files {
-		src, err := scan.Open(file, scan.DefaultLimits)
+		src, err := scan.Open(file, scan.DefaultBounds)
 		var l *measure.Look
 		if err == nil {
 			l, err = measure.NewLook(ctx, src, measure.Options{AssumedProfile: profile})

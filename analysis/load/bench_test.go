@@ -32,7 +32,7 @@ func BenchmarkRoll(b *testing.B) {
 		}
 		start := time.Now()
 		for _, f := range job.Roll.Frames {
-			src, err := scan.Open(f.File, scan.DefaultLimits)
+			src, err := scan.Open(f.File, scan.DefaultBounds)
 			if err != nil {
 				b.Fatal(err)
 			}

@@ -20,8 +20,8 @@ func (o Options) opener(r *roll.Roll) func(i int) (scan.Source, error) {
 		return demoOpener(r)
 	}
 	lim := o.Limits
-	if lim == (scan.Limits{}) {
-		lim = scan.DefaultLimits
+	if lim == (scan.Bounds{}) {
+		lim = scan.DefaultBounds
 	}
 	return func(i int) (scan.Source, error) { return scan.Open(filepath.FromSlash(r.Frames[i].File), lim) }
 }

@@ -22,7 +22,7 @@ import (
 // Options say how a roll is read. The zero value is ready to use.
 type Options struct {
 	Stops  []float64   // labels in the order of the files; nil: from the file names
-	Limits scan.Limits // of a single scan; the zero value is scan.DefaultLimits
+	Limits scan.Bounds // of a single scan; the zero value is scan.DefaultBounds
 
 	// Open gives a frame of the roll; nil opens its file, or renders the demo's.
 	Open func(r *roll.Roll, i int) (scan.Source, error)

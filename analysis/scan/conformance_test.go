@@ -58,7 +58,7 @@ func TestConformanceValid(t *testing.T) {
 	for _, row := range rows[1:] {
 		get := func(name string) string { return row[column[name]] }
 		path := filepath.Join(dir, "valid", get("name"))
-		src, err := Open(path, DefaultLimits)
+		src, err := Open(path, DefaultBounds)
 		var unsupported *UnsupportedError
 		if errors.As(err, &unsupported) {
 			refused++
@@ -81,7 +81,7 @@ func TestConformanceValid(t *testing.T) {
 		}
 		read++
 		info := src.Info()
-		agree(t, path, DefaultLimits)
+		agree(t, path, DefaultBounds)
 		// vips_mean is after palette and polarity, where vips could read the file.
 		var want []float64
 		text := get("vips_mean")
@@ -160,7 +160,7 @@ func TestConformancePixels(t *testing.T) {
 	compared := map[string]int{}
 	for _, path := range files {
 		name := filepath.Base(path)
-		src, err := Open(path, DefaultLimits)
+		src, err := Open(path, DefaultBounds)
 		if err != nil {
 			continue
 		}
@@ -244,7 +244,7 @@ func TestConformanceMalformed(t *testing.T) {
 	if len(files) < 100 {
 		t.Fatalf("only %d malformed files", len(files))
 	}
-	lim := Limits{MaxSide: 20_000, MaxPixels: 20_000_000, MaxProfile: 1 << 20}
+	lim := Bounds{MaxSide: 20_000, MaxPixels: 20_000_000, MaxProfile: 1 << 20}
 	counts := map[string]int{}
 	for _, path := range files {
 		var before, after runtime.MemStats
@@ -267,7 +267,7 @@ func TestConformanceMalformed(t *testing.T) {
 }
 
 // readAll streams a file and says how that ended.
-func readAll(path string, lim Limits) (string, error) {
+func readAll(path string, lim Bounds) (string, error) {
 	src, err := Open(path, lim)
 	if err == nil {
 		rows := 0
@@ -292,7 +292,7 @@ func readAll(path string, lim Limits) (string, error) {
 	}
 	var format *FormatError
 	var unsupported *UnsupportedError
-	var limit *LimitError
+	var limit *BoundsError
 	var short *TruncatedError
 	switch {
 	case err == nil:

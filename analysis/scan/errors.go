@@ -32,13 +32,13 @@ func (e *UnsupportedError) Error() string {
 	return fmt.Sprintf("%s uses %s, which is not supported; save it as an 8- or 16-bit RGB or grey TIFF.", filepath.Base(e.Path), e.Feature)
 }
 
-// LimitError says that a file asks for more than Limits allow.
-type LimitError struct {
+// BoundsError says that a file asks for more than Bounds allow.
+type BoundsError struct {
 	Path   string
 	Reason string // e.g. "it is 200000 x 10 pixels and the longest side allowed is 100000"
 }
 
-func (e *LimitError) Error() string {
+func (e *BoundsError) Error() string {
 	return fmt.Sprintf("%s was refused: %s; check the file, or scan at a lower resolution.", filepath.Base(e.Path), e.Reason)
 }
 
@@ -76,15 +76,15 @@ var (
 	errNoPixels = errors.New("it holds no pixels")
 )
 
-func profileTooLarge(path string, lim Limits) error {
-	return &LimitError{path, fmt.Sprintf("its colour profile is larger than the %s allowed", byteSize(int64(lim.MaxProfile)))}
+func profileTooLarge(path string, lim Bounds) error {
+	return &BoundsError{path, fmt.Sprintf("its colour profile is larger than the %s allowed", byteSize(int64(lim.MaxProfile)))}
 }
 
 // refusal turns what a header's reader found into the error of the file: a feature
 // into an *UnsupportedError, what is one of the file's errors already stays, and
 // anything else is a *FormatError.
 func refusal(path string, err error) error {
-	var limit *LimitError
+	var limit *BoundsError
 	var unsupported feature
 	switch {
 	case errors.As(err, &limit):

@@ -9,7 +9,7 @@ import (
 
 // A scan is opened, which reads its header alone, and its rows are streamed.
 func ExampleOpen() {
-	src, err := scan.Open("../../testdata/rolls/tripod/garden +3.png", scan.DefaultLimits)
+	src, err := scan.Open("../../testdata/rolls/tripod/garden +3.png", scan.DefaultBounds)
 	if err != nil {
 		fmt.Println(err)
 		return
@@ -25,7 +25,7 @@ func ExampleOpen() {
 	})
 	fmt.Println("highest code", top, err)
 
-	_, err = scan.Open("../../testdata/hostile/bomb-size.tif", scan.DefaultLimits)
+	_, err = scan.Open("../../testdata/hostile/bomb-size.tif", scan.DefaultBounds)
 	fmt.Println(err)
 	// Output:
 	// PNG, 140 x 120, 8 bits, profile of 532 bytes

@@ -12,7 +12,7 @@ import (
 // jpegHead is what the segments of a JPEG before its pixels say.
 type jpegHead struct {
 	size    int64
-	lim     Limits
+	lim     Bounds
 	info    Info
 	profile map[byte][]byte // pieces of the colour profile by number, from 1
 	pieces  byte
@@ -21,7 +21,7 @@ type jpegHead struct {
 
 // openJPEG reads the segments of a JPEG up to its first scan (ITU-T T.81, annex
 // B; the ICC segments by ICC.1 annex B.4; the orientation by Exif 2.3).
-func openJPEG(f *os.File, size int64, path string, lim Limits) (*source, error) {
+func openJPEG(f *os.File, size int64, path string, lim Bounds) (*source, error) {
 	h := &jpegHead{size: size, lim: lim, info: Info{Path: path, Format: "JPEG", Bits: 8, Orientation: 1}, profile: map[byte][]byte{}}
 	at := int64(2)
 	for {

@@ -10,9 +10,9 @@ import (
 // for each reading and closed after it, so a Source needs no closing.
 //
 // Errors: *FormatError (broken, or no picture), *UnsupportedError (sound, with
-// a feature that is not read), *LimitError (asks for too much), *TruncatedError
+// a feature that is not read), *BoundsError (asks for too much), *TruncatedError
 // (nothing of the picture is there), or one that wraps the operating system's.
-func Open(path string, lim Limits) (Source, error) {
+func Open(path string, lim Bounds) (Source, error) {
 	st, err := os.Stat(path)
 	if err != nil {
 		return nil, &fileError{path, err}

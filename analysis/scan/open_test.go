@@ -83,7 +83,7 @@ func TestPNG(t *testing.T) {
 func TestPNGColour(t *testing.T) {
 	plain := encodePNG(t, image.NewRGBA(image.Rect(0, 0, 3, 2)))
 	get := func(b []byte) Info {
-		src, err := Open(saved(t, "a.png", b), DefaultLimits)
+		src, err := Open(saved(t, "a.png", b), DefaultBounds)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -115,16 +115,16 @@ func TestPNGProfileByVips(t *testing.T) {
 		t.Fatal(err)
 	}
 	tool(t, "vips", "copy", in, out+"[profile="+icc+"]")
-	src, err := Open(out, DefaultLimits)
+	src, err := Open(out, DefaultBounds)
 	if err != nil {
 		t.Fatal(err)
 	}
 	if !bytes.Equal(src.Info().ICC, colour.SRGBProfile()) {
 		t.Error("the profile is not what vips was given")
 	}
-	lim := DefaultLimits
+	lim := DefaultBounds
 	lim.MaxProfile = 100
-	var limit *LimitError
+	var limit *BoundsError
 	if _, err := Open(out, lim); !errors.As(err, &limit) {
 		t.Errorf("a profile over the limit gave %v", err)
 	}
@@ -189,14 +189,14 @@ func TestJPEG(t *testing.T) {
 	change := func(at int, v byte) []byte { c := bytes.Clone(plain); c[sof+at] = v; return c }
 	for feature, c := range map[string][]byte{"12 bits": change(4, 12), "lossless": change(1, 0xC3), "arithmetic": change(1, 0xC9), "only at its end": func() []byte { c := change(5, 0); c[sof+6] = 0; return c }()} {
 		var u *UnsupportedError
-		if _, err := Open(saved(t, "a.jpg", c), DefaultLimits); !errors.As(err, &u) || !strings.Contains(u.Feature, feature) {
+		if _, err := Open(saved(t, "a.jpg", c), DefaultBounds); !errors.As(err, &u) || !strings.Contains(u.Feature, feature) {
 			t.Errorf("%s: %v", feature, err)
 		}
 	}
 	big := change(5, 0xFF)
 	big[sof+7] = 0x80
 	var format *FormatError
-	if _, err := Open(saved(t, "a.jpg", big), DefaultLimits); !errors.As(err, &format) || !strings.Contains(err.Error(), "promises") {
+	if _, err := Open(saved(t, "a.jpg", big), DefaultBounds); !errors.As(err, &format) || !strings.Contains(err.Error(), "promises") {
 		t.Errorf("a header that promises two gigapixels: %v", err)
 	}
 }
@@ -214,7 +214,7 @@ func TestCutWholeFormats(t *testing.T) {
 			if err := os.WriteFile(path, b[:n], 0o600); err != nil {
 				t.Fatal(err)
 			}
-			kind, err := readAll(path, DefaultLimits)
+			kind, err := readAll(path, DefaultBounds)
 			ends[kind]++
 			switch kind {
 			case "broken", "truncated":
@@ -289,7 +289,7 @@ func FuzzOpen(f *testing.F) {
 	f.Add(encodePNG(f, image.NewNRGBA64(image.Rect(0, 0, 5, 4))))
 	f.Add(encodeJPEG(f, image.NewRGBA(image.Rect(0, 0, 5, 4))))
 	dir := f.TempDir()
-	lim := Limits{MaxSide: 2000, MaxPixels: 200_000, MaxProfile: 1 << 16}
+	lim := Bounds{MaxSide: 2000, MaxPixels: 200_000, MaxProfile: 1 << 16}
 	f.Fuzz(func(t *testing.T, b []byte) {
 		path := filepath.Join(dir, "f")
 		if err := os.WriteFile(path, b, 0o600); err != nil {
@@ -308,7 +308,7 @@ func FuzzOpen(f *testing.F) {
 
 // agree holds the ways to read a file against each other: in order, in any order
 // with one worker and with three, and by regions.
-func agree(t testing.TB, path string, lim Limits) {
+func agree(t testing.TB, path string, lim Bounds) {
 	t.Helper()
 	src, err := Open(path, lim)
 	if err != nil {
@@ -391,7 +391,7 @@ func BenchmarkStream(b *testing.B) {
 				}
 			}
 			f.Close()
-			src, err := Open(path, DefaultLimits)
+			src, err := Open(path, DefaultBounds)
 			if err != nil {
 				b.Fatal(err)
 			}

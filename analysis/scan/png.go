@@ -17,14 +17,14 @@ import (
 type pngHead struct {
 	f                 *os.File
 	size              int64
-	lim               Limits
+	lim               Bounds
 	info              Info
 	srgb, gamma, cicp bool
 }
 
 // openPNG reads the chunks of a PNG that stand before its pixels (W3C PNG
 // Specification, third edition, section 11).
-func openPNG(f *os.File, size int64, path string, lim Limits) (*source, error) {
+func openPNG(f *os.File, size int64, path string, lim Bounds) (*source, error) {
 	h := &pngHead{f: f, size: size, lim: lim, info: Info{Path: path, Format: "PNG", Channels: 3, Orientation: 1}}
 	at := int64(8)
 	for first := true; ; first = false {

@@ -1,6 +1,6 @@
 // Package scan opens the files that a lab returns and hands out their code
 // values. Files are opened read-only and are not trusted: the header is read
-// and checked against Limits before any memory is taken for pixels.
+// and checked against Bounds before any memory is taken for pixels.
 //
 // The door for readers is Source: everything above this package asks a Source
 // for its Info and streams its rows, and does not know which decoder is behind.
@@ -56,13 +56,13 @@ type Pixels struct {
 	Pix    []uint16 // 3*Width*Height code values, interleaved RGB
 }
 
-// Limits bound what a file may ask for before it is refused.
-type Limits struct {
+// Bounds are what a file may ask for before it is refused.
+type Bounds struct {
 	MaxSide    int   // pixels; longer sides are refused
 	MaxPixels  int64 // width x height
 	MaxProfile int   // bytes of an embedded ICC profile
 }
 
-// DefaultLimits admit any scan of film that the trade makes: 8x10 inch at
+// DefaultBounds admit any scan of film that the trade makes: 8x10 inch at
 // 4000 ppi is 1.28 Gpx; twice that is refused.
-var DefaultLimits = Limits{MaxSide: 100_000, MaxPixels: 2_560_000_000, MaxProfile: 16 << 20}
+var DefaultBounds = Bounds{MaxSide: 100_000, MaxPixels: 2_560_000_000, MaxProfile: 16 << 20}

@@ -233,12 +233,12 @@ func (s *source) part(ctx context.Context, part image.Rectangle) ([]uint16, erro
 }
 
 // checkSize compares a header with the limits.
-func checkSize(path string, w, h int, lim Limits) error {
+func checkSize(path string, w, h int, lim Bounds) error {
 	if w > lim.MaxSide || h > lim.MaxSide {
-		return &LimitError{path, fmt.Sprintf("it is %d x %d pixels and the longest side allowed is %d", w, h, lim.MaxSide)}
+		return &BoundsError{path, fmt.Sprintf("it is %d x %d pixels and the longest side allowed is %d", w, h, lim.MaxSide)}
 	}
 	if int64(w)*int64(h) > lim.MaxPixels {
-		return &LimitError{path, fmt.Sprintf("it is %d x %d pixels, more than the %d allowed", w, h, lim.MaxPixels)}
+		return &BoundsError{path, fmt.Sprintf("it is %d x %d pixels, more than the %d allowed", w, h, lim.MaxPixels)}
 	}
 	return nil
 }

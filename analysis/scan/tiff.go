@@ -157,7 +157,7 @@ var photometricNames = map[uint64]string{
 }
 
 // openTIFF reads the header of a TIFF.
-func openTIFF(f *os.File, size int64, path string, lim Limits) (*source, error) {
+func openTIFF(f *os.File, size int64, path string, lim Bounds) (*source, error) {
 	dirs, err := readDirectories(f, size)
 	if err != nil {
 		return nil, refusal(path, err)
@@ -178,10 +178,10 @@ func openTIFF(f *os.File, size int64, path string, lim Limits) (*source, error) 
 		return nil, refusal(path, err)
 	}
 	if l.chunkW > 2*lim.MaxSide || l.chunkH > 2*lim.MaxSide && d.has(tagTileLength) {
-		return nil, &LimitError{path, fmt.Sprintf("its tiles of %d x %d pixels are larger than a picture may be", l.chunkW, l.chunkH)}
+		return nil, &BoundsError{path, fmt.Sprintf("its tiles of %d x %d pixels are larger than a picture may be", l.chunkW, l.chunkH)}
 	}
 	if cost := l.cost(); cost > maxCost {
-		return nil, &LimitError{path, fmt.Sprintf("reading its strips or tiles takes %s at once, more than the %s allowed", byteSize(cost), byteSize(maxCost))}
+		return nil, &BoundsError{path, fmt.Sprintf("reading its strips or tiles takes %s at once, more than the %s allowed", byteSize(cost), byteSize(maxCost))}
 	}
 	promised := int64(l.w) * int64(l.h) * int64(l.samples) * int64(l.bits) / 8
 	if promised/mostExpansion(l.pack) > size {
@@ -208,7 +208,7 @@ func openTIFF(f *os.File, size int64, path string, lim Limits) (*source, error) 
 	describe(&info, d, dirs[0])
 	if d.has(tagICC) {
 		if n := d.tags[tagICC].count; n > uint64(lim.MaxProfile) {
-			return nil, &LimitError{path, fmt.Sprintf("its colour profile of %s is larger than the %s allowed", byteSize(int64(n)), byteSize(int64(lim.MaxProfile)))}
+			return nil, &BoundsError{path, fmt.Sprintf("its colour profile of %s is larger than the %s allowed", byteSize(int64(n)), byteSize(int64(lim.MaxProfile)))}
 		}
 		if info.ICC, _, err = d.raw(tagICC, uint64(lim.MaxProfile)); err != nil {
 			info.ICC = nil

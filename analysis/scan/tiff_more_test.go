@@ -21,7 +21,7 @@ func TestDescription(t *testing.T) {
 	tool(t, "tiffset", "-s", "296", "3", path) // per centimetre
 	tool(t, "tiffset", "-s", "282", "1000", path)
 	tool(t, "tiffset", "-s", "283", "500", path)
-	src, err := Open(path, DefaultLimits)
+	src, err := Open(path, DefaultBounds)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -40,7 +40,7 @@ func TestBigTIFF(t *testing.T) {
 		out := filepath.Join(t.TempDir(), "out.tif")
 		tool(t, "tiffcp", append(append([]string{"-8"}, args...), in, out)...)
 		sameCodes(t, strings.Join(args, " "), held(t, out).Pix, codes)
-		agree(t, out, DefaultLimits)
+		agree(t, out, DefaultBounds)
 	}
 }
 
@@ -128,7 +128,7 @@ func TestMemoryIsBounded(t *testing.T) {
 			tool(t, "vips", "cast", noise, filepath.Join(dir, "c.v"), "ushort")
 			tool(t, "vips", "copy", filepath.Join(dir, "c.v"), out)
 			tool(t, "tiffcp", "-c", map[string]string{"none": "none", "lzw": "lzw:2", "deflate": "zip:2", "packbits": "packbits"}[pack], "-r", "1000000", out, one)
-			src, err := Open(one, DefaultLimits)
+			src, err := Open(one, DefaultBounds)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -172,7 +172,7 @@ func TestExifDate(t *testing.T) {
 		if err := os.WriteFile(name, b, 0o600); err != nil {
 			t.Fatal(err)
 		}
-		src, err := Open(name, DefaultLimits)
+		src, err := Open(name, DefaultBounds)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -218,7 +218,7 @@ func TestStripsApartAndTogether(t *testing.T) {
 		if err := os.WriteFile(path, c.file, 0o600); err != nil {
 			t.Fatal(err)
 		}
-		src, err := Open(path, DefaultLimits)
+		src, err := Open(path, DefaultBounds)
 		if err != nil {
 			t.Fatal(err)
 		}

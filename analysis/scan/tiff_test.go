@@ -19,7 +19,7 @@ import (
 
 func held(t testing.TB, path string) *Pixels {
 	t.Helper()
-	src, err := Open(path, DefaultLimits)
+	src, err := Open(path, DefaultBounds)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -90,7 +90,7 @@ func TestTiffcpEncodings(t *testing.T) {
 			p := held(t, out)
 			sameCodes(t, what, p.Pix, codes)
 			// A region that cuts tiles and strips.
-			src, _ := Open(out, DefaultLimits)
+			src, _ := Open(out, DefaultBounds)
 			r := image.Rect(40, 30, 120, 70)
 			got, err := src.Region(context.Background(), r)
 			if err != nil {
@@ -144,7 +144,7 @@ func TestOrientation(t *testing.T) {
 	data, codes := words(binary.LittleEndian, 3*w*h)
 	for o := uint16(1); o <= 8; o++ {
 		in := saved(t, "in.tif", buildTIFF(binary.LittleEndian, with(rgb16(w, h), map[uint16]any{tagOrientation: []uint16{o}, tagRowsPerStrip: []uint32{9}}), cut(data, 9*6*w)...))
-		src, err := Open(in, DefaultLimits)
+		src, err := Open(in, DefaultBounds)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -206,7 +206,7 @@ func TestKinds(t *testing.T) {
 		{"RGBA, clear", buildTIFF(le, with(rgb16(1, 1), map[uint16]any{tagBitsPerSample: []uint16{8, 8, 8, 8}, tagSamplesPerPixel: []uint16{4}, tagExtraSamples: []uint16{2}}), []byte{10, 20, 30, 0}), 3, "The alpha channel was ignored.", []uint16{10, 20, 30}},
 		{"RGB and infrared", buildTIFF(le, with(rgb16(1, 1), map[uint16]any{tagBitsPerSample: []uint16{16, 16, 16, 16}, tagSamplesPerPixel: []uint16{4}, tagExtraSamples: []uint16{0}}), []byte{10, 1, 20, 2, 30, 3, 9, 9}), 3, "infrared", []uint16{266, 532, 798}},
 	} {
-		src, err := Open(saved(t, "a.tif", c.b), DefaultLimits)
+		src, err := Open(saved(t, "a.tif", c.b), DefaultBounds)
 		if err != nil {
 			t.Errorf("%s: %v", c.name, err)
 			continue
@@ -223,16 +223,16 @@ func TestProfileAndPages(t *testing.T) {
 	profile := slices.Repeat([]byte("profile "), 20)
 	data, _ := words(binary.LittleEndian, 12)
 	b := buildTIFF(binary.LittleEndian, with(rgb16(2, 2), map[uint16]any{tagICC: profile}), data)
-	src, err := Open(saved(t, "a.tif", b), DefaultLimits)
+	src, err := Open(saved(t, "a.tif", b), DefaultBounds)
 	if err != nil {
 		t.Fatal(err)
 	}
 	if string(src.Info().ICC) != string(profile) {
 		t.Error("the profile is not what was written")
 	}
-	lim := DefaultLimits
+	lim := DefaultBounds
 	lim.MaxProfile = 100
-	var limit *LimitError
+	var limit *BoundsError
 	if _, err := Open(src.Info().Path, lim); !errors.As(err, &limit) {
 		t.Errorf("a profile over the limit gave %v", err)
 	}
@@ -260,7 +260,7 @@ func TestUnsupported(t *testing.T) {
 		"different depths": {tagBitsPerSample: []uint16{16, 8, 16}},
 		"FillOrder":        {tagFillOrder: []uint16{2}},
 	} {
-		_, err := Open(saved(t, "a.tif", buildTIFF(binary.LittleEndian, with(rgb16(2, 2), changes), data)), DefaultLimits)
+		_, err := Open(saved(t, "a.tif", buildTIFF(binary.LittleEndian, with(rgb16(2, 2), changes), data)), DefaultBounds)
 		var u *UnsupportedError
 		if !errors.As(err, &u) || !strings.Contains(u.Feature, feature) {
 			t.Errorf("%s: %v", feature, err)
@@ -274,7 +274,7 @@ func TestHostile(t *testing.T) {
 	data, _ := words(le, 12)
 	file := func(changes map[uint16]any) []byte { return buildTIFF(le, with(rgb16(2, 2), changes), data) }
 	var format *FormatError
-	var limit *LimitError
+	var limit *BoundsError
 	for _, c := range []struct {
 		name string
 		b    []byte
@@ -313,7 +313,7 @@ func TestHostile(t *testing.T) {
 		{"short palette", file(map[uint16]any{tagPhotometric: []uint16{3}, tagBitsPerSample: []uint16{8}, tagSamplesPerPixel: []uint16{1}, tagColorMap: []uint16{1, 2}}), &format, "palette"},
 		{"unknown compression", file(map[uint16]any{tagCompression: []uint16{1234}}), &format, "1234"},
 	} {
-		_, err := Open(saved(t, c.name+".tif", c.b), DefaultLimits)
+		_, err := Open(saved(t, c.name+".tif", c.b), DefaultBounds)
 		if err == nil || !errors.As(err, c.as) || !strings.Contains(err.Error(), c.says) {
 			t.Errorf("%s: %v", c.name, err)
 			continue
@@ -355,7 +355,7 @@ func TestCutAnywhere(t *testing.T) {
 			if err := os.WriteFile(path, whole[:n], 0o600); err != nil {
 				t.Fatal(err)
 			}
-			src, err := Open(path, DefaultLimits)
+			src, err := Open(path, DefaultBounds)
 			var format *FormatError
 			if err != nil {
 				if !errors.As(err, &format) {
@@ -394,7 +394,7 @@ func TestCutAnywhere(t *testing.T) {
 
 func TestCancel(t *testing.T) {
 	data, _ := words(binary.LittleEndian, 3*4*200)
-	src, err := Open(saved(t, "a.tif", buildTIFF(binary.LittleEndian, rgb16(4, 200), data)), DefaultLimits)
+	src, err := Open(saved(t, "a.tif", buildTIFF(binary.LittleEndian, rgb16(4, 200), data)), DefaultBounds)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -438,7 +438,7 @@ func TestBomb(t *testing.T) {
 		path := saved(t, "bomb.tif", b)
 		var before, after runtime.MemStats
 		runtime.ReadMemStats(&before)
-		kind, err := readAll(path, DefaultLimits)
+		kind, err := readAll(path, DefaultBounds)
 		runtime.ReadMemStats(&after)
 		used := after.TotalAlloc - before.TotalAlloc
 		t.Logf("%s: file of %s, took %s", name, byteSize(int64(len(b))), byteSize(int64(used)))

@@ -96,7 +96,7 @@ func (s *Session) FlatCodes(file string) (light, dark [3]int, ok bool) {
 // Glide is the picture between two rungs at the playhead.
 type Glide struct {
 	Lower, Upper string // files
-	Mix          *between.Mix
+	Mix          *between.Picture
 }
 
 // onRung is how near to a rung the playhead is taken to stand on it, in stops.

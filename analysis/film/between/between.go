@@ -61,9 +61,9 @@ func (r *Roll) Span() (lo, hi float64, ok bool) {
 	return r.frames[r.rungs[0]].Stop, r.frames[r.rungs[len(r.rungs)-1]].Stop, true
 }
 
-// Mix is the recipe of one position: the codes of frames Lower and Upper, both
+// Picture is the recipe of one position: the codes of frames Lower and Upper, both
 // laid on one grid, give the codes of the picture.
-type Mix struct {
+type Picture struct {
 	Stop         float64 // position on the ladder, in labelled stops
 	Lower, Upper int     // indices of frames; equal on a rung
 	Fraction     float64 // 0 on Lower's rung, 1 on Upper's
@@ -78,7 +78,7 @@ type Mix struct {
 
 // tables makes the tables, once: a playhead that is dragged passes more positions
 // than pictures are made of, and those cost nothing.
-func (m *Mix) tables() {
+func (m *Picture) tables() {
 	if m.make != nil {
 		m.build.Do(m.make)
 	}
@@ -88,7 +88,7 @@ func (m *Mix) tables() {
 const onRung = 1e-6
 
 // At prepares a position. ok is false beyond Span.
-func (r *Roll) At(stop float64) (m *Mix, ok bool) {
+func (r *Roll) At(stop float64) (m *Picture, ok bool) {
 	lo, hi, ok := r.Span()
 	if !ok || !(stop >= lo-onRung && stop <= hi+onRung) {
 		return nil, false
@@ -99,7 +99,7 @@ func (r *Roll) At(stop float64) (m *Mix, ok bool) {
 	}
 	a := r.rungs[k]
 	fa := &r.frames[a]
-	m = &Mix{Stop: stop, Lower: a, Upper: a, Exact: true, Max: fa.Look.Space.Max(), frame: fa}
+	m = &Picture{Stop: stop, Lower: a, Upper: a, Exact: true, Max: fa.Look.Space.Max(), frame: fa}
 	if math.Abs(stop-fa.Stop) <= onRung || k == len(r.rungs)-1 {
 		m.Stop = fa.Stop
 		return m, true
@@ -132,7 +132,7 @@ func (r *Roll) At(stop float64) (m *Mix, ok bool) {
 // Codes fills dst with the picture's code values for interleaved RGB codes of
 // frames Lower and Upper laid on one grid. All three have the same length. Codes
 // beyond a frame's container count as its largest.
-func (m *Mix) Codes(dst, lower, upper []uint16) {
+func (m *Picture) Codes(dst, lower, upper []uint16) {
 	if m.Exact {
 		copy(dst, lower)
 		return
@@ -176,7 +176,7 @@ func mixOne(a, b uint32) uint16 {
 
 // RGBA fills dst (4 bytes a pixel, in rows of w pixels) with the picture as sRGB,
 // on all processors.
-func (m *Mix) RGBA(dst []uint8, lower, upper []uint16) {
+func (m *Picture) RGBA(dst []uint8, lower, upper []uint16) {
 	n := min(len(dst)/4, len(lower)/3, len(upper)/3)
 	parallel.Bands(n, func(lo, hi int) {
 		const block = 2048 // pixels: stays in the cache
@@ -193,7 +193,7 @@ func (m *Mix) RGBA(dst []uint8, lower, upper []uint16) {
 // Tables returns the recipe itself, per channel: for every code value of the frame
 // below (above) the moved code value << 16 | its weight 0..65535. They must not be
 // changed. On a rung they leave the codes as they are.
-func (m *Mix) Tables() (lower, upper *[3][]uint32) {
+func (m *Picture) Tables() (lower, upper *[3][]uint32) {
 	m.tables()
 	return &m.lower, &m.upper
 }

@@ -10,8 +10,8 @@ import (
 	"stopladder/analysis/scan"
 )
 
-// Agree makes the looks of one roll agree on image areas and limits: it calls
-// AgreeAreas and AgreeLimits and recounts the frames that change. open must give
+// Agree makes the looks of one roll agree on image areas and code ranges: it calls
+// AgreeAreas and AgreeCodeRange and recounts the frames that change. open must give
 // the scan of looks[i] again; it is called for those frames alone. The looks
 // themselves are left as they are: the returned slice holds new ones where
 // something changed. Entries of looks may be nil (frames that failed). base is
@@ -21,7 +21,7 @@ func Agree(ctx context.Context, looks []*Look, base int, open func(i int) (scan.
 	out := append([]*Look(nil), looks...)
 	var first error
 	again := func(i int, o Options, from AreaFrom, note string) {
-		made := &origin{of: out[i], agreed: true, from: from, note: note, limits: o.Limits}
+		made := &origin{of: out[i], agreed: true, from: from, note: note, limits: o.CodeRange}
 		if o.Area != nil {
 			made.area = *o.Area
 		}
@@ -55,16 +55,16 @@ func Agree(ctx context.Context, looks []*Look, base int, open func(i int) (scan.
 			return out, ctx.Err()
 		}
 	}
-	lim, changed := AgreeLimits(out)
+	lim, changed := AgreeCodeRange(out)
 	for _, i := range changed {
-		again(i, Options{Limits: &lim, Workers: opt.Workers}, out[i].AreaFrom, out[i].AreaNote)
+		again(i, Options{CodeRange: &lim, Workers: opt.Workers}, out[i].AreaFrom, out[i].AreaNote)
 		if ctx.Err() != nil {
 			return out, ctx.Err()
 		}
 	}
 	for i, l := range out {
-		// Counts are the same under the agreed limits: only their names change.
-		if l == nil || l.Info.Bits != lim.bits() || l.limitsMatter(lim) {
+		// Counts are the same under the agreed range: only their names change.
+		if l == nil || l.Info.Bits != lim.bits() || l.rangeMatters(lim) {
 			continue
 		}
 		n := *l
@@ -99,7 +99,7 @@ func (opt *Options) before(i int, made *origin) *Look {
 
 // agreed takes the roll's codes; where the frame shows the same code itself, it
 // keeps its own word for it.
-func agreed(own, roll RGB[int], ownFrom, rollFrom RGB[LimitFrom]) (RGB[int], RGB[LimitFrom]) {
+func agreed(own, roll RGB[int], ownFrom, rollFrom RGB[EndFrom]) (RGB[int], RGB[EndFrom]) {
 	from := rollFrom
 	if own.R == roll.R {
 		from.R = ownFrom.R
@@ -113,9 +113,9 @@ func agreed(own, roll RGB[int], ownFrom, rollFrom RGB[LimitFrom]) (RGB[int], RGB
 	return roll, from
 }
 
-// bits returns the container that the limits belong to: a 16-bit ceiling is never
+// bits returns the container that the range belongs to: a 16-bit ceiling is never
 // found below 94 % of its scale.
-func (l Limits) bits() int {
+func (l CodeRange) bits() int {
 	if max(l.Ceiling.R, l.Ceiling.G, l.Ceiling.B) > 255 {
 		return 16
 	}

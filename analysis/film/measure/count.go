@@ -50,7 +50,7 @@ func share(n, all uint32) uint8 {
 // clipTest says of a pixel which of its channels are clipped.
 type clipTest struct{ ceiling, floor [3]int32 } // the last codes that are not
 
-func newClipTest(lim Limits) (t clipTest) {
+func newClipTest(lim CodeRange) (t clipTest) {
 	for c := range 3 {
 		t.ceiling[c], t.floor[c] = int32(at(lim.Ceiling, c))-1, int32(at(lim.Floor, c))+1
 	}
@@ -66,7 +66,7 @@ func (t *clipTest) of(r, g, b uint16) (high, low uint32) {
 }
 
 // clipRow counts the clipped pixels of a row.
-func clipRow(row []uint16, lim Limits) (high, low clipCount) {
+func clipRow(row []uint16, lim CodeRange) (high, low clipCount) {
 	test := newClipTest(lim)
 	var h, l clipSets
 	for ; len(row) >= 3; row = row[3:] {

@@ -15,7 +15,7 @@ import (
 // rows read beforehand, and after the pass the counts are put right: what the
 // area gained or lost at its edges is counted by itself, from columns that were
 // kept and from rows that are read again. When the guess was far off, or the
-// limits turn out to be others, there is a second pass. The counts are exact
+// code range turn out to be others, there is a second pass. The counts are exact
 // either way.
 const (
 	sampleRows  = 128      // read beforehand
@@ -92,7 +92,7 @@ func (r *reader) whole() image.Rectangle {
 
 // pass makes one pass. When rows turn out to be missing it is made again over
 // those that are there.
-func (r *reader) pass(ctx context.Context, light *lightTable, lim Limits, count image.Rectangle, keep [2]span) (*pass, error) {
+func (r *reader) pass(ctx context.Context, light *lightTable, lim CodeRange, count image.Rectangle, keep [2]span) (*pass, error) {
 	for {
 		if r.present < r.grid.h {
 			count = count.Intersect(image.Rect(0, 0, r.grid.w, r.present))
@@ -111,8 +111,8 @@ func (r *reader) pass(ctx context.Context, light *lightTable, lim Limits, count 
 	}
 }
 
-// guess returns what a few rows say about area and limits, in stored pixels.
-func (r *reader) guess(ctx context.Context, levels *levelTable, light *lightTable) (area image.Rectangle, lim Limits, err error) {
+// guess returns what a few rows say about area and code range, in stored pixels.
+func (r *reader) guess(ctx context.Context, levels *levelTable, light *lightTable) (area image.Rectangle, lim CodeRange, err error) {
 	g := r.grid
 	all := image.Rect(0, 0, g.w, g.h)
 	var mu sync.Mutex
@@ -136,7 +136,7 @@ func (r *reader) guess(ctx context.Context, levels *levelTable, light *lightTabl
 		return all, lim, err
 	}
 	if err != nil || len(rows) == 0 {
-		return all, fullLimits(r.info.Max()), nil
+		return all, fullRange(r.info.Max()), nil
 	}
 	area = all
 	if r.opt.Area == nil && len(rows) >= sampleLeast {
@@ -144,8 +144,8 @@ func (r *reader) guess(ctx context.Context, levels *levelTable, light *lightTabl
 	} else if r.opt.Area != nil {
 		area = g.stored(r.opt.Area.Intersect(r.whole()))
 	}
-	if r.opt.Limits != nil {
-		return area, *r.opt.Limits, nil
+	if r.opt.CodeRange != nil {
+		return area, *r.opt.CodeRange, nil
 	}
 	h := Histogram{Max: r.info.Max()}
 	for c := range h.Counts {
@@ -162,10 +162,10 @@ func (r *reader) guess(ctx context.Context, levels *levelTable, light *lightTabl
 		}
 		h.Pixels += uint64(area.Dx())
 	}
-	return area, findLimits(&h, effectiveDepth(&h, r.info.Bits)), nil
+	return area, findCodeRange(&h, effectiveDepth(&h, r.info.Bits)), nil
 }
 
-func fullLimits(top int) Limits { return Limits{Ceiling: RGB[int]{top, top, top}} }
+func fullRange(top int) CodeRange { return CodeRange{Ceiling: RGB[int]{top, top, top}} }
 
 // sketchRow averages one row of pixels to a row of cells.
 func (g grid) sketchRow(row []uint16, light *lightTable) []uint16 {

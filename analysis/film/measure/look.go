@@ -69,8 +69,8 @@ func (l *Look) Lightness() float64 {
 }
 
 // Recount returns a copy of l measured over another image area (opt.Area), or
-// with other limits (opt.Limits), or both; what is nil is kept: the area as it
-// is, the limits found anew when the area changes. It reads src again. An area
+// with another code range (opt.CodeRange), or both; what is nil is kept: the area as it
+// is, the code range found anew when the area changes. It reads src again. An area
 // that reaches beyond the picture is cut to it; one outside it is an error.
 func (l *Look) Recount(ctx context.Context, src scan.Source, opt Options) (*Look, error) {
 	n, err := l.recount(ctx, src, opt, AreaByHand, "")
@@ -89,7 +89,7 @@ type origin struct {
 	area   image.Rectangle // that Agree asked for, empty: the look's own
 	from   AreaFrom
 	note   string
-	limits *Limits // that Agree asked for, nil: found anew
+	limits *CodeRange // that Agree asked for, nil: found anew
 }
 
 // Own returns the look as the scan alone gave it, before Agree.
@@ -123,8 +123,8 @@ func (l *Look) recount(ctx context.Context, src scan.Source, opt Options, from A
 	r.present -= l.MissingRows
 	n := l.copy()
 	if opt.Area == nil {
-		if opt.Limits == nil {
-			opt.Limits = &Limits{l.Ceiling, l.Floor, l.CeilingFrom, l.FloorFrom}
+		if opt.CodeRange == nil {
+			opt.CodeRange = &CodeRange{l.Ceiling, l.Floor, l.CeilingFrom, l.FloorFrom}
 		}
 	} else if from != AreaByHand {
 		area := *opt.Area
@@ -132,8 +132,8 @@ func (l *Look) recount(ctx context.Context, src scan.Source, opt Options, from A
 		opt.Area = nil
 	}
 	n.Area = n.Area.Intersect(r.whole())
-	r.opt.Area, r.opt.Limits = opt.Area, opt.Limits
-	if err := n.count(ctx, r, nil, l.limits()); err != nil {
+	r.opt.Area, r.opt.CodeRange = opt.Area, opt.CodeRange
+	if err := n.count(ctx, r, nil, l.codeRange()); err != nil {
 		return nil, err
 	}
 	r.finished()
@@ -149,9 +149,9 @@ func (l *Look) copy() *Look {
 	}
 }
 
-// count takes everything that depends on the area and the limits. p is a pass
-// with a guess at both, nil when there was none yet; lim is a guess at the limits.
-func (l *Look) count(ctx context.Context, r *reader, p *pass, lim Limits) error {
+// count takes everything that depends on the area and the code range. p is a pass
+// with a guess at both, nil when there was none yet; lim is a guess at the range.
+func (l *Look) count(ctx context.Context, r *reader, p *pass, lim CodeRange) error {
 	opt := r.opt
 	if opt.Area != nil {
 		area := opt.Area.Intersect(r.whole())
@@ -169,11 +169,11 @@ func (l *Look) count(ctx context.Context, r *reader, p *pass, lim Limits) error 
 			return err
 		}
 		d = effectiveDepth(&p.hist, r.info.Bits)
-		lim = findLimits(&p.hist, d)
+		lim = findCodeRange(&p.hist, d)
 	}
 	for {
-		if opt.Limits != nil {
-			lim = *opt.Limits
+		if opt.CodeRange != nil {
+			lim = *opt.CodeRange
 		}
 		if ok && p.lim.Ceiling == lim.Ceiling && p.lim.Floor == lim.Floor {
 			break
@@ -186,7 +186,7 @@ func (l *Look) count(ctx context.Context, r *reader, p *pass, lim Limits) error 
 		}
 		ok = true
 		d = effectiveDepth(&p.hist, r.info.Bits)
-		lim = findLimits(&p.hist, d)
+		lim = findCodeRange(&p.hist, d)
 	}
 	l.Hist = p.hist
 	l.EffectiveBits = d.bits
@@ -198,8 +198,10 @@ func (l *Look) count(ctx context.Context, r *reader, p *pass, lim Limits) error 
 	return nil
 }
 
-// limits are those that the look was counted with.
-func (l *Look) limits() Limits { return Limits{l.Ceiling, l.Floor, l.CeilingFrom, l.FloorFrom} }
+// codeRange returns the range that the look was counted with.
+func (l *Look) codeRange() CodeRange {
+	return CodeRange{l.Ceiling, l.Floor, l.CeilingFrom, l.FloorFrom}
+}
 
 // progressSource reports the rows that its source hands out.
 type progressSource struct {

@@ -199,7 +199,7 @@ func TestStopHistogram(t *testing.T) {
 		}
 	}
 	l := look(t, flat(10, 10, 16, 65535), Options{})
-	hi, lo := LimitStops(l)
+	hi, lo := EndStops(l)
 	if hi.R != 0 || !math.IsInf(lo.B, -1) {
 		t.Errorf("limits at %v %v", hi, lo)
 	}

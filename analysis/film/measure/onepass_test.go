@@ -32,9 +32,9 @@ func plainLook(t *testing.T, px *scan.Pixels, present int, opt Options) *Look {
 	if l.Hist, err = countCodes(ctx, px, l.Area, 2); err != nil {
 		t.Fatal(err)
 	}
-	lim := findLimits(&l.Hist, effectiveDepth(&l.Hist, px.Header.Bits))
-	if opt.Limits != nil {
-		lim = *opt.Limits
+	lim := findCodeRange(&l.Hist, effectiveDepth(&l.Hist, px.Header.Bits))
+	if opt.CodeRange != nil {
+		lim = *opt.CodeRange
 	}
 	l.Ceiling, l.Floor = lim.Ceiling, lim.Floor
 	l.Mean = l.Hist.mean()
@@ -130,13 +130,13 @@ func TestOnePassIsExact(t *testing.T) {
 		"border": {busyPixels(2311, 1502), Options{}}, "blown": {blown, Options{}}, "no border": {clippedPixels(2200, 611), Options{}},
 		"four":  {busyPixels(6201, 260), Options{}}, // cells of four pixels, the last of one
 		"small": {busyPixels(700, 400), Options{}}, "by hand": {late, Options{Area: &hand}},
-		"limits": {late, Options{Limits: &Limits{Ceiling: RGB[int]{50000, 51000, 65535}, Floor: RGB[int]{3000, 0, 800}}}},
+		"limits": {late, Options{CodeRange: &CodeRange{Ceiling: RGB[int]{50000, 51000, 65535}, Floor: RGB[int]{3000, 0, 800}}}},
 	} {
 		for kind, path := range files(t, c.px) {
 			if name != "border" && name != "four" && kind != "plain" && kind != "[-c zip:2 -t -w 240 -l 112]" && kind != "orientation 7" {
 				continue
 			}
-			src, err := scan.Open(path, scan.DefaultLimits)
+			src, err := scan.Open(path, scan.DefaultBounds)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -157,7 +157,7 @@ func TestOnePassIsExact(t *testing.T) {
 				t.Fatal(err)
 			}
 			opt := c.opt
-			opt.Area, opt.Limits = &area, nil
+			opt.Area, opt.CodeRange = &area, nil
 			sameLook(t, what+", counted again", again, plainLook(t, held, held.Header.Height, opt))
 		}
 	}

@@ -19,7 +19,7 @@ type pass struct {
 	grid  grid
 	max   int         // largest code value
 	light *lightTable // nil: no preview is made
-	lim   Limits
+	lim   CodeRange
 	clip  clipTest        // of lim
 	count image.Rectangle // stored pixels that are counted
 	keep  [2]span         // stored columns whose codes are kept, beside the edges of count
@@ -56,7 +56,7 @@ type tally struct {
 	row       cellSums
 }
 
-func newPass(g grid, max int, light *lightTable, lim Limits, count image.Rectangle) *pass {
+func newPass(g grid, max int, light *lightTable, lim CodeRange, count image.Rectangle) *pass {
 	p := &pass{grid: g, max: max, light: light, lim: lim, clip: newClipTest(lim), count: count, partial: map[int]*cellSums{}}
 	if light != nil {
 		p.pix = make([]uint16, 3*g.W*g.H)

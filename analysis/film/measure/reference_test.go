@@ -90,7 +90,7 @@ type clipped struct {
 // countClipped counts the pixels of area at or above the ceilings and at or
 // below the floors, channels jointly, and fills the shares for the whole
 // picture.
-func countClipped(ctx context.Context, px *scan.Pixels, present int, p *Preview, area image.Rectangle, lim Limits, workers int) (clipped, error) {
+func countClipped(ctx context.Context, px *scan.Pixels, present int, p *Preview, area image.Rectangle, lim CodeRange, workers int) (clipped, error) {
 	out := clipped{highShare: make([]uint8, p.W*p.H), lowShare: make([]uint8, p.W*p.H)}
 	type tally struct {
 		high, low           clipCount
@@ -141,7 +141,7 @@ func countClipped(ctx context.Context, px *scan.Pixels, present int, p *Preview,
 // cellRow adds one row's clipped pixels to the preview cells over it. Ceilings
 // and floors are compared by the sign of a difference: no branch for the
 // processor to guess wrong in a grainy highlight.
-func cellRow(row []uint16, f int, high, low []uint32, lim Limits) {
+func cellRow(row []uint16, f int, high, low []uint32, lim CodeRange) {
 	cr, cg, cb := int32(lim.Ceiling.R)-1, int32(lim.Ceiling.G)-1, int32(lim.Ceiling.B)-1
 	fr, fg, fb := int32(lim.Floor.R)+1, int32(lim.Floor.G)+1, int32(lim.Floor.B)+1
 	i := 0
@@ -302,7 +302,7 @@ func (t *inverseTone) first(v float32, lo, hi int) int {
 
 // plainClip counts clipped pixels as the method words it, without the reader's
 // arithmetic.
-func plainClip(row []uint16, lim Limits) (high, low clipCount) {
+func plainClip(row []uint16, lim CodeRange) (high, low clipCount) {
 	count := func(n *clipCount, r, g, b bool) {
 		for _, x := range []struct {
 			is bool

@@ -98,9 +98,9 @@ func spread(bins []float64, a, b, mass float64) {
 	}
 }
 
-// LimitStops returns ceiling and floor of each channel on the stops axis of
+// EndStops returns ceiling and floor of each channel on the stops axis of
 // StopHistogram; a floor at no light is -Inf.
-func LimitStops(l *Look) (ceiling, floor RGB[float64]) {
+func EndStops(l *Look) (ceiling, floor RGB[float64]) {
 	tone := l.Space.Tone()
 	stop := func(c, code int) float64 { return toneStop(tone[c], float64(code)) }
 	return RGB[float64]{stop(0, l.Ceiling.R), stop(1, l.Ceiling.G), stop(2, l.Ceiling.B)},

@@ -45,7 +45,7 @@ func turnedAndCut(t *testing.T, px *scan.Pixels) (looks [9]*Look) {
 		if err := os.WriteFile(name, b, 0o600); err != nil {
 			t.Fatal(err)
 		}
-		src, err := scan.Open(name, scan.DefaultLimits)
+		src, err := scan.Open(name, scan.DefaultBounds)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -43,7 +43,7 @@ type RGB[T any] struct {
 	B T `json:"b"`
 }
 
-// Clip counts pixels at or beyond a limit as fractions 0..1 of the image area,
+// Clip counts pixels at or beyond ceiling or floor as fractions 0..1 of the image area,
 // exact counts of the full-resolution file.
 type Clip struct {
 	R   float64 `json:"r"`
@@ -74,8 +74,8 @@ type Look struct {
 	Blown, Blocked Clip
 	Mean           RGB[float64] // mean code value over the image area
 	AreaFrom       AreaFrom
-	CeilingFrom    RGB[LimitFrom] // how each channel's ceiling was found
-	FloorFrom      RGB[LimitFrom] // how each channel's floor was found
+	CeilingFrom    RGB[EndFrom] // how each channel's ceiling was found
+	FloorFrom      RGB[EndFrom] // how each channel's floor was found
 
 	// BlownShare and BlockedShare hold, for every preview pixel, the share
 	// 0..255 (255 = all) of its full-resolution pixels that are clipped in at
@@ -111,26 +111,26 @@ func (a AreaFrom) String() string {
 	return [...]string{"found", "whole", "unsure", "agreed", "hand"}[a]
 }
 
-// LimitFrom says how a ceiling or a floor was found.
-type LimitFrom int
+// EndFrom says how a ceiling or a floor was found.
+type EndFrom int
 
-// Ways to a limit.
+// Ways to a ceiling or floor.
 const (
-	LimitDefault   LimitFrom = iota // no pile-up: full scale (or zero)
-	LimitContainer                  // the codes in use end there: e.g. 0xFF00 for 8-bit data in a 16-bit file
-	LimitPileUp                     // the histogram piles up there
-	LimitAgreed                     // taken from the other frames of the roll (AgreeLimits)
+	EndDefault   EndFrom = iota // no pile-up: full scale (or zero)
+	EndContainer                // the codes in use end there: e.g. 0xFF00 for 8-bit data in a 16-bit file
+	EndPileUp                   // the histogram piles up there
+	LimitAgreed                 // taken from the other frames of the roll (AgreeCodeRange)
 )
 
 // String is the word that reports use.
-func (l LimitFrom) String() string {
+func (l EndFrom) String() string {
 	return [...]string{"default", "container", "pileUp", "agreed"}[l]
 }
 
 // Options bound and steer NewLook and Relate. The zero value is ready to use.
 type Options struct {
 	Area           *image.Rectangle        // image area set by hand, full-resolution pixels; nil: find it
-	Limits         *Limits                 // ceiling and floor known beforehand; nil: detect them
+	CodeRange      *CodeRange              // ceiling and floor known beforehand; nil: detect them
 	NoiseLimit     float64                 // L* units; 0 is NoisyLimit
 	Map            *f64.Aff3               // for Relate: base full-resolution px -> frame full-resolution px, from registration; nil: the image areas are laid over each other
 	Noise          func(y float64) float64 // for Relate: the standard deviation of luminance y in a preview pixel, as the roll tells it, NaN where it does not; nil: as this frame alone tells it
@@ -144,11 +144,11 @@ type Options struct {
 
 func (o Options) workers() int { return parallel.Workers(o.Workers, math.MaxInt) }
 
-// Limits are the code values at which a scan piles up.
-type Limits struct {
+// CodeRange is the code values at which a scan piles up.
+type CodeRange struct {
 	Ceiling, Floor RGB[int]
-	CeilingFrom    RGB[LimitFrom]
-	FloorFrom      RGB[LimitFrom]
+	CeilingFrom    RGB[EndFrom]
+	FloorFrom      RGB[EndFrom]
 }
 
 // Band names a tonal band of the scene.

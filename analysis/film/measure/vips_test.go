@@ -74,13 +74,13 @@ func TestAgainstVips(t *testing.T) {
 				vips(t, "msb", file, eight)
 				file = eight
 			}
-			src, err := scan.Open(file, scan.DefaultLimits)
+			src, err := scan.Open(file, scan.DefaultBounds)
 			if err != nil {
 				t.Fatal(err)
 			}
 			top := 1<<c.bits - 1
-			lim := &Limits{Ceiling: RGB[int]{top - top/64, top, top - top/100}, Floor: RGB[int]{0, top / 200, top / 150}}
-			l, err := NewLook(context.Background(), src, Options{Area: &c.area, Limits: lim})
+			lim := &CodeRange{Ceiling: RGB[int]{top - top/64, top, top - top/100}, Floor: RGB[int]{0, top / 200, top / 150}}
+			l, err := NewLook(context.Background(), src, Options{Area: &c.area, CodeRange: lim})
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -96,7 +96,7 @@ func Estimate(ctx context.Context, res *response.Result, frames []response.Frame
 	}
 	at := func(i int) float64 { return frames[i].Stop }
 	sort.SliceStable(order, func(a, b int) bool { return at(order[a]) < at(order[b]) })
-	glide := between.New(res, frames)
+	pictures := between.New(res, frames)
 	var obs [planes][]observation
 	pairs := 0
 	for n := 1; n < len(order); n++ {
@@ -108,7 +108,7 @@ func Estimate(ctx context.Context, res *response.Result, frames []response.Frame
 		pairs++
 		// Both ways: the lower frame has the deep levels, the upper the light ones.
 		for _, p := range [2][2]int{{lo, hi}, {hi, lo}} {
-			got, err := compare(ctx, &frames[p[0]], &frames[p[1]], glide.Tables(p[1], at(p[0])-at(p[1])), opt.Workers)
+			got, err := compare(ctx, &frames[p[0]], &frames[p[1]], pictures.Tables(p[1], at(p[0])-at(p[1])), opt.Workers)
 			if err != nil {
 				return nil, err
 			}

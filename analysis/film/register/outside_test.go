@@ -69,7 +69,7 @@ func looksOf(t *testing.T, pattern string) (looks []*measure.Look) {
 	t.Helper()
 	files, _ := filepath.Glob(pattern)
 	for _, f := range files {
-		src, err := scan.Open(f, scan.DefaultLimits)
+		src, err := scan.Open(f, scan.DefaultBounds)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -91,7 +91,7 @@ func bracket(t *testing.T, list []bracketFrame, handHeld bool) ([]bracketFrame, 
 	var looks []*measure.Look
 	var stops []float64
 	for _, b := range list {
-		src, err := scan.Open(b.file, scan.DefaultLimits)
+		src, err := scan.Open(b.file, scan.DefaultBounds)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -67,7 +67,7 @@ func fromResult(res *response.Result, frames []response.Frame) Data {
 	if res.Base >= 0 && res.Base < len(frames) {
 		if l := frames[res.Base].Look; l != nil && l.Space != nil {
 			d.Grey = l.Info.Channels == 1
-			top, low := measure.LimitStops(l)
+			top, low := measure.EndStops(l)
 			d.Ceiling = densities(top)
 			d.Floor = densities(low)
 		}

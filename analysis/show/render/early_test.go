@@ -71,11 +71,11 @@ func TestDetailOfTurnedFileThatEndsEarly(t *testing.T) {
 				t.Fatal(err)
 			}
 		}
-		all, err := scan.Open(whole, scan.DefaultLimits)
+		all, err := scan.Open(whole, scan.DefaultBounds)
 		if err != nil {
 			t.Fatal(err)
 		}
-		src, err := scan.Open(short, scan.DefaultLimits)
+		src, err := scan.Open(short, scan.DefaultBounds)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -85,7 +85,7 @@ func TestDetailOfTurnedFileThatEndsEarly(t *testing.T) {
 		}
 		r := image.Rect(0, 0, l.Info.Width, l.Info.Height)
 		b := newBench(t, 10<<20)
-		req := DetailRequest{Key: o, Look: l, Rect: r, Step: 1, Open: func() (scan.Source, error) { return scan.Open(short, scan.DefaultLimits) }}
+		req := DetailRequest{Key: o, Look: l, Rect: r, Step: 1, Open: func() (scan.Source, error) { return scan.Open(short, scan.DefaultBounds) }}
 		b.d.Request(req)
 		res := b.wait(t)
 		if res.Err != nil || res.Detail.Rect.Dx()*res.Detail.Rect.Dy() != w*rows {

@@ -48,7 +48,7 @@ func Assumptions(r *film.Roll) []string {
 	group("Image area set by hand: %s.", area(measure.AreaByHand))
 	group("Scan ceiling taken to be full scale, because no pile-up shows another: %s.", func(e *film.Frame) bool {
 		f := e.Look.CeilingFrom
-		return f.R == measure.LimitDefault && f.G == measure.LimitDefault && f.B == measure.LimitDefault
+		return f.R == measure.EndDefault && f.G == measure.EndDefault && f.B == measure.EndDefault
 	})
 	var order []string
 	for i, e := range r.Frames {

@@ -126,7 +126,7 @@ func (f *Frame) look(l *measure.Look) {
 	}
 }
 
-func limitNames(v measure.RGB[measure.LimitFrom]) *RGBString {
+func limitNames(v measure.RGB[measure.EndFrom]) *RGBString {
 	return &RGBString{R: v.R.String(), G: v.G.String(), B: v.B.String()}
 }
 

@@ -128,7 +128,7 @@ func (d *Data) Prepare() {
 		return
 	}
 	d.Hist = measure.StopHistogram(d.Look, HistLo, HistHi, HistBins)
-	d.Ceiling, d.Floor = measure.LimitStops(d.Look)
+	d.Ceiling, d.Floor = measure.EndStops(d.Look)
 }
 
 // Share gives all rungs the same scales, chosen from all of them: the tallest

@@ -44,18 +44,18 @@ func TestCeiling(t *testing.T) {
 		px     *scan.Pixels
 		want   int
 		within int
-		from   LimitFrom
+		from   EndFrom
 	}{
-		"full scale":         {scene16(1.2, 1, 300, nil), 65535, 0, LimitPileUp},
-		"white at 98 %":      {scene16(1.2, 0.98, 300, nil), 64224, 0, LimitPileUp},
-		"98 % a bit smeared": {scene16(1.2, 0.98, 300, smear(6)), 64224, 40, LimitPileUp},
-		"8 bits shifted":     {scene16(1.2, 1, 300, eight), 0xFF00, 0, LimitPileUp},
-		"8 bits scaled":      {scene16(1.2, 1, 300, eightScaled), 65535, 0, LimitPileUp},
-		"8 shifted, clean":   {scene16(0.6, 1, 300, eight), 0xFF00, 0, LimitContainer},
-		"clean":              {scene16(0.8, 1, 300, nil), 65535, 0, LimitDefault},
-		"clean, close":       {scene16(0.96, 1, 300, nil), 65535, 0, LimitDefault},
-		"clean, no grain":    {scene16(0.965, 1, 0, nil), 65535, 0, LimitDefault},
-		"bright and flat":    {patches(600, 400, 10000, 30000, 63500), 65535, 0, LimitDefault},
+		"full scale":         {scene16(1.2, 1, 300, nil), 65535, 0, EndPileUp},
+		"white at 98 %":      {scene16(1.2, 0.98, 300, nil), 64224, 0, EndPileUp},
+		"98 % a bit smeared": {scene16(1.2, 0.98, 300, smear(6)), 64224, 40, EndPileUp},
+		"8 bits shifted":     {scene16(1.2, 1, 300, eight), 0xFF00, 0, EndPileUp},
+		"8 bits scaled":      {scene16(1.2, 1, 300, eightScaled), 65535, 0, EndPileUp},
+		"8 shifted, clean":   {scene16(0.6, 1, 300, eight), 0xFF00, 0, EndContainer},
+		"clean":              {scene16(0.8, 1, 300, nil), 65535, 0, EndDefault},
+		"clean, close":       {scene16(0.96, 1, 300, nil), 65535, 0, EndDefault},
+		"clean, no grain":    {scene16(0.965, 1, 0, nil), 65535, 0, EndDefault},
+		"bright and flat":    {patches(600, 400, 10000, 30000, 63500), 65535, 0, EndDefault},
 	} {
 		t.Run(name, func(t *testing.T) {
 			l := look(t, c.px, Options{})
@@ -84,11 +84,11 @@ func TestFloor(t *testing.T) {
 	for name, c := range map[string]struct {
 		px   *scan.Pixels
 		want int
-		from LimitFrom
+		from EndFrom
 	}{
-		"zero":         {scene16(0.8, 1, 300, lift(0)), 0, LimitPileUp},
-		"black at 1 %": {scene16(0.8, 1, 300, lift(655)), 655, LimitPileUp},
-		"clean":        {scene16(0.8, 1, 300, func(v float64, _ *rand.Rand) float64 { return v + 2000 }), 0, LimitDefault},
+		"zero":         {scene16(0.8, 1, 300, lift(0)), 0, EndPileUp},
+		"black at 1 %": {scene16(0.8, 1, 300, lift(655)), 655, EndPileUp},
+		"clean":        {scene16(0.8, 1, 300, func(v float64, _ *rand.Rand) float64 { return v + 2000 }), 0, EndDefault},
 	} {
 		t.Run(name, func(t *testing.T) {
 			l := look(t, c.px, Options{})
@@ -130,11 +130,11 @@ func TestEffectiveBits(t *testing.T) {
 
 // Within a roll the ceiling is the scanner's: frames that do not reach it take
 // it, and a flat bright patch on one frame does not pass for it.
-func TestAgreeLimits(t *testing.T) {
+func TestAgreeCodeRange(t *testing.T) {
 	under := look(t, scene16(0.5, 0.98, 300, nil), Options{})
 	base := look(t, scene16(0.9, 0.98, 300, nil), Options{})
 	over := look(t, scene16(1.3, 0.98, 300, nil), Options{})
-	lim, changed := AgreeLimits([]*Look{under, nil, base, over})
+	lim, changed := AgreeCodeRange([]*Look{under, nil, base, over})
 	if lim.Ceiling != (RGB[int]{64224, 64224, 64224}) || lim.CeilingFrom.R != LimitAgreed {
 		t.Errorf("%+v", lim)
 	}
@@ -157,7 +157,7 @@ func TestAgreeLimits(t *testing.T) {
 	// A false claim: another frame has picture beyond it.
 	false98 := look(t, scene16(1.3, 0.98, 300, nil), Options{})
 	full := look(t, scene16(1.3, 1, 300, nil), Options{})
-	lim, changed = AgreeLimits([]*Look{false98, full})
+	lim, changed = AgreeCodeRange([]*Look{false98, full})
 	if lim.Ceiling.G != 65535 || len(changed) != 1 || changed[0] != 0 {
 		t.Errorf("%+v %v", lim, changed)
 	}
@@ -205,7 +205,7 @@ func TestCeilingOfEightBits(t *testing.T) {
 		t.Errorf("a quiet sky: ceiling %d", sky.Ceiling.G)
 	}
 	white := look(t, make8(func(u float64, rng *rand.Rand) float64 { return math.Min(250, 400*u+2*rng.NormFloat64()) }), Options{})
-	if white.Ceiling.G != 250 || white.CeilingFrom.G != LimitPileUp {
+	if white.Ceiling.G != 250 || white.CeilingFrom.G != EndPileUp {
 		t.Errorf("white at 250: ceiling %d (%v)", white.Ceiling.G, white.CeilingFrom.G)
 	}
 }
@@ -240,7 +240,7 @@ func TestOneOddFrameDoesNotUndoTheCeiling(t *testing.T) {
 		}
 		looks = append(looks, l)
 	}
-	lim, _ := AgreeLimits(looks)
+	lim, _ := AgreeCodeRange(looks)
 	if want := (RGB[int]{64224, 64224, 64224}); lim.Ceiling != want {
 		t.Errorf("the roll's ceiling is %v, want the scanner's %v", lim.Ceiling, want)
 	}

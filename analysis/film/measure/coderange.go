@@ -19,47 +19,47 @@ const (
 	coarseStep    = 3    // times the code before it, in data of up to 10 bits or so
 )
 
-// findLimits finds the codes at which the area's histogram piles up.
-func findLimits(h *Histogram, d depth) Limits {
-	var lim Limits
+// findCodeRange finds the codes at which the area's histogram piles up.
+func findCodeRange(h *Histogram, d depth) CodeRange {
+	var lim CodeRange
 	var hi, lo [3]int
-	var hiFrom, loFrom [3]LimitFrom
+	var hiFrom, loFrom [3]EndFrom
 	for c := range 3 {
 		hi[c], hiFrom[c] = findCeiling(h.Counts[c], d, h.Pixels)
 		lo[c], loFrom[c] = findFloor(h.Counts[c], d, h.Pixels)
 	}
-	lim.Ceiling, lim.CeilingFrom = RGB[int]{hi[0], hi[1], hi[2]}, RGB[LimitFrom]{hiFrom[0], hiFrom[1], hiFrom[2]}
-	lim.Floor, lim.FloorFrom = RGB[int]{lo[0], lo[1], lo[2]}, RGB[LimitFrom]{loFrom[0], loFrom[1], loFrom[2]}
+	lim.Ceiling, lim.CeilingFrom = RGB[int]{hi[0], hi[1], hi[2]}, RGB[EndFrom]{hiFrom[0], hiFrom[1], hiFrom[2]}
+	lim.Floor, lim.FloorFrom = RGB[int]{lo[0], lo[1], lo[2]}, RGB[EndFrom]{loFrom[0], loFrom[1], loFrom[2]}
 	return lim
 }
 
-func findCeiling(counts []uint64, d depth, pixels uint64) (int, LimitFrom) {
+func findCeiling(counts []uint64, d depth, pixels uint64) (int, EndFrom) {
 	top := len(counts) - 1
 	if at, ok := pileUp(counts, d, pixels, pileWidth); ok && at < top {
-		return at, LimitPileUp
+		return at, EndPileUp
 	}
 	if float64(counts[top]) >= pileShare*float64(pixels) && counts[top] >= pileMinPixels {
-		return top, LimitPileUp
+		return top, EndPileUp
 	}
 	if d.top < top {
-		return d.top, LimitContainer
+		return d.top, EndContainer
 	}
-	return top, LimitDefault
+	return top, EndDefault
 }
 
-func findFloor(counts []uint64, d depth, pixels uint64) (int, LimitFrom) {
+func findFloor(counts []uint64, d depth, pixels uint64) (int, EndFrom) {
 	top := len(counts) - 1
 	mirror := make([]uint64, len(counts))
 	for i, n := range counts {
 		mirror[top-i] = n
 	}
 	if at, ok := pileUp(mirror, d, pixels, pileWidthLow); ok && at < top {
-		return top - at, LimitPileUp
+		return top - at, EndPileUp
 	}
 	if float64(counts[0]) >= pileShare*float64(pixels) && counts[0] >= pileMinPixels {
-		return 0, LimitPileUp
+		return 0, EndPileUp
 	}
-	return 0, LimitDefault
+	return 0, EndDefault
 }
 
 // pileUp looks for the pile-up at the upper end of counts and returns its lower
@@ -146,14 +146,14 @@ func (h *Histogram) atOrBeyond(c, ceiling, floor int) (high, low uint64) {
 	return sum(h.Counts[c], ceiling, h.Max), sum(h.Counts[c], 0, floor)
 }
 
-// AgreeLimits proposes one ceiling and floor per channel for the roll, because
+// AgreeCodeRange proposes one ceiling and floor per channel for the roll, because
 // they are properties of the scanner and its settings, not of a frame. The
 // roll's ceiling is the pile-up of the frame that has most pixels in it, given
 // that more frames pile up there than have notable picture beyond it; without
 // one, the container's. changed lists the indices whose clip counts differ under them and must be recounted. Entries
 // may be nil. Looks of another container depth than the first one's are left
 // out, since their codes do not compare.
-func AgreeLimits(looks []*Look) (lim Limits, changed []int) {
+func AgreeCodeRange(looks []*Look) (lim CodeRange, changed []int) {
 	var ref *Look
 	var roll []int
 	for i, l := range looks {
@@ -168,28 +168,28 @@ func AgreeLimits(looks []*Look) (lim Limits, changed []int) {
 		}
 	}
 	if ref == nil {
-		return Limits{}, nil
+		return CodeRange{}, nil
 	}
 	var hi, lo [3]int
-	var hiFrom, loFrom [3]LimitFrom
+	var hiFrom, loFrom [3]EndFrom
 	for c := range 3 {
 		hi[c], hiFrom[c] = agreeEnd(looks, roll, c, true)
 		lo[c], loFrom[c] = agreeEnd(looks, roll, c, false)
 	}
-	lim = Limits{
-		Ceiling: RGB[int]{hi[0], hi[1], hi[2]}, CeilingFrom: RGB[LimitFrom]{hiFrom[0], hiFrom[1], hiFrom[2]},
-		Floor: RGB[int]{lo[0], lo[1], lo[2]}, FloorFrom: RGB[LimitFrom]{loFrom[0], loFrom[1], loFrom[2]},
+	lim = CodeRange{
+		Ceiling: RGB[int]{hi[0], hi[1], hi[2]}, CeilingFrom: RGB[EndFrom]{hiFrom[0], hiFrom[1], hiFrom[2]},
+		Floor: RGB[int]{lo[0], lo[1], lo[2]}, FloorFrom: RGB[EndFrom]{loFrom[0], loFrom[1], loFrom[2]},
 	}
 	for _, i := range roll {
-		if looks[i].limitsMatter(lim) {
+		if looks[i].rangeMatters(lim) {
 			changed = append(changed, i)
 		}
 	}
 	return lim, changed
 }
 
-// limitsMatter: would any count of l change under lim?
-func (l *Look) limitsMatter(lim Limits) bool {
+// rangeMatters reports whether any count of l would change under lim.
+func (l *Look) rangeMatters(lim CodeRange) bool {
 	for c := range 3 {
 		h1, l1 := l.Hist.atOrBeyond(c, at(l.Ceiling, c), at(l.Floor, c))
 		h2, l2 := l.Hist.atOrBeyond(c, at(lim.Ceiling, c), at(lim.Floor, c))
@@ -212,8 +212,8 @@ func at[T any](v RGB[T], c int) T {
 }
 
 // agreeEnd finds one channel's ceiling (or floor) for the roll.
-func agreeEnd(looks []*Look, roll []int, c int, ceiling bool) (int, LimitFrom) {
-	limit := func(l *Look) (int, LimitFrom) {
+func agreeEnd(looks []*Look, roll []int, c int, ceiling bool) (int, EndFrom) {
+	limit := func(l *Look) (int, EndFrom) {
 		if ceiling {
 			return at(l.Ceiling, c), at(l.CeilingFrom, c)
 		}
@@ -226,9 +226,9 @@ func agreeEnd(looks []*Look, roll []int, c int, ceiling bool) (int, LimitFrom) {
 		return a > b
 	}
 	// The container's end, unless a frame holds codes beyond it.
-	best, from := looks[roll[0]].end(ceiling), LimitDefault
+	best, from := looks[roll[0]].end(ceiling), EndDefault
 	for _, i := range roll {
-		if v, f := limit(looks[i]); f == LimitContainer && inner(v, best) && noneBeyond(looks, roll, c, v) {
+		if v, f := limit(looks[i]); f == EndContainer && inner(v, best) && noneBeyond(looks, roll, c, v) {
 			best, from = v, f
 		}
 	}
@@ -236,7 +236,7 @@ func agreeEnd(looks []*Look, roll []int, c int, ceiling bool) (int, LimitFrom) {
 	var most uint64
 	for _, i := range roll {
 		v, f := limit(looks[i])
-		if f != LimitPileUp || !believed(looks, roll, c, v, ceiling) {
+		if f != EndPileUp || !believed(looks, roll, c, v, ceiling) {
 			continue
 		}
 		high, low := looks[i].Hist.atOrBeyond(c, v, v)
@@ -268,8 +268,8 @@ func (l *Look) end(ceiling bool) int {
 	return 0
 }
 
-// believed: a limit that some frames claim by a pile-up holds for the roll when
-// fewer frames have notable picture beyond it, and the smear that a limit may
+// believed: an end that some frames claim by a pile-up holds for the roll when
+// fewer frames have notable picture beyond it, and the smear that an end may
 // have, than pile up at it. One frame with a light leak or a number on the holder
 // must not make the others' clipping vanish; one frame with a light flat tone must
 // not clip the others.
@@ -290,7 +290,7 @@ func believed(looks []*Look, roll []int, c, v int, ceiling bool) bool {
 		switch {
 		case beyond >= pileMinPixels && float64(beyond) > pileAbove*float64(all):
 			against++
-		case from == LimitPileUp && abs(own-v) <= slack:
+		case from == EndPileUp && abs(own-v) <= slack:
 			claim++
 		}
 	}
