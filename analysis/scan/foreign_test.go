@@ -38,7 +38,7 @@ func TestForeign(t *testing.T) {
 	read := 0
 	for _, path := range foreign(t) {
 		name := filepath.Base(path)
-		src, err := Open(path, DefaultLimits)
+		src, err := Open(path, DefaultBounds)
 		if err != nil {
 			if why, ok := refusals[name]; !ok || !strings.Contains(err.Error(), why) {
 				t.Errorf("%s: %v", name, err)

@@ -21,7 +21,7 @@ func Agree(ctx context.Context, looks []*Look, base int, open func(i int) (scan.
 	out := append([]*Look(nil), looks...)
 	var first error
 	again := func(i int, o Options, from AreaFrom, note string) {
-		made := &origin{of: out[i], agreed: true, from: from, note: note, limits: o.CodeRange}
+		made := &origin{of: out[i], agreed: true, from: from, note: note, codes: o.CodeRange}
 		if o.Area != nil {
 			made.area = *o.Area
 		}
@@ -71,7 +71,7 @@ func Agree(ctx context.Context, looks []*Look, base int, open func(i int) (scan.
 		n.Ceiling, n.CeilingFrom = agreed(l.Ceiling, lim.Ceiling, l.CeilingFrom, lim.CeilingFrom)
 		n.Floor, n.FloorFrom = agreed(l.Floor, lim.Floor, l.FloorFrom, lim.FloorFrom)
 		if n.Ceiling != l.Ceiling || n.Floor != l.Floor {
-			made := &origin{of: l, agreed: true, from: l.AreaFrom, note: l.AreaNote, limits: &lim}
+			made := &origin{of: l, agreed: true, from: l.AreaFrom, note: l.AreaNote, codes: &lim}
 			n.made = made
 			if out[i] = opt.before(i, made); out[i] == nil {
 				out[i] = &n
@@ -89,7 +89,7 @@ func (opt *Options) before(i int, made *origin) *Look {
 	}
 	for l := opt.Before[i]; l != nil && l.made != nil; l = l.made.of {
 		m := l.made
-		same := m.limits == made.limits || m.limits != nil && made.limits != nil && *m.limits == *made.limits
+		same := m.codes == made.codes || m.codes != nil && made.codes != nil && *m.codes == *made.codes
 		if m.of == made.of && m.agreed == made.agreed && m.area == made.area && m.from == made.from && m.note == made.note && same {
 			return l
 		}

@@ -15,7 +15,7 @@ import (
 // rows read beforehand, and after the pass the counts are put right: what the
 // area gained or lost at its edges is counted by itself, from columns that were
 // kept and from rows that are read again. When the guess was far off, or the
-// code range turn out to be others, there is a second pass. The counts are exact
+// code range turns out to be another, there is a second pass. The counts are exact
 // either way.
 const (
 	sampleRows  = 128      // read beforehand

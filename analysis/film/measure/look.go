@@ -89,7 +89,7 @@ type origin struct {
 	area   image.Rectangle // that Agree asked for, empty: the look's own
 	from   AreaFrom
 	note   string
-	limits *CodeRange // that Agree asked for, nil: found anew
+	codes  *CodeRange // that Agree asked for, nil: found anew
 }
 
 // Own returns the look as the scan alone gave it, before Agree.

@@ -2,7 +2,7 @@
 // against log exposure, for the window, the sheet and for export.
 //
 // A plot is first a List, a short drawing in units that no output medium has a
-// say in. Two back ends draw it: package ink (the window, the sheet, PNG) and
+// say in. Two back ends draw it: package paint (the window, the sheet, PNG) and
 // SVG, so that all show the very same marks.
 package plot
 

@@ -44,7 +44,7 @@ func DrawOver(c *paint.Canvas, r image.Rectangle, d Over, hover int) {
 	if hover >= 0 {
 		g.hover(l, (float64(hover-r.Min.X)+0.5)/c.Scale)
 	}
-	l.Ink(c, r)
+	l.Paint(c, r)
 }
 
 // OverPicture draws the plot for export: w x h device pixels at a scale;

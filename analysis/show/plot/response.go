@@ -33,7 +33,7 @@ func Draw(c *paint.Canvas, r image.Rectangle, d Data, o Options) {
 			g.hover(l, stop)
 		}
 	}
-	l.Ink(c, r)
+	l.Paint(c, r)
 }
 
 // Response returns the plot as a list of w x h units; pal nil is paint.Sheet.

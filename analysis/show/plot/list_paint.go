@@ -7,16 +7,16 @@ import (
 	"stopladder/analysis/show/paint"
 )
 
-// Ink draws the list into c with its origin at the top left corner of r, clipped
+// Paint draws the list into c with its origin at the top left corner of r, clipped
 // to r. A unit is c.Scale device pixels.
-func (l *List) Ink(c *paint.Canvas, r image.Rectangle) {
+func (l *List) Paint(c *paint.Canvas, r image.Rectangle) {
 	c = c.Clipped(r)
 	at := func(p Pt) Pt { return Pt{X: float64(r.Min.X) + c.U(p.X), Y: float64(r.Min.Y) + c.U(p.Y)} }
 	var pts []Pt
 	for _, m := range l.Marks {
 		switch m := m.(type) {
 		case Line:
-			inkLine(c, at, m)
+			paintLine(c, at, m)
 		case Area:
 			pts = pts[:0]
 			for _, p := range m.Pts {
@@ -56,7 +56,7 @@ func upright(p []Pt) (image.Rectangle, bool) {
 	return image.Rect(px(p[0].X), px(p[0].Y), px(p[2].X), px(p[2].Y)), true
 }
 
-func inkLine(c *paint.Canvas, at func(Pt) Pt, m Line) {
+func paintLine(c *paint.Canvas, at func(Pt) Pt, m Line) {
 	if len(m.Pts) == 2 && finitePt(m.Pts[0]) && finitePt(m.Pts[1]) {
 		a, b := at(m.Pts[0]), at(m.Pts[1])
 		px := func(v float64) int { return int(math.Round(math.Max(-1e6, math.Min(1e6, v)))) }

@@ -360,5 +360,5 @@ func TestGoldenRung(t *testing.T) {
 	c.Fill(img.Rect, c.Pal.Surround)
 	row.DrawHeader(c, image.Rect(0, 0, 640, 36), placed, frames...)
 	row.DrawRung(c, image.Rect(0, 36, 640, 126), placed, frames[0])
-	rowtest.Golden(t, img, "testdata/rung.png", *update)
+	rowtest.Golden(t, img, "testdata/row.png", *update)
 }
