@@ -16,9 +16,9 @@ import (
 	"fyne.io/fyne/v2/widget"
 
 	"stopladder/analysis/film/measure"
-	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/judge/stops"
 	"stopladder/analysis/show/paint"
+	"stopladder/ui/session"
 )
 
 // areaEditor is the dialog in which the image area of a frame is set by hand:
@@ -37,18 +37,18 @@ type areaEditor struct {
 	pop     *dialog.CustomDialog
 }
 
-// editArea opens the dialog on the frame under the playhead.
+// editArea opens the dialog on the frame under the marker.
 func (w *Window) editArea() {
-	i := w.sess.Current()
+	i := w.state.Current()
 	if i < 0 {
 		return
 	}
-	l := w.sess.Frame(i).Row.Look
-	if l == nil || l.Preview == nil || w.loading {
+	l := w.state.Frame(i).Look
+	if _, on := w.state.Reading(); on || l == nil || l.Preview == nil {
 		w.say("No image area yet", errors.New("the scan must have been read first; wait until the reading is done"))
 		return
 	}
-	f := w.sess.Roll.Frames[i]
+	f := w.state.Roll().Frames[i]
 	e := &areaEditor{w: w, file: f.File, look: l, area: l.Area}
 	e.scan = image.NewRGBA(image.Rect(0, 0, l.Preview.W, l.Preview.H))
 	l.Space.RGBA(e.scan.Pix, l.Preview.Pix)
@@ -68,12 +68,12 @@ func (w *Window) editArea() {
 	one.Importance = widget.HighImportance
 	all := widget.NewButton("Use for all frames", func() {
 		var files []string
-		for _, f := range w.sess.Roll.Frames {
+		for _, f := range w.state.Roll().Frames {
 			files = append(files, f.File)
 		}
 		e.keep(files)
 	})
-	find := widget.NewButton("Let the program find it", func() { e.pop.Hide(); w.setArea([]string{e.file}, nil) })
+	find := widget.NewButton("Let the program find it", func() { e.pop.Hide(); w.apply(session.SetArea{Files: []string{e.file}}) })
 	cancel := widget.NewButton("Cancel", func() { e.pop.Hide() })
 	side := container.NewGridWrap(fyne.NewSize(210, 330), container.NewVBox(text, form, e.wrong))
 	e.pop = dialog.NewCustomWithoutButtons("Image area of "+f.Name(), container.NewBorder(nil,
@@ -110,7 +110,7 @@ func (e *areaEditor) typed() {
 		v[k] = n
 	}
 	r := image.Rect(v[0], v[1], v[0]+v[2], v[1]+v[3])
-	if v[2] < minArea || v[3] < minArea || !r.In(e.whole()) {
+	if v[2] < session.MinArea || v[3] < session.MinArea || !r.In(e.whole()) {
 		e.wrong.SetText(fmt.Sprintf("The area must lie inside the scan, which is %d × %d px.", e.look.Info.Width, e.look.Info.Height))
 		return
 	}
@@ -122,9 +122,6 @@ func (e *areaEditor) typed() {
 func (e *areaEditor) whole() image.Rectangle {
 	return image.Rect(0, 0, e.look.Info.Width, e.look.Info.Height)
 }
-
-// minArea is the least side of an image area in pixels.
-const minArea = 8
 
 // place is where the scan stands on the paper, device pixels.
 func (e *areaEditor) place(r image.Rectangle) (at image.Rectangle, scale float64) {
@@ -176,15 +173,15 @@ func (e *areaEditor) drag(x, y float64) {
 	a := e.area
 	switch e.held[0] {
 	case -1:
-		a.Min.X = max(0, min(px, a.Max.X-minArea))
+		a.Min.X = max(0, min(px, a.Max.X-session.MinArea))
 	case 1:
-		a.Max.X = min(e.look.Info.Width, max(px, a.Min.X+minArea))
+		a.Max.X = min(e.look.Info.Width, max(px, a.Min.X+session.MinArea))
 	}
 	switch e.held[1] {
 	case -1:
-		a.Min.Y = max(0, min(py, a.Max.Y-minArea))
+		a.Min.Y = max(0, min(py, a.Max.Y-session.MinArea))
 	case 1:
-		a.Max.Y = min(e.look.Info.Height, max(py, a.Min.Y+minArea))
+		a.Max.Y = min(e.look.Info.Height, max(py, a.Min.Y+session.MinArea))
 	}
 	if a != e.area {
 		e.area = a
@@ -198,30 +195,5 @@ func (e *areaEditor) keep(files []string) {
 		return
 	}
 	e.pop.Hide()
-	e.w.setArea(files, &e.area)
-}
-
-// setArea sets the image area of frames, or with nil lets the program find it,
-// and measures them again.
-func (w *Window) setArea(files []string, area *image.Rectangle) {
-	w.sess.Edit("image area", func(r *roll.Roll) {
-		for _, file := range files {
-			i := w.sess.Index(file)
-			if i < 0 {
-				continue
-			}
-			r.Frames[i].Area = nil
-			if area == nil {
-				continue
-			}
-			a := *area
-			if l := w.sess.Frame(i).Row.Look; l != nil {
-				a = a.Intersect(image.Rect(0, 0, l.Info.Width, l.Info.Height))
-			}
-			if a.Dx() >= minArea && a.Dy() >= minArea {
-				r.Frames[i].Area = &roll.Area{X: a.Min.X, Y: a.Min.Y, W: a.Dx(), H: a.Dy()}
-			}
-		}
-	})
-	w.relate()
+	e.w.apply(session.SetArea{Files: files, Area: &e.area})
 }

@@ -1,6 +1,8 @@
 package ui
 
 import (
+	"time"
+
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/canvas"
 	"fyne.io/fyne/v2/container"
@@ -15,7 +17,7 @@ import (
 )
 
 // judgeBar is the strip under the pictures in which the frame under the
-// playhead is judged: verdict, note, and the two ends of the range.
+// marker is judged: verdict, note, and the two ends of the range.
 type judgeBar struct {
 	w        *Window
 	object   fyne.CanvasObject
@@ -47,7 +49,7 @@ func newJudgeBar(w *Window) *judgeBar {
 	b.note.SetPlaceHolder("Note on this frame")
 	b.note.OnChanged = func(s string) {
 		if b.file != "" {
-			w.noteTyped(b.file, s)
+			w.apply(session.SetNote{File: b.file, Text: s, When: time.Now()})
 		}
 	}
 	b.note.done = w.leaveEntry
@@ -62,12 +64,12 @@ func newJudgeBar(w *Window) *judgeBar {
 	return b
 }
 
-// changed shows the session's state.
-func (b *judgeBar) changed(c session.Changed) {
-	if c&(session.PlayheadMoved|session.RollChanged|session.MarksChanged) == 0 {
+// changed shows the state.
+func (b *judgeBar) changed(c session.Parts) {
+	if c&(session.Marker|session.Frames|session.Marks) == 0 {
 		return
 	}
-	s := b.w.sess
+	s := b.w.state
 	i := s.Current()
 	if i < 0 {
 		b.file = ""
@@ -78,7 +80,7 @@ func (b *judgeBar) changed(c session.Changed) {
 			ch.Set(ch.Text, false, true)
 		}
 	} else {
-		f := s.Roll.Frames[i]
+		f := s.Roll().Frames[i]
 		b.frame.Text = stops.Label(f.Stop)
 		b.note.Enable()
 		if b.file != f.File { // first, so that the text goes to no frame but its own

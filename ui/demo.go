@@ -2,11 +2,13 @@ package ui
 
 import (
 	"path/filepath"
+	"sync"
 
 	"stopladder/analysis/demo/simulate"
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/load"
 	"stopladder/analysis/scan"
+	"stopladder/ui/session"
 )
 
 // openDemo opens the built-in roll on reversal or negative film; "" is the
@@ -15,7 +17,7 @@ func (w *Window) openDemo(kind string) {
 	if kind == "" {
 		kind = "reversal"
 	}
-	d, err := w.demo(kind)
+	d, err := w.sources.demo(kind)
 	if err != nil {
 		w.say("The demo roll cannot be shown", err)
 		return
@@ -25,51 +27,41 @@ func (w *Window) openDemo(kind string) {
 	for i, n := range d.Names() {
 		r.Frames = append(r.Frames, roll.Frame{File: n, Stop: stops[i], Origin: roll.FromDemo})
 	}
-	w.begin(&load.Job{Roll: r})
+	w.apply(session.Open{Job: load.Of(r)})
 }
 
-// demo returns a demo roll, rendered once for the life of the window.
-func (w *Window) demo(kind string) (*simulate.Demo, error) {
-	if d := w.demos[kind]; d != nil {
+// sources open the frames of rolls. They are safe for concurrent use.
+type sources struct {
+	mu    sync.Mutex
+	demos map[string]*simulate.Demo // by kind, rendered once for the life of the window
+}
+
+func (s *sources) demo(kind string) (*simulate.Demo, error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if d := s.demos[kind]; d != nil {
 		return d, nil
 	}
 	d, err := simulate.NewDemo(kind)
 	if err != nil {
 		return nil, err
 	}
-	w.demos[kind] = d
+	if s.demos == nil {
+		s.demos = map[string]*simulate.Demo{}
+	}
+	s.demos[kind] = d
 	return d, nil
 }
 
-// opener returns how the frames of a roll are opened: from files, or rendered
-// for a demo roll.
-func (w *Window) opener() func(r *roll.Roll, i int) (scan.Source, error) {
-	var demo *simulate.Demo
-	var err error
-	if k := w.sess.Roll.Demo; k != "" {
-		demo, err = w.demo(k) // a roll file may name a demo that is not there: said for each frame
-	}
-	return func(r *roll.Roll, i int) (scan.Source, error) {
-		f := r.Frames[i]
-		switch {
-		case err != nil:
-			return nil, err
-		case demo != nil:
-			return load.DemoFrame(demo, f)
-		}
+// open opens a frame of a roll: its file, or what the demo renders.
+func (s *sources) open(r *roll.Roll, i int) (scan.Source, error) {
+	f := r.Frames[i]
+	if r.Demo == "" {
 		return scan.Open(filepath.FromSlash(f.File), scan.DefaultBounds)
 	}
-}
-
-func (w *Window) loadOptions() load.Options { return load.Options{Open: w.opener()} }
-
-// openRoll shows a roll that is at hand already, recovered work for instance.
-func (w *Window) openRoll(r *roll.Roll, path string, unsaved bool) {
-	w.begin(&load.Job{Roll: r})
-	w.sess.Path = path
-	if unsaved {
-		w.sess.MarkUnsaved()
+	d, err := s.demo(r.Demo)
+	if err != nil { // a roll file may name a demo that is not there: said for each frame
+		return nil, err
 	}
-	w.changed(0)
-	w.showTitle()
+	return load.DemoFrame(d, f)
 }

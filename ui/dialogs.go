@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"path/filepath"
-	"strconv"
 	"strings"
 
 	"fyne.io/fyne/v2"
@@ -17,44 +16,22 @@ import (
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/judge/stops"
 	"stopladder/ui/files"
+	"stopladder/ui/session"
 )
-
-func itoa(n int) string { return strconv.Itoa(n) }
 
 // say shows an error: one sentence, and what could not be done as the title.
 func (w *Window) say(title string, err error) {
-	text := widget.NewLabel(sentence(err.Error()))
+	text := widget.NewLabel(session.Sentence(err.Error()))
 	text.Wrapping = fyne.TextWrapWord
 	d := dialog.NewCustom(title, "Close", text, w.win)
 	d.Resize(fyne.NewSize(min(520, w.win.Canvas().Size().Width-40), 150))
 	w.show(d)
 }
 
-// starters are the words that sentences of ours begin with; any other first word is
-// the name of a file, which keeps its letters.
-var starters = map[string]bool{"the": true, "a": true, "an": true, "no": true, "none": true, "this": true, "that": true, "these": true,
-	"there": true, "unsaved": true, "one": true, "some": true, "two": true, "give": true, "so": true, "nothing": true, "choose": true, "what": true}
-
-// sentence gives a message its capital and full stop. A file name keeps its own
-// first letter.
-func sentence(s string) string {
-	s = strings.TrimSpace(s)
-	if s == "" {
-		return s
-	}
-	if first, _, _ := strings.Cut(s, " "); starters[first] {
-		s = strings.ToUpper(s[:1]) + s[1:]
-	}
-	if !strings.HasSuffix(s, ".") && !strings.HasSuffix(s, "?") && !strings.HasSuffix(s, "!") {
-		s += "."
-	}
-	return s
-}
-
 // editRoll asks for the title block of the roll and of the sheet.
 func (w *Window) editRoll() {
-	r := w.sess.Roll
-	title, stock, exposure, date, judge := entry(r.Title), entry(r.Stock), entry(r.Exposure), entry(r.Date), entry(w.sess.Judge())
+	r := w.state.Roll()
+	title, stock, exposure, date, judge := entry(r.Title), entry(r.Stock), entry(r.Exposure), entry(r.Date), entry(w.state.Judge())
 	exposure.SetPlaceHolder("aperture, time, how it was metered")
 	date.SetPlaceHolder("year-month-day")
 	if judge.Text == "" {
@@ -72,15 +49,8 @@ func (w *Window) editRoll() {
 			return
 		}
 		w.settings.Judge = strings.TrimSpace(judge.Text)
-		w.sess.Edit("roll details", func(r *roll.Roll) {
-			r.Title, r.Stock, r.Exposure, r.Date = strings.TrimSpace(title.Text), strings.TrimSpace(stock.Text), strings.TrimSpace(exposure.Text), strings.TrimSpace(date.Text)
-			if j := strings.TrimSpace(judge.Text); j != "" || len(r.Marks) > 0 {
-				if len(r.Marks) == 0 {
-					r.Marks = []roll.Marks{{}}
-				}
-				r.Marks[0].Judge = j
-			}
-		})
+		w.apply(session.SetDetails{Title: strings.TrimSpace(title.Text), Stock: strings.TrimSpace(stock.Text), Exposure: strings.TrimSpace(exposure.Text),
+			Date: strings.TrimSpace(date.Text), Judge: w.settings.Judge})
 	}, w.win)
 	d.Resize(fyne.NewSize(520, 300))
 	w.show(d)
@@ -134,11 +104,13 @@ type labelRow struct {
 // editLabels lets the stops of all frames be written.
 func (w *Window) editLabels() {
 	var rows []labelRow
-	for _, f := range w.sess.Roll.Frames {
+	for _, f := range w.state.Roll().Frames {
 		rows = append(rows, labelRow{f.File, f.Stop, true})
 	}
 	w.askLabels("The stop of each frame is its distance from the base exposure: −1, +2, 1/3, +1 1/2. The frame at 0 is the base.",
-		rows, func(labels map[string]float64) { w.relabel(labels, roll.ByHand) })
+		rows, func(labels map[string]float64) {
+			w.apply(session.SetLabels{Name: "labels", Stops: labels, Origin: roll.ByHand})
+		})
 }
 
 // askLabels shows the stops of frames for writing, over above under as on the
@@ -224,11 +196,11 @@ func (w *Window) showKeys() {
 // confirmLeave asks what to do with unsaved work before go on; it goes straight
 // on when there is none.
 func (w *Window) confirmLeave(doing string, goOn func()) {
-	if !w.sess.Unsaved() {
+	if !w.state.Unsaved() {
 		goOn()
 		return
 	}
-	text := widget.NewLabel(fmt.Sprintf("%s has marks that are not in a roll file yet.", w.rollName()))
+	text := widget.NewLabel(fmt.Sprintf("%s has marks that are not in a roll file yet.", w.state.Name()))
 	text.Wrapping = fyne.TextWrapWord
 	var d *dialog.CustomDialog
 	save := widget.NewButton("Save first", func() { d.Hide(); w.save(goOn) })
@@ -259,8 +231,9 @@ func (w *Window) choose(ask files.Ask) { w.dialog = files.Show(w.win, ask) }
 // it is done, or at once when asked.
 func (w *Window) askOffer(question string, offers []plan.Offer, look func(ctx context.Context, done func(n, of int)) ([]plan.Offer, error),
 	take func(plan.Offer), without func()) {
-	ctx, stop := context.WithCancel(context.Background())
-	text := widget.NewLabel(sentence("A plan lies beside these scans. " + question))
+	const work = "order"
+	stop := func() { w.runner.Stop(work) }
+	text := widget.NewLabel(session.Sentence("A plan lies beside these scans. " + question))
 	text.Wrapping = fyne.TextWrapWord
 	var d *dialog.CustomDialog
 	rows := container.NewVBox()
@@ -271,7 +244,7 @@ func (w *Window) askOffer(question string, offers []plan.Offer, look func(ctx co
 			if k == 0 {
 				b.Importance = widget.HighImportance
 			}
-			l := widget.NewLabel(sentence(o.Text))
+			l := widget.NewLabel(session.Sentence(o.Text))
 			l.Wrapping = fyne.TextWrapWord
 			rows.Add(container.NewBorder(nil, nil, nil, container.NewVBox(b), l))
 		}
@@ -297,25 +270,20 @@ func (w *Window) askOffer(question string, offers []plan.Offer, look func(ctx co
 	size := w.win.Canvas().Size()
 	d.Resize(fyne.NewSize(min(700, size.Width-60), min(520, size.Height-60)))
 	w.show(d)
-	go func() {
+	w.runner.Start(work, func(ctx context.Context, post func(func())) func() {
 		found, err := look(ctx, func(n, of int) {
-			w.do(func() {
-				if ctx.Err() == nil {
-					at.SetText(fmt.Sprintf("Looking at the scans, which tell more: %d of %d.", n, of))
-					progress.SetValue(float64(n) / float64(of))
-				}
+			post(func() {
+				at.SetText(fmt.Sprintf("Looking at the scans, which tell more: %d of %d.", n, of))
+				progress.SetValue(float64(n) / float64(of))
 			})
 		})
-		w.do(func() {
-			if ctx.Err() != nil {
-				return // asked at once, or answered
-			}
+		return func() {
 			ask.Hide()
 			if err != nil || len(found) == 0 {
 				answers(offers, byNames)
 				return
 			}
 			answers(found, "The way that fits best how light the scans are comes first.")
-		})
-	}()
+		}
+	})
 }

@@ -16,11 +16,11 @@ import (
 
 	"stopladder/analysis/disk/wholefile"
 	"stopladder/analysis/headless"
-	"stopladder/analysis/judge/criteria"
-	"stopladder/analysis/show/render"
 	"stopladder/analysis/show/report"
 	"stopladder/analysis/show/sheet"
 	"stopladder/ui/files"
+	"stopladder/ui/page"
+	"stopladder/ui/session"
 )
 
 // sheetSizes are the widths that the window offers, in pixels.
@@ -49,7 +49,7 @@ func (w *Window) askSheet() {
 		d.Hide()
 		width := sheetSizes[size.SelectedIndex()].width
 		w.choose(files.Ask{Title: "Export the sheet", Exts: []string{".png"}, Save: true, Folder: w.exportFolder(),
-			Name: fileName(w.rollName()) + " sheet", Verb: "Export", Done: func(paths []string) { w.exportSheet(paths[0], width) }})
+			Name: fileName(w.state.Name()) + " sheet", Verb: "Export", Done: func(paths []string) { w.exportSheet(paths[0], width) }})
 	})
 	next.Importance = widget.HighImportance
 	cancel := widget.NewButton("Cancel", func() { d.Hide() })
@@ -65,39 +65,38 @@ func (w *Window) sheetWords() string {
 	text := "All frames at their stops with histogram, readings, verdict and note, your range, the title block, and what the figures rest on. PNG, sRGB."
 	var missing []string
 	judged := 0
-	for _, f := range w.sess.Roll.Frames {
+	for _, f := range w.state.Roll().Frames {
 		if f.Verdict != "" {
 			judged++
 		}
 	}
 	if judged == 0 {
 		missing = append(missing, "no frame is judged")
-	} else if n := len(w.sess.Roll.Frames); judged < n {
+	} else if n := len(w.state.Roll().Frames); judged < n {
 		missing = append(missing, fmt.Sprintf("%d of %d frames are judged", judged, n))
 	}
-	if w.sess.Range() == nil {
+	if w.state.Range() == nil {
 		missing = append(missing, "no range is marked")
 	}
-	if done, all := w.sess.Read(); done < all {
+	if done, all := w.state.Read(); done < all {
 		missing = append(missing, fmt.Sprintf("%d of %d scans are read", done, all))
 	}
 	if len(missing) > 0 {
-		text += "\n" + sentence("So far "+strings.Join(missing, " and "))
+		text += "\n" + session.Sentence("So far "+strings.Join(missing, " and "))
 	}
 	return text
 }
 
 func (w *Window) exportFolder() string {
-	if w.sess.Path != "" {
-		return filepath.Dir(w.sess.Path)
+	if w.state.Roll().Path() != "" {
+		return filepath.Dir(w.state.Roll().Path())
 	}
 	return w.settings.Folder
 }
 
-// exportSheet draws and writes the sheet off the window's goroutine.
+// exportSheet draws and writes the sheet.
 func (w *Window) exportSheet(path string, width int) {
-	in := sheet.FromRoll(w.measured.With(w.sess.Roll), w.shownAs(), "Stopladder "+headless.Version)
-	meta := in.Meta(width)
+	in := sheet.FromRoll(w.state.Film(), w.state.Look(), "Stopladder "+headless.Version)
 	w.export(path, "sheet", func(ctx context.Context, progress func(float64)) error {
 		img, err := sheet.Draw(ctx, in, sheet.Options{Width: width, Progress: func(done, total int) {
 			progress(0.8 * float64(done) / float64(total))
@@ -105,19 +104,19 @@ func (w *Window) exportSheet(path string, width int) {
 		if err != nil {
 			return err
 		}
-		return sheet.WriteFile(path, img, meta)
+		return sheet.WriteFile(path, img, in.Meta(width))
 	})
 }
 
 // askReadings asks for a file for all readings; its ending chooses the kind.
 func (w *Window) askReadings() {
 	w.choose(files.Ask{Title: "Export the readings (.json or .csv)", Exts: []string{".json", ".csv"}, Save: true,
-		Folder: w.exportFolder(), Name: fileName(w.rollName()) + " readings.json", Verb: "Export",
+		Folder: w.exportFolder(), Name: fileName(w.state.Name()) + " readings.json", Verb: "Export",
 		Done: func(paths []string) { w.exportReadings(paths[0]) }})
 }
 
 func (w *Window) exportReadings(path string) {
-	doc := report.Build(w.measured.With(w.sess.Roll), report.Options{Version: headless.Version})
+	doc := report.Build(w.state.Film(), report.Options{Version: headless.Version})
 	write := doc.EncodeJSON
 	if strings.EqualFold(filepath.Ext(path), ".csv") {
 		write = doc.EncodeCSV
@@ -127,45 +126,48 @@ func (w *Window) exportReadings(path string) {
 	})
 }
 
+// exportPage asks for a file for what a page offers to write.
+func (w *Window) exportPage(e page.Export) {
+	last := len(e.Exts) - 1
+	w.choose(files.Ask{Title: "Export the " + e.What + " (" + strings.Join(e.Exts[:last], ", ") + " or " + e.Exts[last] + ")", Exts: e.Exts, Save: true,
+		Folder: w.exportFolder(), Name: fileName(w.state.Name()) + " " + e.Name, Verb: "Export",
+		Done: func(paths []string) {
+			w.export(paths[0], e.What, func(context.Context, func(float64)) error { return e.Write(paths[0]) })
+		}})
+}
+
 // export runs a piece of work with a progress dialog that can end it, unless
 // the path is one of the scans: those are never written to.
 func (w *Window) export(path, what string, work func(ctx context.Context, progress func(float64)) error) {
 	if to, err := os.Stat(path); err == nil {
-		for _, f := range w.sess.Roll.Frames {
+		for _, f := range w.state.Roll().Frames {
 			if scan, err := os.Stat(f.File); err == nil && os.SameFile(to, scan) {
 				w.say("Not exported", fmt.Errorf("%s is a scan of this roll, and scans are never written to; choose another name", filepath.Base(path)))
 				return
 			}
 		}
 	}
-	ctx, cancel := context.WithCancel(context.Background())
 	bar := widget.NewProgressBar()
 	d := dialog.NewCustom("Exporting the "+what, "Cancel", bar, w.win)
-	d.SetOnClosed(cancel)
+	running := true
+	d.SetOnClosed(func() {
+		if running {
+			w.runner.Stop("export")
+			w.status.hint("Export stopped, nothing was written")
+		}
+	})
 	d.Resize(fyne.NewSize(380, 120))
 	w.show(d)
-	go func() {
-		err := work(ctx, func(p float64) { w.do(func() { bar.SetValue(p) }) })
-		w.do(func() {
-			gone := ctx.Err() != nil
+	w.runner.Start("export", func(ctx context.Context, post func(func())) func() {
+		err := work(ctx, func(p float64) { post(func() { bar.SetValue(p) }) })
+		return func() {
+			running = false
 			d.Hide()
-			switch {
-			case gone:
-				w.status.hint("Export stopped, nothing was written")
-			case err != nil:
+			if err != nil {
 				w.say("Not exported", err)
-			default:
-				w.notices.add(notice{id: "exported " + what, text: "The " + what + " stands in " + path + "."})
+				return
 			}
-		})
-	}()
-}
-
-// shownAs is how the pictures are looked at.
-func (w *Window) shownAs() render.Shown {
-	s := render.Shown{Corrected: w.sess.Corrected}
-	if w.sess.Salvaged {
-		s.Grade = criteria.Grade(w.sess.Grade)
-	}
-	return s
+			w.apply(session.Notify{Notice: session.Notice{ID: "exported " + what, Text: "The " + what + " stands in " + path + "."}})
+		}
+	})
 }

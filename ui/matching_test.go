@@ -12,6 +12,7 @@ import (
 	"stopladder/analysis/bracket/plan"
 	"stopladder/analysis/demo/simulate"
 	"stopladder/analysis/judge/roll"
+	"stopladder/ui/session"
 )
 
 // Scans that lie in the folder from the last frame to the first, with a plan beside
@@ -42,29 +43,31 @@ func TestMatchingIsHeldAgainstThePictures(t *testing.T) {
 	}
 	w := open(t, Options{Paths: []string{dir}})
 	appraised(t, w)
-	stop := func(k int) float64 { return w.sess.Roll.Frames[w.sess.Index(name(k))].Stop }
-	if stop(1) != -3 || w.sess.Roll.Frames[0].Origin != roll.FromPlan {
+	stop := func(k int) float64 { return w.state.Roll().Frames[w.state.Index(name(k))].Stop }
+	if stop(1) != -3 || w.state.Roll().Frames[0].Origin != roll.FromPlan {
 		t.Fatalf("img_0001 is labelled %g", stop(1))
 	}
-	var offer *notice
+	var offer *session.Notice
 	for until := time.Now().Add(30 * time.Second); offer == nil; pump(w) {
-		for i, n := range w.notices.list {
-			if n.id == "finding matching" {
-				offer = &w.notices.list[i]
+		for _, n := range w.state.Notices() {
+			if n.ID == "finding matching" {
+				offer = &n
 			}
 		}
 		if time.Now().After(until) {
 			t.Fatal("no other matching was offered")
 		}
 	}
-	if !strings.Contains(offer.text, "from its last frame to its first") {
-		t.Errorf("offered: %s", offer.text)
+	if !strings.Contains(offer.Text, "from its last frame to its first") {
+		t.Errorf("offered: %s", offer.Text)
 	}
-	offer.run()
-	if stop(1) != 4 || stop(8) != -3 || w.sess.Roll.Frames[0].Origin != roll.FromPlan {
+	w.act(offer.Actions[0])
+	if stop(1) != 4 || stop(8) != -3 || w.state.Roll().Frames[0].Origin != roll.FromPlan {
 		t.Errorf("labelled %g to %g", stop(1), stop(8))
 	}
-	if got := w.sess.Undo(); got != "matching by the plan" || stop(1) != -3 {
+	got := w.state.Undoes()
+	w.apply(session.Undo{})
+	if got != "matching by the plan" || stop(1) != -3 {
 		t.Errorf("undid %q, img_0001 is labelled %g", got, stop(1))
 	}
 }

@@ -9,18 +9,14 @@ import (
 	"fyne.io/fyne/v2/canvas"
 	"fyne.io/fyne/v2/container"
 	"fyne.io/fyne/v2/driver/desktop"
-	"fyne.io/fyne/v2/layout"
 	"fyne.io/fyne/v2/widget"
 
 	"stopladder/analysis/show/paint"
 	"stopladder/ui/chip"
+	"stopladder/ui/page"
 	"stopladder/ui/paper"
 	"stopladder/ui/theme"
 )
-
-func padded(top, bottom, left, right float32, o fyne.CanvasObject) fyne.CanvasObject {
-	return container.New(layout.NewCustomPaddedLayout(top, bottom, left, right), o)
-}
 
 func newGap(width float32) fyne.CanvasObject {
 	r := canvas.NewRectangle(color.Transparent)
@@ -82,6 +78,7 @@ type statusLine struct {
 	progress *canvas.Text
 	cancel   *chip.Chip
 	over     string // of the control under the pointer; goes before figures
+	please   string // what the next click is for; stands in for over
 	figures  string
 }
 
@@ -90,7 +87,7 @@ func newStatusLine(cancel func()) *statusLine {
 	s.text.TextSize, s.progress.TextSize = 12, 12
 	s.cancel = chip.New("Stop", "", cancel)
 	s.cancel.Hide()
-	s.object = padded(0, 4, 10, 10, container.NewBorder(nil, nil, nil,
+	s.object = page.Padded(0, 4, 10, 10, container.NewBorder(nil, nil, nil,
 		container.NewHBox(container.NewCenter(s.progress), s.cancel),
 		newClip(container.NewBorder(newGap(1), newGap(1), nil, nil, s.text))))
 	return s
@@ -99,6 +96,14 @@ func newStatusLine(cancel func()) *statusLine {
 func (s *statusLine) hint(text string) {
 	s.over = text
 	s.show()
+}
+
+// asks shows what the next click on a picture is for, "" for nothing of its own.
+func (s *statusLine) asks(please string) {
+	if s.please != please {
+		s.please, s.over = please, ""
+		s.show()
+	}
 }
 
 func (s *statusLine) figure(text string) {
@@ -110,6 +115,9 @@ func (s *statusLine) figure(text string) {
 
 func (s *statusLine) show() {
 	t := s.figures
+	if s.please != "" {
+		t = s.please
+	}
 	if s.over != "" {
 		t = s.over
 	}

@@ -1,31 +1,35 @@
 package ui
 
 import (
+	"context"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
 	"stopladder/analysis/judge/roll"
+	"stopladder/analysis/load"
 	"stopladder/ui/files"
+	"stopladder/ui/session"
 )
 
 // save writes the roll file, asking for a name when it has none. then, which
 // may be nil, runs only when the roll is safe on the disk.
 func (w *Window) save(then func()) {
-	if w.sess.Path == "" {
+	if w.state.Roll().Path() == "" {
 		w.saveAs(then)
 		return
 	}
-	w.saveTo(w.sess.Path, then)
+	w.saveTo(w.state.Roll().Path(), then)
 }
 
 func (w *Window) saveAs(then func()) {
-	dir, name := w.settings.Folder, fileName(w.rollName())
-	if w.sess.Path != "" {
-		dir, name = filepath.Dir(w.sess.Path), filepath.Base(w.sess.Path)
-	} else if w.sess.Roll.Demo == "" && !w.sess.Empty() {
-		dir = filepath.Dir(w.sess.Roll.Frames[0].File)
+	dir, name := w.settings.Folder, fileName(w.state.Name())
+	if w.state.Roll().Path() != "" {
+		dir, name = filepath.Dir(w.state.Roll().Path()), filepath.Base(w.state.Roll().Path())
+	} else if w.state.Roll().Demo == "" && !w.state.Empty() {
+		dir = filepath.Dir(w.state.Roll().Frames[0].File)
 	}
 	w.choose(files.Ask{Title: "Save the roll file", Exts: []string{roll.Ext}, Save: true, Folder: dir, Name: name, Verb: "Save",
 		Done: func(paths []string) { w.saveTo(paths[0], then) }})
@@ -46,14 +50,12 @@ func fileName(title string) string {
 }
 
 func (w *Window) saveTo(path string, then func()) {
-	if err := w.sess.Roll.Save(path); err != nil {
+	r := w.state.Roll().Clone() // the file's own paths and name are written into it
+	if err := r.Save(path); err != nil {
 		w.say("Not saved", err)
 		return
 	}
-	w.sess.MarkSaved(path)
-	if w.loading {
-		w.savedWithout = path // the hashes of its scans follow when they are known
-	}
+	w.apply(session.Saved{Roll: r})
 	w.settings.Opened(path)
 	w.dropBackup()
 	w.status.hint("Saved " + filepath.Base(path))
@@ -70,35 +72,38 @@ func (w *Window) startJournal(home string) {
 	}
 	j, err := roll.OpenJournal(filepath.Join(home, "recovery"))
 	if err != nil {
-		w.notices.add(notice{id: "journal", text: "Marks that are not saved would not survive a crash: " + sentence(err.Error())})
+		w.noJournal(err)
 		return
 	}
 	w.journal = j
 	found, err := j.Orphans()
 	if err != nil {
-		w.notices.add(notice{id: "journal", text: "What an earlier session may have left could not be looked at: " + sentence(err.Error())})
+		w.apply(session.Notify{Notice: session.Notice{ID: "journal", Text: "What an earlier session may have left could not be looked at: " + session.Sentence(err.Error())}})
 	}
 	for i, r := range found {
-		w.recovered = append(w.recovered, notice{
-			id:     "recovered " + itoa(i),
-			text:   "Stopladder ended before " + recoveredName(r) + " was saved (" + r.When.Local().Format(time.DateTime) + "). Your marks are still there.",
-			action: "Take them up again",
-			run:    func() { w.forget(i); w.takeUp(r) },
-			other:  "Throw them away",
-			runOther: func() {
-				w.forget(i)
-				if err := r.Discard(); err != nil {
-					w.say("Not thrown away", err)
-				}
+		id := "recovered " + strconv.Itoa(i)
+		forget := func() { // it is dealt with
+			w.recovered = slices.DeleteFunc(w.recovered, func(n session.Notice) bool { return n.ID == id })
+		}
+		w.recovered = append(w.recovered, session.Notice{
+			ID:   id,
+			Text: "Stopladder ended before " + recoveredName(r) + " was saved (" + r.When.Local().Format(time.DateTime) + "). Your marks are still there.",
+			Actions: []session.Action{
+				{Words: "Take them up again", Run: func() { forget(); w.takeUp(r) }},
+				{Words: "Throw them away", Run: func() {
+					forget()
+					if err := r.Discard(); err != nil {
+						w.say("Not thrown away", err)
+					}
+				}},
 			},
 		})
 	}
 }
 
-// forget stops offering what an earlier session left.
-func (w *Window) forget(i int) {
-	id := "recovered " + itoa(i)
-	w.recovered = slices.DeleteFunc(w.recovered, func(n notice) bool { return n.id == id })
+// noJournal says that marks which are not saved are not safe.
+func (w *Window) noJournal(err error) {
+	w.apply(session.Notify{Notice: session.Notice{ID: "journal", Text: "Marks that are not saved would not survive a crash: " + session.Sentence(err.Error())}})
 }
 
 func recoveredName(r *roll.Recovered) string {
@@ -117,8 +122,8 @@ func recoveredName(r *roll.Recovered) string {
 // its own.
 func (w *Window) takeUp(r *roll.Recovered) {
 	w.confirmLeave("Open the recovered roll", func() {
-		w.openRoll(r.Roll, r.SavedAs, true)
-		if w.keep(w.sess.Roll.Clone(), w.sess.Path) == nil {
+		w.apply(session.Open{Job: load.Of(r.Roll), Unsaved: true})
+		if w.keep(context.Background(), w.state.Roll(), w.state.Roll().Path()) == nil {
 			_ = r.Discard() // a copy too many does no harm
 		}
 	})
@@ -127,45 +132,45 @@ func (w *Window) takeUp(r *roll.Recovered) {
 // backupDelay is how long after a change the recovery copy is written.
 const backupDelay = 400 * time.Millisecond
 
-// keepBackup writes a recovery copy soon, off the window's goroutine, and takes
-// it away when everything is saved.
+// backup is the name of the work of writing a recovery copy.
+const backup = "backup"
+
+// keepBackup writes a recovery copy soon, and takes it away when everything is saved.
 func (w *Window) keepBackup() {
 	if w.journal == nil {
 		return
 	}
-	if w.backup != nil {
-		w.backup.Stop()
-		w.backup = nil
-	}
-	if !w.sess.Unsaved() || w.sess.Empty() {
+	if !w.state.Unsaved() || w.state.Empty() {
 		w.dropBackup()
 		return
 	}
-	copied, path := w.sess.Roll.Clone(), w.sess.Path
-	w.backup = time.AfterFunc(backupDelay, func() {
-		if err := w.keep(copied, path); err != nil {
-			w.do(func() {
-				w.notices.add(notice{id: "journal", text: "Marks that are not saved would not survive a crash: " + sentence(err.Error())})
-			})
+	r, path := w.state.Roll(), w.state.Roll().Path()
+	w.runner.Start(backup, func(ctx context.Context, _ func(func())) func() {
+		select {
+		case <-ctx.Done():
+			return nil
+		case <-time.After(backupDelay):
 		}
+		if err := w.keep(ctx, r, path); err != nil {
+			return func() { w.noJournal(err) }
+		}
+		return nil
 	})
 }
 
-// keep writes a recovery copy. It is called by the timer's goroutine and by the
-// window's.
-func (w *Window) keep(r *roll.Roll, path string) error {
+// keep writes a recovery copy, unless that was given up. It is called by workers and by
+// the window's goroutine.
+func (w *Window) keep(ctx context.Context, r *roll.Roll, path string) error {
 	w.journalMu.Lock()
 	defer w.journalMu.Unlock()
-	if w.journal == nil {
+	if w.journal == nil || ctx.Err() != nil {
 		return nil
 	}
 	return w.journal.Keep(r, path)
 }
 
 func (w *Window) dropBackup() {
-	if w.backup != nil {
-		w.backup.Stop()
-	}
+	w.runner.Stop(backup)
 	w.journalMu.Lock()
 	defer w.journalMu.Unlock()
 	if w.journal != nil {
@@ -176,9 +181,7 @@ func (w *Window) dropBackup() {
 // endJournal ends the keeping of recovery copies. What was not saved, and not
 // given up on purpose, stays for the next session to find.
 func (w *Window) endJournal() {
-	if w.backup != nil {
-		w.backup.Stop()
-	}
+	w.runner.Stop(backup)
 	w.journalMu.Lock()
 	defer w.journalMu.Unlock()
 	if w.journal != nil {

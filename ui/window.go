@@ -1,17 +1,18 @@
 // Package ui is the window: the ladder at the left, the pictures right of it,
 // and under them the bar in which the judge works. It wires the parts together;
-// what they show is kept by ui/session, what they draw is drawn by analysis.
+// what they show is kept and changed by ui/session, what they draw is drawn by
+// analysis.
 //
-// All of it runs on the toolkit's goroutine. Reading, measuring and exporting
-// run elsewhere and come back through fyne.Do.
+// All of it runs on the toolkit's goroutine. What takes time runs elsewhere, in
+// one session.Runner.
 package ui
 
 import (
-	"context"
 	"fmt"
 	"image"
 	"os"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"sync"
 	"time"
@@ -21,17 +22,20 @@ import (
 	"fyne.io/fyne/v2/container"
 	"fyne.io/fyne/v2/driver/desktop"
 
-	"stopladder/analysis/demo/simulate"
-	"stopladder/analysis/film"
 	"stopladder/analysis/judge/roll"
+	"stopladder/analysis/load"
 	"stopladder/analysis/show/paint"
-	"stopladder/analysis/show/render"
-	"stopladder/analysis/show/row"
 	"stopladder/assets"
 	"stopladder/ui/chip"
 	"stopladder/ui/commands"
 	"stopladder/ui/ladder"
-	"stopladder/ui/pane"
+	"stopladder/ui/page"
+	"stopladder/ui/page/bands"
+	"stopladder/ui/page/correct"
+	"stopladder/ui/page/curve"
+	"stopladder/ui/page/patches"
+	"stopladder/ui/page/readings"
+	"stopladder/ui/page/salvage"
 	"stopladder/ui/paper"
 	"stopladder/ui/planner"
 	"stopladder/ui/session"
@@ -41,60 +45,35 @@ import (
 
 // Window is the program's one window.
 type Window struct {
-	planner   *planner.Planner // nil until it is asked for
-	app       fyne.App
-	win       fyne.Window
-	settings  *settings.Settings
+	app      fyne.App
+	win      fyne.Window
+	do       func(func()) // runs a function on the window's goroutine
+	home     string       // folder for settings and recovery copies, "" for none
+	settings *settings.Settings
+	state    *session.State
+	runner   *session.Runner
+	cmds     commands.Table
+	sources  sources
+
 	journal   *roll.Journal // nil where none can be kept
 	journalMu sync.Mutex
-	sess      *session.Session
-	cmds      commands.Table
+	recovered []session.Notice // what an earlier session left, shown with every roll
 
 	ladder   *ladder.Ladder
-	pictures *pane.Group
+	pictures *pictures
 	split    *container.Split
 	head     *paper.Paper
-	title    string
 	subtitle string
 	chips    map[string][]*chip.Chip // by command; a command may stand in several places
 	bar      *judgeBar
 	notices  *noticeStrip
 	side     *side
+	curve    *curve.Page
 	status   *statusLine
 	stage    *fyne.Container // pictures, or the page of an empty window
 	empty    fyne.CanvasObject
-
-	ids         map[string]int // file -> id for the pictures; kept while the window lives
-	files       []string       // id -> file
-	load        context.CancelFunc
-	measured    *film.Roll // as much as is known of the open roll
-	loading     bool
-	lastNote    time.Time
-	backup      *time.Timer
-	recovered   []notice // what an earlier session left, shown with the first roll
-	demos       map[string]*simulate.Demo
-	noteFrom    string                        // note before the judge began to type, for one undo step
-	dialog      interface{ Hide() }           // the one that Escape closes
-	placing     *placing                      // nil: no frame is being placed by hand
-	corrections map[string]*render.Correction // by what they correct
-	lost        map[string]*render.Share      // by file
-	glideWas    glideState
-	noisy       map[string]noisyMask // by file
-	tone        struct {
-		key string
-		f   func(y float64) float64
-	}
-	costing      bool // the cost of a correction by hand is being measured
-	pickWords    string
-	picking      func(frame int, at image.Point) // gets the next click on a picture; nil: it moves the playhead
-	difference   differing                       // how frames are shown as their difference against the base
-	curve        *curvePage
-	showsCurve   bool
-	showsCosts   bool         // the ladder shows what salvage costs
-	limiting     bool         // inside one drag of a limit
-	home         string       // folder for settings and recovery copies, "" for none
-	do           func(func()) // runs a function on the window's goroutine
-	savedWithout string       // roll file that was saved while scans were being read
+	dialog   interface{ Hide() } // the one that Escape closes
+	planner  *planner.Planner    // nil until it is asked for
 }
 
 // Options say what the window opens with.
@@ -110,17 +89,18 @@ type Options struct {
 func New(app fyne.App, opt Options) *Window {
 	app.Settings().SetTheme(theme.Neutral{})
 	app.SetIcon(fyne.NewStaticResource("stopladder.png", assets.Icon))
-	w := &Window{app: app, settings: settings.Load(opt.Home), chips: map[string][]*chip.Chip{}, ids: map[string]int{}, demos: map[string]*simulate.Demo{}}
-	w.win = app.NewWindow("Stopladder")
-	w.home = opt.Home
-	if w.do = opt.Do; w.do == nil {
+	w := &Window{app: app, home: opt.Home, do: opt.Do, settings: settings.Load(opt.Home), chips: map[string][]*chip.Chip{}}
+	if w.do == nil {
 		w.do = fyne.Do
 	}
+	w.win = app.NewWindow("Stopladder")
 	w.win.SetPadded(false)
-	w.sess = session.New(&roll.Roll{}, "")
+	w.state = session.New(load.Options{Open: w.sources.open})
+	w.runner = session.NewRunner(w.do, w.apply)
 	w.cmds = w.commands()
 	w.build()
-	w.swap(w.sess)
+	w.apply(session.TogglePanel{Panel: session.Panel(w.settings.Panel)})
+	w.redraw(session.All)
 	w.win.Canvas().SetOnTypedKey(w.typedKey)
 	w.cmds.Bind(w.win.Canvas().AddShortcut)
 	w.win.SetOnDropped(func(_ fyne.Position, uris []fyne.URI) {
@@ -154,72 +134,125 @@ func New(app fyne.App, opt Options) *Window {
 // Show shows the window.
 func (w *Window) Show() { w.win.Show() }
 
-// Fyne gives the toolkit's window, for tests.
-func (w *Window) Fyne() fyne.Window { return w.win }
+// apply makes a change of the state and does what comes of it: it is the one way in which
+// anything changes.
+func (w *Window) apply(c session.Change) {
+	e := w.state.Apply(c)
+	w.runner.Follow(e)
+	if e.Redraw != 0 {
+		w.redraw(e.Redraw)
+	}
+	if e.Hint != "" {
+		w.status.hint(e.Hint)
+	}
+	if e.Refused != nil {
+		w.say(e.Refused.Title, e.Refused.Err)
+	}
+}
 
-// Session gives the state of the open roll, for tests.
-func (w *Window) Session() *session.Session { return w.sess }
+// redraw brings up to date what shows the parts that have changed.
+func (w *Window) redraw(c session.Parts) {
+	if c&session.Opened != 0 {
+		for _, n := range w.recovered { // offered until it is dealt with
+			w.state.Apply(session.Notify{Notice: n})
+		}
+	}
+	w.ladder.Changed(c)
+	w.bar.changed(c)
+	if c&(session.Frames|session.Marks|session.Readings) != 0 {
+		w.showTitle()
+	}
+	if c&(session.Marker|session.View) != 0 {
+		w.status.figure("") // it was of another picture
+		_, please := w.state.Picking()
+		w.status.asks(please)
+	}
+	w.pictures.changed(c)
+	if c&(session.Frames|session.Readings|session.Marker|session.View) != 0 {
+		w.showStage(c)
+	}
+	if c&^(session.Progress|session.Notices|session.Placed) != 0 {
+		w.showChips()
+		w.side.changed(c)
+	}
+	if c&session.Notices != 0 {
+		w.notices.show(w.state.Notices())
+	}
+	if c&(session.Progress|session.Readings) != 0 {
+		w.status.reading(w.state.Reading())
+	}
+	if c&(session.Frames|session.Marks) != 0 {
+		w.keepBackup()
+	}
+	if c&(session.Frames|session.Marks|session.View) != 0 {
+		w.showMenu()
+	}
+}
 
 // build makes the parts once; opening another roll only changes what they show.
 func (w *Window) build() {
 	w.head = paper.New(fyne.NewSize(60, 36), w.drawHead)
 	head := newTapArea(w.head, w.editRoll, w.hint,
 		"The roll's title block, as it stands on the sheet. Click to change it.")
-
-	w.ladder = ladder.New(row.Columns())
+	w.ladder = ladder.New(w.state, w.apply)
 	w.ladder.OnHint = w.hint
-	w.ladder.OnLimit = w.dragLimit
 	w.ladder.OnContext = w.frameMenu
 	w.ladder.OnVerdict = w.verdictMenu
-	w.pictures = pane.NewGroup(pane.Options{Do: w.do, Painted: painted()})
-	w.pictures.OnHover = w.hovered
-	w.pictures.OnPick = func(id int, at image.Point) {
-		i := w.sess.Index(w.fileOf(id))
-		if i < 0 {
-			return
-		}
-		if pick := w.picking; pick != nil {
-			w.picking = nil
-			w.status.hint("")
-			pick(i, at)
-			return
-		}
-		w.sess.Go(i)
-	}
-
-	w.notices = newNoticeStrip(nil)
-	w.status = newStatusLine(func() { w.cancelLoad() })
+	w.pictures = newPictures(w.state, w.apply, w.do, w.sources.open, func(s string) { w.status.figure(s) })
+	w.notices = newNoticeStrip(w.act, w.apply)
+	w.status = newStatusLine(func() { w.apply(session.StopReading{}) })
 	w.bar = newJudgeBar(w)
-	w.curve = newCurvePage(w)
-	w.side = newSide(map[session.Panel]sidePage{
-		session.ReadingsPanel:   newReadings(w),
-		session.BandsPanel:      newBandsPage(w),
-		session.PatchesPanel:    newPatchesPage(w),
-		session.CorrectionPanel: newCorrectPage(w),
-		session.SalvagePanel:    newSalvagePage(w),
-	}, w.chip("readings", ""), w.chip("bands", ""), w.chip("patches", ""), w.chip("correction", ""), w.chip("salvage", ""))
+	host := page.Host{Hint: w.hint, Do: w.do, Copy: w.copy, Refuse: w.say, Export: w.exportPage}
+	w.curve = curve.New(w.state, w.apply, host)
+	w.side = newSide(w.state, map[session.Panel]page.Page{
+		session.ReadingsPanel:   readings.New(w.state, host),
+		session.BandsPanel:      bands.New(w.state, host),
+		session.PatchesPanel:    patches.New(w.state, w.apply, host),
+		session.CorrectionPanel: correct.New(w.state, w.apply, host, w.chip("corrected", "")),
+		session.SalvagePanel:    salvage.New(w.state, w.apply, host, w.chip("difference-colour", "Difference in colour"), w.maskChip("lost", paint.Lost)),
+	}, func() { w.win.Content().Refresh() },
+		w.chip("readings", ""), w.chip("bands", ""), w.chip("patches", ""), w.chip("correction", ""), w.chip("salvage", ""))
 	w.empty = w.emptyPage()
-	w.stage = container.NewStack(w.pictures)
+	w.stage = container.NewStack(w.empty)
 
 	sep := func() fyne.CanvasObject { return newGap(10) }
-	chips := container.New(&chip.Row{},
+	chips := page.Row(
 		w.chip("one", ""), w.chip("pair", ""), w.chip("grid", ""), w.chip("beside", "Three"), sep(),
 		w.chip("fit", ""), w.chip("actual", ""), sep(),
 		w.maskChip("blown", paint.Blown), w.maskChip("blocked", paint.Blocked), w.maskChip("noisy", paint.Noisy), sep(),
 		w.chip("curve", ""), w.chip("readings", ""))
-	top := padded(6, 6, 10, 10, container.New(headLayout{}, head, chips))
-	foot := padded(5, 3, 10, 10, w.bar.object)
-
-	pictures := container.NewBorder(w.notices.box, container.NewVBox(foot, w.status.object), nil, w.side.object, w.stage)
+	top := page.Padded(6, 6, 10, 10, container.New(headLayout{}, head, chips))
+	foot := page.Padded(5, 3, 10, 10, w.bar.object)
+	right := container.NewBorder(w.notices.box, container.NewVBox(foot, w.status.object), nil, w.side.object, w.stage)
 	// The ladder may be narrower than what stands under it, which is cut off then.
-	left := container.NewBorder(nil, padded(5, 5, 4, 4, newClip(w.bar.ends)), nil, nil, w.ladder)
-	w.split = container.NewHSplit(left, pictures)
+	left := container.NewBorder(nil, page.Padded(5, 5, 4, 4, newClip(w.bar.ends)), nil, nil, w.ladder)
+	w.split = container.NewHSplit(left, right)
 	share := w.settings.Ladder
 	if share == 0 {
 		share = 0.47
 	}
 	w.split.SetOffset(share)
 	w.win.SetContent(container.NewBorder(container.NewStack(canvas.NewRectangle(theme.Raised), top), nil, nil, nil, w.split))
+}
+
+// showStage shows the pictures, the response in their place, or what can be done with an
+// empty window.
+func (w *Window) showStage(c session.Parts) {
+	stage := fyne.CanvasObject(w.pictures.group)
+	switch {
+	case w.state.Empty():
+		stage = w.empty
+	case w.state.Curve():
+		stage = w.curve.Content()
+	}
+	if w.stage.Objects[0] != stage {
+		w.stage.Objects = []fyne.CanvasObject{stage}
+		w.stage.Refresh()
+		c = session.All
+	}
+	if stage == w.curve.Content() {
+		w.curve.Changed(c)
+	}
 }
 
 // chip makes the chip of a command; key "" shows the command's own.
@@ -238,71 +271,9 @@ func (w *Window) chip(id, text string) *chip.Chip {
 	return c
 }
 
-// swap shows another session.
-func (w *Window) swap(s *session.Session) {
-	w.placing, w.picking = nil, nil
-	w.measured = film.New(s.Roll)
-	w.difference = differNot
-	w.pictures.SetDifference(false, 0)
-	w.sess = s
-	s.Panel = session.Panel(w.settings.Panel)
-	s.Listen(w.changed)
-	w.ladder.SetSession(s)
-	w.notices.clear()
-	w.changed(session.RollChanged | session.MarksChanged | session.FrameChanged | session.PlayheadMoved | session.ViewChanged)
-}
-
-// changed passes a change of the session on to what shows it.
-func (w *Window) changed(c session.Changed) {
-	if c&(session.RollChanged|session.FrameChanged) != 0 {
-		w.sess.Relimit(true)
-	}
-	w.ladder.Changed(c)
-	w.bar.changed(c)
-	if c&(session.RollChanged|session.MarksChanged|session.FrameChanged) != 0 {
-		w.showTitle()
-	}
-	if c&(session.PlayheadMoved|session.ViewChanged) != 0 {
-		w.status.figure("") // it was of another picture
-	}
-	if c&(session.RollChanged|session.FrameChanged|session.ViewChanged) != 0 ||
-		c&session.PlayheadMoved != 0 && w.sess.Layout == session.Beside { // its frame is among them twice
-		w.showPictures()
-		if w.showsCurve {
-			w.curve.show()
-		}
-	}
-	if c&(session.RollChanged|session.PlayheadMoved|session.ViewChanged) != 0 {
-		w.showLayout()
-	}
-	w.showChips()
-	if c&(session.RollChanged|session.MarksChanged|session.ViewChanged) != 0 {
-		w.showSpots()
-	}
-	w.showSide(c)
-	if c&(session.RollChanged|session.MarksChanged) != 0 {
-		w.keepBackup()
-	}
-	if c&(session.RollChanged|session.MarksChanged|session.ViewChanged) != 0 {
-		w.showMenu()
-	}
-}
-
-// id is the number under which the pictures know a frame.
-func (w *Window) id(file string) int {
-	id, ok := w.ids[file]
-	if !ok {
-		id = len(w.files)
-		w.ids[file] = id
-		w.files = append(w.files, file)
-	}
-	return id
-}
-
 // showTitle writes the title block at the top and the window's own title.
 func (w *Window) showTitle() {
-	r := w.sess.Roll
-	w.title = w.rollName()
+	r := w.state.Roll()
 	var parts []string
 	for _, p := range []string{r.Stock, r.Exposure} {
 		if p != "" {
@@ -312,15 +283,15 @@ func (w *Window) showTitle() {
 	if n := len(r.Frames); n == 1 {
 		parts = append(parts, "1 scan")
 	} else if n > 1 {
-		parts = append(parts, itoa(n)+" scans")
+		parts = append(parts, strconv.Itoa(n)+" scans")
 	}
 	w.subtitle = strings.Join(parts, "  ·  ")
 	w.head.Refresh()
 	mark := ""
-	if w.sess.Unsaved() {
+	if w.state.Unsaved() {
 		mark = " (not saved)"
 	}
-	if t := w.rollName() + mark + " · Stopladder"; t != w.win.Title() {
+	if t := w.state.Name() + mark + " · Stopladder"; t != w.win.Title() {
 		w.win.SetTitle(t)
 	}
 }
@@ -329,22 +300,8 @@ func (w *Window) showTitle() {
 func (w *Window) drawHead(c *paint.Canvas, r image.Rectangle) {
 	c.Fill(r, theme.Raised)
 	mid := r.Min.Y + c.Px(19)
-	c.TextIn(image.Rect(r.Min.X, r.Min.Y, r.Max.X-c.Px(8), mid), w.title, paint.Style{Size: 15, Weight: paint.Medium, Col: theme.Text})
+	c.TextIn(image.Rect(r.Min.X, r.Min.Y, r.Max.X-c.Px(8), mid), w.state.Name(), paint.Style{Size: 15, Weight: paint.Medium, Col: theme.Text})
 	c.TextIn(image.Rect(r.Min.X, mid, r.Max.X-c.Px(8), r.Max.Y), w.subtitle, paint.Style{Size: 12, Col: theme.Quiet})
-}
-
-// rollName is what the roll is called: its title, else its file, else its folder.
-func (w *Window) rollName() string {
-	r := w.sess.Roll
-	switch {
-	case r.Title != "":
-		return r.Title
-	case w.sess.Path != "":
-		return strings.TrimSuffix(filepath.Base(w.sess.Path), roll.Ext)
-	case w.sess.Empty():
-		return "No roll open"
-	}
-	return filepath.Base(filepath.Dir(r.Frames[0].File))
 }
 
 // typedKey gets the keys while no entry has the keyboard.
@@ -368,46 +325,80 @@ func (w *Window) typedKey(k *fyne.KeyEvent) {
 		return
 	}
 	shift := mods&fyne.KeyModifierShift != 0
-	if w.placeKey(k.Name, shift) {
+	if c := w.placeKey(k.Name, shift); c != nil {
+		w.apply(c)
 		return
 	}
-	if w.picking != nil && k.Name == fyne.KeyEscape {
-		w.picking = nil
-		w.status.hint("")
+	if p, _ := w.state.Picking(); p != session.PickFrame && k.Name == fyne.KeyEscape {
+		w.apply(session.Pick{})
 		return
 	}
 	w.cmds.Typed(k.Name, shift)
 }
 
+// Steps of the keys while a frame is placed by hand, full-resolution pixels and degrees.
+const (
+	placeStep    = 0.25
+	placeStepBig = 4.0
+	placeTurn    = 0.01
+	placeTurnBig = 0.1
+)
+
+// placeKey is what a key does while a frame is being placed, nil for nothing of its own.
+func (w *Window) placeKey(name fyne.KeyName, shift bool) session.Change {
+	if w.state.Placing() == nil {
+		return nil
+	}
+	step, turn := placeStep, placeTurn
+	if shift {
+		step, turn = placeStepBig, placeTurnBig
+	}
+	switch name {
+	case fyne.KeyLeft:
+		return session.Nudge{Right: -step}
+	case fyne.KeyRight:
+		return session.Nudge{Right: step}
+	case fyne.KeyUp:
+		return session.Nudge{Down: -step}
+	case fyne.KeyDown:
+		return session.Nudge{Down: step}
+	case fyne.KeyComma:
+		return session.Nudge{Turn: turn}
+	case fyne.KeyPeriod:
+		return session.Nudge{Turn: -turn}
+	case fyne.KeyReturn, fyne.KeyEnter:
+		return session.EndPlacing{How: session.Keep}
+	case fyne.KeyDelete, fyne.KeyBackspace:
+		return session.EndPlacing{How: session.Unplace}
+	case fyne.KeyEscape:
+		return session.EndPlacing{How: session.Leave}
+	}
+	return nil
+}
+
 // leaveEntry gives the keyboard back to the window.
 func (w *Window) leaveEntry() {
-	w.noteFrom = ""
+	w.apply(session.EndNote{})
 	if w.win.Canvas().Focused() != nil {
 		w.win.Canvas().Unfocus()
 	}
 }
 
-func (w *Window) hint(s string) {
-	if s == "" && w.picking != nil {
-		s = w.pickWords
-	}
-	w.status.hint(s)
-}
+func (w *Window) hint(s string) { w.status.hint(s) }
 
-// pickNext gives the next click on a picture to a function: the frame, and the
-// pixel of its scan.
-func (w *Window) pickNext(please string, then func(frame int, at image.Point)) {
-	w.picking, w.pickWords = then, please
-	w.status.hint(please)
+// copy puts figures on the clipboard.
+func (w *Window) copy(text string) {
+	w.app.Clipboard().SetContent(text)
+	w.status.hint("The figures are on the clipboard as text")
 }
 
 // close ends the program in good order.
 func (w *Window) close() {
-	w.cancelLoad()
 	size := w.win.Canvas().Size()
 	w.settings.Width, w.settings.Height = size.Width, size.Height
 	w.settings.Ladder = w.split.Offset
-	w.settings.Panel = string(w.sess.Panel)
+	w.settings.Panel = string(w.state.Panel())
+	w.runner.StopAll()
 	_ = w.settings.Save() // nothing of the user's work is in it
 	w.dropBackup()        // what is not saved was given up on purpose
 	w.endJournal()
@@ -427,7 +418,7 @@ func (w *Window) showPlanner() {
 
 // painted writes a line for each picture that is painted, with the time in
 // nanoseconds and what it is called, into the file that STOPLADDER_TRACE names: for
-// the benchmark of the gliding playhead. nil without it.
+// the benchmark of the gliding marker. nil without it.
 func painted() func(label string) {
 	path := os.Getenv("STOPLADDER_TRACE")
 	if path == "" {

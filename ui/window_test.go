@@ -40,8 +40,8 @@ func open(t *testing.T, opt Options) *Window {
 	queues[w] = q
 	w.win.Resize(fyne.NewSize(1280, 800))
 	t.Cleanup(func() {
-		w.cancelLoad()
-		w.pictures.Close()
+		w.runner.StopAll()
+		w.pictures.group.Close()
 		w.endJournal()
 	})
 	return w
@@ -64,7 +64,7 @@ func settled(t *testing.T, w *Window) {
 	end := time.Now().Add(60 * time.Second)
 	for {
 		pump(w)
-		if done, all := w.sess.Read(); done == all && all > 0 && !w.busy() {
+		if done, all := w.state.Read(); done == all && all > 0 && !w.runner.Busy() {
 			return
 		}
 		if time.Now().After(end) {
@@ -106,8 +106,8 @@ func folder(t *testing.T, names ...string) string {
 // notices are the sentences above the pictures.
 func (w *Window) said() string {
 	var all []string
-	for _, n := range w.notices.list {
-		all = append(all, n.text)
+	for _, n := range w.state.Notices() {
+		all = append(all, n.Text)
 	}
 	return strings.Join(all, "\n")
 }
@@ -129,8 +129,8 @@ func TestFolderIsReadAndJudged(t *testing.T) {
 	home := t.TempDir()
 	w := open(t, Options{Paths: []string{dir}, Home: home})
 	settled(t, w)
-	for i := range w.sess.Roll.Frames {
-		line := w.sess.Frame(i).Row
+	for i := range w.state.Roll().Frames {
+		line := w.state.Rows()[i]
 		if line.State != row.Ready || line.Look == nil || line.Rel == nil || line.Thumb == nil {
 			t.Fatalf("frame %d: %+v", i, line.State)
 		}
@@ -138,25 +138,25 @@ func TestFolderIsReadAndJudged(t *testing.T) {
 	for _, k := range []fyne.KeyName{fyne.KeyUp, fyne.KeyS, fyne.KeyRightBracket, fyne.KeyDown, fyne.KeyDown, fyne.KeyB, fyne.KeyO, fyne.Key3} {
 		w.typedKey(&fyne.KeyEvent{Name: k})
 	}
-	f := w.sess.Roll.Frames
-	if f[2].Verdict != roll.Strains || f[0].Verdict != roll.Breaks || w.sess.Layout != session.Grid || !w.sess.Masks.Blown {
-		t.Errorf("after the keys: %q %q, layout %d, masks %+v", f[2].Verdict, f[0].Verdict, w.sess.Layout, w.sess.Masks)
+	f := w.state.Roll().Frames
+	if f[2].Verdict != roll.Strains || f[0].Verdict != roll.Breaks || w.state.Layout() != session.Grid || !w.state.Masked(session.Blown) {
+		t.Errorf("after the keys: %q %q, layout %d, blown %v", f[2].Verdict, f[0].Verdict, w.state.Layout(), w.state.Masked(session.Blown))
 	}
-	if rg := w.sess.Range(); rg == nil || rg.Hi != 1 || rg.Lo != -1 {
+	if rg := w.state.Range(); rg == nil || rg.Hi != 1 || rg.Lo != -1 {
 		t.Errorf("range %+v", rg)
 	}
 	path := filepath.Join(dir, "yard.stopladder")
 	w.saveTo(path, nil)
-	if w.sess.Unsaved() || w.sess.Path != path {
+	if w.state.Unsaved() || w.state.Roll().Path() != path {
 		t.Error("the roll counts as unsaved after saving")
 	}
 
 	again := open(t, Options{Paths: []string{path}})
 	settled(t, again)
-	if again.sess.Unsaved() {
+	if again.state.Unsaved() {
 		t.Error("a roll that was only opened counts as unsaved")
 	}
-	if g := again.sess.Roll.Frames; g[2].Verdict != roll.Strains || g[0].SHA256 == "" {
+	if g := again.state.Roll().Frames; g[2].Verdict != roll.Strains || g[0].SHA256 == "" {
 		t.Errorf("reopened: %+v", g)
 	}
 	if s := again.said(); s != "" {
@@ -171,11 +171,11 @@ func TestBrokenScanSpoilsNothingElse(t *testing.T) {
 	}
 	w := open(t, Options{Paths: []string{dir}})
 	settled(t, w)
-	top := w.sess.Frame(3).Row
+	top := w.state.Rows()[3]
 	if top.State != row.Failed || !strings.Contains(top.Message, "+2.tif") {
 		t.Errorf("broken scan: %v %q", top.State, top.Message)
 	}
-	if w.sess.Frame(2).Row.Rel == nil {
+	if w.state.Frame(2).Relation == nil {
 		t.Error("a good scan was not measured beside a broken one")
 	}
 }
@@ -198,20 +198,20 @@ func TestMissingAndChangedScans(t *testing.T) {
 	if !strings.Contains(said, "+1.tif cannot be found") || !strings.Contains(said, "-1.tif changed") {
 		t.Errorf("said %q", said)
 	}
-	if again.sess.Frame(2).Row.State != row.Failed || again.sess.Frame(0).Row.State != row.Ready {
+	if again.state.Rows()[2].State != row.Failed || again.state.Rows()[0].State != row.Ready {
 		t.Error("the missing scan should fail alone")
 	}
-	again.find(away)
+	again.apply(session.FindScans{Folder: away})
 	end := time.Now().Add(30 * time.Second)
-	for again.busy() || again.sess.Roll.Frames[2].File != filepath.Join(away, "+1.tif") {
+	for again.runner.Busy() || again.state.Roll().Frames[2].File != filepath.Join(away, "+1.tif") {
 		if time.Now().After(end) {
-			t.Fatalf("the scan that was moved is at %s", again.sess.Roll.Frames[2].File)
+			t.Fatalf("the scan that was moved is at %s", again.state.Roll().Frames[2].File)
 		}
 		pump(again)
 	}
 	settled(t, again)
-	if again.sess.Frame(2).Row.State != row.Ready {
-		t.Errorf("after finding: %q", again.sess.Frame(2).Row.Message)
+	if again.state.Rows()[2].State != row.Ready {
+		t.Errorf("after finding: %q", again.state.Rows()[2].Message)
 	}
 }
 
@@ -220,7 +220,7 @@ func TestCrashLosesNothing(t *testing.T) {
 	home := t.TempDir()
 	w := open(t, Options{Paths: []string{dir}, Home: home})
 	settled(t, w)
-	w.sess.SetVerdict(0, roll.Breaks)
+	w.apply(session.SetVerdict{Frame: 0, Verdict: roll.Breaks})
 	copies := filepath.Join(home, "recovery", "*.recovery")
 	for end := time.Now().Add(30 * time.Second); ; pump(w) {
 		if found, _ := filepath.Glob(copies); len(found) > 0 {
@@ -237,12 +237,12 @@ func TestCrashLosesNothing(t *testing.T) {
 	if !strings.Contains(next.said(), "ended before") {
 		t.Fatalf("the next start says %q", next.said())
 	}
-	next.recovered[0].run()
+	next.recovered[0].Actions[0].Run()
 	settled(t, next)
-	if v := next.sess.Roll.Frames[0].Verdict; v != roll.Breaks {
+	if v := next.state.Roll().Frames[0].Verdict; v != roll.Breaks {
 		t.Errorf("the verdict came back as %q", v)
 	}
-	if !next.sess.Unsaved() {
+	if !next.state.Unsaved() {
 		t.Error("recovered work does not count as unsaved")
 	}
 }
@@ -251,9 +251,9 @@ func TestUnwritableFolderKeepsTheMarks(t *testing.T) {
 	dir := folder(t, "0.tif", "+1.tif")
 	w := open(t, Options{Paths: []string{dir}})
 	settled(t, w)
-	w.sess.SetVerdict(0, roll.Holds)
+	w.apply(session.SetVerdict{Frame: 0, Verdict: roll.Holds})
 	w.saveTo(filepath.Join(dir, "no such folder", "a.stopladder"), func() { t.Error("went on as if saved") })
-	if !w.sess.Unsaved() || w.sess.Path != "" {
+	if !w.state.Unsaved() || w.state.Roll().Path() != "" {
 		t.Error("a failed save counts as saved")
 	}
 }
@@ -302,7 +302,7 @@ func TestNothingHappensBehindADialog(t *testing.T) {
 	w.editRoll()
 	w.typedKey(&fyne.KeyEvent{Name: fyne.KeyH})
 	w.typedKey(&fyne.KeyEvent{Name: fyne.KeyUp})
-	if w.sess.Unsaved() || w.sess.Playhead() != 0 {
+	if w.state.Unsaved() || w.state.Marker() != 0 {
 		t.Error("keys went to the window behind the dialog")
 	}
 	w.typedKey(&fyne.KeyEvent{Name: fyne.KeyEscape})
@@ -310,7 +310,7 @@ func TestNothingHappensBehindADialog(t *testing.T) {
 		t.Error("Escape did not close the dialog")
 	}
 	w.typedKey(&fyne.KeyEvent{Name: fyne.KeyH})
-	if w.sess.Roll.Frames[0].Verdict != roll.Holds {
+	if w.state.Roll().Frames[0].Verdict != roll.Holds {
 		t.Error("after the dialog the keys are dead")
 	}
 }
@@ -353,76 +353,76 @@ func TestManualListsEveryKey(t *testing.T) {
 func TestImageAreaByHand(t *testing.T) {
 	w := open(t, Options{Paths: []string{folder(t, "-1.tif", "0.tif", "+1.tif")}})
 	settled(t, w)
-	before := w.sess.Frame(0).Row.Look.Hist.Pixels
+	before := w.state.Frame(0).Look.Hist.Pixels
 	area := image.Rect(10, 20, 90, 80)
 	var files []string
-	for _, f := range w.sess.Roll.Frames {
+	for _, f := range w.state.Roll().Frames {
 		files = append(files, f.File)
 	}
-	w.setArea(files, &area)
+	w.apply(session.SetArea{Files: files, Area: &area})
 	settled(t, w)
 	for i := range files {
-		l := w.sess.Frame(i).Row.Look
+		l := w.state.Frame(i).Look
 		if l.Area != area || l.Hist.Pixels != uint64(area.Dx()*area.Dy()) {
 			t.Errorf("frame %d: area %v, %d pixels counted", i, l.Area, l.Hist.Pixels)
 		}
-		if w.sess.Frame(i).Row.Rel == nil {
+		if w.state.Frame(i).Relation == nil {
 			t.Errorf("frame %d was not related again", i)
 		}
 	}
 	// One frame alone found again follows the roll, as with the command: the others
 	// say how large the picture is.
-	w.setArea(files[:1], nil)
+	w.apply(session.SetArea{Files: files[:1]})
 	settled(t, w)
-	if l := w.sess.Frame(0).Row.Look; l.Area.Size() != area.Size() || l.AreaFrom != measure.AreaAgreed {
+	if l := w.state.Frame(0).Look; l.Area.Size() != area.Size() || l.AreaFrom != measure.AreaAgreed {
 		t.Errorf("one of three found again: %v, %v", l.Area, l.AreaFrom)
 	}
-	w.setArea(files, nil)
+	w.apply(session.SetArea{Files: files})
 	settled(t, w)
-	if l := w.sess.Frame(0).Row.Look; l.Hist.Pixels != before {
+	if l := w.state.Frame(0).Look; l.Hist.Pixels != before {
 		t.Errorf("found again: %d pixels, were %d", l.Hist.Pixels, before)
 	}
-	if w.sess.CanUndo() != "image area" {
-		t.Errorf("undo offers %q", w.sess.CanUndo())
+	if w.state.Undoes() != "image area" {
+		t.Errorf("undo offers %q", w.state.Undoes())
 	}
 }
 
 func TestPlacingByHand(t *testing.T) {
 	w := open(t, Options{Paths: []string{folder(t, "-1.tif", "0.tif", "+1.tif")}})
 	settled(t, w)
-	w.startPlacing() // on the base frame: refused with a sentence
-	if w.placing != nil {
+	w.apply(session.StartPlacing{}) // on the base frame: refused with a sentence
+	if w.state.Placing() != nil {
 		t.Fatal("the base frame is being placed on itself")
 	}
 	w.typedKey(&fyne.KeyEvent{Name: fyne.KeyEscape})
-	w.sess.Step(1)
-	w.startPlacing()
-	if w.placing == nil {
+	w.apply(session.Step{Frames: 1})
+	w.apply(session.StartPlacing{})
+	if w.state.Placing() == nil {
 		t.Fatal("placing did not begin")
 	}
-	start := w.placing.put
+	start := w.state.Placing().Put
 	for _, k := range []fyne.KeyName{fyne.KeyRight, fyne.KeyRight, fyne.KeyUp, fyne.KeyComma} {
 		w.typedKey(&fyne.KeyEvent{Name: k})
 	}
-	if w.sess.Playhead() != 1 {
+	if w.state.Marker() != 1 {
 		t.Error("the arrow keys moved the playhead while placing")
 	}
 	w.typedKey(&fyne.KeyEvent{Name: fyne.KeyReturn})
 	settled(t, w)
-	p := w.sess.Roll.Frames[2].Placed
+	p := w.state.Roll().Frames[2].Placed
 	if p == nil || p.DX != start.DX+0.5 || p.DY != start.DY-0.25 || p.Rotation != start.Rotation+0.01 {
 		t.Fatalf("placed at %+v from %+v", p, start)
 	}
-	if g := w.sess.Frame(2).Reg; g.DX != p.DX || !g.Reliable() {
+	if g := w.state.Frame(2).Registration; g.DX != p.DX || !g.Reliable() {
 		t.Errorf("registration is %+v, want what was set by hand", g)
 	}
-	if rel := w.sess.Frame(2).Row.Rel; rel == nil || !rel.Registered {
+	if rel := w.state.Frame(2).Relation; rel == nil || !rel.Registered {
 		t.Error("the bands are not read through the placement")
 	}
-	w.startPlacing()
+	w.apply(session.StartPlacing{})
 	w.typedKey(&fyne.KeyEvent{Name: fyne.KeyRight})
 	w.typedKey(&fyne.KeyEvent{Name: fyne.KeyEscape})
-	if q := w.sess.Roll.Frames[2].Placed; *q != *p {
+	if q := w.state.Roll().Frames[2].Placed; *q != *p {
 		t.Error("Escape kept the nudge")
 	}
 }
@@ -431,16 +431,16 @@ func TestPlacingByHand(t *testing.T) {
 func TestUndoBringsBackTheReadings(t *testing.T) {
 	w := open(t, Options{Paths: []string{folder(t, "-1.tif", "0.tif", "+1.tif")}})
 	settled(t, w)
-	top := w.sess.Roll.Frames[2].File
-	before := w.sess.Frame(2).Row.Rel.Bands
-	w.makeBase(top)
+	top := w.state.Roll().Frames[2].File
+	before := w.state.Frame(2).Relation.Bands
+	w.apply(session.MakeBase{File: top})
 	settled(t, w)
 	w.cmds.Find("undo").Do()
 	settled(t, w)
-	if b := w.sess.Base(); b != 1 {
+	if b := w.state.Base(); b != 1 {
 		t.Fatalf("base is frame %d", b)
 	}
-	for k, r := range w.sess.Frame(2).Row.Rel.Bands {
+	for k, r := range w.state.Frame(2).Relation.Bands {
 		if (r == nil) != (before[k] == nil) || r != nil && *r != *before[k] {
 			t.Errorf("band %d reads %+v, was %+v", k, r, before[k])
 		}
@@ -451,7 +451,7 @@ func TestUndoBringsBackTheReadings(t *testing.T) {
 func TestUndoKeyArrives(t *testing.T) {
 	w := open(t, Options{Paths: []string{folder(t, "0.tif", "+1.tif")}})
 	settled(t, w)
-	w.sess.SetVerdict(0, roll.Holds)
+	w.apply(session.SetVerdict{Frame: 0, Verdict: roll.Holds})
 	var asked int
 	w.cmds.Bind(func(s fyne.Shortcut, do func(fyne.Shortcut)) {
 		if s.ShortcutName() == (&fyne.ShortcutUndo{}).ShortcutName() {
@@ -459,8 +459,8 @@ func TestUndoKeyArrives(t *testing.T) {
 			do(s)
 		}
 	})
-	if asked != 1 || w.sess.Roll.Frames[0].Verdict != roll.Unjudged {
-		t.Errorf("undo was bound %d times to the toolkit's shortcut, verdict is %q", asked, w.sess.Roll.Frames[0].Verdict)
+	if asked != 1 || w.state.Roll().Frames[0].Verdict != roll.Unjudged {
+		t.Errorf("undo was bound %d times to the toolkit's shortcut, verdict is %q", asked, w.state.Roll().Frames[0].Verdict)
 	}
 }
 
@@ -468,10 +468,10 @@ func TestUndoKeyArrives(t *testing.T) {
 func TestUndoKeepsHashes(t *testing.T) {
 	dir := folder(t, "0.tif", "+1.tif")
 	w := open(t, Options{Paths: []string{dir}})
-	w.sess.SetVerdict(0, roll.Holds) // while the scans are being read
+	w.apply(session.SetVerdict{Frame: 0, Verdict: roll.Holds}) // while the scans are being read
 	settled(t, w)
 	w.cmds.Find("undo").Do()
-	for _, f := range w.sess.Roll.Frames {
+	for _, f := range w.state.Roll().Frames {
 		if f.SHA256 == "" {
 			t.Errorf("%s has lost its hash", f.Name())
 		}
@@ -494,7 +494,7 @@ func TestPlanBesideTheScans(t *testing.T) {
 	}
 	w := open(t, Options{Paths: []string{dir}})
 	settled(t, w)
-	r := w.sess.Roll
+	r := w.state.Roll()
 	if len(r.Frames) != 3 || r.Frames[0].Origin != roll.FromPlan || r.Frames[1].Stop != 0 || r.Title != "Yard" {
 		t.Fatalf("labelled %+v", r)
 	}
@@ -584,17 +584,17 @@ func tapFirst(t *testing.T, o fyne.CanvasObject, text string) {
 func TestDemoRollIsSavedAndReopened(t *testing.T) {
 	w := open(t, Options{Demo: "negative"})
 	settled(t, w)
-	w.sess.SetVerdict(7, roll.Breaks)
+	w.apply(session.SetVerdict{Frame: 7, Verdict: roll.Breaks})
 	path := filepath.Join(t.TempDir(), "demo.stopladder")
 	w.saveTo(path, nil)
 	again := open(t, Options{Paths: []string{path}})
 	settled(t, again)
-	for i, f := range again.sess.Roll.Frames {
-		if line := again.sess.Frame(i).Row; line.State != row.Ready {
+	for i, f := range again.state.Roll().Frames {
+		if line := again.state.Rows()[i]; line.State != row.Ready {
 			t.Errorf("%s: %s", f.File, line.Message)
 		}
 	}
-	if again.sess.Roll.Demo != "negative" || again.sess.Roll.Frames[7].Verdict != roll.Breaks {
-		t.Errorf("reopened as %q with %q", again.sess.Roll.Demo, again.sess.Roll.Frames[7].Verdict)
+	if again.state.Roll().Demo != "negative" || again.state.Roll().Frames[7].Verdict != roll.Breaks {
+		t.Errorf("reopened as %q with %q", again.state.Roll().Demo, again.state.Roll().Frames[7].Verdict)
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"image/draw"
 	"math"
 	"path/filepath"
+	"slices"
 	"stopladder/analysis/judge/stops"
 
 	"fyne.io/fyne/v2"
@@ -102,7 +103,7 @@ func (l *Ladder) Refresh() {
 // Resize implements fyne.Widget.
 func (l *Ladder) Resize(size fyne.Size) {
 	l.BaseWidget.Resize(size)
-	if l.sess != nil && !l.sess.Empty() {
+	if !l.state.Empty() {
 		l.follow()
 	}
 }
@@ -123,14 +124,17 @@ func (l *Ladder) draw() image.Image {
 	if body := w - axis; body != p.width || p.placed == nil {
 		p.width, p.placed = body, row.Arrange(body, scale, l.columns)
 	}
-	if l.sess == nil || l.sess.Empty() {
+	if l.state.Empty() {
 		l.drawEmpty(c, image.Rect(0, head, w, h))
 		return img
 	}
-	rows := l.sess.Rows()
+	rows := l.state.Rows()
 	if t := l.trial; t != nil {
-		for _, d := range rows {
-			d.InRange = d.Stop >= t.Lo-1e-9 && d.Stop <= t.Hi+1e-9
+		rows = slices.Clone(rows)
+		for i := range rows {
+			d := *rows[i]
+			d.InRange = t.Contains(d.Stop)
+			rows[i] = &d
 		}
 	}
 	full := image.Rect(axis, head, w, h)
@@ -142,7 +146,7 @@ func (l *Ladder) draw() image.Image {
 		if r.Intersect(full).Empty() {
 			continue
 		}
-		part := l.rungImage(l.sess.Roll.Frames[i].File, d, r.Dx(), r.Dy())
+		part := l.rungImage(l.state.Roll().Frames[i].File, d, r.Dx(), r.Dy())
 		draw.Draw(img, r.Intersect(full), part, r.Intersect(full).Min.Sub(r.Min), draw.Src)
 		if i == l.hot && !d.Current {
 			c.Clipped(full).Frame(r, 1, c.Pal.Rule)
@@ -183,16 +187,16 @@ func (l *Ladder) rungImage(file string, d *row.Data, w, h int) *image.RGBA {
 	return img
 }
 
-// drawAxis draws the axis with the playhead and the posts. Without a range the
+// drawAxis draws the axis with the marker and the posts. Without a range the
 // posts wait at the ends of the ladder, hollow, so that there is something to
 // take hold of.
 func (l *Ladder) drawAxis(c *paint.Canvas, r image.Rectangle, yOf func(float64) float64, rows []*row.Data) {
 	var at []float64
-	for _, f := range l.sess.Roll.Frames {
+	for _, f := range l.state.Roll().Frames {
 		at = append(at, f.Stop)
 	}
-	current := l.sess.Roll.Frames[l.sess.Current()].Stop
-	y := int(math.Round(yOf(l.sess.Playhead())))
+	current := l.state.Roll().Frames[l.state.Current()].Stop
+	y := int(math.Round(yOf(l.state.Marker())))
 	// Under the axis: a band at the frame that is shown.
 	half := c.Px(11)
 	yc := int(math.Round(yOf(current)))
@@ -207,9 +211,9 @@ func (l *Ladder) drawAxis(c *paint.Canvas, r image.Rectangle, yOf func(float64) 
 	}
 	rg := l.trial
 	if rg == nil {
-		rg = l.sess.Range()
+		rg = l.state.Range()
 	}
-	row.DrawRange(c, r, yOf, row.RangeMarks{Judge: rg, Measured: row.MeasuredRange(l.sess.Extent()), Hot: hot})
+	row.DrawRange(c, r, yOf, row.RangeMarks{Judge: rg, Measured: row.MeasuredRange(l.state.Film().Range()), Hot: hot})
 	if rg == nil {
 		lo, hi := l.posts()
 		for end, stop := range map[int]float64{1: hi, -1: lo} {
@@ -222,7 +226,7 @@ func (l *Ladder) drawAxis(c *paint.Canvas, r image.Rectangle, yOf func(float64) 
 		}
 	}
 	row.DrawMeasured(c, r, yOf, l.geo.lo, l.geo.hi, rows)
-	// The playhead: a wedge at the left edge, level with the stop that is looked at.
+	// The marker: a wedge at the left edge, level with the stop that is looked at.
 	fx, fy := float64(r.Min.X)+c.U(11), float64(y)+0.5
 	c.Area([]paint.Pt{{X: fx, Y: fy}, {X: fx - c.U(9), Y: fy - c.U(6)}, {X: fx - c.U(9), Y: fy + c.U(6)}}, c.Pal.White)
 }
@@ -243,7 +247,7 @@ func (l *Ladder) drawMore(c *paint.Canvas, r image.Rectangle) {
 
 // limitWords says what the limit under the pointer is.
 func (l *Ladder) limitWords() string {
-	all := l.sess.Rows()[0].Scales.Criteria
+	all := l.state.Rows()[0].Scales.Criteria
 	if all == nil || all[l.limit.criterion] == nil {
 		return ""
 	}
@@ -274,13 +278,13 @@ func (l *Ladder) hint() {
 		l.OnHint("The " + end + " end of your range: " + stops.Label(stop) + ". Drag it in quarter stops.")
 	case limitLine:
 		l.OnHint(l.limitWords())
-	case playhead:
+	case marker:
 		l.OnHint("Drag along the axis to scrub through the frames; the wheel and the up and down keys step.")
 	case rungs:
-		if l.hot >= 0 && l.hot < len(l.sess.Roll.Frames) {
-			f := l.sess.Roll.Frames[l.hot]
+		if l.hot >= 0 && l.hot < len(l.state.Roll().Frames) {
+			f := l.state.Roll().Frames[l.hot]
 			text := filepath.Base(f.File)
-			if m := l.sess.Frame(l.hot).Row.Message; m != "" {
+			if m := l.state.Rows()[l.hot].Message; m != "" {
 				text = m
 			} else if f.Note != "" {
 				text += ": " + f.Note

@@ -1,6 +1,6 @@
 // Package ladder is the widget on the left of the window: the stop axis with
 // every frame on its rung at its true stop, the judge's two posts and the
-// playhead. The marks on a rung are drawn by analysis/rung, as on the sheet;
+// marker. The marks on a rung are drawn by analysis/rung, as on the sheet;
 // this package adds what is touched.
 package ladder
 
@@ -13,6 +13,7 @@ import (
 	"fyne.io/fyne/v2/driver/desktop"
 	"fyne.io/fyne/v2/widget"
 
+	"stopladder/analysis/judge/criteria"
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/show/row"
 	"stopladder/ui/session"
@@ -25,13 +26,12 @@ type Ladder struct {
 	OnContext func(frame int, at fyne.Position)
 	// OnVerdict asks for a verdict, after a tap on the verdict column.
 	OnVerdict func(frame int, at fyne.Position)
-	// OnLimit moves a limit of a criterion, by its place in row.Criteria, to a
-	// value; done says that the drag has ended.
-	OnLimit func(criterion int, l row.Limit, v float64, done bool)
 	// OnHint tells what the pointer is over, "" for nothing.
 	OnHint func(string)
 
-	sess    *session.Session
+	state   *session.State
+	apply   func(session.Change)
+	costs   bool // columns are those of what salvage costs
 	columns []row.Column
 	geo     geometry
 	offset  float64
@@ -54,7 +54,7 @@ type grip int
 
 const (
 	nothing grip = iota
-	playhead
+	marker
 	lowerPost
 	upperPost
 	rungs
@@ -75,52 +75,47 @@ var (
 	_ desktop.Cursorable = (*Ladder)(nil)
 )
 
-// New returns an empty ladder with the given columns.
-func New(columns []row.Column) *Ladder {
-	l := &Ladder{columns: columns, hot: -1}
+// New returns the ladder of a state; apply makes changes of it.
+func New(state *session.State, apply func(session.Change)) *Ladder {
+	l := &Ladder{state: state, apply: apply, columns: row.Columns(), hot: -1}
 	l.picture.init()
 	l.ExtendBaseWidget(l)
 	return l
 }
 
-// SetColumns shows other readings.
-func (l *Ladder) SetColumns(columns []row.Column) {
-	l.columns = columns
-	l.picture.placed = nil
-	l.picture.forget()
-	l.Refresh()
-}
-
-// SetSession shows another roll.
-func (l *Ladder) SetSession(s *session.Session) {
-	l.sess, l.offset, l.trial, l.grip, l.hot = s, 0, nil, nothing, -1
-	l.picture.forget()
-	l.Refresh()
-}
-
-// Changed redraws what a change of the session touches.
-func (l *Ladder) Changed(c session.Changed) {
-	if c&(session.PlayheadMoved|session.RollChanged) != 0 {
+// Changed redraws what a change of the state touches.
+func (l *Ladder) Changed(c session.Parts) {
+	if c&session.Opened != 0 {
+		l.offset, l.trial, l.grip, l.hot = 0, nil, nothing, -1
+		l.picture.forget()
+	}
+	if on := l.state.OnLadder(); on != l.costs {
+		l.costs, l.columns = on, row.Columns()
+		if on {
+			l.columns = append(l.columns[:1:1], row.CostColumns()...)
+		}
+		l.picture.placed = nil
+		l.picture.forget()
+	}
+	if c&(session.Marker|session.Frames) != 0 {
 		l.follow()
 	}
 	l.Refresh()
 }
 
-// follow scrolls so that the rung under the playhead is seen.
+// follow scrolls so that the rung under the marker is seen.
 func (l *Ladder) follow() {
-	if l.sess == nil || l.sess.Empty() || l.grip == playhead {
+	if l.state.Empty() || l.grip == marker {
 		return
 	}
 	l.layout()
-	l.offset = l.geo.reveal(l.sess.Roll.Frames[l.sess.Current()].Stop)
+	l.offset = l.geo.reveal(l.state.Roll().Frames[l.state.Current()].Stop)
 }
 
 func (l *Ladder) layout() {
 	var stops []float64
-	if l.sess != nil {
-		for _, f := range l.sess.Roll.Frames {
-			stops = append(stops, f.Stop)
-		}
+	for _, f := range l.state.Roll().Frames {
+		stops = append(stops, f.Stop)
 	}
 	l.geo = place(stops, math.Max(1, float64(l.Size().Height)-headerHeight), l.offset)
 	l.offset = l.geo.offset
@@ -141,7 +136,7 @@ const postReach = 9
 
 // at says what stands at a position inside the widget.
 func (l *Ladder) at(p fyne.Position) grip {
-	if l.sess == nil || l.sess.Empty() || p.Y < headerHeight {
+	if l.state.Empty() || p.Y < headerHeight {
 		return nothing
 	}
 	if p.X >= axisWidth {
@@ -156,7 +151,7 @@ func (l *Ladder) at(p fyne.Position) grip {
 	dLo, dHi := math.Abs(l.geo.y(lo)-y), math.Abs(l.geo.y(hi)-y)
 	switch {
 	case math.Min(dLo, dHi) > postReach:
-		return playhead
+		return marker
 	case dLo == dHi: // both posts on one stop: pull apart towards the pointer
 		if y > l.geo.y(lo) {
 			return lowerPost
@@ -173,15 +168,15 @@ func (l *Ladder) posts() (lo, hi float64) {
 	if l.trial != nil {
 		return l.trial.Lo, l.trial.Hi
 	}
-	if r := l.sess.Range(); r != nil {
+	if r := l.state.Range(); r != nil {
 		return r.Lo, r.Hi
 	}
-	return l.sess.Bounds()
+	return l.state.Bounds()
 }
 
 // MouseDown implements desktop.Mouseable.
 func (l *Ladder) MouseDown(e *desktop.MouseEvent) {
-	if l.sess == nil || l.sess.Empty() {
+	if l.state.Empty() {
 		return
 	}
 	l.layout()
@@ -194,27 +189,24 @@ func (l *Ladder) MouseDown(e *desktop.MouseEvent) {
 	if e.Button == desktop.MouseButtonSecondary {
 		l.grip = nothing
 		if frame >= 0 {
-			l.sess.Go(frame)
+			l.apply(session.Go{Frame: frame})
 			if l.OnContext != nil {
 				l.OnContext(frame, e.AbsolutePosition)
 			}
 		}
 		return
 	}
-	if l.grip == limitLine && l.OnLimit == nil {
-		l.grip = rungs
-	}
 	switch l.grip {
 	case rungs:
 		if frame < 0 {
 			return
 		}
-		l.sess.Go(frame)
+		l.apply(session.Go{Frame: frame})
 		if l.columnAt(e.Position.X) == "verdict" && l.OnVerdict != nil {
 			l.OnVerdict(frame, e.AbsolutePosition)
 		}
-	case playhead:
-		l.sess.MovePlayhead(l.geo.stop(float64(e.Position.Y) - headerHeight))
+	case marker:
+		l.apply(session.MoveTo{Stop: l.geo.stop(float64(e.Position.Y) - headerHeight)})
 	}
 }
 
@@ -223,17 +215,17 @@ func (l *Ladder) MouseUp(*desktop.MouseEvent) { l.release() }
 
 // Dragged implements fyne.Draggable.
 func (l *Ladder) Dragged(e *fyne.DragEvent) {
-	if l.sess == nil || l.sess.Empty() {
+	if l.state.Empty() {
 		return
 	}
 	stop := l.geo.stop(float64(e.Position.Y) - headerHeight)
 	switch l.grip {
-	case playhead:
-		l.sess.Slide(stop)
+	case marker:
+		l.apply(session.Slide{Stop: stop})
 	case limitLine:
-		l.moveLimit(e.Position.X, false)
+		l.moveLimit(e.Position.X)
 	case lowerPost, upperPost:
-		r := l.sess.RangeWith(l.grip == upperPost, stop)
+		r := l.state.RangeWith(l.grip == upperPost, stop)
 		if l.trial == nil || *l.trial != *r {
 			l.trial = r
 			l.hint()
@@ -245,22 +237,22 @@ func (l *Ladder) Dragged(e *fyne.DragEvent) {
 // DragEnd implements fyne.Draggable.
 func (l *Ladder) DragEnd() { l.release() }
 
-// release lets go: a dragged post becomes one undoable step, and the playhead
+// release lets go: a dragged post becomes one undoable step, and the marker
 // settles on a frame, unless there are pictures between the rungs.
 func (l *Ladder) release() {
 	held := l.grip
 	l.grip = nothing
 	if held == limitLine && l.limitMoved {
 		l.limitMoved = false
-		l.OnLimit(l.limit.criterion, l.limit.limit, l.limitAtX, true)
+		l.setLimit(true)
 	}
 	if t := l.trial; t != nil {
 		l.trial = nil
-		l.sess.SetRange(t)
+		l.apply(session.SetRange{Range: t})
 		l.Refresh()
 	}
-	if held == playhead && l.sess != nil {
-		l.sess.Settle()
+	if held == marker {
+		l.apply(session.Settle{})
 	}
 }
 
@@ -268,15 +260,12 @@ func (l *Ladder) release() {
 // touchpad sends many small steps, which add up; the toolkit multiplies large
 // ones by 125, so the sum is bounded.
 func (l *Ladder) Scrolled(e *fyne.ScrollEvent) {
-	if l.sess == nil {
-		return
-	}
 	l.wheel += math.Max(-notch, math.Min(notch, float64(e.Scrolled.DY)))
 	for ; l.wheel >= notch; l.wheel -= notch {
-		l.sess.Step(1)
+		l.apply(session.Step{Frames: 1})
 	}
 	for ; l.wheel <= -notch; l.wheel += notch {
-		l.sess.Step(-1)
+		l.apply(session.Step{Frames: -1})
 	}
 }
 
@@ -287,7 +276,7 @@ func (l *Ladder) MouseIn(e *desktop.MouseEvent) { l.MouseMoved(e) }
 
 // MouseMoved implements desktop.Hoverable.
 func (l *Ladder) MouseMoved(e *desktop.MouseEvent) {
-	if l.sess == nil || l.grip != nothing {
+	if l.grip != nothing {
 		return
 	}
 	was := l.limit
@@ -312,7 +301,7 @@ func (l *Ladder) MouseOut() {
 // Cursor implements desktop.Cursorable.
 func (l *Ladder) Cursor() desktop.Cursor {
 	switch l.over {
-	case lowerPost, upperPost, playhead:
+	case lowerPost, upperPost, marker:
 		return desktop.VResizeCursor
 	case limitLine:
 		return desktop.HResizeCursor
@@ -353,10 +342,10 @@ func (l *Ladder) limitAt(x float32) (g limitGrip, ok bool) {
 
 // criterionAt is the criterion whose column covers x.
 func (l *Ladder) criterionAt(x float32) (*row.Criterion, int, row.Placed) {
-	if l.sess == nil || l.sess.Empty() {
+	if l.state.Empty() {
 		return nil, 0, row.Placed{}
 	}
-	all := l.sess.Rows()[0].Scales.Criteria
+	all := l.state.Rows()[0].Scales.Criteria
 	px := int(math.Round(float64(x-axisWidth) * l.picture.scale))
 	for _, p := range l.picture.placed {
 		if all == nil || px < p.X || px >= p.X+p.W {
@@ -372,8 +361,8 @@ func (l *Ladder) criterionAt(x float32) (*row.Criterion, int, row.Placed) {
 }
 
 // moveLimit moves the limit that is held.
-func (l *Ladder) moveLimit(x float32, done bool) {
-	all := l.sess.Rows()[0].Scales.Criteria
+func (l *Ladder) moveLimit(x float32) {
+	all := l.state.Rows()[0].Scales.Criteria
 	if all == nil || all[l.limit.criterion] == nil {
 		return
 	}
@@ -381,7 +370,12 @@ func (l *Ladder) moveLimit(x float32, done bool) {
 		if p.Column.ID == row.CostID(l.limit.criterion) {
 			l.limitAtX = row.LimitValue(all[l.limit.criterion], p.X, p.W, l.picture.scale, float64(x-axisWidth)*l.picture.scale)
 			l.limitMoved = true
-			l.OnLimit(l.limit.criterion, l.limit.limit, l.limitAtX, done)
+			l.setLimit(false)
 		}
 	}
+}
+
+// setLimit gives the limit that is held its value.
+func (l *Ladder) setLimit(done bool) {
+	l.apply(session.SetLimit{Criterion: criteria.Criterion(l.limit.criterion), Holds: l.limit.limit == row.HoldsLimit, Value: l.limitAtX, Done: done})
 }

@@ -9,24 +9,31 @@ import (
 	"fyne.io/fyne/v2/test"
 
 	"stopladder/analysis/judge/roll"
-	"stopladder/analysis/show/row"
+	"stopladder/analysis/load"
 	_ "stopladder/ui/early"
 	"stopladder/ui/session"
 	"stopladder/ui/theme"
 )
 
+// of is a ladder with a roll.
+func of(r *roll.Roll) (*Ladder, *session.State) {
+	s := session.New(load.Options{})
+	var l *Ladder
+	apply := func(c session.Change) { l.Changed(s.Apply(c).Redraw) }
+	l = New(s, apply)
+	apply(session.Open{Job: &load.Job{Roll: r}})
+	return l, s
+}
+
 // shown is a ladder of eight whole stops in a window of the test driver.
-func shown(t *testing.T, width, height float32) (*Ladder, *session.Session) {
+func shown(t *testing.T, width, height float32) (*Ladder, *session.State) {
 	t.Helper()
 	test.NewTempApp(t).Settings().SetTheme(theme.Neutral{})
 	r := &roll.Roll{}
 	for s := -3; s <= 4; s++ {
 		r.Frames = append(r.Frames, roll.Frame{File: "/scans/" + string(rune('a'+s+3)) + ".tif", Stop: float64(s)})
 	}
-	s := session.New(r, "")
-	l := New(row.Columns())
-	l.SetSession(s)
-	s.Listen(l.Changed)
+	l, s := of(r)
 	w := test.NewTempWindow(t, l)
 	w.SetPadded(false)
 	w.Resize(fyne.NewSize(width, height))
@@ -60,7 +67,7 @@ func TestPostsAreDraggedInQuarterStops(t *testing.T) {
 	if r := s.Range(); r == nil || *r != (roll.Range{Lo: -3, Hi: 1.25}) {
 		t.Fatalf("range %+v, want -3 .. 1.25", r)
 	}
-	if s.Playhead() != 0 {
+	if s.Marker() != 0 {
 		t.Error("dragging a post moved the playhead")
 	}
 	press(l, at(l, -3, 40), desktop.MouseButtonPrimary)
@@ -70,9 +77,10 @@ func TestPostsAreDraggedInQuarterStops(t *testing.T) {
 		t.Errorf("range %+v, want -0.5 .. 1.25", r)
 	}
 	for range 2 {
-		if got := s.Undo(); got != "range" {
-			t.Errorf("undid %q, want one step for each drag", got)
+		if got := s.Undoes(); got != "range" {
+			t.Errorf("undo offers %q, want one step for each drag", got)
 		}
+		l.apply(session.Undo{})
 	}
 	if s.Range() != nil {
 		t.Error("two drags were more than two steps of undo")
@@ -83,24 +91,24 @@ func TestThePlayheadScrubsAndSettles(t *testing.T) {
 	l, s := shown(t, 520, 700)
 	press(l, at(l, 0.5, 20), desktop.MouseButtonPrimary)
 	drag(l, at(l, 2.3, 20))
-	if s.Playhead() < 2.2 || s.Playhead() > 2.4 || s.Roll.Frames[s.Current()].Stop != 2 {
-		t.Errorf("while dragged to 2.3: playhead %v, frame %v", s.Playhead(), s.Roll.Frames[s.Current()].Stop)
+	if s.Marker() < 2.2 || s.Marker() > 2.4 || s.Roll().Frames[s.Current()].Stop != 2 {
+		t.Errorf("while dragged to 2.3: playhead %v, frame %v", s.Marker(), s.Roll().Frames[s.Current()].Stop)
 	}
 	l.DragEnd()
-	if s.Playhead() != 2 {
-		t.Errorf("let go at %v, want it on the frame at 2", s.Playhead())
+	if s.Marker() != 2 {
+		t.Errorf("let go at %v, want it on the frame at 2", s.Marker())
 	}
 	for _, dy := range []float32{25, 25, -25, 3125} { // the toolkit multiplies large steps by 125
 		l.Scrolled(&fyne.ScrollEvent{Scrolled: fyne.NewDelta(0, dy)})
 	}
-	if s.Playhead() != 4 {
-		t.Errorf("after the wheel at %v, want 4", s.Playhead())
+	if s.Marker() != 4 {
+		t.Errorf("after the wheel at %v, want 4", s.Marker())
 	}
 	for range 4 {
 		l.Scrolled(&fyne.ScrollEvent{Scrolled: fyne.NewDelta(0, -6.5)}) // a touchpad: together one frame
 	}
-	if s.Playhead() != 3 {
-		t.Errorf("after four small steps at %v, want 3", s.Playhead())
+	if s.Marker() != 3 {
+		t.Errorf("after four small steps at %v, want 3", s.Marker())
 	}
 }
 
@@ -110,8 +118,8 @@ func TestRungsAndMenus(t *testing.T) {
 	l.OnVerdict = func(f int, _ fyne.Position) { asked = f + 1 }
 	l.OnContext = func(f int, _ fyne.Position) { menu = f + 1 }
 	press(l, at(l, -2, 120), desktop.MouseButtonPrimary)
-	if s.Playhead() != -2 || asked != 0 {
-		t.Errorf("a click on the picture: playhead %v, verdict asked of %d", s.Playhead(), asked)
+	if s.Marker() != -2 || asked != 0 {
+		t.Errorf("a click on the picture: playhead %v, verdict asked of %d", s.Marker(), asked)
 	}
 	var x float32
 	for _, p := range l.picture.placed {
@@ -123,23 +131,23 @@ func TestRungsAndMenus(t *testing.T) {
 		t.Fatal("no verdict column at this width")
 	}
 	press(l, at(l, 3, x), desktop.MouseButtonPrimary)
-	if asked != 7 || s.Playhead() != 3 {
+	if asked != 7 || s.Marker() != 3 {
 		t.Errorf("a click on the verdict of +3 asked of frame %d", asked-1)
 	}
 	press(l, at(l, 1, 200), desktop.MouseButtonSecondary)
-	if menu != 5 || s.Playhead() != 1 {
+	if menu != 5 || s.Marker() != 1 {
 		t.Errorf("the menu was asked of frame %d", menu-1)
 	}
 }
 
 // Only what changed is drawn again, or scrubbing would stutter.
 func TestScrubbingDrawsTwoRungs(t *testing.T) {
-	l, s := shown(t, 520, 700)
+	l, _ := shown(t, 520, 700)
 	before := map[string]*image.RGBA{}
 	for f, d := range l.picture.rungs {
 		before[f] = d.img
 	}
-	s.Step(1)
+	l.apply(session.Step{Frames: 1})
 	l.draw()
 	again := 0
 	for f, d := range l.picture.rungs {
@@ -155,9 +163,9 @@ func TestScrubbingDrawsTwoRungs(t *testing.T) {
 func TestEverySizeDraws(t *testing.T) {
 	for _, size := range []fyne.Size{fyne.NewSize(150, 240), fyne.NewSize(300, 300), fyne.NewSize(520, 700), fyne.NewSize(2400, 1300)} {
 		l, s := shown(t, size.Width, size.Height)
-		s.SetRange(&roll.Range{Lo: -1, Hi: 2})
-		for range s.Roll.Frames {
-			s.Step(1)
+		l.apply(session.SetRange{Range: &roll.Range{Lo: -1, Hi: 2}})
+		for range s.Roll().Frames {
+			l.apply(session.Step{Frames: 1})
 			l.draw()
 		}
 		y := l.geo.y(4)
@@ -165,8 +173,7 @@ func TestEverySizeDraws(t *testing.T) {
 			t.Errorf("at %v the frame under the playhead is out of sight", size)
 		}
 	}
-	l := New(row.Columns())
-	l.SetSession(session.New(&roll.Roll{}, ""))
+	l, _ := of(&roll.Roll{})
 	test.NewTempWindow(t, l).Resize(fyne.NewSize(300, 300))
 	l.draw()
 	press(l, fyne.NewPos(20, 90), desktop.MouseButtonPrimary)
@@ -180,18 +187,16 @@ func BenchmarkScrub(b *testing.B) {
 	for s := -3; s <= 4; s++ {
 		r.Frames = append(r.Frames, roll.Frame{File: string(rune('a' + s + 3)), Stop: float64(s)})
 	}
-	s := session.New(r, "")
-	l := New(row.Columns())
-	l.SetSession(s)
+	l, s := of(r)
 	test.NewWindow(l).Resize(fyne.NewSize(620, 1300))
 	step := 1
 	for b.Loop() {
-		if s.Playhead() == 4 {
+		if s.Marker() == 4 {
 			step = -1
-		} else if s.Playhead() == -3 {
+		} else if s.Marker() == -3 {
 			step = 1
 		}
-		s.Step(step)
+		l.apply(session.Step{Frames: step})
 		l.draw()
 	}
 }

@@ -11,6 +11,7 @@ import (
 
 	"stopladder/analysis/judge/criteria"
 	"stopladder/analysis/judge/roll"
+	"stopladder/analysis/load"
 	"stopladder/analysis/show/paint"
 	"stopladder/analysis/show/row"
 	"stopladder/analysis/show/row/rowtest"
@@ -23,36 +24,30 @@ import (
 func TestLimitsAreDragged(t *testing.T) {
 	test.NewTempApp(t).Settings().SetTheme(theme.Neutral{})
 	at := []float64{-1, 0, 1, 2}
-	data := rowtest.Frames(at...)
-	a := rowtest.Appraisal(at...)
-	r := &roll.Roll{}
-	var names []string
-	for _, s := range at {
-		names = append(names, string(rune('a'+int(s)+1))+".tif")
-		r.Frames = append(r.Frames, roll.Frame{File: names[len(names)-1], Stop: s})
+	l, s := of(&roll.Roll{})
+	m := rowtest.Roll(nil, at...)
+	for i := range m.Frames {
+		m.Frames[i].File = string(rune('a'+i)) + ".tif"
+		m.Judged.Frames[i].File = m.Frames[i].File
+		m.Frames[i].Look = rowtest.Frames(at...)[i].Look
+		m.Appraisal.In.Frames[i].Look = m.Frames[i].Look
 	}
-	s := session.New(r, "")
-	for i, f := range names {
-		a.In.Frames[i].Look = data[i].Look
-		s.Update(f, func(q *session.Frame) { q.Row = *data[i] })
-	}
-	s.SetAppraised(a, names)
-	l := New(append(row.Columns()[:1:1], row.CostColumns()...))
-	l.SetSession(s)
-	s.Listen(l.Changed)
+	l.apply(session.Open{Job: load.Of(m.Judged)})
+	l.apply(session.Measured{Film: m})
+	l.apply(session.ToggleCosts{})
 	w := test.NewTempWindow(t, l)
 	w.SetPadded(false)
 	w.Resize(fyne.NewSize(760, 700))
 	l.draw()
 
-	type call struct {
-		criterion int
-		limit     row.Limit
-		v         float64
-		done      bool
+	var calls []session.SetLimit
+	made := l.apply
+	l.apply = func(c session.Change) {
+		if x, ok := c.(session.SetLimit); ok {
+			calls = append(calls, x)
+		}
+		made(c)
 	}
-	var calls []call
-	l.OnLimit = func(c int, lim row.Limit, v float64, done bool) { calls = append(calls, call{c, lim, v, done}) }
 	wanted := s.Rows()[0].Scales.Criteria
 	if wanted == nil {
 		t.Fatal("no criteria")
@@ -80,7 +75,7 @@ func TestLimitsAreDragged(t *testing.T) {
 	axis := image.NewRGBA(image.Rect(0, 0, axisWidth, 660))
 	c := paint.New(axis, 1)
 	l.drawAxis(c, axis.Rect, l.geo.y, s.Rows())
-	e := s.Extent().Holds
+	e := s.Film().Range().Holds
 	white := func(stop float64) (n int) {
 		for x := row.AxisX(axis.Rect, 1) + 8; x < axisWidth; x++ {
 			if p := axis.RGBAAt(x, int(l.geo.y(stop))); p.R == c.Pal.White.R && p.G == c.Pal.White.G {
@@ -101,13 +96,20 @@ func TestLimitsAreDragged(t *testing.T) {
 	drag(l, fyne.NewPos(x(5), y))
 	l.DragEnd()
 	l.MouseUp(nil)
-	if len(calls) != 3 || calls[0].done || calls[1].done || !calls[2].done {
+	if len(calls) != 3 || calls[0].Done || calls[1].Done || !calls[2].Done {
 		t.Fatalf("calls %+v", calls)
 	}
 	for i, want := range []float64{4, 5, 5} {
-		if c := calls[i]; c.criterion != int(criteria.DeltaE) || c.limit != row.HoldsLimit || math.Abs(c.v-want) > 0.25 {
+		if c := calls[i]; c.Criterion != criteria.DeltaE || !c.Holds || math.Abs(c.Value-want) > 0.25 {
 			t.Errorf("call %d: %+v, want about %g", i, c, want)
 		}
+	}
+	if s.Undoes() != "limit" || s.Roll().Limits == nil {
+		t.Errorf("the drag left %q to undo", s.Undoes())
+	}
+	l.apply(session.Undo{})
+	if s.Roll().Limits != nil {
+		t.Error("a drag is more than one step of undo")
 	}
 	calls = nil
 	press(l, fyne.NewPos(x(4.6), y), desktop.MouseButtonPrimary) // beside both lines

@@ -2,6 +2,7 @@ package pane
 
 import (
 	"image"
+	"slices"
 	"sync"
 	"time"
 
@@ -142,8 +143,8 @@ func (g *Group) SetFrames(slots []Slot) {
 		g.fit = true // another roll
 		g.queue.sampler.Forget()
 	}
-	if g.mode == grid {
-		g.sight = append([]int(nil), g.order...)
+	if g.mode == grid { // in the order in which they were asked for
+		g.sight = slices.DeleteFunc(slices.Clone(g.sight), func(id int) bool { return g.frames[id] == nil })
 	}
 	for _, p := range g.panes {
 		if p.shown != nil && g.frames[p.shown.ID] == nil {
@@ -159,7 +160,7 @@ func (g *Group) UpdateFrame(s Slot) {
 	if was == nil {
 		g.order = append(g.order, s.ID)
 		if g.mode == grid {
-			g.sight = append([]int(nil), g.order...)
+			g.sight = append(slices.Clone(g.sight), s.ID)
 		}
 	}
 	g.frames[s.ID] = g.renew(was, s)

@@ -7,7 +7,7 @@ import (
 	"stopladder/analysis/film/cast"
 	"stopladder/analysis/film/measure"
 	"stopladder/analysis/film/noise"
-	"stopladder/analysis/film/patch"
+	"stopladder/analysis/numeric/number"
 	"stopladder/analysis/scan/colour"
 	"stopladder/analysis/show/row"
 )
@@ -19,20 +19,10 @@ func figure(v *float64, decimals int, sign bool) string {
 	if v == nil || math.IsNaN(*v) || math.IsInf(*v, 0) {
 		return none
 	}
-	return Figure(*v, decimals, sign)
-}
-
-// Figure writes a number with a true minus, its sign where asked for, and no
-// negative zero.
-func Figure(v float64, decimals int, sign bool) string {
-	v = math.Round(v*math.Pow10(decimals)) / math.Pow10(decimals)
-	switch {
-	case v < 0:
-		return "−" + fmt.Sprintf("%.*f", decimals, -v)
-	case v > 0 && sign:
-		return fmt.Sprintf("+%.*f", decimals, v)
+	if sign {
+		return number.Signed(*v, decimals)
 	}
-	return fmt.Sprintf("%.*f", decimals, math.Abs(v))
+	return number.Fixed(*v, decimals)
 }
 
 func hundredfold(v float64) *float64 { v *= 100; return &v }
@@ -41,11 +31,10 @@ func prose(text string) row.Row { return row.Row{Name: text, Prose: true} }
 
 // BandTables is what is known of the tonal bands of the i-th frame: casts, noise,
 // codes and detail, in figures and in words.
-func (s *Session) BandTables(i int) []row.Section {
-	if i < 0 || i >= len(s.Roll.Frames) {
+func (s *State) BandTables(i int) []row.Section {
+	if i < 0 || i >= len(s.roll.Frames) {
 		return nil
 	}
-	f := s.Roll.Frames[i]
 	d := s.Rows()[i]
 	head := row.Section{Title: d.Name() + " stops, against the base frame", Heads: []string{"Δa*", "Δb*", "CC R−G", "CC B−G"}}
 	if d.Base {
@@ -58,19 +47,19 @@ func (s *Session) BandTables(i int) []row.Section {
 		}
 		return []row.Section{{Title: head.Title, Rows: []row.Row{prose(why)}}}
 	}
-	a := s.Appraised(f.File)
+	a := s.film.Appraised(i)
 	for b := measure.Bands - 1; b >= 0; b-- {
 		line := row.Row{Name: row.BandNames[b], Values: []string{none, none, none, none}}
 		if v := d.Rel.Bands[b]; v != nil {
 			if d.Base {
-				line.Values[0], line.Values[1] = Figure(v.A, 1, true), Figure(v.B, 1, true)
+				line.Values[0], line.Values[1] = number.Signed(v.A, 1), number.Signed(v.B, 1)
 				if cc, ok := cast.CCOfLab(colour.LAB{L: v.L, A: v.A, B: v.B}); ok {
-					line.Values[2], line.Values[3] = Figure(100*cc.RG, 0, true), Figure(100*cc.BG, 0, true)
+					line.Values[2], line.Values[3] = number.Signed(100*cc.RG, 0), number.Signed(100*cc.BG, 0)
 				}
 			} else {
-				line.Values[0], line.Values[1] = Figure(v.Da, 1, true), Figure(v.Db, 1, true)
+				line.Values[0], line.Values[1] = number.Signed(v.Da, 1), number.Signed(v.Db, 1)
 				if a != nil && a.Bands[b].CC != nil {
-					line.Values[2], line.Values[3] = Figure(100*a.Bands[b].CC.RG, 0, true), Figure(100*a.Bands[b].CC.BG, 0, true)
+					line.Values[2], line.Values[3] = number.Signed(100*a.Bands[b].CC.RG, 0), number.Signed(100*a.Bands[b].CC.BG, 0)
 				}
 			}
 		}
@@ -100,7 +89,7 @@ func (s *Session) BandTables(i int) []row.Section {
 		for b := measure.Bands - 1; b >= 0; b-- {
 			v := none
 			if k := a.Bands[b].ContrastKept; k != nil {
-				v = Figure(100**k, 0, false) + " % of the base's local contrast"
+				v = number.Fixed(100**k, 0) + " % of the base's local contrast"
 			}
 			detail.Rows = append(detail.Rows, row.Row{Name: row.BandNames[b], Values: []string{v}})
 		}
@@ -111,9 +100,9 @@ func (s *Session) BandTables(i int) []row.Section {
 
 // levelsSection is the roll's noise by level: the S/N of each channel at stops below
 // white.
-func (s *Session) levelsSection() (row.Section, bool) {
-	a := s.AppraisedInOrder()
-	if a == nil || a.In.Noise == nil {
+func (s *State) levelsSection() (row.Section, bool) {
+	n := s.film.Noise
+	if n == nil {
 		return row.Section{}, false
 	}
 	out := row.Section{Title: "S/N of the roll, by stops below white", Heads: []string{"R", "G", "B", "luminance"}}
@@ -121,7 +110,7 @@ func (s *Session) levelsSection() (row.Section, bool) {
 		light := math.Exp2(-float64(k))
 		line := row.Row{Name: fmt.Sprint(k)}
 		told := false
-		for _, sigma := range []float64{a.In.Noise.Sigma(0, light), a.In.Noise.Sigma(1, light), a.In.Noise.Sigma(2, light), a.In.Noise.SigmaY(light)} {
+		for _, sigma := range []float64{n.Sigma(0, light), n.Sigma(1, light), n.Sigma(2, light), n.SigmaY(light)} {
 			v := noise.SNR(light, sigma)
 			told = told || !math.IsNaN(v)
 			line.Values = append(line.Values, figure(&v, 0, false))
@@ -141,8 +130,8 @@ func withUnit(v *float64, decimals int, unit string) string {
 }
 
 // neutralSection tells the casts against the patch that the judge calls neutral.
-func (s *Session) neutralSection(i int, d *row.Data) (row.Section, bool) {
-	set := s.PatchSet()
+func (s *State) neutralSection(i int, d *row.Data) (row.Section, bool) {
+	set := s.film.Patches()
 	if set == nil {
 		return row.Section{}, false
 	}
@@ -161,10 +150,10 @@ func (s *Session) neutralSection(i int, d *row.Data) (row.Section, bool) {
 		for b := measure.Bands - 1; b >= 0; b-- {
 			line := row.Row{Name: row.BandNames[b], Values: []string{none, none, none, none}}
 			if v := d.Rel.Bands[b]; v != nil {
-				line.Values[0], line.Values[1] = Figure(v.A-r.A, 1, true), Figure(v.B-r.B, 1, true)
+				line.Values[0], line.Values[1] = number.Signed(v.A-r.A, 1), number.Signed(v.B-r.B, 1)
 				if cc, ok := cast.CCOfLab(colour.LAB{L: v.L, A: v.A, B: v.B}); ok {
 					x := cc.Less(ref)
-					line.Values[2], line.Values[3] = Figure(100*x.RG, 0, true), Figure(100*x.BG, 0, true)
+					line.Values[2], line.Values[3] = number.Signed(100*x.RG, 0), number.Signed(100*x.BG, 0)
 				}
 			}
 			out.Rows = append(out.Rows, line)
@@ -207,18 +196,4 @@ func noiseSections(d *row.Data, waiting bool, of func(band int) (snr, l, after *
 	}
 	codes.Rows = []row.Row{line}
 	return []row.Section{out, codes}
-}
-
-// PatchSet reads the roll's patches in all frames, in the order of the roll; nil
-// while the roll is not measured, and without a patch.
-func (s *Session) PatchSet() *patch.Set {
-	a := s.AppraisedInOrder()
-	if a == nil || len(s.Roll.Patches) == 0 {
-		return nil
-	}
-	var n patch.Noise
-	if a.In.Noise != nil {
-		n = a.In.Noise
-	}
-	return patch.Read(s.Roll.Patches, a.In.Frames, s.Base(), a.In.Response, n)
 }

@@ -2,94 +2,42 @@ package session
 
 import (
 	"encoding/json"
-	"slices"
+	"image"
 
-	"stopladder/analysis/film/appraise"
-	"stopladder/analysis/film/salvage"
+	"stopladder/analysis/film/measure"
 	"stopladder/analysis/judge/correction"
+	"stopladder/analysis/judge/criteria"
 	"stopladder/analysis/judge/roll"
 )
-
-// Grade is an effort of salvage, or the judge's own hand.
-type Grade string
-
-// The grades, in rising effort, and the hand.
-const (
-	ExposureGrade Grade = "exposure" // one gain
-	BalanceGrade  Grade = "balance"  // a gain for each channel
-	CurvesGrade   Grade = "curves"   // a curve for each channel
-	HandGrade     Grade = "hand"     // what the judge made of the frame
-)
-
-// Grades are all of them in the order of the page.
-func Grades() []Grade { return []Grade{ExposureGrade, BalanceGrade, CurvesGrade, HandGrade} }
-
-// Word is the grade as it is shown.
-func (g Grade) Word() string {
-	switch g {
-	case ExposureGrade:
-		return "Exposure"
-	case BalanceGrade:
-		return "Balance"
-	case CurvesGrade:
-		return "Curves"
-	}
-	return "By hand"
-}
 
 // SalvageOf is the correction that brings the i-th frame towards the base frame
 // at a grade; ok is false where there is none: the base frame itself, a frame
 // that is not measured, and a frame without a correction by hand.
-func (s *Session) SalvageOf(i int, g Grade) (v correction.Settings, ok bool) {
-	if i < 0 || i >= len(s.Roll.Frames) || i == s.Base() {
+func (s *State) SalvageOf(i int, g criteria.Grade) (v correction.Settings, ok bool) {
+	if i < 0 || i >= len(s.roll.Frames) || i == s.Base() {
 		return v, false
 	}
-	if g == HandGrade {
-		if h := s.Roll.Frames[i].Hand; h != nil {
-			return *h, true
-		}
-		return v, false
+	if g != criteria.Hand {
+		return s.film.Settings(i, g)
 	}
-	return s.autoSalvage(i, g)
+	if h := s.roll.Frames[i].Hand; h != nil {
+		return *h, true
+	}
+	return v, false
 }
 
 // HandSettings are what the judge's hand begins with in the i-th frame: what was
 // made of it already, else the salvage at the grade chosen last.
-func (s *Session) HandSettings(i int) correction.Settings {
-	if v, ok := s.SalvageOf(i, HandGrade); ok {
+func (s *State) HandSettings(i int) correction.Settings {
+	if v, ok := s.SalvageOf(i, criteria.Hand); ok {
 		return v.Clone()
 	}
-	g := s.Grade
-	if g == HandGrade {
-		g = BalanceGrade
+	g := s.grade
+	if g == criteria.Hand {
+		g = criteria.Balance
 	}
 	v, _ := s.SalvageOf(i, g)
 	return v.Clone()
-}
-
-// Shown is how the i-th frame is corrected as it is looked at: its salvage, when
-// salvage is shown, and then the correction of all frames.
-func (s *Session) Shown(i int) (salvage, all correction.Settings, words string) {
-	words = "as scanned"
-	if s.Salvaged && i != s.Base() {
-		if v, ok := s.SalvageOf(i, s.Grade); ok {
-			salvage = v
-			words = "salvaged, " + map[Grade]string{ExposureGrade: "exposure", BalanceGrade: "balance", CurvesGrade: "curves", HandGrade: "by hand"}[s.Grade]
-		} else if s.Grade == HandGrade {
-			words = "as scanned: no salvage by hand yet"
-		} else {
-			words = "as scanned: no salvage measured"
-		}
-	}
-	if s.Corrected && s.Roll.View != nil && !s.Roll.View.IsZero() {
-		all = *s.Roll.View
-		if words == "as scanned" {
-			words = "corrected like all"
-		} else {
-			words += ", corrected like all"
-		}
-	}
-	return salvage, all, words
 }
 
 // CorrectionKey tells two corrections apart.
@@ -101,49 +49,123 @@ func CorrectionKey(salvage, all correction.Settings) string {
 	return string(b)
 }
 
-// SetHand keeps the judge's salvage of the i-th frame; nil takes it away.
-func SetHand(r *roll.Roll, i int, v *correction.Settings) {
-	if v != nil && v.IsZero() {
-		v = nil
+// Settings are those that the page of corrections shows: of the frame under the marker by
+// hand, or of all frames.
+func (s *State) Settings() correction.Settings {
+	switch i := s.Current(); {
+	case s.byHand && i >= 0:
+		return s.HandSettings(i)
+	case !s.byHand && s.roll.View != nil:
+		return s.roll.View.Clone()
 	}
-	r.Frames[i].Hand = v
+	return correction.Settings{}
 }
 
-// SetAppraised takes what the last step of the analysis told, its frames in the
-// order of files.
-func (s *Session) SetAppraised(a *appraise.Roll, files []string) {
-	s.appraised, s.appraisedFiles, s.handCosts = a, files, nil
-	s.Emit(FrameChanged)
+// CorrectByHand turns the page of corrections to the frame under the marker alone, or to
+// all frames.
+type CorrectByHand struct{ On bool }
+
+func (c CorrectByHand) apply(s *State) Effect {
+	s.byHand = c.On
+	s.history.End()
+	return Effect{Redraw: View}
 }
 
-// Appraised is what is known of a file's salvage; nil when nothing is.
-func (s *Session) Appraised(file string) *appraise.Frame {
-	if i := slices.Index(s.appraisedFiles, file); s.appraised != nil && i >= 0 && i < len(s.appraised.Frames) {
-		return s.appraised.Frames[i]
-	}
-	return nil
+// Correct changes the correction that the page shows: of all frames alike, or of the
+// frame under the marker by hand. All changes of one drag are one step of undo. What is
+// corrected is looked at: no slide moves without effect.
+type Correct struct {
+	What string // which setting, in the words of the page
+	Set  func(*correction.Settings)
+	Done bool // the drag has ended
 }
 
-// autoSalvage is what was measured of the i-th frame.
-func (s *Session) autoSalvage(i int, g Grade) (v correction.Settings, ok bool) {
-	a := s.Appraised(s.Roll.Frames[i].File)
-	if a == nil || a.Salvage == nil || a.Salvage.Reason != "" {
-		return v, false
+func (c Correct) apply(s *State) Effect {
+	i := s.Current()
+	if i < 0 || s.byHand && i == s.Base() {
+		return Effect{}
 	}
-	k := map[Grade]salvage.Grade{ExposureGrade: salvage.Exposure, BalanceGrade: salvage.Balance, CurvesGrade: salvage.Curves}[g]
-	return a.Salvage.Grades[k].Settings, true
+	now := s.Settings()
+	c.Set(&now)
+	key := "correction: " + c.What
+	if s.byHand {
+		s.salvaged, s.grade = true, criteria.Hand
+		key += s.roll.Frames[i].File
+	} else {
+		s.corrected = true
+	}
+	s.drag("correction: "+c.What, key, c.Done, func(r *roll.Roll) {
+		put := &now
+		if now.IsZero() {
+			put = nil
+		}
+		if s.byHand {
+			r.Frames[i].Hand = put
+		} else {
+			r.View = put
+		}
+	})
+	return Effect{Redraw: Marks | View}
 }
 
-// AppraisedInOrder is what the last step of the analysis told, where its frames are
-// still those of the roll in their order; else nil.
-func (s *Session) AppraisedInOrder() *appraise.Roll {
-	if s.appraised == nil || len(s.appraisedFiles) != len(s.Roll.Frames) {
-		return nil
+// CopyHand gives the frame's correction by hand to every other frame but the base.
+type CopyHand struct{}
+
+func (CopyHand) apply(s *State) Effect {
+	if s.Current() < 0 || !s.byHand {
+		return Effect{Hint: "Only a correction of one frame by hand is copied; that of all frames is theirs already"}
 	}
-	for i, f := range s.Roll.Frames {
-		if s.appraisedFiles[i] != f.File {
-			return nil
+	now, b := s.Settings(), s.Base()
+	e := s.edited(Marks|View, "copying a correction", func(r *roll.Roll) {
+		for k := range r.Frames {
+			if k != b {
+				c := now.Clone()
+				r.Frames[k].Hand = &c
+			}
+		}
+	})
+	e.Hint = "Every frame but the base has this correction by hand now; Ctrl+Z takes it back"
+	return e
+}
+
+// GoOnByHand gives the frame under the marker the correction that it is shown with, to go
+// on from by hand.
+type GoOnByHand struct{}
+
+func (GoOnByHand) apply(s *State) Effect {
+	i := s.Current()
+	if i < 0 || i == s.Base() {
+		return Effect{Hint: "The base frame is what the others are brought to: it has no salvage"}
+	}
+	g := s.grade
+	if g == criteria.Hand {
+		g = criteria.Curves
+	}
+	v, ok := s.SalvageOf(i, g)
+	if !ok {
+		return Effect{Hint: "No salvage of this frame is measured yet; the correction page starts one from nothing"}
+	}
+	v = v.Clone()
+	s.edit("salvage by hand", "", func(r *roll.Roll) { r.Frames[i].Hand = &v })
+	s.salvaged, s.grade, s.panel, s.byHand = true, criteria.Hand, CorrectionPanel, true
+	return Effect{Redraw: Marks | View}
+}
+
+// pickNeutral makes neutral what was clicked on in a picture.
+func (s *State) pickNeutral(i int, at image.Point) Effect {
+	l := s.Frame(i).Look
+	if l == nil {
+		return Effect{}
+	}
+	px, ok := measure.PixelAt(l, at.X, at.Y, 5)
+	if !ok || px.Linear.R <= 0 || px.Linear.G <= 0 || px.Linear.B <= 0 || px.Blown > 0 || px.Blocked > 0 {
+		return Effect{Hint: "Nothing can be told from this spot: it is clipped. Click on another grey."}
+	}
+	light := [3]float64{px.Linear.R, px.Linear.G, px.Linear.B}
+	if own, _, _ := s.Look().Of(s.film, i); !s.byHand { // what is corrected for all is salvaged before
+		for c := range light {
+			light[c] = own.At(c, light[c])
 		}
 	}
-	return s.appraised
+	return Correct{What: "neutral picked", Done: true, Set: func(v *correction.Settings) { *v = v.NeutralAt(light) }}.apply(s)
 }

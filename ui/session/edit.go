@@ -2,154 +2,133 @@ package session
 
 import (
 	"encoding/json"
-	"math"
+	"time"
 
 	"stopladder/analysis/judge/roll"
 )
 
-// maxUndo bounds the memory of a long session; a step is a few kilobytes.
-const maxUndo = 200
-
-// Edit changes the roll as one undoable step, named as the menu shows it. All
-// changes that a person makes go through here, so that undo, the unsaved mark
-// and the recovery copy cover them without further care.
-func (s *Session) Edit(name string, change func(*roll.Roll)) {
-	before := s.Roll.Clone()
-	change(s.Roll)
-	s.sortFrames()
-	if string(snapshot(before)) == string(snapshot(s.Roll)) {
-		return
+// edit makes another roll of the open one as a step of undo, named as the menu shows it.
+// Steps of one key that follow each other are one, as those of a drag are; "" is a step
+// by itself. All changes that a person makes go through here, so that undo, the unsaved
+// mark and the recovery copy cover them. It reports whether anything changed.
+func (s *State) edit(name, key string, change func(*roll.Roll)) bool {
+	before, was := s.roll, s.snapshot()
+	s.roll = before.Clone()
+	change(s.roll)
+	s.roll.Sort()
+	if string(was) == string(s.snapshot()) {
+		s.roll = before
+		return false
 	}
-	s.undo = append(s.undo, step{name, before})
-	if len(s.undo) > maxUndo {
-		s.undo = s.undo[1:]
-	}
-	s.redo = nil
-	s.Emit(RollChanged | MarksChanged)
+	s.history.Keep(name, key, before)
+	s.film = s.film.With(s.roll)
+	return true
 }
 
-// Undo takes the last edit back and returns its name, "" when there is none.
-func (s *Session) Undo() string { return s.swap(&s.undo, &s.redo) }
+// edited is edit for changes that touch nothing but the roll.
+func (s *State) edited(p Parts, name string, change func(*roll.Roll)) Effect {
+	if !s.edit(name, "", change) {
+		return Effect{}
+	}
+	return Effect{Redraw: p}
+}
+
+// drag is edit for one move of what is dragged; done: it was let go, and the next one is
+// another step.
+func (s *State) drag(name, key string, done bool, change func(*roll.Roll)) {
+	s.edit(name, key, change)
+	if done {
+		s.history.End()
+	}
+}
+
+// Undo takes the last edit back.
+type Undo struct{}
+
+func (Undo) apply(s *State) Effect {
+	return s.went("Taken back: ", s.history.Undo)
+}
 
 // Redo does the last edit that was taken back again.
-func (s *Session) Redo() string { return s.swap(&s.redo, &s.undo) }
+type Redo struct{}
 
-func (s *Session) swap(from, to *[]step) string {
-	if len(*from) == 0 {
-		return ""
-	}
-	st := (*from)[len(*from)-1]
-	*from = (*from)[:len(*from)-1]
-	*to = append(*to, step{st.name, s.Roll})
-	keepFound(st.roll, s.Roll)
-	s.Roll = st.roll
-	s.Emit(RollChanged | MarksChanged)
-	return st.name
+func (Redo) apply(s *State) Effect {
+	return s.went("Done again: ", s.history.Redo)
 }
 
-// CanUndo and CanRedo name the next step, "" when there is none.
-func (s *Session) CanUndo() string { return last(s.undo) }
-
-// CanRedo names the step that Redo would do.
-func (s *Session) CanRedo() string { return last(s.redo) }
-
-func last(steps []step) string {
-	if len(steps) == 0 {
-		return ""
+func (s *State) went(how string, step func(*roll.Roll) (*roll.Roll, string)) Effect {
+	r, name := step(s.roll)
+	if name == "" {
+		return Effect{}
 	}
-	return steps[len(steps)-1].name
+	s.roll = withFound(r, s.roll)
+	s.film = s.film.With(s.roll)
+	s.patch = max(0, min(s.patch, len(s.roll.Patches)-1))
+	return Effect{Redraw: Frames | Marks | View, Hint: how + name}
 }
 
-// Unsaved says whether the roll differs from the roll file.
-func (s *Session) Unsaved() bool { return string(snapshot(s.Roll)) != string(s.saved) }
+// Undoes and Redoes name the next step each way, "" when there is none.
+func (s *State) Undoes() string { name, _ := s.history.Names(); return name }
 
-// MarkSaved notes that the roll stands in the file at path.
-func (s *Session) MarkSaved(path string) {
-	s.Path = path
-	s.saved = snapshot(s.Roll)
-	s.Emit(MarksChanged)
-}
+// Redoes names the step that Redo would do.
+func (s *State) Redoes() string { _, name := s.history.Names(); return name }
 
-// MarkUnsaved makes the roll count as unsaved, as recovered work does.
-func (s *Session) MarkUnsaved() { s.saved = nil }
-
-// SetVerdict judges the i-th frame; the verdict it already has takes it back.
-func (s *Session) SetVerdict(i int, v roll.Verdict) {
-	if i < 0 || i >= len(s.Roll.Frames) {
-		return
-	}
-	if s.Roll.Frames[i].Verdict == v {
-		v = roll.Unjudged
-	}
-	s.Edit("verdict", func(r *roll.Roll) { r.Frames[i].Verdict = v })
-}
-
-// SetNote changes the note of the frame with this file. (By file, not by index:
-// an entry may deliver its text after the playhead has moved on.)
-func (s *Session) SetNote(file, text string) {
-	if i := s.Index(file); i >= 0 {
-		s.Edit("note", func(r *roll.Roll) { r.Frames[i].Note = text })
-	}
-}
-
-// Range is the judge's range, nil when none is marked.
-func (s *Session) Range() *roll.Range {
-	if len(s.Roll.Marks) == 0 {
-		return nil
-	}
-	return s.Roll.Marks[0].Range
-}
-
-// Judge is the name of the judge, "" when none is given.
-func (s *Session) Judge() string {
-	if len(s.Roll.Marks) == 0 {
-		return ""
-	}
-	return s.Roll.Marks[0].Judge
-}
-
-// SetRange marks the judge's range in quarter stops; the ends may come in any
-// order. nil takes the range away.
-func (s *Session) SetRange(rg *roll.Range) {
-	s.Edit("range", func(r *roll.Roll) {
-		if len(r.Marks) == 0 {
-			r.Marks = []roll.Marks{{}}
+// withFound carries what is nobody's edit since a step was taken (content hashes, the roll
+// file) over to the roll that takes the place of now.
+func withFound(then, now *roll.Roll) *roll.Roll {
+	out := then.In(now.Path())
+	for i := range out.Frames {
+		f := &out.Frames[i]
+		for _, g := range now.Frames {
+			if g.File == f.File && g.SHA256 != "" {
+				f.SHA256, f.Bytes = g.SHA256, g.Bytes
+			}
 		}
-		if rg == nil {
-			r.Marks[0].Range = nil
-			return
-		}
-		lo, hi := Quarter(math.Min(rg.Lo, rg.Hi)), Quarter(math.Max(rg.Lo, rg.Hi))
-		r.Marks[0].Range = &roll.Range{Lo: lo, Hi: hi}
-	})
-}
-
-// SetRangeEnd moves one end of the range to stop. Where there is no range yet
-// the other end is the roll's own; an end dragged past the other pushes it.
-func (s *Session) SetRangeEnd(upper bool, stop float64) {
-	s.SetRange(s.RangeWith(upper, stop))
-}
-
-// RangeWith is the range as it would be with one end at stop.
-func (s *Session) RangeWith(upper bool, stop float64) *roll.Range {
-	lo, hi := s.Bounds()
-	rg := roll.Range{Lo: lo, Hi: hi}
-	if r := s.Range(); r != nil {
-		rg = *r
 	}
-	stop = math.Max(lo, math.Min(hi, Quarter(stop)))
-	if upper {
-		rg.Hi, rg.Lo = stop, math.Min(rg.Lo, stop)
-	} else {
-		rg.Lo, rg.Hi = stop, math.Max(rg.Hi, stop)
-	}
-	return &rg
+	return out
 }
 
-// Quarter rounds to quarter stops, the steps in which a judge marks.
-func Quarter(stop float64) float64 { return math.Round(stop*4) / 4 }
+// fill completes the roll with what the program found out by itself (content hashes).
+// That is nobody's work, so it is neither undone nor makes a saved roll count as unsaved.
+func (s *State) fill(change func(*roll.Roll)) {
+	clean := !s.Unsaved()
+	s.roll = s.roll.Clone()
+	change(s.roll)
+	s.film = s.film.With(s.roll)
+	if clean {
+		s.saved = s.snapshot()
+	}
+}
 
-func snapshot(r *roll.Roll) []byte {
+// Unsaved reports whether the roll differs from the roll file.
+func (s *State) Unsaved() bool { return string(s.snapshot()) != string(s.saved) }
+
+// Saved notes that a roll was written to its file.
+type Saved struct{ Roll *roll.Roll }
+
+func (c Saved) apply(s *State) Effect {
+	if s.reading.on {
+		s.reading.savedTo = c.Roll.Path() // the hashes of its scans follow when they are known
+	}
+	s.roll, s.saved = s.roll.In(c.Roll.Path()), encoded(c.Roll)
+	s.film = s.film.With(s.roll)
+	return Effect{Redraw: Marks}
+}
+
+// snap is the text of a roll.
+type snap struct {
+	of   *roll.Roll
+	text []byte
+}
+
+func (s *State) snapshot() []byte {
+	if s.text.of != s.roll {
+		s.text = snap{s.roll, encoded(s.roll)}
+	}
+	return s.text.text
+}
+
+func encoded(r *roll.Roll) []byte {
 	b, err := json.Marshal(r)
 	if err != nil {
 		panic("a roll must be encodable: " + err.Error())
@@ -157,21 +136,11 @@ func snapshot(r *roll.Roll) []byte {
 	return b
 }
 
-// Amend changes the roll as part of the last edit: no new step of undo.
-func (s *Session) Amend(change func(*roll.Roll)) {
-	change(s.Roll)
-	s.Emit(MarksChanged)
+// typing is the note that is being written.
+type typing struct {
+	file string
+	last time.Time
 }
 
-// keepFound carries what the program found out by itself since a step was taken
-// (content hashes) over to the roll that takes the place of now.
-func keepFound(then, now *roll.Roll) {
-	for i := range then.Frames {
-		f := &then.Frames[i]
-		for _, g := range now.Frames {
-			if g.File == f.File && g.SHA256 != "" {
-				f.SHA256, f.Bytes = g.SHA256, g.Bytes
-			}
-		}
-	}
-}
+// typingRests is how long a rest in writing a note makes another step of undo of it.
+const typingRests = 3 * time.Second

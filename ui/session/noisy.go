@@ -1,59 +1,49 @@
 package session
 
 import (
-	"stopladder/analysis/film/measure"
+	"stopladder/analysis/judge/correction"
 	"stopladder/analysis/judge/roll"
+	"stopladder/analysis/scan/colour"
 )
 
-// NoisyLimit is the noise in L* units above which lifted shadows count as Noisy.
-func (s *Session) NoisyLimit() float64 {
-	if s.Roll.NoisyLimit > 0 {
-		return s.Roll.NoisyLimit
-	}
-	return measure.NoisyLimit
+// tone is what the correction of all frames makes of grey light.
+type tone struct {
+	of    *roll.Roll // the roll and
+	shown bool       // whether its correction is shown, that the rest is of
+	key   string
+	at    func(y float64) float64
 }
 
-// SetNoisyLimit gives a roll the limit; the default is not written down.
-func SetNoisyLimit(r *roll.Roll, limit float64) {
-	r.NoisyLimit = limit
-	if limit == measure.NoisyLimit {
-		r.NoisyLimit = 0
+// Tone returns what the correction that is shown on all frames makes of grey light, nil
+// when it changes none: noise is seen through it. key tells corrections apart, "" for
+// none.
+func (s *State) Tone() (key string, at func(y float64) float64) {
+	if s.tone.of == s.roll && s.tone.shown == s.corrected {
+		return s.tone.key, s.tone.at
 	}
+	now := tone{of: s.roll, shown: s.corrected}
+	if v := s.roll.View; s.corrected && v != nil && !v.IsZero() {
+		if now.key = CorrectionKey(*v, correction.Settings{}); now.key == s.tone.key {
+			now.at = s.tone.at
+		} else {
+			t := v.Tables()
+			now.at = func(y float64) float64 {
+				x := float32(y)
+				return colour.Luminance(float64(t[0].At(x)), float64(t[1].At(x)), float64(t[2].At(x)))
+			}
+		}
+	}
+	s.tone = now
+	return now.key, now.at
 }
 
-// Relimit brings the readings of Noisy to the limit of the roll: of all frames, or
-// of the one under the playhead alone, which is what a drag has the time for.
-func (s *Session) Relimit(all bool) {
-	limit, here := s.NoisyLimit(), s.Current()
-	for i := range s.Roll.Frames {
-		if !all && i != here {
-			continue
-		}
-		d := &s.Frame(i).Row
-		if d.Rel == nil || d.Rel.NoiseLimit == limit {
-			continue
-		}
-		rel := *d.Rel // what others hold stays as it was
-		rel.NoiseLimit = limit
-		if rel.Noisy != nil {
-			rel.Noisy = rel.NoisyFraction(limit, nil)
-		}
-		d.Rel = &rel
-	}
-}
-
-// Toned says that a correction is shown on all frames.
-func (s *Session) Toned() bool { return s.Corrected && s.Roll.View != nil && !s.Roll.View.IsZero() }
-
-// ShownTone is what the correction that is shown on all frames makes of grey light,
-// nil when it changes none: noise is seen through it.
-func (s *Session) ShownTone() func(y float64) float64 {
-	if !s.Toned() {
+// NoisyShown is the fraction of the i-th frame that is Noisy at the roll's limit, seen
+// through the correction that is shown on all frames; nil where it is not known.
+func (s *State) NoisyShown(i int) *float64 {
+	rel := s.Frame(i).Relation
+	if rel == nil {
 		return nil
 	}
-	t := s.Roll.View.Tables()
-	return func(y float64) float64 {
-		x := float32(y)
-		return 0.2126*float64(t[0].At(x)) + 0.7152*float64(t[1].At(x)) + 0.0722*float64(t[2].At(x))
-	}
+	_, at := s.Tone()
+	return rel.NoisyNear(s.film.NoisyLimit(), at)
 }

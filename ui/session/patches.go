@@ -4,12 +4,14 @@ import (
 	"fmt"
 	"io"
 	"math"
-
-	"golang.org/x/image/math/f64"
+	"slices"
+	"strings"
+	"unicode/utf8"
 
 	"stopladder/analysis/film/patch"
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/judge/stops"
+	"stopladder/analysis/numeric/affine"
 	"stopladder/analysis/show/plot"
 	"stopladder/analysis/show/row"
 )
@@ -17,97 +19,135 @@ import (
 // suggestions is how many patches are proposed at once.
 const suggestions = 8
 
-// AddPatch drops a patch on the place x, y of the i-th frame, full-resolution
-// pixels; it is kept in the base frame's pixels. The error says why it cannot be
-// placed.
-func (s *Session) AddPatch(i int, x, y float64) error {
+// Patch is the index of the chosen patch.
+func (s *State) Patch() int { return s.patch }
+
+// addPatch drops a patch on the place x, y of the i-th frame, full-resolution pixels; it
+// is kept in the base frame's pixels.
+func (s *State) addPatch(i int, x, y float64) Effect {
+	p, err := s.patchAt(i, x, y)
+	if err != nil {
+		return refuse("No patch placed", err)
+	}
+	e := s.edited(Marks|View, "patch", func(r *roll.Roll) { r.Patches = append(r.Patches, p) })
+	s.patch = len(s.roll.Patches) - 1
+	return e
+}
+
+// patchAt is the patch on a place of a frame. The error says why it cannot be placed.
+func (s *State) patchAt(i int, x, y float64) (p roll.Patch, err error) {
 	b := s.Base()
-	if b < 0 || s.Frame(b).Row.Look == nil {
-		return fmt.Errorf("a patch is placed by the base frame, and it is not read yet")
+	if b < 0 || s.Frame(b).Look == nil {
+		return p, fmt.Errorf("a patch is placed by the base frame, and it is not read yet")
 	}
 	if i != b {
 		m := s.Frame(i).Map
 		if m == nil {
-			return fmt.Errorf("frame %s does not lie on the base frame: click in the base frame, or place the frame by hand first", stops.Label(s.Roll.Frames[i].Stop))
+			return p, fmt.Errorf("frame %s does not lie on the base frame: click in the base frame, or place the frame by hand first", stops.Label(s.roll.Frames[i].Stop))
 		}
-		var ok bool
-		if x, y, ok = back(*m, x, y); !ok {
-			return fmt.Errorf("frame %s lies on the base frame in a way that cannot be followed back; place it by hand", stops.Label(s.Roll.Frames[i].Stop))
+		back, ok := affine.Inverse(*m)
+		if !ok {
+			return p, fmt.Errorf("frame %s lies on the base frame in a way that cannot be followed back; place it by hand", stops.Label(s.roll.Frames[i].Stop))
 		}
+		x, y = affine.At(back, x, y)
 	}
-	l := s.Frame(b).Row.Look
+	l := s.Frame(b).Look
 	if x < 0 || y < 0 || x >= float64(l.Info.Width) || y >= float64(l.Info.Height) {
-		return fmt.Errorf("the base frame does not show this place")
+		return p, fmt.Errorf("the base frame does not show this place")
 	}
-	p := roll.Patch{X: x, Y: y, R: float64(min(l.Area.Dx(), l.Area.Dy())) / 90}
+	p = roll.Patch{X: x, Y: y, R: float64(min(l.Area.Dx(), l.Area.Dy())) / 90}
 	used := map[string]bool{}
-	for _, q := range s.Roll.Patches {
+	for _, q := range s.roll.Patches {
 		used[q.Name] = true
 	}
 	for n := 1; p.Name == "" || used[p.Name]; n++ {
 		p.Name = fmt.Sprintf("Patch %d", n)
 	}
-	s.Edit("patch", func(r *roll.Roll) { r.Patches = append(r.Patches, p) })
-	s.Patch = len(s.Roll.Patches) - 1
-	s.Emit(ViewChanged)
-	return nil
+	return p, nil
 }
 
-func back(m f64.Aff3, x, y float64) (float64, float64, bool) {
-	det := m[0]*m[4] - m[1]*m[3]
-	if det == 0 {
-		return 0, 0, false
+// SuggestPatches puts flat places over the tonal range in the place of the patches that
+// there are, as one step of undo.
+type SuggestPatches struct{}
+
+func (SuggestPatches) apply(s *State) Effect {
+	var found []roll.Patch
+	if b := s.Base(); b >= 0 && s.Frame(b).Look != nil {
+		found = patch.Suggest(s.Frame(b).Look, suggestions)
 	}
-	x, y = x-m[2], y-m[5]
-	return (m[4]*x - m[1]*y) / det, (m[0]*y - m[3]*x) / det, true
+	if len(found) == 0 {
+		return Effect{Hint: "No flat place was found, or the base frame is not read yet"}
+	}
+	s.patch = 0
+	return s.edited(Marks|View, "suggested patches", func(r *roll.Roll) { r.Patches = found })
 }
 
-// SuggestPatches puts flat places over the tonal range in the place of the patches
-// that there are, as one step of undo, and says how many it found.
-func (s *Session) SuggestPatches() int {
-	b := s.Base()
-	if b < 0 {
-		return 0
+// ChoosePatch chooses one of the patches.
+type ChoosePatch struct{ Patch int }
+
+func (c ChoosePatch) apply(s *State) Effect {
+	if c.Patch < 0 || c.Patch >= len(s.roll.Patches) {
+		return Effect{}
 	}
-	found := patch.Suggest(s.Frame(b).Row.Look, suggestions)
-	if len(found) > 0 {
-		s.Edit("suggested patches", func(r *roll.Roll) { r.Patches = found })
-		s.Patch = 0
-		s.Emit(ViewChanged)
-	}
-	return len(found)
+	s.patch = c.Patch
+	return Effect{Redraw: View}
 }
 
-// ChangePatch changes or, where change returns false, takes away the patch that is
-// chosen.
-func (s *Session) ChangePatch(what string, change func(p *roll.Patch) bool) {
-	k := s.Patch
-	if k < 0 || k >= len(s.Roll.Patches) {
-		return
+// NextPatch chooses the next patch, after the last the first.
+type NextPatch struct{}
+
+func (NextPatch) apply(s *State) Effect {
+	return ChoosePatch{(s.patch + 1) % max(1, len(s.roll.Patches))}.apply(s)
+}
+
+// changePatch changes the patch that is chosen.
+func (s *State) changePatch(what string, change func(r *roll.Roll, k int)) Effect {
+	k := s.patch
+	if k < 0 || k >= len(s.roll.Patches) {
+		return Effect{}
 	}
-	s.Edit(what, func(r *roll.Roll) {
-		if p := r.Patches[k]; change(&p) {
-			if p.Neutral { // one neutral is what casts are told against
-				for i := range r.Patches {
-					r.Patches[i].Neutral = false
-				}
-			}
-			r.Patches[k] = p
-		} else {
-			r.Patches = append(r.Patches[:k:k], r.Patches[k+1:]...)
+	e := s.edited(Marks|View, what, func(r *roll.Roll) { change(r, k) })
+	s.patch = max(0, min(k, len(s.roll.Patches)-1))
+	return e
+}
+
+// NamePatch names the chosen patch.
+type NamePatch struct{ Name string }
+
+func (c NamePatch) apply(s *State) Effect {
+	name := strings.TrimSpace(c.Name)
+	if name == "" || utf8.RuneCountInString(name) > 60 {
+		return Effect{Hint: "A patch has a name of 1 to 60 letters"}
+	}
+	return s.changePatch("name of a patch", func(r *roll.Roll, k int) { r.Patches[k].Name = name })
+}
+
+// ToggleNeutral calls the chosen patch grey in the scene, or no longer. One neutral is
+// what casts are told against.
+type ToggleNeutral struct{}
+
+func (ToggleNeutral) apply(s *State) Effect {
+	return s.changePatch("neutral patch", func(r *roll.Roll, k int) {
+		for i := range r.Patches {
+			r.Patches[i].Neutral = i == k && !r.Patches[i].Neutral
 		}
 	})
-	s.Patch = max(0, min(s.Patch, len(s.Roll.Patches)-1))
-	s.Emit(ViewChanged)
+}
+
+// RemovePatch takes the chosen patch away.
+type RemovePatch struct{}
+
+func (RemovePatch) apply(s *State) Effect {
+	return s.changePatch("taking a patch away", func(r *roll.Roll, k int) { r.Patches = slices.Delete(r.Patches, k, k+1) })
 }
 
 // patchColumns are the readings that stand side by side on the page, by their short
 // names; the last gives way to one that is plotted and not among them.
 var patchColumns = []string{"L*", "ΔE00", "CC R−G", "CC B−G", "S/N"}
 
-func (s *Session) stops() []float64 {
+func (s *State) stops() []float64 {
 	var out []float64
-	for _, f := range s.Roll.Frames {
+	for _, f := range s.roll.Frames {
 		out = append(out, f.Stop)
 	}
 	return out
@@ -115,7 +155,7 @@ func (s *Session) stops() []float64 {
 
 // PatchColumn is the reading that the plot of the patches shows, L* unless another
 // was chosen.
-func (s *Session) PatchColumn() patch.Column {
+func (s *State) PatchColumn() patch.Column {
 	all := patch.Columns()
 	for _, c := range all {
 		if c.Short == s.patchReading {
@@ -126,23 +166,27 @@ func (s *Session) PatchColumn() patch.Column {
 }
 
 // ShowPatchReading chooses the reading that is plotted, by its short name.
-func (s *Session) ShowPatchReading(short string) {
-	s.patchReading = short
-	s.Emit(ViewChanged)
+type ShowPatchReading struct{ Short string }
+
+func (c ShowPatchReading) apply(s *State) Effect {
+	s.patchReading = c.Short
+	return Effect{Redraw: View}
 }
 
-// SortPatches sorts the table by a reading, which is plotted too: falling at first,
-// then rising, then as placed.
-func (s *Session) SortPatches(short string) {
+// SortPatches sorts the table by a reading, which is plotted too: falling at first, then
+// rising, then as placed.
+type SortPatches struct{ Short string }
+
+func (c SortPatches) apply(s *State) Effect {
 	switch {
-	case s.patchReading != short || s.patchSort == unsorted:
+	case s.patchReading != c.Short || s.patchSort == unsorted:
 		s.patchSort = falling
 	case s.patchSort == falling:
 		s.patchSort = rising
 	default:
 		s.patchSort = unsorted
 	}
-	s.ShowPatchReading(short)
+	return ShowPatchReading(c).apply(s)
 }
 
 type sorting int
@@ -157,14 +201,14 @@ const (
 func (k sorting) words() string { return [...]string{"", ", falling", ", rising"}[k] }
 
 // PatchTables are the readings of all patches in the i-th frame, of the chosen one
-// in every frame, and everything that is known of it in the i-th. click does what a
-// click on one of their cells asks for: a head sorts, a row chooses.
-func (s *Session) PatchTables(i int) (sections []row.Section, click func(row.Cell)) {
-	click = func(row.Cell) {}
-	if len(s.Roll.Patches) == 0 {
+// in every frame, and everything that is known of it in the i-th. click is what a click
+// on one of their cells changes, nil for nothing: a head sorts, a row chooses.
+func (s *State) PatchTables(i int) (sections []row.Section, click func(row.Cell) Change) {
+	click = func(row.Cell) Change { return nil }
+	if len(s.roll.Patches) == 0 {
 		return []row.Section{{Title: "No patches yet", Rows: []row.Row{prose("Place one by a click on the picture, or let flat places over the tonal range be suggested. Patches follow the registration into every frame.")}}}, click
 	}
-	set := s.PatchSet()
+	set := s.film.Patches()
 	if set == nil {
 		return []row.Section{{Title: "Patches", Rows: []row.Row{prose("They are read when all frames are read and compared.")}}}, click
 	}
@@ -175,7 +219,7 @@ func (s *Session) PatchTables(i int) (sections []row.Section, click func(row.Cel
 		heads = append(heads, c.Short)
 	}
 	rows := set.Rows(s.stops())
-	here := row.Section{Title: "In " + stops.Label(s.Roll.Frames[i].Stop) + s.patchSort.words(), Heads: heads, By: shown.Short}
+	here := row.Section{Title: "In " + stops.Label(s.roll.Frames[i].Stop) + s.patchSort.words(), Heads: heads, By: shown.Short}
 	over := row.Section{Heads: heads, By: shown.Short}
 	all := row.Section{}
 	var hereRows []patch.Row
@@ -184,7 +228,7 @@ func (s *Session) PatchTables(i int) (sections []row.Section, click func(row.Cel
 		if r.Frame == i {
 			hereRows = append(hereRows, r)
 		}
-		if r.Patch != s.Patch {
+		if r.Patch != s.patch {
 			continue
 		}
 		over.Title = r.Name + " over stops"
@@ -208,24 +252,24 @@ func (s *Session) PatchTables(i int) (sections []row.Section, click func(row.Cel
 		patch.Sort(hereRows, shown, s.patchSort == falling)
 	}
 	for _, r := range hereRows {
-		line := row.Row{Name: r.Name, Strong: r.Patch == s.Patch, Values: patchValues(cols, r.Reading)}
-		if s.Roll.Patches[r.Patch].Neutral {
+		line := row.Row{Name: r.Name, Strong: r.Patch == s.patch, Values: patchValues(cols, r.Reading)}
+		if s.roll.Patches[r.Patch].Neutral {
 			line.Name += ", neutral"
 		}
 		here.Rows = append(here.Rows, line)
 	}
-	return []row.Section{here, over, all}, func(c row.Cell) {
+	return []row.Section{here, over, all}, func(c row.Cell) Change {
 		switch {
 		case c.Row < 0 && c.Col >= 0 && c.Col < len(heads):
-			s.SortPatches(heads[c.Col])
+			return SortPatches{heads[c.Col]}
 		case c.Section == 0 && c.Row >= 0 && c.Row < len(hereRows):
-			s.Patch = hereRows[c.Row].Patch
-			s.Emit(ViewChanged)
+			return ChoosePatch{hereRows[c.Row].Patch}
 		case c.Section == 1 && c.Row >= 0 && c.Row < len(overAt):
-			s.Go(overAt[c.Row])
+			return Go{overAt[c.Row]}
 		case c.Section == 2 && c.Row >= 0 && c.Row < len(patch.Columns()):
-			s.ShowPatchReading(patch.Columns()[c.Row].Short)
+			return ShowPatchReading{patch.Columns()[c.Row].Short}
 		}
+		return nil
 	}
 }
 
@@ -255,22 +299,22 @@ func patchValues(cols []patch.Column, r *patch.Reading) (out []string) {
 }
 
 // PatchPlot is the chosen reading of all patches over the stops of the roll; i is
-// the frame under the playhead.
-func (s *Session) PatchPlot(i int) plot.Over {
+// the frame under the marker.
+func (s *State) PatchPlot(i int) plot.Over {
 	c := s.PatchColumn()
 	d := plot.Over{Title: c.Name, Decimals: c.Decimals, Signed: c.Signed, At: math.NaN()}
-	if i >= 0 && i < len(s.Roll.Frames) {
-		d.At = s.Roll.Frames[i].Stop
+	if i >= 0 && i < len(s.roll.Frames) {
+		d.At = s.roll.Frames[i].Stop
 	}
-	set := s.PatchSet()
+	set := s.film.Patches()
 	switch {
-	case len(s.Roll.Patches) == 0:
+	case len(s.roll.Patches) == 0:
 		d.Reason = "Patches are plotted over stops here."
 	case set == nil:
 		d.Reason = "Patches are read when all frames are."
 	default:
 		for k, p := range set.Patches {
-			q := plot.Series{Name: p.Name, Strong: k == s.Patch}
+			q := plot.Series{Name: p.Name, Strong: k == s.patch}
 			for _, r := range set.Rows(s.stops()) {
 				if r.Patch != k {
 					continue
@@ -289,8 +333,8 @@ func (s *Session) PatchPlot(i int) plot.Over {
 }
 
 // PatchCSV writes every reading of every patch in every frame.
-func (s *Session) PatchCSV(w io.Writer) error {
-	set := s.PatchSet()
+func (s *State) PatchCSV(w io.Writer) error {
+	set := s.film.Patches()
 	if set == nil {
 		return fmt.Errorf("there is no patch that could be read yet")
 	}

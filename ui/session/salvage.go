@@ -1,6 +1,7 @@
 package session
 
 import (
+	"context"
 	"math"
 	"strings"
 
@@ -11,6 +12,7 @@ import (
 	"stopladder/analysis/judge/correction"
 	"stopladder/analysis/judge/criteria"
 	"stopladder/analysis/judge/stops"
+	"stopladder/analysis/numeric/number"
 	"stopladder/analysis/show/row"
 )
 
@@ -20,37 +22,63 @@ type handCost struct {
 	cost *salvage.Cost // nil: the frame cannot be compared
 }
 
-// SetHandCost keeps what a correction by hand of a file's frame costs; key is that
-// of HandToMeasure.
-func (s *Session) SetHandCost(file, key string, c *salvage.Cost) {
-	if s.handCosts == nil {
-		s.handCosts = map[string]handCost{}
-	}
-	s.handCosts[file] = handCost{key, c}
+// handMeasured is what a correction by hand costs.
+type handMeasured struct {
+	file string
+	cost handCost
 }
 
-// HandToMeasure is the correction by hand of the i-th frame, where its cost is not
+func (c handMeasured) apply(s *State) Effect {
+	s.costing = false
+	s.handCosts[c.file] = c.cost
+	return Effect{Redraw: Readings}
+}
+
+// measureHand is the work of finding what the correction by hand of the frame under the
+// marker costs, while a page shows it. One is measured at a time, to its end, and then
+// the newest: a slide that is dragged faster than that is followed all the same.
+func (s *State) measureHand() []Work {
+	i, a := s.Current(), s.film.Appraisal
+	if s.costing || i < 0 || a == nil || a.Grid == nil || s.panel != SalvagePanel && !(s.panel == CorrectionPanel && s.byHand) {
+		return nil
+	}
+	v, key, ok := s.handToMeasure(i)
+	if !ok {
+		return nil
+	}
+	s.costing = true
+	file := s.roll.Frames[i].File
+	return []Work{{Name: "cost by hand", Do: func(ctx context.Context, _ func(Change)) (Change, error) {
+		c, ok, err := a.Grid.CostOf(ctx, i, v)
+		if err != nil || !ok {
+			return handMeasured{file, handCost{key: key}}, nil
+		}
+		return handMeasured{file, handCost{key, &c}}, nil
+	}}}
+}
+
+// handToMeasure is the correction by hand of the i-th frame, where its cost is not
 // that which was measured last.
-func (s *Session) HandToMeasure(i int) (v correction.Settings, key string, ok bool) {
-	if v, ok = s.SalvageOf(i, HandGrade); !ok {
+func (s *State) handToMeasure(i int) (v correction.Settings, key string, ok bool) {
+	if v, ok = s.SalvageOf(i, criteria.Hand); !ok {
 		return v, "", false
 	}
 	key = CorrectionKey(v, v)
-	return v.Clone(), key, s.handCosts[s.Roll.Frames[i].File].key != key
+	return v.Clone(), key, s.handCosts[s.roll.Frames[i].File].key != key
 }
 
 // HandCost is the cost of the i-th frame's correction by hand, as it was measured
 // last: while a slide moves it follows by the time that a measure takes. It is nil
 // where there is none.
-func (s *Session) HandCost(i int) *salvage.Cost {
-	if _, ok := s.SalvageOf(i, HandGrade); !ok {
+func (s *State) HandCost(i int) *salvage.Cost {
+	if _, ok := s.SalvageOf(i, criteria.Hand); !ok {
 		return nil
 	}
-	return s.handCosts[s.Roll.Frames[i].File].cost
+	return s.handCosts[s.roll.Frames[i].File].cost
 }
 
 // HandCostWords is HandCost in one line, "" where there is none.
-func (s *Session) HandCostWords(i int) string {
+func (s *State) HandCostWords(i int) string {
 	c := s.HandCost(i)
 	if c == nil {
 		return ""
@@ -66,37 +94,30 @@ func (s *Session) HandCostWords(i int) string {
 }
 
 // costOf is the cost of the i-th frame at a grade, nil where it is not known.
-func (s *Session) costOf(i int, g Grade) *salvage.Cost {
-	if g == HandGrade {
+func (s *State) costOf(i int, g criteria.Grade) *salvage.Cost {
+	if g == criteria.Hand {
 		return s.HandCost(i)
 	}
-	a := s.Appraised(s.Roll.Frames[i].File)
-	if a == nil || a.Salvage == nil || a.Salvage.Reason != "" {
-		return nil
-	}
-	k := map[Grade]salvage.Grade{ExposureGrade: salvage.Exposure, BalanceGrade: salvage.Balance, CurvesGrade: salvage.Curves}[g]
-	return &a.Salvage.Grades[k].Cost
+	return s.film.Cost(i, g)
 }
 
 // SalvageTables is what salvage of the i-th frame costs, grade by grade and band
 // by band, what the limits suggest, and what it comes to for the roll.
-func (s *Session) SalvageTables(i int) []row.Section {
-	if i < 0 || i >= len(s.Roll.Frames) {
+func (s *State) SalvageTables(i int) []row.Section {
+	if i < 0 || i >= len(s.roll.Frames) {
 		return nil
 	}
-	f := s.Roll.Frames[i]
-	name := stops.Label(f.Stop)
-	a := s.Appraised(f.File)
+	name, a := stops.Label(s.roll.Frames[i].Stop), s.film.Appraised(i)
 	var out []row.Section
 	switch {
 	case i == s.Base():
 		out = append(out, row.Section{Title: name + ", base frame", Rows: []row.Row{prose("The other frames are brought to this one: it costs nothing. Move the playhead to see what they cost.")}})
 	case a == nil || a.Salvage == nil:
 		why := "Salvage is measured when all frames are read and compared."
-		if s.appraised != nil && s.appraised.Reason != "" {
-			why = s.appraised.Reason
+		if all := s.film.Appraisal; all != nil && all.Reason != "" {
+			why = all.Reason
 		}
-		if m := s.Frame(i).Row.Message; m != "" {
+		if m := s.Rows()[i].Message; m != "" {
 			why = m
 		}
 		out = append(out, row.Section{Title: name + " stops", Rows: []row.Row{prose(why)}})
@@ -105,14 +126,14 @@ func (s *Session) SalvageTables(i int) []row.Section {
 	default:
 		out = append(out, s.suggestion(i, name), s.grades(i), s.bands(i))
 	}
-	return append(out, row.RangeSections(s.Extent(), s.Roll.LimitSet())...)
+	return append(out, row.RangeSections(s.film.Range(), s.roll.LimitSet())...)
 }
 
-func (s *Session) grades(i int) row.Section {
-	set := s.Roll.LimitSet()
+func (s *State) grades(i int) row.Section {
+	set := s.roll.LimitSet()
 	out := row.Section{Title: "Cost by grade", Heads: []string{"expos.", "balance", "curves", "hand", "limits"}}
 	var costs []*salvage.Cost
-	for _, g := range Grades() {
+	for _, g := range criteria.Grades() {
 		costs = append(costs, s.costOf(i, g))
 	}
 	line := func(name string, figure func(c *salvage.Cost) string, limit string) {
@@ -139,7 +160,7 @@ func (s *Session) grades(i int) row.Section {
 			line("95th percentile", func(c *salvage.Cost) string { return figure(c.P95, 1, false) }, "")
 		}
 	}
-	for _, g := range []Grade{HandGrade, CurvesGrade} {
+	for _, g := range []criteria.Grade{criteria.Hand, criteria.Curves} {
 		if c := s.costOf(i, g); c != nil && len(c.Reasons) > 0 {
 			out.Rows = append(out.Rows, prose(strings.Join(c.Reasons, " ")))
 			break
@@ -148,14 +169,14 @@ func (s *Session) grades(i int) row.Section {
 	return out
 }
 
-func (s *Session) bands(i int) row.Section {
-	g := s.Grade
+func (s *State) bands(i int) row.Section {
+	g := s.grade
 	c := s.costOf(i, g)
 	if c == nil {
-		g = CurvesGrade
+		g = criteria.Curves
 		c = s.costOf(i, g)
 	}
-	out := row.Section{Title: "By band, " + strings.ToLower(g.Word()), Heads: []string{"ΔE00", "p95", "L*", "lost %", "contr. %"}}
+	out := row.Section{Title: "By band, " + g.InWords(), Heads: []string{"ΔE00", "p95", "L*", "lost %", "contr. %"}}
 	if c == nil {
 		return out
 	}
@@ -169,7 +190,7 @@ func (s *Session) bands(i int) row.Section {
 		}
 		kept := none
 		if v.ContrastKept != nil {
-			kept = Figure(100**v.ContrastKept, 0, false)
+			kept = number.Fixed(100**v.ContrastKept, 0)
 		}
 		out.Rows = append(out.Rows, row.Row{Name: row.BandNames[b], Values: []string{figure(v.DeltaE, 1, false), figure(v.P95, 1, false), figure(v.NoiseL, 2, false), percent(v.LostArea), kept}})
 	}
@@ -178,15 +199,15 @@ func (s *Session) bands(i int) row.Section {
 
 // Suggested is what the limits suggest for the i-th frame; ok is false where too
 // little was measured.
-func (s *Session) Suggested(i int) (v latitude.Verdict, ok bool) {
-	e := s.Extent()
+func (s *State) Suggested(i int) (v latitude.Verdict, ok bool) {
+	e := s.film.Range()
 	if e == nil || i < 0 || i >= len(e.Verdicts) || e.Verdicts[i].Says == latitude.NotSuggested {
 		return v, false
 	}
 	return e.Verdicts[i], true
 }
 
-func (s *Session) suggestion(i int, name string) row.Section {
+func (s *State) suggestion(i int, name string) row.Section {
 	out := row.Section{Title: name + " stops"}
 	v, ok := s.Suggested(i)
 	if !ok {
@@ -202,6 +223,6 @@ func (s *Session) suggestion(i int, name string) row.Section {
 		text += ", for " + strings.Join(by, ", ")
 	}
 	out.Rows = append(out.Rows, row.Row{Name: "The limits suggest", Values: []string{text}, Strong: true},
-		row.Row{Name: "Your verdict", Values: []string{row.VerdictWord(s.Roll.Frames[i].Verdict)}})
+		row.Row{Name: "Your verdict", Values: []string{row.VerdictWord(s.roll.Frames[i].Verdict)}})
 	return out
 }

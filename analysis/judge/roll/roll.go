@@ -62,6 +62,14 @@ func (r *Roll) Called() string {
 // Path is the absolute path of the roll file; "" while it was never saved.
 func (r *Roll) Path() string { return r.path }
 
+// In returns a copy of r that belongs to the roll file at path, absolute. Nothing is
+// written.
+func (r *Roll) In(path string) *Roll {
+	c := r.Clone()
+	c.path = path
+	return c
+}
+
 // Base returns the index of the base frame: the one chosen by hand, else the
 // first at 0, else the nearest to 0 (the over one of two equally near). note is ""
 // for a frame at 0 and else says what stands in. The index is -1 without frames.

@@ -1,4 +1,4 @@
-package ui
+package correct
 
 import (
 	"image"
@@ -10,10 +10,10 @@ import (
 	"fyne.io/fyne/v2/driver/desktop"
 
 	"stopladder/analysis/judge/correction"
+	"stopladder/analysis/numeric/number"
 	"stopladder/analysis/show/paint"
 	"stopladder/ui/chip"
 	"stopladder/ui/paper"
-	"stopladder/ui/session"
 )
 
 // The plane of the curve: stops of light from white, in and out.
@@ -27,7 +27,7 @@ const (
 // curveEdit is the curve per channel: light out against light in, in stops from
 // white. A click on the line makes a point, a double click takes it away.
 type curveEdit struct {
-	page     *correctPage
+	page     *Page
 	object   fyne.CanvasObject
 	plane    *curvePlane
 	channels [4]*chip.Chip // all, R, G, B
@@ -36,12 +36,12 @@ type curveEdit struct {
 	off      bool
 }
 
-func newCurveEdit(p *correctPage) *curveEdit {
+func newCurveEdit(p *Page) *curveEdit {
 	e := &curveEdit{page: p}
 	var row []fyne.CanvasObject
 	for i, name := range []string{"Curve, all", "Red", "Green", "Blue"} {
 		e.channels[i] = chip.New(name, "", func() { e.channel = i; e.refresh() })
-		e.channels[i].Hint, e.channels[i].OnHint = "Which channel's curve the points belong to.", p.w.hint
+		e.channels[i].Hint, e.channels[i].OnHint = "Which channel's curve the points belong to.", p.host.Hint
 		row = append(row, e.channels[i])
 	}
 	e.plane = newCurvePlane(e)
@@ -99,7 +99,7 @@ func newCurvePlane(e *curveEdit) *curvePlane {
 	p.Draw = p.paint
 	p.SetMinSize(fyne.NewSize(curveSide, curveSide))
 	p.OnHover = func(_, _ float64, ok bool) {
-		e.page.w.hint(map[bool]string{true: "Click on the curve to make a point and drag it; a double click takes a point away. Both axes are stops from white.", false: ""}[ok])
+		e.page.host.Hint(map[bool]string{true: "Click on the curve to make a point and drag it; a double click takes a point away. Both axes are stops from white.", false: ""}[ok])
 	}
 	p.ExtendBaseWidget(p)
 	return p
@@ -208,7 +208,7 @@ func (p *curvePlane) paint(c *paint.Canvas, r image.Rectangle) {
 		c.VLine(int(q.X), r.Min.Y, r.Max.Y, w, col)
 		c.HLine(r.Min.X, r.Max.X, int(q.Y), w, col)
 		if math.Mod(s, 2) == 0 && s > curveLo {
-			c.Text(q.X+c.U(2), float64(r.Max.Y)-c.U(3), session.Figure(s, 0, true), paint.Style{Size: 9, Col: c.Pal.Dim})
+			c.Text(q.X+c.U(2), float64(r.Max.Y)-c.U(3), number.Signed(s, 0), paint.Style{Size: 9, Col: c.Pal.Dim})
 		}
 	}
 	a, b := at(curveLo, curveLo), at(curveHi, curveHi)

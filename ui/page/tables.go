@@ -1,4 +1,4 @@
-package ui
+package page
 
 import (
 	"image"
@@ -12,41 +12,45 @@ import (
 	"stopladder/ui/paper"
 )
 
-// tables is a paper of the side that shows sections of figures, as high as they need.
-type tables struct {
+// Tables is a paper that shows sections of figures, as high as they need.
+type Tables struct {
+	// OnCell is told a click on a cell; nil where cells do nothing.
+	OnCell func(row.Cell)
+
 	paper    *tablePaper
 	sections []row.Section
 	do       func(func())
 	grown    func() // called when the height changed
 	cells    []row.Cell
-	onCell   func(row.Cell) // a click on a cell; nil where cells do nothing
 }
 
 // tablePaper is a paper whose cells take clicks.
 type tablePaper struct {
 	paper.Paper
-	t *tables
+	t *Tables
 }
 
-func newTables(do func(func()), grown func()) *tables {
-	t := &tables{do: do, grown: grown}
+// NewTables returns tables without figures. do runs a function on the toolkit's goroutine
+// after what it draws now; grown is called when the height has changed.
+func NewTables(do func(func()), grown func()) *Tables {
+	t := &Tables{do: do, grown: grown}
 	t.paper = &tablePaper{t: t}
 	t.paper.Draw = t.draw
-	t.paper.SetMinSize(fyne.NewSize(sideWidth, 120))
+	t.paper.SetMinSize(fyne.NewSize(Width, 120))
 	t.paper.ExtendBaseWidget(t.paper)
 	return t
 }
 
 // Tapped implements fyne.Tappable.
 func (p *tablePaper) Tapped(e *fyne.PointEvent) {
-	if p.t.onCell == nil {
+	if p.t.OnCell == nil {
 		return
 	}
 	at := image.Pt(int(float64(e.Position.X)*p.Scale()), int(float64(e.Position.Y)*p.Scale()))
 	// The last cell drawn at a place is the smallest: a row's name is the whole line.
 	for k := len(p.t.cells) - 1; k >= 0; k-- {
 		if c := p.t.cells[k]; at.In(c.Rectangle) {
-			p.t.onCell(c)
+			p.t.OnCell(c)
 			return
 		}
 	}
@@ -54,18 +58,25 @@ func (p *tablePaper) Tapped(e *fyne.PointEvent) {
 
 // Cursor implements desktop.Cursorable.
 func (p *tablePaper) Cursor() desktop.Cursor {
-	if p.t.onCell == nil {
+	if p.t.OnCell == nil {
 		return desktop.DefaultCursor
 	}
 	return desktop.PointerCursor
 }
 
-func (t *tables) set(s []row.Section) {
+// Paper is the widget that shows them.
+func (t *Tables) Paper() *paper.Paper { return &t.paper.Paper }
+
+// Object is Paper as it is laid out.
+func (t *Tables) Object() fyne.CanvasObject { return t.paper }
+
+// Set shows other figures.
+func (t *Tables) Set(s []row.Section) {
 	t.sections = s
 	t.paper.Refresh()
 }
 
-func (t *tables) draw(c *paint.Canvas, full image.Rectangle) {
+func (t *Tables) draw(c *paint.Canvas, full image.Rectangle) {
 	if len(t.sections) == 0 {
 		return
 	}
@@ -74,7 +85,7 @@ func (t *tables) draw(c *paint.Canvas, full image.Rectangle) {
 	full.Max.X -= m
 	t.cells = t.cells[:0]
 	need := row.Tables(c, full, t.sections, func(q row.Cell) { t.cells = append(t.cells, q) })
-	size := fyne.NewSize(sideWidth, float32(float64(need)/c.Scale)+16)
+	size := fyne.NewSize(Width, float32(float64(need)/c.Scale)+16)
 	if math.Abs(float64(size.Height-t.paper.MinSize().Height)) > 1 {
 		t.do(func() { // after this frame: a layout must not change while it is drawn
 			if t.paper.SetMinSize(size) {

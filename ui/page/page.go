@@ -1,0 +1,67 @@
+// Package page is what the pages beside the pictures have in common. Each of them is a
+// package of its own: it takes the state, which it shows, and a function that makes
+// changes of it, and knows nothing of the window around it but what Host has.
+package page
+
+import (
+	"fyne.io/fyne/v2"
+	"fyne.io/fyne/v2/canvas"
+	"fyne.io/fyne/v2/container"
+	"fyne.io/fyne/v2/layout"
+
+	"stopladder/ui/chip"
+	"stopladder/ui/session"
+	"stopladder/ui/theme"
+)
+
+// Width of the pages, toolkit units.
+const Width = 340
+
+// Size of an exported plot: PNG pixels at a scale of 2, SVG units.
+const PlotWidth, PlotHeight = 1000, 700
+
+// Page is one page.
+type Page interface {
+	Content() fyne.CanvasObject
+	// Changed brings the page up to date; it is called while the page is open only.
+	Changed(session.Parts)
+}
+
+// Host is what a page may ask of the window.
+type Host struct {
+	Hint   func(string)        // shows words in the status line, "" for none
+	Do     func(func())        // runs a function on the toolkit's goroutine, after what it draws now
+	Copy   func(text string)   // puts figures on the clipboard
+	Refuse func(string, error) // says what could not be done, and why
+	Export func(Export)
+}
+
+// Export is a file that a page offers to write.
+type Export struct {
+	What  string   // is written, e.g. "curve"
+	Exts  []string // its ending chooses the kind
+	Name  string   // proposed, with an ending, after the roll's own
+	Write func(path string) error
+}
+
+// Chip returns a button whose hint the window shows.
+func (h Host) Chip(text, hint string, tap func()) *chip.Chip {
+	c := chip.New(text, "", tap)
+	c.Hint, c.OnHint = hint, h.Hint
+	return c
+}
+
+// Padded returns an object with room around it.
+func Padded(top, bottom, left, right float32, o fyne.CanvasObject) fyne.CanvasObject {
+	return container.New(layout.NewCustomPaddedLayout(top, bottom, left, right), o)
+}
+
+// Row returns chips side by side, in as many lines as they need.
+func Row(chips ...fyne.CanvasObject) *fyne.Container { return container.New(&chip.Row{}, chips...) }
+
+// Named returns a row of chips behind the word for what they choose.
+func Named(word string, chips []fyne.CanvasObject) fyne.CanvasObject {
+	t := canvas.NewText(word, theme.Quiet)
+	t.TextSize = 12
+	return container.NewBorder(nil, nil, container.NewCenter(t), nil, Row(chips...))
+}
