@@ -16,7 +16,6 @@ import (
 
 	"stopladder/analysis/disk/wholefile"
 	"stopladder/analysis/headless"
-	"stopladder/analysis/show/report"
 	"stopladder/analysis/show/sheet"
 	"stopladder/ui/files"
 	"stopladder/ui/page"
@@ -96,7 +95,7 @@ func (w *Window) exportFolder() string {
 
 // exportSheet draws and writes the sheet.
 func (w *Window) exportSheet(path string, width int) {
-	in := sheet.FromRoll(w.state.Film(), w.state.Look(), "Stopladder "+headless.Version)
+	in := w.state.Sheet("Stopladder " + headless.Version)
 	w.export(path, "sheet", func(ctx context.Context, progress func(float64)) error {
 		img, err := sheet.Draw(ctx, in, sheet.Options{Width: width, Progress: func(done, total int) {
 			progress(0.8 * float64(done) / float64(total))
@@ -116,7 +115,7 @@ func (w *Window) askReadings() {
 }
 
 func (w *Window) exportReadings(path string) {
-	doc := report.Build(w.state.Film(), report.Options{Version: headless.Version})
+	doc := w.state.Report(headless.Version)
 	write := doc.EncodeJSON
 	if strings.EqualFold(filepath.Ext(path), ".csv") {
 		write = doc.EncodeCSV

@@ -16,7 +16,6 @@ import (
 	"stopladder/analysis/load"
 	"stopladder/analysis/scan/colour"
 	"stopladder/analysis/show/row"
-	"stopladder/analysis/show/sheet"
 )
 
 // One roll that is measured once, looked at in many ways.
@@ -451,7 +450,7 @@ func exports(t *testing.T, d *desk) {
 		t.Errorf("the curve is that of %q: %s", c.Roll, c.Reason)
 	}
 	d.do(Correct{"Shadow lift", func(v *correction.Settings) { v.Lift = 1 }, true})
-	in := sheet.FromRoll(d.Film(), d.Look(), "x")
+	in := d.Sheet("x")
 	if len(in.Frames) != len(d.Roll().Frames) || in.Response == nil || in.Correction == "" || len(in.Conditions) == 0 || in.Frames[1].Shown != "corrected like all" {
 		t.Errorf("the sheet has %d frames, correction %q, %d sentences, shows %q", len(in.Frames), in.Correction, len(in.Conditions), in.Frames[1].Shown)
 	}
