@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"math"
 
 	"stopladder/analysis/demo/adversary"
 )
@@ -139,6 +140,15 @@ func tests(seeds, size int, big bool) (out []test) {
 			}
 			mild = append(mild, [3]float64{g, g, g})
 		}
+		var strong [][3]float64 // takes a good third of the stops back
+		for i, s := range whole {
+			g := math.Exp2(-[]float64{0.6, 0.27}[k] * s)
+			if i == 3 {
+				g = 1
+			}
+			strong = append(strong, [3]float64{g, g, g})
+		}
+		add("auto more "+film, adversary.Roll{Film: stocks[film], Scene: scene, Seed: 18, Gains: strong}, "auto")
 		add("auto "+film, adversary.Roll{Film: stocks[film], Scene: scene, Seed: 18, Gains: mild}, "auto")
 		add("8 bit "+film, adversary.Roll{Film: stocks[film], Scene: scene, Seed: 19, Bits: 8}, "salvage", "range", "stops", "clip", "fixed")
 	}

@@ -83,6 +83,8 @@ type view struct {
 	sigma [3]*table // of a layer's part in the positive's density, at the viewing scale, over stops
 	step  [3]*table // by how much a third of a stop moves it
 	read  float64
+	full  float64 // the highest code
+	code  *table  // standard deviation of rounding to codes, over the root of light; nil: too small to count
 
 	mu     sync.Mutex
 	dense  map[int]Cost // by hundredths of a stop
@@ -116,7 +118,7 @@ type namedView struct {
 // Truth returns the truth of the roll.
 func (r *Roll) Truth() *Truth {
 	const kept = 8 // tens of megabytes each
-	name := fmt.Sprintf("%p %v", r.Film, []any{r.Scene, r.Size, r.Reduce, r.Grain, r.Blur, r.ReadSD, r.Flare})
+	name := fmt.Sprintf("%p %v", r.Film, []any{r.Scene, r.Size, r.Reduce, r.Bits, r.Grain, r.Blur, r.ReadSD, r.Flare})
 	views.Lock()
 	i := slices.IndexFunc(views.last, func(n namedView) bool { return n.name == name })
 	if i < 0 {
@@ -149,6 +151,14 @@ func newView(r *Roll) *view {
 		})
 	}
 	v.read = r.ReadSD * float64(vw) / float64(r.size())
+	v.full = float64(int(1)<<or(r.Bits, 16) - 1)
+	if v.full < 1000 {
+		v.code = tabulate(0, 1, 1024, func(u float64) float64 {
+			const e = 1e-5
+			slope := (encode(u*u+e) - encode(math.Max(0, u*u-e))) / (u*u + e - math.Max(0, u*u-e))
+			return 1 / (v.full * slope) / math.Sqrt(12) * float64(vw) / float64(r.size())
+		})
+	}
 	veil := r.veil()
 	dots := float64(gateW) / float64(vw)
 	per := r.reduce() // samples along each side of a viewing pixel
@@ -228,7 +238,7 @@ func band(y float64) int {
 // the scene is less than the noise of a viewing pixel; a place is gone where the channels
 // that say nothing carry half of the luminance (the definition of package salvage).
 func (v *view) develop(e []float32, s float64, gain [3]float64, light []float32, state []uint8) {
-	const empty, full = 0.5 / 65535 / 12.92, 1 - 2e-5
+	empty, full := 0.5/v.full/12.92, 1-1.14/v.full // what rounds to the lowest and the highest code
 	m, alike := v.m, v.m.film.Alike
 	for p := range state {
 		var q, d, g [3]float64
@@ -251,6 +261,10 @@ func (v *view) develop(e []float32, s float64, gain [3]float64, light []float32,
 			y := float64(m.light.at(float32(den))) * gain[c]
 			slope := math.Ln10 * y
 			noise := slope*slope*((1-alike)*own+alike*together*together) + v.read*v.read
+			if v.code != nil {
+				rounding := float64(v.code.at(sqrt(float32(y))))
+				noise += rounding * rounding
+			}
 			if y >= full || y <= empty || slope*slope*step*step < noise {
 				dead += luma[c]
 				any = true
