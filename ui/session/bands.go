@@ -4,11 +4,12 @@ import (
 	"fmt"
 	"math"
 
+	"stopladder/analysis/film/appraise"
 	"stopladder/analysis/film/cast"
 	"stopladder/analysis/film/measure"
 	"stopladder/analysis/film/noise"
+	"stopladder/analysis/film/patch"
 	"stopladder/analysis/numeric/number"
-	"stopladder/analysis/scan/colour"
 	"stopladder/analysis/show/row"
 )
 
@@ -36,45 +37,45 @@ func (s *State) BandTables(i int) []row.Section {
 		return nil
 	}
 	d := s.Rows()[i]
-	head := row.Section{Title: d.Name() + " stops, against the base frame", Heads: []string{"Δa*", "Δb*", "CC R−G", "CC B−G"}}
-	if d.Base {
-		head = row.Section{Title: d.Name() + ", base frame", Heads: []string{"a*", "b*", "CC R−G", "CC B−G"}}
-	}
+	head := row.Section{Title: d.Name() + " stops, casts of greys", Heads: []string{"a*", "b*", "CC R−G", "CC B−G"}}
 	if d.Look == nil || d.Rel == nil {
 		why := "This frame has not been read yet."
 		if d.Message != "" {
 			why = d.Message
 		}
-		return []row.Section{{Title: head.Title, Rows: []row.Row{prose(why)}}}
+		return []row.Section{{Title: d.Name(), Rows: []row.Row{prose(why)}}}
 	}
 	a := s.film.Appraised(i)
-	for b := measure.Bands - 1; b >= 0; b-- {
-		line := row.Row{Name: row.BandNames[b], Values: []string{none, none, none, none}}
-		if v := d.Rel.Bands[b]; v != nil {
-			if d.Base {
-				line.Values[0], line.Values[1] = number.Signed(v.A, 1), number.Signed(v.B, 1)
-				if cc, ok := cast.CCOfLab(colour.LAB{L: v.L, A: v.A, B: v.B}); ok {
-					line.Values[2], line.Values[3] = number.Signed(100*cc.RG, 0), number.Signed(100*cc.BG, 0)
-				}
-			} else {
-				line.Values[0], line.Values[1] = number.Signed(v.Da, 1), number.Signed(v.Db, 1)
-				if a != nil && a.Bands[b].CC != nil {
-					line.Values[2], line.Values[3] = number.Signed(100*a.Bands[b].CC.RG, 0), number.Signed(100*a.Bands[b].CC.BG, 0)
-				}
-			}
+	switch {
+	case d.Base:
+		head = row.Section{Title: d.Name() + ", base frame", Rows: []row.Row{prose("Its greys are what the other frames' casts are told against.")}}
+	case a == nil:
+		head.Heads, head.Rows = nil, []row.Row{prose("Read when the whole roll is.")}
+	default:
+		for b := measure.Bands - 1; b >= 0; b-- {
+			head.Rows = append(head.Rows, greyRow(row.BandNames[b], a.Bands[b].Grey))
 		}
-		head.Rows = append(head.Rows, line)
-	}
-	if a != nil && !d.Base {
 		head.Rows = append(head.Rows, row.Row{Name: "Crossover", Values: []string{withUnit(a.Crossover, 1, "ΔE00")}})
 		if a.Words != "" {
 			head.Rows = append(head.Rows, prose(a.Words))
 		}
+		if d.CastReason != "" {
+			head.Rows = append(head.Rows, prose(d.CastReason))
+		}
 	}
 	out := []row.Section{head}
-	if n, ok := s.neutralSection(i, d); ok {
+	if n, ok := s.neutralSection(i); ok {
 		out = append(out, n)
 	}
+	mean := row.Section{Title: "Mean colour of what stands there", Heads: []string{"L*", "a*", "b*", "Δa*", "Δb*"}}
+	for b := measure.Bands - 1; b >= 0; b-- {
+		line := row.Row{Name: row.BandNames[b], Values: []string{none, none, none, none, none}}
+		if v := d.Rel.Bands[b]; v != nil {
+			line.Values = []string{number.Fixed(v.L, 1), number.Signed(v.A, 1), number.Signed(v.B, 1), number.Signed(v.Da, 1), number.Signed(v.Db, 1)}
+		}
+		mean.Rows = append(mean.Rows, line)
+	}
+	out = append(out, mean)
 	out = append(out, noiseSections(d, a == nil, func(b int) (snr, l, after *float64) {
 		if a != nil {
 			snr, l, after = a.Bands[b].SNR, a.Bands[b].NoiseL, a.Bands[b].NoiseLSalvaged
@@ -129,35 +130,39 @@ func withUnit(v *float64, decimals int, unit string) string {
 	return none
 }
 
-// neutralSection tells the casts against the patch that the judge calls neutral.
-func (s *State) neutralSection(i int, d *row.Data) (row.Section, bool) {
-	set := s.film.Patches()
-	if set == nil {
+// greyRow is a grey's cast in figures.
+func greyRow(name string, g appraise.Grey) row.Row {
+	line := row.Row{Name: name, Values: []string{none, none, none, none}}
+	if g.Cast != nil {
+		line.Values[0], line.Values[1] = number.Signed(g.Cast.DA, 1), number.Signed(g.Cast.DB, 1)
+	}
+	if g.CC != nil {
+		line.Values[2], line.Values[3] = number.Signed(100*g.CC.RG, 0), number.Signed(100*g.CC.BG, 0)
+	}
+	return line
+}
+
+// neutralSection holds the patch that the judge calls neutral against what the response
+// says of a grey at its light: the check of the casts on the picture itself.
+func (s *State) neutralSection(i int) (row.Section, bool) {
+	set, base := s.film.Patches(), s.Base()
+	if set == nil || base < 0 || i == base || s.film.Appraisal == nil {
 		return row.Section{}, false
 	}
 	for k, p := range set.Patches {
 		if !p.Neutral {
 			continue
 		}
-		out := row.Section{Title: "Against “" + p.Name + "”, neutral in the scene", Heads: []string{"Δa*", "Δb*", "CC R−G", "CC B−G"}}
-		r := set.Readings[k][i]
-		ref, ok := cast.CCOfLab(colour.LAB{L: r.L, A: r.A, B: r.B})
-		if r.Reason != "" || !ok {
-			out.Heads = nil
-			out.Rows = []row.Row{prose("Not in this frame: " + r.Reason + ".")}
-			return out, true
-		}
-		for b := measure.Bands - 1; b >= 0; b-- {
-			line := row.Row{Name: row.BandNames[b], Values: []string{none, none, none, none}}
-			if v := d.Rel.Bands[b]; v != nil {
-				line.Values[0], line.Values[1] = number.Signed(v.A-r.A, 1), number.Signed(v.B-r.B, 1)
-				if cc, ok := cast.CCOfLab(colour.LAB{L: v.L, A: v.A, B: v.B}); ok {
-					x := cc.Less(ref)
-					line.Values[2], line.Values[3] = number.Signed(100*x.RG, 0), number.Signed(100*x.BG, 0)
-				}
+		out := row.Section{Title: "Check: “" + p.Name + "”, neutral in the scene", Heads: []string{"a*", "b*", "CC R−G", "CC B−G"}}
+		here, there := set.Readings[k][i], set.Readings[k][base]
+		for _, r := range []patch.Reading{here, there} {
+			if r.Reason != "" {
+				out.Heads, out.Rows = nil, []row.Row{prose("It cannot be read: " + r.Reason + ".")}
+				return out, true
 			}
-			out.Rows = append(out.Rows, line)
 		}
+		seen := appraise.Grey{Cast: &cast.Shift{DA: here.A - there.A, DB: here.B - there.B}, CC: here.CC}
+		out.Rows = []row.Row{greyRow("Seen, against the base", seen), greyRow("By the response", s.film.Appraisal.GreyAt(i, there.Lum))}
 		return out, true
 	}
 	return row.Section{}, false

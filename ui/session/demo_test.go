@@ -218,7 +218,7 @@ func patchesAreRead(t *testing.T, d *desk) {
 	if neutral != 1 || !strings.Contains(got, "Card, neutral") || !strings.Contains(got, "Card over stops") {
 		t.Errorf("%d neutral\n%s", neutral, got)
 	}
-	if text := row.TablesText(d.BandTables(i)); !strings.Contains(text, "Against “Card”") {
+	if text := row.TablesText(d.BandTables(i)); !strings.Contains(text, "Check: “Card”") {
 		t.Errorf("the bands are not told against the neutral:\n%s", text)
 	}
 	// A head sorts: falling, rising, as placed; a row chooses; a reading is plotted.
@@ -334,6 +334,12 @@ func pagesAreFilled(t *testing.T, d *desk) {
 	i := at(d, 3)
 	d.do(Go{i})
 	bands := row.TablesText(d.BandTables(i))
+	grey := greyRow("Midtones", d.Film().Appraised(i).Bands[measure.Midtones].Grey)
+	for _, want := range []string{"casts of greys", "Mean colour of what stands there", grey.Values[0] + "\t" + grey.Values[1], d.Film().Appraised(i).Words} {
+		if !strings.Contains(bands, want) {
+			t.Errorf("no %q in\n%s", want, bands)
+		}
+	}
 	for _, want := range []string{"Highlights", "Crossover", "S/N", "codes in use", "Blown"} {
 		if !strings.Contains(bands, want) {
 			t.Errorf("the bands' page lacks %q:\n%s", want, bands)

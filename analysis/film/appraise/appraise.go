@@ -36,14 +36,10 @@ type Band struct {
 	NoiseLSalvaged *float64 // L* units, at the base frame's brightness
 	ContrastKept   *float64 // local contrast against the base frame's, a ratio
 
-	// Level is the luminance of the band in the base frame, and Cast the shift of the
-	// neutral that the base frame shows at it; CC is the same in density. nil: Reason
-	// says why.
-	Level  float64
-	Cast   *cast.Shift
-	CC     *cast.CC
-	Reason string
-	light  [3]float64 // of that neutral
+	// Level is the luminance of the band in the base frame, 0 where it has none, and Grey
+	// the grey that the base frame shows at it.
+	Level float64
+	Grey
 }
 
 // Frame is what is known of one frame.
@@ -133,56 +129,64 @@ func (r *Roll) bands(i int) *Frame {
 	return f
 }
 
-// casts follows the neutral of every band's level from the base frame to the i-th.
-func (r *Roll) casts(i int, f *Frame) {
-	reason := ""
-	var stops [3]float64
+// Grey is a grey of the base frame as another frame shows it. Cast and CC are nil where
+// Reason says why.
+type Grey struct {
+	Light  [3]float64 // of each channel, after the profile's tone
+	Cast   *cast.Shift
+	CC     *cast.CC
+	Reason string
+}
+
+// GreyAt follows the grey that the base frame shows at a luminance, white = 1, into the
+// i-th frame.
+func (r *Roll) GreyAt(i int, level float64) (g Grey) {
+	if i == r.In.Base {
+		return Grey{Light: [3]float64{level, level, level}, Cast: &cast.Shift{}, CC: &cast.CC{}}
+	}
 	res := r.In.Response
 	switch {
-	case i == r.In.Base:
 	case res == nil || res.Curve == nil:
-		reason = "The cast is not known: it takes a measured response."
+		return Grey{Reason: "The cast is not known: it takes a measured response."}
 	case i >= len(res.Frames) || res.Frames[i].MeasuredStop == nil:
-		reason = "The cast is not known: the frame's exposure could not be measured."
-	default:
-		for c := range stops {
-			stops[c] = *res.Frames[i].MeasuredStop
-		}
-		for _, g := range res.Scan.Gains { // what the scanner did to the channels is in the frame
-			if g.Frame == i {
-				stops[0], stops[1], stops[2] = stops[0]+g.R, stops[1]+g.G, stops[2]+g.B
-			}
+		return Grey{Reason: "The cast is not known: the frame's exposure could not be measured."}
+	}
+	m := *res.Frames[i].MeasuredStop
+	stops := [3]float64{m, m, m}
+	for _, x := range res.Scan.Gains { // what the scanner did to the channels is in the frame
+		if x.Frame == i {
+			stops[0], stops[1], stops[2] = m+x.R, m+x.G, m+x.B
 		}
 	}
-	var neutrals [][3]float64
+	light, ok := cast.Neutral(res.Curve, level, stops)
+	if !ok {
+		return Grey{Reason: "The cast is not known: the measured response does not reach so far."}
+	}
+	shift := cast.ShiftOf(r.In.Frames[i].Look.ColourSpace(), light)
+	g.Light, g.Cast = light, &shift
+	if cc, ok := cast.CCOf(light[0], light[1], light[2]); ok {
+		g.CC = &cc
+	}
+	return g
+}
+
+// casts follows the grey of every band's level from the base frame to the i-th.
+func (r *Roll) casts(i int, f *Frame) {
+	var greys [][3]float64
 	for b := range f.Bands {
 		o := &f.Bands[b]
 		if o.Level = r.levels[b]; o.Level <= 0 {
 			continue
 		}
-		if i == r.In.Base {
-			o.light, o.Cast, o.CC = [3]float64{o.Level, o.Level, o.Level}, &cast.Shift{}, &cast.CC{}
-			continue
+		o.Grey = r.GreyAt(i, o.Level)
+		if o.Cast != nil && i != r.In.Base {
+			greys = append(greys, o.Light)
 		}
-		if o.Reason = reason; reason != "" {
-			continue
-		}
-		light, ok := cast.Neutral(res.Curve, o.Level, stops)
-		if !ok {
-			o.Reason = "The cast is not known: the measured response does not reach so far."
-			continue
-		}
-		s := cast.ShiftOf(r.In.Frames[i].Look.ColourSpace(), light)
-		o.light, o.Cast = light, &s
-		if cc, ok := cast.CCOf(light[0], light[1], light[2]); ok {
-			o.CC = &cc
-		}
-		neutrals = append(neutrals, light)
 	}
-	if len(neutrals) < 2 {
+	if len(greys) < 2 {
 		return
 	}
-	if x := cast.Crossover(r.In.Frames[i].Look.ColourSpace(), neutrals, f.brightening()); !math.IsNaN(x) {
+	if x := cast.Crossover(r.In.Frames[i].Look.ColourSpace(), greys, f.brightening()); !math.IsNaN(x) {
 		f.Crossover = &x
 	}
 }
@@ -192,8 +196,8 @@ func (r *Roll) casts(i int, f *Frame) {
 func (f *Frame) brightening() float64 {
 	var logs []float64
 	for b := range f.Bands {
-		if o := &f.Bands[b]; o.Cast != nil && o.light[1] > 0 {
-			logs = append(logs, math.Log(o.Level/o.light[1]))
+		if o := &f.Bands[b]; o.Cast != nil && o.Light[1] > 0 {
+			logs = append(logs, math.Log(o.Level/o.Light[1]))
 		}
 	}
 	return math.Exp(median.Of(logs))
