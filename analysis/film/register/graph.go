@@ -20,13 +20,44 @@ type link struct {
 // A frame's covariance is that of the least squares plus what its own links
 // disagree by: agreement of two ways makes certain, disagreement makes doubtful.
 func settle(n, fixed int, links []link) (at []pose, cov []cov4, reached []bool) {
-	at, cov, reached = make([]pose, n), make([]cov4, n), make([]bool, n)
-	reached[fixed] = true
-	// First poses along the surest links, base outwards (Prim's order).
+	g := &graph{links: links, fixed: fixed, at: make([]pose, n), reached: make([]bool, n), slot: make([]int, n)}
+	g.reach()
+	cov = make([]cov4, n)
+	if g.count > 0 {
+		if inverse := g.adjust(); inverse != nil {
+			tension := g.strain()
+			for i, s := range g.slot {
+				if s >= 0 {
+					cov[i] = g.covariance(i, tension, inverse)
+				}
+			}
+		}
+	}
+	return g.at, cov, g.reached
+}
+
+// graph is the frames of a roll and the links between them.
+type graph struct {
+	links   []link
+	fixed   int // the base
+	at      []pose
+	reached []bool
+	slot    []int // place of a frame among the unknowns, -1 for the base and those not reached
+	count   int   // frames that are unknown
+	weight  []float64
+}
+
+// holds reports whether a link ties reached frames.
+func (g *graph) holds(l *link) bool { return l.ok && g.reached[l.from] && g.reached[l.to] }
+
+// reach gives frames their first poses along the surest links, base outwards (Prim's
+// order), and numbers them.
+func (g *graph) reach() {
+	g.reached[g.fixed] = true
 	for {
 		best, bestCost := -1, math.Inf(1)
-		for i, l := range links {
-			if !l.ok || reached[l.from] == reached[l.to] {
+		for i, l := range g.links {
+			if !l.ok || g.reached[l.from] == g.reached[l.to] {
 				continue
 			}
 			if c := l.cov[0] + l.cov[5]; c < bestCost {
@@ -36,40 +67,39 @@ func settle(n, fixed int, links []link) (at []pose, cov []cov4, reached []bool) 
 		if best < 0 {
 			break
 		}
-		l := links[best]
-		if reached[l.from] {
-			at[l.to] = at[l.from].then(l.pose)
-			reached[l.to] = true
+		l := g.links[best]
+		if g.reached[l.from] {
+			g.at[l.to] = g.at[l.from].then(l.pose)
+			g.reached[l.to] = true
 		} else {
-			at[l.from] = at[l.to].then(l.pose.inverse())
-			reached[l.from] = true
+			g.at[l.from] = g.at[l.to].then(l.pose.inverse())
+			g.reached[l.from] = true
 		}
 	}
-	slot := make([]int, n)
-	count := 0
-	for i := range n {
-		slot[i] = -1
-		if reached[i] && i != fixed {
-			slot[i] = count
-			count++
+	for i := range g.slot {
+		g.slot[i] = -1
+		if g.reached[i] && i != g.fixed {
+			g.slot[i] = g.count
+			g.count++
 		}
 	}
-	if count == 0 {
-		return at, cov, reached
-	}
-	weight := make([]float64, len(links))
-	for i := range weight {
-		weight[i] = 1
+}
+
+// adjust moves the frames to meet the links by least squares, weighed anew each round,
+// and returns the inverse of the last normal equations; nil when there were none.
+func (g *graph) adjust() *mat.SymDense {
+	g.weight = make([]float64, len(g.links))
+	for i := range g.weight {
+		g.weight[i] = 1
 	}
 	var inverse mat.SymDense
 	for range 8 {
-		info := mat.NewSymDense(4*count, nil)
-		rhs := mat.NewVecDense(4*count, nil)
-		for k, l := range links {
-			if !l.ok || !reached[l.from] || !reached[l.to] {
-				continue
+		info := mat.NewSymDense(4*g.count, nil)
+		rhs := mat.NewVecDense(4*g.count, nil)
+		for k, l := range g.links {
+			if g.holds(&l) {
+				addLink(info, rhs, l, g.weight[k], g.at, g.slot)
 			}
-			addLink(info, rhs, l, weight[k], at, slot)
 		}
 		var ch mat.Cholesky
 		if !ch.Factorize(info) {
@@ -79,74 +109,72 @@ func settle(n, fixed int, links []link) (at []pose, cov []cov4, reached []bool) 
 		if ch.SolveVecTo(&x, rhs) != nil || ch.InverseTo(&inverse) != nil {
 			break
 		}
-		for i := range n {
-			if s := slot[i]; s >= 0 {
-				at[i].x += x.AtVec(4 * s)
-				at[i].y += x.AtVec(4*s + 1)
-				at[i].turn += x.AtVec(4*s + 2)
-				at[i].grow += x.AtVec(4*s + 3)
+		for i, s := range g.slot {
+			if s >= 0 {
+				g.at[i].x += x.AtVec(4 * s)
+				g.at[i].y += x.AtVec(4*s + 1)
+				g.at[i].turn += x.AtVec(4*s + 2)
+				g.at[i].grow += x.AtVec(4*s + 3)
 			}
 		}
-		for k, l := range links {
-			if l.ok && reached[l.from] && reached[l.to] {
-				r := residual(l, at)
-				weight[k] = math.Min(1, 8/(4+distance(r, l.cov)))
+		for k, l := range g.links {
+			if g.holds(&l) {
+				g.weight[k] = math.Min(1, 8/(4+distance(residual(l, g.at), l.cov)))
 			}
 		}
 	}
 	if inverse.IsEmpty() {
-		return at, cov, reached
+		return nil
 	}
-	tension := strain(links, weight, at, reached, count)
-	for i := range n {
-		s := slot[i]
-		if s < 0 {
-			continue
+	return &inverse
+}
+
+// covariance returns that of frame i.
+func (g *graph) covariance(i int, tension float64, inverse *mat.SymDense) (cov cov4) {
+	s := g.slot[i]
+	for a := range 4 {
+		for b := range 4 {
+			cov[4*a+b] = tension * inverse.At(4*s+a, 4*s+b)
 		}
-		for a := range 4 {
-			for b := range 4 {
-				cov[i][4*a+b] = tension * inverse.At(4*s+a, 4*s+b)
-			}
-		}
-		// What the frame's links say of it, beside where it came to lie.
-		for _, l := range links {
-			if l.ok && l.to == i && reached[l.from] {
-				r := residual(l, at)
-				for a := range 4 {
-					for b := range 4 {
-						cov[i][4*a+b] += r[a] * r[b] / 2
-					}
-				}
-			}
-		}
-		// Errors of one frame are in all its links: averaging them does not
-		// make them much smaller than the best link's.
-		if best := surest(links, i, fixed); best != nil {
+	}
+	// What the frame's links say of it, beside where it came to lie.
+	for _, l := range g.links {
+		if l.ok && l.to == i && g.reached[l.from] {
+			r := residual(l, g.at)
 			for a := range 4 {
-				if f := best[5*a]; cov[i][5*a] < f {
-					cov[i][5*a] = f
+				for b := range 4 {
+					cov[4*a+b] += r[a] * r[b] / 2
 				}
 			}
 		}
 	}
-	return at, cov, reached
+	// Errors of one frame are in all its links: averaging them does not
+	// make them much smaller than the best link's.
+	if best := surest(g.links, i, g.fixed); best != nil {
+		for a := range 4 {
+			if f := best[5*a]; cov[5*a] < f {
+				cov[5*a] = f
+			}
+		}
+	}
+	return cov
 }
 
 // strain returns how much larger the links' errors prove to be than they say, as a
 // factor of variance, from how far the roll's circles fail to close; 1 or more.
-func strain(links []link, weight []float64, at []pose, reached []bool, count int) float64 {
+func (g *graph) strain() float64 {
 	var sum float64
 	used := 0
-	for k, l := range links {
-		if l.ok && reached[l.from] && reached[l.to] {
-			sum += weight[k] * distance(residual(l, at), l.cov)
+	for k, l := range g.links {
+		if g.holds(&l) {
+			sum += g.weight[k] * distance(residual(l, g.at), l.cov)
 			used++
 		}
 	}
-	if used <= count {
+	if used <= g.count {
 		return 1
 	}
-	return math.Max(1, sum/float64(4*(used-count)))
+	return math.Max(1, sum/float64(4*(used-g.count)))
 }
 
 // surest returns the least covariance of the links from the base to frame i, nil where

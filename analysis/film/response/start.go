@@ -39,124 +39,171 @@ func (m *samples) used() []bool {
 	return ok
 }
 
+// firstGuess solves for the inverse of the response: straight curves first, then with
+// each reading weighed by the slope that the curves then have. ok is false where
+// readings are too few or too much alike.
 func firstGuess(ctx context.Context, m *samples, base int) (*start, bool) {
-	var h [3]spline
-	var q [3][3]float64 // 10 %, 50 %, 90 % of u
-	for c := range 3 {
-		var v []float64
-		for i := range m.cells {
-			for j := range m.frames {
-				if k := m.index(i, c, j); m.s[k] > 0 {
-					v = append(v, m.u[k])
-				}
-			}
-		}
-		if len(v) < 60 {
+	g := &guess{m: m, base: base, e: make([]float64, m.frames)}
+	for c := range g.h {
+		if !g.straight(c) {
 			return nil, false
-		}
-		slices.Sort(v)
-		at := func(p float64) float64 { return v[int(p*float64(len(v)-1))] }
-		q[c] = [3]float64{at(0.1), at(0.5), at(0.9)}
-		lo, hi := at(0.002), at(0.998)
-		if hi-lo < 0.05 {
-			return nil, false
-		}
-		h[c] = spline{lo: lo, step: (hi - lo) / startIntervals, coef: make([]float64, startIntervals+3)}
-		for k := range h[c].coef {
-			h[c].coef[k] = (lo + (float64(k)-1)*h[c].step - q[c][1]) / startSlope
 		}
 	}
-	k := startIntervals + 3
-	p := 3*k + m.frames
-	s := &start{x: make([]float64, m.cells*3), e: make([]float64, m.frames)}
-	w := make([]float64, m.frames)
+	x := make([]float64, m.cells*3)
 	for pass := range 3 {
-		if ctx.Err() != nil {
+		if ctx.Err() != nil || !g.solve(pass == 0) {
 			return nil, false
 		}
-		n := newNormal(p)
-		for i := range m.cells {
-			for c := range 3 {
-				n.clearLocal()
-				sum := 0.0
-				for j := range m.frames {
-					at := m.index(i, c, j)
-					if m.s[at] <= 0 {
-						continue
-					}
-					o, b, db := h[c].basis(m.u[at])
-					slope := 1 / startSlope
-					if pass > 0 {
-						slope = 0
-						for t := range db {
-							slope += db[t] * h[c].coef[o+t]
-						}
-						slope = math.Min(math.Max(slope, 0.15), 6)
-					}
-					wt := 1 / ((m.s[at]*m.s[at] + 4e-4) * slope * slope)
-					w[j] = wt
-					n.row(3*k+j, -1, c*k+o, b, wt, 0, 1)
-					sum += wt
-				}
-				n.eliminate(sum)
-			}
-		}
-		// Pins: the overall slope, the place of each curve, the base frame.
-		pin := make([]float64, p)
-		span := 0.0
-		for c := range 3 {
-			for e, sign := range [2]float64{-1, 1} {
-				o, b, _ := h[c].basis(q[c][2*e])
-				for t := range b {
-					pin[c*k+o+t] += sign * b[t]
-				}
-				span += sign * q[c][2*e]
-			}
-		}
-		n.dense(pin, span/startSlope, 1e10)
-		for c := range 3 {
-			clear(pin)
-			o, b, _ := h[c].basis(q[c][1])
-			copy(pin[c*k+o:], b[:])
-			n.dense(pin, 0, 1e8)
-			for t := 0; t+2 < k; t++ {
-				n.second(c*k+t, 1/(startBend*startBend))
-			}
-		}
-		clear(pin)
-		pin[3*k+base] = 1
-		n.dense(pin, 0, 1e10)
-		sol, _, ok := n.solve(1e-6)
-		if !ok {
-			return nil, false
-		}
-		for c := range 3 {
-			copy(h[c].coef, sol[c*k:(c+1)*k])
-		}
-		copy(s.e, sol[3*k:])
-		// Places of the cells.
-		for i := range m.cells {
-			for c := range 3 {
-				sw, sx := 0.0, 0.0
-				for j := range m.frames {
-					at := m.index(i, c, j)
-					if m.s[at] <= 0 {
-						continue
-					}
-					v, slope := h[c].at(m.u[at])
-					slope = math.Min(math.Max(slope, 0.15), 6)
-					wt := 1 / ((m.s[at]*m.s[at] + 4e-4) * slope * slope)
-					sw += wt
-					sx += wt * (v - s.e[j])
-				}
-				s.x[i*3+c] = math.NaN()
-				if sw > 0 {
-					s.x[i*3+c] = sx / sw
-				}
+		g.places(x)
+	}
+	return &start{x: x, e: g.e}, true
+}
+
+// guess is the inverse response of each channel while it is found: exposure over the
+// readings u.
+type guess struct {
+	m    *samples
+	base int
+	h    [3]spline
+	q    [3][3]float64 // 10 %, 50 %, 90 % of u
+	e    []float64     // exposure of each frame
+}
+
+// guessKnots is how many coefficients a curve of the guess has.
+const guessKnots = startIntervals + 3
+
+// straight begins channel c with a line over its readings; false where they are too
+// few or too much alike.
+func (g *guess) straight(c int) bool {
+	m := g.m
+	var v []float64
+	for i := range m.cells {
+		for j := range m.frames {
+			if k := m.index(i, c, j); m.s[k] > 0 {
+				v = append(v, m.u[k])
 			}
 		}
 	}
-	return s, true
+	if len(v) < 60 {
+		return false
+	}
+	slices.Sort(v)
+	at := func(p float64) float64 { return v[int(p*float64(len(v)-1))] }
+	g.q[c] = [3]float64{at(0.1), at(0.5), at(0.9)}
+	lo, hi := at(0.002), at(0.998)
+	if hi-lo < 0.05 {
+		return false
+	}
+	g.h[c] = spline{lo: lo, step: (hi - lo) / startIntervals, coef: make([]float64, guessKnots)}
+	for k := range g.h[c].coef {
+		g.h[c].coef[k] = (lo + (float64(k)-1)*g.h[c].step - g.q[c][1]) / startSlope
+	}
+	return true
+}
+
+// weightOf returns the weight of reading k at a slope of the curve: what noise of the
+// reading, and of the curve, makes of the exposure.
+func (g *guess) weightOf(k int, slope float64) float64 {
+	s := g.m.s[k]
+	return 1 / ((s*s + 4e-4) * slope * slope)
+}
+
+func boundedSlope(v float64) float64 { return math.Min(math.Max(v, 0.15), 6) }
+
+// solve finds curves and frames that agree on every cell; even takes the curves for
+// straight in weighing.
+func (g *guess) solve(even bool) bool {
+	m := g.m
+	n := newNormal(3*guessKnots + m.frames)
+	for i := range m.cells {
+		for c := range 3 {
+			n.clearLocal()
+			sum := 0.0
+			for j := range m.frames {
+				at := m.index(i, c, j)
+				if m.s[at] <= 0 {
+					continue
+				}
+				o, b, db := g.h[c].basis(m.u[at])
+				slope := 1 / startSlope
+				if !even {
+					slope = 0
+					for t := range db {
+						slope += db[t] * g.h[c].coef[o+t]
+					}
+					slope = boundedSlope(slope)
+				}
+				w := g.weightOf(at, slope)
+				n.row(3*guessKnots+j, -1, c*guessKnots+o, b, w, 0, 1)
+				sum += w
+			}
+			n.eliminate(sum)
+		}
+	}
+	g.pin(n)
+	sol, _, ok := n.solve(1e-6)
+	if !ok {
+		return false
+	}
+	for c := range g.h {
+		copy(g.h[c].coef, sol[c*guessKnots:(c+1)*guessKnots])
+	}
+	copy(g.e, sol[3*guessKnots:])
+	return true
+}
+
+// pin fixes what readings leave open: the overall slope, the place of each curve and
+// its evenness, the base frame.
+func (g *guess) pin(n *normal) {
+	pin := make([]float64, 3*guessKnots+g.m.frames)
+	span := 0.0
+	for c := range 3 {
+		for e, sign := range [2]float64{-1, 1} {
+			o, b, _ := g.h[c].basis(g.q[c][2*e])
+			for t := range b {
+				pin[c*guessKnots+o+t] += sign * b[t]
+			}
+			span += sign * g.q[c][2*e]
+		}
+	}
+	n.dense(pin, span/startSlope, 1e10)
+	for c := range 3 {
+		clear(pin)
+		o, b, _ := g.h[c].basis(g.q[c][1])
+		copy(pin[c*guessKnots+o:], b[:])
+		n.dense(pin, 0, 1e8)
+		for t := 0; t+2 < guessKnots; t++ {
+			n.second(c*guessKnots+t, 1/(startBend*startBend))
+		}
+	}
+	clear(pin)
+	pin[3*guessKnots+g.base] = 1
+	n.dense(pin, 0, 1e10)
+}
+
+// places sets x to where the curves put each cell and channel; NaN where nothing was
+// read.
+func (g *guess) places(x []float64) {
+	m := g.m
+	for i := range m.cells {
+		for c := range 3 {
+			sw, sx := 0.0, 0.0
+			for j := range m.frames {
+				at := m.index(i, c, j)
+				if m.s[at] <= 0 {
+					continue
+				}
+				v, slope := g.h[c].at(m.u[at])
+				w := g.weightOf(at, boundedSlope(slope))
+				sw += w
+				sx += w * (v - g.e[j])
+			}
+			x[i*3+c] = math.NaN()
+			if sw > 0 {
+				x[i*3+c] = sx / sw
+			}
+		}
+	}
 }
 
 // normal gathers normal equations in which one unknown per cell and channel is
