@@ -228,43 +228,17 @@ func bareNumber(stem string) (lead string, value float64, ok bool) {
 // readContext reads bare numbers and hyphens where other names of the same
 // pattern carry an explicit sign.
 func (a *Assignment) readContext(names []string, rs []reading) {
-	type signs struct{ plus, minus, zero bool }
-	seen := map[string]signs{}
-	trim := func(lead string) string { return strings.TrimRight(lead, "+-±_ .") }
-	for i, r := range rs {
-		lead, v, ok := bareNumber(stem(names[i]))
-		if !ok {
-			continue
-		}
-		s := seen[trim(lead)]
-		switch {
-		case r.ok && r.explicit && r.stop > 0:
-			s.plus = true
-		case r.ok && r.explicit && r.stop < 0:
-			s.minus = true
-		}
-		s.zero = s.zero || v == 0
-		seen[trim(lead)] = s
-	}
+	seen := signsSeen(names, rs)
 	var read []int
 	for i, r := range rs {
 		lead, v, ok := bareNumber(stem(names[i]))
 		if r.ok || !ok || v > Limit {
 			continue
 		}
-		s := seen[trim(lead)]
-		hyphen := strings.HasSuffix(lead, "-") && !strings.HasSuffix(lead, "--")
-		signed := strings.ContainsAny(lead[len(trim(lead)):], "+-±")
-		switch {
-		case hyphen && s.plus && v > 0:
-			v = -v
-		case !signed && v == 0 && (s.plus || s.minus),
-			!signed && v == 0 && len(names) == 1: // alone it can be nothing else
-		case !signed && s.minus && !s.plus && s.zero:
-		default:
+		if v, ok = seen[pattern(lead)].read(lead, v, len(names) == 1); !ok {
 			continue
 		}
-		rs[i] = reading{stop: v + 0, ok: true}
+		rs[i] = reading{stop: v, ok: true}
 		if v != 0 { // a bare 0 beside -1 or +1 leaves nothing to ask
 			read = append(read, i)
 		}
@@ -277,6 +251,44 @@ func (a *Assignment) readContext(names []string, rs []reading) {
 		a.Findings = append(a.Findings, Finding{ByContext, fmt.Sprintf(
 			"Read with the help of the other names: %s; correct by hand what is not so.", list(said)), read})
 	}
+}
+
+// pattern is what names have before the sign of their number.
+func pattern(lead string) string { return strings.TrimRight(lead, "+-±_ .") }
+
+// signSet is which labels names of one pattern carry.
+type signSet struct{ plus, minus, zero bool }
+
+func signsSeen(names []string, rs []reading) map[string]signSet {
+	seen := map[string]signSet{}
+	for i, r := range rs {
+		lead, v, ok := bareNumber(stem(names[i]))
+		if !ok {
+			continue
+		}
+		s := seen[pattern(lead)]
+		s.plus = s.plus || r.ok && r.explicit && r.stop > 0
+		s.minus = s.minus || r.ok && r.explicit && r.stop < 0
+		s.zero = s.zero || v == 0
+		seen[pattern(lead)] = s
+	}
+	return seen
+}
+
+// read returns the stop that a bare number v after lead must be beside names with
+// these signs; ok is false where it need not be one.
+func (s signSet) read(lead string, v float64, alone bool) (stop float64, ok bool) {
+	hyphen := strings.HasSuffix(lead, "-") && !strings.HasSuffix(lead, "--")
+	signed := strings.ContainsAny(lead[len(pattern(lead)):], "+-±")
+	switch {
+	case hyphen && s.plus && v > 0:
+		return -v, true
+	case signed:
+		return 0, false
+	case v == 0:
+		return 0, s.plus || s.minus || alone // alone it can be nothing else
+	}
+	return v, s.minus && !s.plus && s.zero
 }
 
 // Inspect returns the findings for labels that are already decided, by hand or by a
