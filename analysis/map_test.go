@@ -357,7 +357,8 @@ func draw(packages map[string][]string) drawing {
 		floor(room)
 	}
 	slices.SortFunc(d.rooms, func(a, b string) int { return cmp.Or(d.floor[a]-d.floor[b], cmp.Compare(a, b)) })
-	for room := d.rooms[len(d.rooms)-1]; room != ""; room = below[room] {
+	// A round trip, such as ui/session and what it takes of ui, is gone once.
+	for room := d.rooms[len(d.rooms)-1]; room != "" && !slices.Contains(d.longest, room); room = below[room] {
 		d.longest = append(d.longest, room)
 	}
 	return d
