@@ -14,6 +14,7 @@ import (
 // and what cannot be known is not said. A ramp has no place along its lines, a
 // wedge none along its edges.
 func TestPoorScenes(t *testing.T) {
+	t.Parallel()
 	ramp, err := charts.Ramp(420, 360, 5)
 	if err != nil {
 		t.Fatal(err)

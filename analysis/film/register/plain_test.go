@@ -83,6 +83,7 @@ func pair(t testing.TB, a, b *measure.Look) Registration {
 
 // Known movement, from the plain to the far: signs, turns, scales.
 func TestKnownMovement(t *testing.T) {
+	t.Parallel()
 	pt := newPaint(3, 220)
 	a := pt.look(t, 480, 400, pose{}, 0, 1)
 	for i, c := range []struct{ dx, dy, deg, scale, stops float64 }{
@@ -203,6 +204,7 @@ func TestDegenerate(t *testing.T) {
 
 // Many pairs of unrelated pictures: none may pass for registered.
 func TestUnrelated(t *testing.T) {
+	t.Parallel()
 	n := uint64(40)
 	if testing.Short() {
 		n = 8
@@ -231,6 +233,7 @@ func newLamp(seed uint64) *paint {
 // Frames that show one lamp and nothing else: they are found, as well as their
 // errors say, and where the lamp is another one no place is relied upon.
 func TestLamp(t *testing.T) {
+	t.Parallel()
 	found, misled, within, of := 0, 0, 0, 0
 	n := 24
 	if testing.Short() {
@@ -359,6 +362,7 @@ func TestRollOfAllSorts(t *testing.T) {
 // ten stops across the picture and a frame shows three, so that each sees a
 // stripe, and only neighbours see some of the same.
 func TestChain(t *testing.T) {
+	t.Parallel()
 	const w, h = 560, 420
 	stripe := func(stops float64, p pose, seed uint64) *measure.Look {
 		tex := newPaint(77, 500)

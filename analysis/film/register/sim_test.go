@@ -114,6 +114,7 @@ func (roll *shotRoll) check(t *testing.T, c *tally) {
 }
 
 func TestSimulatedRolls(t *testing.T) {
+	t.Parallel()
 	var c tally
 	move := simulate.Options{MaxShift: 0.01, MaxRotation: 0.5}
 	seeds := []uint64{1, 2, 3}
@@ -137,7 +138,7 @@ func TestSimulatedRolls(t *testing.T) {
 		o := move
 		o.Seed, o.Border, o.EightBitInSixteen = 7, true, true
 		o.Stops = []float64{-3, -2, 0, 2, 3}
-		o.W, o.H = 2500, 2100
+		o.W, o.H = 2052, 1724
 		r := leaves(t, 1800, 1512, 7)
 		for _, stock := range []simulate.Stock{simulate.Reversal(), simulate.Negative()} {
 			shoot(t, "large on "+stock.Name, r, stock, o).check(t, &c)
@@ -150,6 +151,7 @@ func TestSimulatedRolls(t *testing.T) {
 }
 
 func TestDemoRolls(t *testing.T) {
+	t.Parallel()
 	ctx := context.Background()
 	var c tally
 	for _, kind := range simulate.DemoKinds() {

@@ -33,6 +33,7 @@ func curveError(k *Curve, truth *simulate.Truth, c int, shift float64) (rms, wit
 // measured stops within 0.05 for -2..+2 and 0.15 beyond, curves within 0.03 of
 // density RMS, and the truth within two standard errors in nine of ten rolls.
 func TestAccuracy(t *testing.T) {
+	t.Parallel()
 	if testing.Short() {
 		t.Skip("SKIPPED: simulated rolls take seconds")
 	}
@@ -95,6 +96,7 @@ func TestAccuracy(t *testing.T) {
 // labels give is as good as the labels; what the pictures themselves say is read
 // by giving the measured stops the scale of the truth.
 func TestBrackets(t *testing.T) {
+	t.Parallel()
 	if testing.Short() {
 		t.Skip("SKIPPED: simulated rolls take seconds")
 	}
@@ -142,6 +144,7 @@ func TestBrackets(t *testing.T) {
 // smoothness must choose. The curve must be near the truth, and the part of its
 // error that repeats with the stop nearly nothing.
 func TestNoWaves(t *testing.T) {
+	t.Parallel()
 	for k := range 2 {
 		o := simulate.Options{Seed: 9, W: 460, H: 400}
 		r := shoot(t, randomScene(700, 600, 12), stockFor(k), o, nil)
@@ -174,6 +177,7 @@ func TestNoWaves(t *testing.T) {
 // The landmarks against the simulator's own curve: steepest slope down to density
 // 2, the light end of the useful part, headroom of a mid-grey.
 func TestLandmarks(t *testing.T) {
+	t.Parallel()
 	for k := range 2 {
 		r := shoot(t, randomScene(700, 600, 14), stockFor(k), simulate.Options{Seed: 4, W: 460, H: 400, ShutterError: 0.04}, nil)
 		res := r.fit(t, Options{})

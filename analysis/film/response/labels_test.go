@@ -19,6 +19,7 @@ import (
 // Swapped labels are named as swapped, a single wrong one is flagged, and the
 // others keep their measured stops.
 func TestWrongLabels(t *testing.T) {
+	t.Parallel()
 	for i, swap := range [][2]float64{{-1, 0}, {1, 2}, {-3, 4}, {0, 3}} {
 		o := simulate.Options{Seed: uint64(i), W: 420, H: 360, Swap: swap, ShutterError: 0.08}
 		r := shoot(t, randomScene(600, 500, uint64(20+i)), stockFor(i), o, nil)
@@ -59,6 +60,7 @@ func TestWrongLabels(t *testing.T) {
 // Negatives that were not turned positive, and labels that run the wrong way, are
 // called neither fixed nor corrected.
 func TestReversed(t *testing.T) {
+	t.Parallel()
 	for i, name := range []string{"labels", "negatives"} {
 		for k := range 2 {
 			o := simulate.Options{Seed: uint64(k + 5), W: 420, H: 360}
@@ -91,6 +93,7 @@ func TestReversed(t *testing.T) {
 
 // What cannot be told is said, and nothing panics.
 func TestNothingToTell(t *testing.T) {
+	t.Parallel()
 	ctx := context.Background()
 	o := simulate.Options{W: 300, H: 260, Stops: []float64{-1, 0, 1}}
 	r := shoot(t, randomScene(400, 340, 5), simulate.Negative(), o, nil)

@@ -20,6 +20,7 @@ func lighten(p *scan.Pixels, g [3]float64) {
 // shutter errors, one in four with 8-bit data. None may be called corrected. The
 // limits were found on other seeds.
 func TestScanNoFalseAlarm(t *testing.T) {
+	t.Parallel()
 	if testing.Short() {
 		t.Skip("SKIPPED: simulated rolls take seconds")
 	}
@@ -43,6 +44,7 @@ func TestScanNoFalseAlarm(t *testing.T) {
 // Twenty-four bad rolls: every other one levelled frame by frame, the others with one
 // or two frames corrected in colour and brightness. None may be called fixed.
 func TestScanNoneMissed(t *testing.T) {
+	t.Parallel()
 	if testing.Short() {
 		t.Skip("SKIPPED: simulated rolls take seconds")
 	}
