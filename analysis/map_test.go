@@ -296,11 +296,12 @@ func TestDrawing(t *testing.T) {
 }
 
 // drawnAs returns the room that a package is drawn in, "" for one that is not
-// drawn: the commands. The state of the window is apart from the window.
-func drawnAs(pkg string) string {
+// drawn: the commands. The state of the window, with what it takes of ui (state), is
+// apart from the window.
+func drawnAs(pkg string, state map[string]bool) string {
 	switch room := roomOf(pkg); {
-	case pkg == "ui/session":
-		return pkg
+	case pkg == "ui/session" || room == "ui" && state[pkg]:
+		return "ui/session"
 	case room == "cmd" || room == "analysis" || room == "libraries":
 		return ""
 	default:
@@ -320,17 +321,18 @@ type drawing struct {
 // longest chain of imports below it.
 func draw(packages map[string][]string) drawing {
 	d := drawing{to: map[string][]string{}, floor: map[string]int{}}
+	state := reach(packages, "ui/session")
 	for pkg, imps := range packages {
 		if strings.HasPrefix(pkg, "analysis/") {
 			d.packages++
 		}
-		from := drawnAs(pkg)
+		from := drawnAs(pkg, state)
 		if from == "" {
 			continue
 		}
 		to := d.to[from]
 		for _, imp := range imps {
-			if r := drawnAs(imp); r != "" && r != from {
+			if r := drawnAs(imp, state); r != "" && r != from {
 				to = append(to, r)
 			}
 		}
@@ -357,7 +359,7 @@ func draw(packages map[string][]string) drawing {
 		floor(room)
 	}
 	slices.SortFunc(d.rooms, func(a, b string) int { return cmp.Or(d.floor[a]-d.floor[b], cmp.Compare(a, b)) })
-	// A round trip, such as ui/session and what it takes of ui, is gone once.
+	// A round trip is gone once.
 	for room := d.rooms[len(d.rooms)-1]; room != "" && !slices.Contains(d.longest, room); room = below[room] {
 		d.longest = append(d.longest, room)
 	}
@@ -379,6 +381,9 @@ func TestGuardDrawing(t *testing.T) {
 		"analysis/a/x": nil, "analysis/a/y": {"analysis/a/x"}, "analysis/b": {"analysis/a/x", "analysis/a/y"},
 		"analysis/c/z": {"analysis/b", "analysis/a/x", "libraries"}, "analysis/d": nil, "ui/bar": {"analysis/c/z", "ui"}, "cmd/x": {"ui"},
 	})
+	if d := draw(map[string][]string{"analysis/a/x": {"analysis/b/y"}, "analysis/b/z": {"analysis/a/w"}, "ui/session": {"ui/past"}, "ui/past": nil, "ui": {"ui/session"}}); len(d.rooms) != 4 || d.arrows != 3 {
+		t.Errorf("rooms that import each other: %+v", d)
+	}
 	if d.packages != 5 || len(d.rooms) != 5 || d.arrows != 4 || strings.Join(d.longest, " ") != "ui c b a" {
 		t.Errorf("%+v", d)
 	}
