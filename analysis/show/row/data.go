@@ -10,7 +10,9 @@ package row
 import (
 	"image"
 	"math"
+
 	"stopladder/analysis/judge/stops"
+	"stopladder/analysis/numeric/median"
 
 	"stopladder/analysis/film/cast"
 	"stopladder/analysis/film/measure"
@@ -155,7 +157,7 @@ func Share(all []*Data) {
 		s.Hist = math.Max(s.Hist, p)
 	}
 	// One frame of a bare wall must not press all others flat.
-	if m := median(peaks); m > 0 {
+	if m := median.Upper(peaks); m > 0 {
 		s.Hist = math.Min(s.Hist, 1.6*m)
 	}
 	for _, d := range all {
@@ -173,19 +175,6 @@ func castSpan(v float64) float64 {
 		}
 	}
 	return 128
-}
-
-func median(v []float64) float64 {
-	if len(v) == 0 {
-		return 0
-	}
-	s := append([]float64(nil), v...)
-	for i := range s { // at most a few dozen frames
-		for j := i; j > 0 && s[j] < s[j-1]; j-- {
-			s[j], s[j-1] = s[j-1], s[j]
-		}
-	}
-	return s[len(s)/2]
 }
 
 // known says that a stop can be drawn.

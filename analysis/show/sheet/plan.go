@@ -4,6 +4,7 @@ import (
 	"image"
 	"math"
 
+	"stopladder/analysis/numeric/median"
 	"stopladder/analysis/show/paint"
 	"stopladder/analysis/show/row"
 )
@@ -228,10 +229,5 @@ func pictureAspect(frames []Frame) float64 {
 	if len(all) == 0 {
 		return 1.5
 	}
-	for i := range all {
-		for j := i; j > 0 && all[j] < all[j-1]; j-- {
-			all[j], all[j-1] = all[j-1], all[j]
-		}
-	}
-	return math.Max(0.66, math.Min(2.2, all[len(all)/2]))
+	return math.Max(0.66, math.Min(2.2, median.Upper(all)))
 }

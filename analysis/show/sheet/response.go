@@ -1,9 +1,11 @@
 package sheet
 
 import (
+	"cmp"
 	"fmt"
 	"image"
 	"math"
+	"slices"
 
 	"stopladder/analysis/film/response"
 	"stopladder/analysis/judge/stops"
@@ -35,15 +37,9 @@ func stopRows(in Input) (out []stopRow) {
 	if in.Response == nil {
 		return nil
 	}
-	fs := append([]plot.Frame(nil), in.Response.Frames...)
-	any := false
-	for i := range fs {
-		any = any || fs[i].Measured != nil
-		for j := i; j > 0 && fs[j].Stop > fs[j-1].Stop; j-- {
-			fs[j], fs[j-1] = fs[j-1], fs[j]
-		}
-	}
-	if !any {
+	fs := slices.Clone(in.Response.Frames)
+	slices.SortStableFunc(fs, func(a, b plot.Frame) int { return cmp.Compare(b.Stop, a.Stop) })
+	if !slices.ContainsFunc(fs, func(f plot.Frame) bool { return f.Measured != nil }) {
 		return nil
 	}
 	for _, f := range fs {

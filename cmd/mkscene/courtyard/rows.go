@@ -2,40 +2,24 @@ package courtyard
 
 import (
 	"context"
-	"runtime"
 	"sync"
+
+	"stopladder/analysis/numeric/parallel"
 )
 
 // rows runs fn for every row on all processors; which goroutine takes a row
 // must not matter to the result.
 func rows(ctx context.Context, h int, progress func(done float64), fn func(y int)) error {
-	var (
-		wg   sync.WaitGroup
-		mu   sync.Mutex
-		next int
-		done int
-	)
-	for range max(1, runtime.GOMAXPROCS(0)) {
-		wg.Go(func() {
-			for {
-				mu.Lock()
-				y := next
-				next++
-				mu.Unlock()
-				if y >= h || ctx.Err() != nil {
-					return
-				}
-				fn(y)
-				mu.Lock()
-				done++
-				d := done
-				if progress != nil {
-					progress(float64(d) / float64(h))
-				}
-				mu.Unlock()
-			}
-		})
-	}
-	wg.Wait()
-	return ctx.Err()
+	var mu sync.Mutex
+	done := 0
+	return parallel.Each(ctx, 0, h, func(_, y int) error {
+		fn(y)
+		if progress != nil {
+			mu.Lock()
+			defer mu.Unlock()
+			done++
+			progress(float64(done) / float64(h))
+		}
+		return nil
+	})
 }
