@@ -16,6 +16,7 @@ import (
 
 	"stopladder/analysis/disk/wholefile"
 	"stopladder/analysis/headless"
+	"stopladder/analysis/show/pngwrite"
 	"stopladder/analysis/show/sheet"
 	"stopladder/ui/files"
 	"stopladder/ui/page"
@@ -103,7 +104,7 @@ func (w *Window) exportSheet(path string, width int) {
 		if err != nil {
 			return err
 		}
-		return sheet.WriteFile(path, img, in.Meta(width))
+		return pngwrite.File(path, img, in.Meta(width))
 	})
 }
 

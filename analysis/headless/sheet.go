@@ -11,6 +11,7 @@ import (
 	"stopladder/analysis/judge/criteria"
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/load"
+	"stopladder/analysis/show/pngwrite"
 	"stopladder/analysis/show/render"
 	"stopladder/analysis/show/sheet"
 )
@@ -76,7 +77,7 @@ func (c *sheetCmd) Run(ctx context.Context, std streams) error {
 	if err != nil {
 		return err
 	}
-	err = writeFile(std.out, c.Output, func(w io.Writer) error { return sheet.WritePNG(w, img, in.Meta(c.Width)) })
+	err = writeFile(std.out, c.Output, func(w io.Writer) error { return pngwrite.Encode(w, img, in.Meta(c.Width)) })
 	if err != nil {
 		return err
 	}

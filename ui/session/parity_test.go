@@ -17,6 +17,7 @@ import (
 	"stopladder/analysis/judge/criteria"
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/judge/stops"
+	"stopladder/analysis/show/pngwrite"
 	"stopladder/analysis/show/sheet"
 )
 
@@ -138,7 +139,7 @@ func TestWindowAndCommandAgree(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		same("a.png", func(w io.Writer) error { return sheet.WritePNG(w, img, in.Meta(sheet.MinWidth)) })
+		same("a.png", func(w io.Writer) error { return pngwrite.Encode(w, img, in.Meta(sheet.MinWidth)) })
 	}
 }
 

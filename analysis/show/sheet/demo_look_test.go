@@ -10,6 +10,7 @@ import (
 	"stopladder/analysis/film/measure"
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/scan"
+	"stopladder/analysis/show/pngwrite"
 	"stopladder/analysis/show/render"
 	"stopladder/analysis/show/row"
 	"stopladder/analysis/show/sheet"
@@ -73,7 +74,7 @@ func TestLookAtDemo(t *testing.T) {
 	for _, kind := range simulate.DemoKinds() {
 		in := demo(t, kind)
 		for name, w := range map[string]int{"-1600": 1600, "-3200": 3200} {
-			if err := sheet.WriteFile(dir+"/demo-"+kind+name+".png", mustDraw(t, in, w), sheet.Meta{PPI: 300}); err != nil {
+			if err := pngwrite.File(dir+"/demo-"+kind+name+".png", mustDraw(t, in, w), pngwrite.Meta{PPI: 300}); err != nil {
 				t.Fatal(err)
 			}
 		}

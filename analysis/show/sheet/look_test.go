@@ -11,6 +11,7 @@ import (
 	"stopladder/analysis/film/response"
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/show/plot"
+	"stopladder/analysis/show/pngwrite"
 	"stopladder/analysis/show/row"
 	"stopladder/analysis/show/row/rowtest"
 	"stopladder/analysis/show/sheet"
@@ -38,7 +39,7 @@ func TestLook(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if err := sheet.WriteFile(dir+"/"+name+".png", img, sheet.Meta{PPI: 300, Title: in.Title, Software: "Stopladder"}); err != nil {
+		if err := pngwrite.File(dir+"/"+name+".png", img, pngwrite.Meta{PPI: 300, Title: in.Title, Software: "Stopladder"}); err != nil {
 			t.Fatal(err)
 		}
 		t.Log(name, img.Rect)

@@ -18,6 +18,7 @@ import (
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/show/paint"
 	"stopladder/analysis/show/plot"
+	"stopladder/analysis/show/pngwrite"
 	"stopladder/analysis/show/render"
 	"stopladder/analysis/show/row"
 )
@@ -110,8 +111,8 @@ func FromRoll(r *film.Roll, look render.Shown, program string) Input {
 const printPixels = 4961
 
 // Meta returns what the file of a sheet so many pixels wide says of itself.
-func (in Input) Meta(width int) Meta {
-	m := Meta{Title: in.Title, Software: in.Program}
+func (in Input) Meta(width int) pngwrite.Meta {
+	m := pngwrite.Meta{Title: in.Title, Software: in.Program}
 	if width >= printPixels {
 		m.PPI = 300
 	}

@@ -18,7 +18,7 @@ import (
 	"stopladder/analysis/headless"
 	"stopladder/analysis/show/paint"
 	"stopladder/analysis/show/plot"
-	"stopladder/analysis/show/sheet"
+	"stopladder/analysis/show/pngwrite"
 	"stopladder/ui/chip"
 	"stopladder/ui/page"
 	"stopladder/ui/paper"
@@ -94,6 +94,6 @@ func (p *Page) export() {
 			return wholefile.Write(path, d.CSV)
 		}
 		img := plot.Picture(d, 2*page.PlotWidth, 2*page.PlotHeight, 2, nil)
-		return sheet.WriteFile(path, img, sheet.Meta{Title: d.Roll + ": response", Software: "Stopladder " + headless.Version})
+		return pngwrite.File(path, img, pngwrite.Meta{Title: d.Roll + ": response", Software: "Stopladder " + headless.Version})
 	}})
 }

@@ -19,8 +19,8 @@ import (
 	"stopladder/analysis/headless"
 	"stopladder/analysis/show/paint"
 	"stopladder/analysis/show/plot"
+	"stopladder/analysis/show/pngwrite"
 	"stopladder/analysis/show/row"
-	"stopladder/analysis/show/sheet"
 	"stopladder/ui/chip"
 	"stopladder/ui/page"
 	"stopladder/ui/paper"
@@ -138,8 +138,8 @@ func (p *Page) export() {
 		case ".svg":
 			return wholefile.Write(path, func(out io.Writer) error { return plot.OverSVG(out, d, page.PlotWidth, page.PlotHeight, nil) })
 		case ".png":
-			return sheet.WriteFile(path, plot.OverPicture(d, 2*page.PlotWidth, 2*page.PlotHeight, 2, nil),
-				sheet.Meta{Title: title, Software: "Stopladder " + headless.Version})
+			return pngwrite.File(path, plot.OverPicture(d, 2*page.PlotWidth, 2*page.PlotHeight, 2, nil),
+				pngwrite.Meta{Title: title, Software: "Stopladder " + headless.Version})
 		}
 		return wholefile.Write(path, func(out io.Writer) error { _, err := out.Write(figures.Bytes()); return err })
 	}})
