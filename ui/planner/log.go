@@ -62,13 +62,12 @@ func logHead(i int, text string, align fyne.TextAlign) fyne.CanvasObject {
 
 // endRows are what closes a roll: the light once more, and a note on the whole.
 func (p *Planner) endRows() []fyne.CanvasObject {
-	meter, speed, at, note := widget.NewEntry(), widget.NewEntry(), widget.NewEntry(), widget.NewMultiLineEntry()
+	meter, speed, at, note := p.entry(), p.entry(), p.entry(), p.long()
 	meter.SetPlaceHolder("the meter once more, after the last frame")
 	speed.SetPlaceHolder("ISO of the meter")
 	at.SetPlaceHolder("14:50")
 	note.SetPlaceHolder("weather, focus, whatever the pictures will not say")
 	note.SetMinRowsVisible(2)
-	note.Wrapping = fyne.TextWrapWord
 	if l := p.log; l != nil {
 		note.Text = l.Note
 		if l.Light != nil {
@@ -148,7 +147,7 @@ func (p *Planner) logged() {
 func (p *Planner) logRow(f plan.Frame) fyne.CanvasObject {
 	shot := p.file.Shot(f.Number)
 	state := widget.NewSelect(stateWords, nil)
-	setting, clock, note := widget.NewEntry(), widget.NewEntry(), widget.NewEntry()
+	setting, clock, note := p.entry(), p.entry(), p.entry()
 	setting.SetPlaceHolder(f.Aperture.Number() + " " + f.Time.Seconds())
 	clock.SetPlaceHolder("14:35")
 	note.SetPlaceHolder("note")
@@ -215,7 +214,7 @@ func (p *Planner) otherRows(after int) (rows []fyne.CanvasObject) {
 		if last != after {
 			continue
 		}
-		note := widget.NewEntry()
+		note := p.entry()
 		note.SetPlaceHolder("what it shows")
 		note.Text = s.Note
 		note.OnChanged = func(text string) {

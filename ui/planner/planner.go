@@ -40,10 +40,13 @@ type Planner struct {
 	folder  string
 	saved   string // the form and log as last saved
 
-	wrong  int // fields that cannot be used
-	keeper keeper
+	wrong                  int // fields that cannot be used
+	keeper                 keeper
+	steps                  steps
+	undoButton, redoButton *widget.Button
 
 	fields  map[plan.Field]*field
+	names   map[plan.Field]string // of the fields, as the form shows them
 	base    *widget.Check
 	correct *widget.Check
 	result  *fyne.Container
@@ -55,7 +58,7 @@ type Planner struct {
 
 // field is a line of the form: what is typed, and beneath it what is wrong.
 type field struct {
-	entry *widget.Entry
+	entry *entry
 	pick  *widget.Select
 	wrong *widget.Label
 	words map[string]string // of a Select: what is shown -> what is meant
@@ -91,7 +94,7 @@ func (f *field) set(v string) {
 // in progress are kept; folder is where files are first looked for. What was planned
 // or logged and not saved when the program last ended is there again.
 func New(app fyne.App, home, folder string) *Planner {
-	p := &Planner{store: plan.Store{Dir: home}, folder: folder, fields: map[plan.Field]*field{}}
+	p := &Planner{store: plan.Store{Dir: home}, folder: folder, fields: map[plan.Field]*field{}, names: map[plan.Field]string{}}
 	p.keeper.store = p.store
 	p.win = app.NewWindow("Plan a bracket · Stopladder")
 	var err error
@@ -113,6 +116,8 @@ func New(app fyne.App, home, folder string) *Planner {
 		p.fill(d.Form)
 		p.status.SetText("What was not saved last time is back.")
 	}
+	p.begin()
+	p.bind()
 	p.win.SetCloseIntercept(func() { p.leave(p.win.Close) })
 	p.win.SetOnClosed(func() {
 		p.closed = true
@@ -129,6 +134,7 @@ func (p *Planner) first() plan.Form {
 
 // keep has what is planned and logged kept until it is saved.
 func (p *Planner) keep() {
+	p.step()
 	if p.now() == p.saved {
 		p.keeper.set(nil)
 		return
@@ -160,7 +166,7 @@ func (p *Planner) Window() fyne.Window { return p.win }
 func (p *Planner) build() {
 	form := container.NewVBox()
 	line := func(f plan.Field, name, hint string) {
-		x := &field{entry: widget.NewEntry(), wrong: widget.NewLabel("")}
+		x := &field{entry: p.entry(), wrong: widget.NewLabel("")}
 		x.entry.SetPlaceHolder(hint)
 		x.entry.OnChanged = func(string) { p.changed() }
 		p.addLine(form, f, name, x, x.entry)
@@ -221,7 +227,8 @@ func (p *Planner) build() {
 	cardButton := widget.NewButton("Field card…", func() { p.askCard(size.Selected) })
 	save := widget.NewButton("Save plan…", p.askSave)
 	save.Importance = widget.HighImportance
-	bottom := container.NewVBox(p.status, container.NewHBox(widget.NewButton("New plan", p.startNew), widget.NewButton("Open plan…", p.askOpen),
+	p.undoButton, p.redoButton = widget.NewButton("Undo", p.undo), widget.NewButton("Redo", p.redo)
+	bottom := container.NewVBox(p.status, container.NewHBox(widget.NewButton("New plan", p.startNew), widget.NewButton("Open plan…", p.askOpen), p.undoButton, p.redoButton,
 		layout.NewSpacer(), size, cardButton, save))
 	split := container.NewHSplit(container.NewVScroll(form), container.NewBorder(nil, bottom, nil, nil, tabs))
 	split.SetOffset(0.40)
@@ -235,23 +242,29 @@ func (p *Planner) addLine(form *fyne.Container, f plan.Field, name string, x *fi
 	label := container.NewGridWrap(fyne.NewSize(124, 34), widget.NewLabel(name))
 	form.Add(container.NewBorder(nil, x.wrong, label, nil, control))
 	p.fields[f] = x
+	p.names[f] = name
 }
 
 // fill writes a form into the fields.
 func (p *Planner) fill(f plan.Form) {
 	p.loading = true
-	for k, v := range map[plan.Field]string{
-		plan.FieldTitle: f.Title, plan.FieldStock: f.Stock, plan.FieldMeter: f.Meter, plan.FieldMeterSpeed: f.MeterSpeed,
-		plan.FieldFilter: f.Filter, plan.FieldISO: f.ISO, plan.FieldCamera: f.Camera, plan.FieldVary: orElse(f.Vary, string(plan.Shutter)),
-		plan.FieldHold: f.Hold, plan.FieldFrom: f.From, plan.FieldTo: f.To, plan.FieldStep: orElse(f.Step, "1"), plan.FieldFormat: f.Format,
-		plan.FieldFirst: f.First, plan.FieldOrder: orElse(f.Order, string(plan.BaseFirst)), plan.FieldReciprocity: f.Reciprocity,
-	} {
+	for k, v := range values(f) {
 		p.fields[k].set(v)
 	}
 	p.base.SetChecked(f.BaseAgain)
 	p.correct.SetChecked(f.Correct)
 	p.loading = false
 	p.changed()
+}
+
+// values are what the fields of a form hold.
+func values(f plan.Form) map[plan.Field]string {
+	return map[plan.Field]string{
+		plan.FieldTitle: f.Title, plan.FieldStock: f.Stock, plan.FieldMeter: f.Meter, plan.FieldMeterSpeed: f.MeterSpeed,
+		plan.FieldFilter: f.Filter, plan.FieldISO: f.ISO, plan.FieldCamera: f.Camera, plan.FieldVary: orElse(f.Vary, string(plan.Shutter)),
+		plan.FieldHold: f.Hold, plan.FieldFrom: f.From, plan.FieldTo: f.To, plan.FieldStep: orElse(f.Step, "1"), plan.FieldFormat: f.Format,
+		plan.FieldFirst: f.First, plan.FieldOrder: orElse(f.Order, string(plan.BaseFirst)), plan.FieldReciprocity: f.Reciprocity,
+	}
 }
 
 func orElse(s, other string) string {
@@ -423,6 +436,7 @@ func (p *Planner) startNew() {
 		p.log, p.path, p.file = nil, "", nil
 		p.fill(p.first())
 		p.settled()
+		p.begin()
 	})
 }
 
@@ -497,6 +511,7 @@ func (p *Planner) open(path string) {
 	p.log, p.path, p.folder, p.file = f.Log, path, filepath.Dir(path), f
 	p.fill(f.Form)
 	p.settled()
+	p.begin()
 	p.status.SetText("Opened " + filepath.Base(path))
 }
 

@@ -240,10 +240,10 @@ func TestPlanOfAnUnknownCameraKeepsItsExposures(t *testing.T) {
 func TestTimesAndTheLightAtTheEndAreLogged(t *testing.T) {
 	p := shown(t)
 	p.showLog()
-	find := func(hint string, nth int) *widget.Entry {
+	find := func(hint string, nth int) *entry {
 		t.Helper()
 		for _, o := range test.LaidOutObjects(p.shots) {
-			if e, ok := o.(*widget.Entry); ok && e.PlaceHolder == hint {
+			if e, ok := o.(*entry); ok && e.PlaceHolder == hint {
 				if nth--; nth < 0 {
 					return e
 				}
@@ -296,4 +296,55 @@ func TestNothingTypedIsNothingKept(t *testing.T) {
 	p.fields[plan.FieldTitle].entry.SetText("Yards")
 	p.fields[plan.FieldTitle].entry.SetText("Yard")
 	kept("after a change was taken back")
+}
+
+// Everything that is planned and logged is taken back and done again, a stretch of typing
+// at a time, from the keys of an entry as well; saving forgets no step, another plan does.
+func TestPlansAreTakenBack(t *testing.T) {
+	p := shown(t)
+	if p.undo(); p.form().Title != "" || !p.undoButton.Disabled() {
+		t.Error("there is something to take back at first")
+	}
+	title := p.fields[plan.FieldTitle].entry
+	for _, s := range []string{"Y", "Ya", "Yard"} {
+		title.SetText(s)
+	}
+	p.fields[plan.FieldStep].pick.SetSelected("1/2")
+	frames := len(p.file.Plan.Frames)
+	p.base.SetChecked(true)
+	if err := p.file.Put(plan.Shot{Number: 2, State: plan.Done, Setting: "1/250"}, 0); err != nil {
+		t.Fatal(err)
+	}
+	p.logged()
+	p.addOther(2)
+	p.fields[plan.FieldTo].entry.SetText("nowhere") // the form makes no plan
+	p.save(filepath.Join(t.TempDir(), "a.ladderplan"))
+	for i, want := range []func() bool{
+		func() bool { return p.form().To == "+4" && p.wrong == 0 },
+		func() bool { return len(p.file.Log.Shots) == 1 && p.otherRows(2) == nil },
+		func() bool { return p.file.Log == nil || len(p.file.Log.Shots) == 0 },
+		func() bool { return !p.form().BaseAgain && p.file.Log == nil },
+		func() bool { return p.form().Step == "1" && len(p.file.Plan.Frames) < frames },
+		func() bool { return p.form().Title == "" && p.undoButton.Disabled() },
+	} {
+		title.TypedShortcut(&fyne.ShortcutUndo{})
+		if !want() {
+			t.Errorf("step %d back: %+v, log %+v", i+1, p.form(), p.file.Log)
+		}
+	}
+	for range 6 {
+		title.TypedShortcut(redoKey)
+	}
+	if f := p.form(); f.Title != "Yard" || f.Step != "1/2" || f.To != "nowhere" || len(p.log.Shots) != 2 || !p.redoButton.Disabled() {
+		t.Errorf("done again: %+v, log %+v", f, p.log)
+	}
+	p.undo()
+	if p.wrong != 0 || p.file.Shot(2) == nil {
+		t.Errorf("back at a plan: %d wrong, %+v", p.wrong, p.file.Log)
+	}
+	p.settled()
+	p.startNew()
+	if p.undo(); p.form().Title != "" {
+		t.Error("a new plan goes back to the one before")
+	}
 }
