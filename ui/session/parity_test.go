@@ -86,7 +86,7 @@ func randomEdit(d *desk, rng *rand.Rand) Change {
 func TestWindowAndCommandAgree(t *testing.T) {
 	const edits = 20
 	dir := demoFiles(t, "negative")
-	for _, seed := range []uint64{1} {
+	for _, seed := range []uint64{2} {
 		rng := rand.New(rand.NewPCG(seed, 14))
 		d := demo(t, "negative")
 		var made []string
@@ -116,7 +116,11 @@ func TestWindowAndCommandAgree(t *testing.T) {
 			}
 		}
 		command("measure", path, "--json", filepath.Join(out, "a.json"), "--csv", filepath.Join(out, "a.csv"))
-		command("sheet", path, "-o", filepath.Join(out, "a.png"), "--width", fmt.Sprint(sheet.MinWidth))
+		looked := []string{"sheet", path, "-o", filepath.Join(out, "a.png"), "--width", fmt.Sprint(sheet.MinWidth)}
+		if g := d.Look().Grade; g != "" { // a correction by hand is looked at as soon as it is made
+			looked = append(looked, "--salvaged", string(g))
+		}
+		command(looked...)
 		same := func(name string, write func(io.Writer) error) {
 			t.Helper()
 			var b bytes.Buffer
