@@ -9,7 +9,6 @@ import (
 	"strings"
 
 	"stopladder/analysis/film/response"
-	"stopladder/analysis/judge/stops"
 	"stopladder/analysis/numeric/number"
 	"stopladder/analysis/show/paint"
 )
@@ -149,16 +148,6 @@ func (f Frame) places() (out []float64) {
 		out = append(out, *f.Measured)
 	}
 	return out
-}
-
-func (f Frame) label() string {
-	if f.Name != "" {
-		return f.Name
-	}
-	if !f.Labelled {
-		return "no label"
-	}
-	return stops.Label(f.Stop)
 }
 
 func (g *geometry) x(stop float64) float64 {
