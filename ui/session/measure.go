@@ -165,6 +165,7 @@ func (s *State) remeasure() []Work {
 		if err != nil {
 			return nil, err
 		}
+		now.Headroom()
 		return Measured{Film: now, missing: missingScans(now), labels: len(job.Notes), again: have != nil}, nil
 	}}}
 }
@@ -197,6 +198,7 @@ func (f *follower) event(e load.Event) {
 			c.drawn = f.drawn[l]
 		}
 	}
+	c.film.Headroom() // remembered: it takes the window's goroutine no time then
 	f.post(c)
 }
 
