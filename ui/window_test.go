@@ -61,14 +61,14 @@ func pump(w *Window) {
 
 func settled(t *testing.T, w *Window) {
 	t.Helper()
-	end := time.Now().Add(60 * time.Second)
+	end := time.Now().Add(3 * time.Minute) // for a machine that does other work as well
 	for {
 		pump(w)
 		if done, all := w.state.Read(); done == all && all > 0 && !w.runner.Busy() {
 			return
 		}
 		if time.Now().After(end) {
-			t.Fatal("the roll was not read within a minute")
+			t.Fatal("the roll was not read within three minutes")
 		}
 	}
 }
