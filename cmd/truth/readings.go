@@ -106,7 +106,7 @@ func measure(ctx context.Context, r *adversary.Roll, frames []*adversary.Frame) 
 	}
 	words := slices.Clone(res.Notes)
 	if a := res.Response; a != nil {
-		out.fixed = a.Scan.Fixed
+		out.fixed, out.flare = a.Scan.Fixed, value(a.Scan.Flare)
 		words = append(append(append(words, a.Reason, a.Scan.Reason), a.Scan.Findings...), a.Notes...)
 		for _, g := range a.Scan.Gains {
 			out.frames[g.Frame].gain, out.frames[g.Frame].gainTold = [3]float64{g.R, g.G, g.B}, true

@@ -242,7 +242,8 @@ func grade(g criteria.Grade) salvage.Grade {
 }
 
 // Points are the costs of the roll's frames at a grade, as the range is found from.
-// Frames without a label have no place on the ladder: their stop is NaN.
+// Frames without a label, or whose label the pictures contradict, have no place on the
+// ladder: their stop is NaN.
 func (r *Roll) Points(g criteria.Grade) []latitude.Point {
 	out := make([]latitude.Point, len(r.Frames))
 	for i, f := range r.Frames {
@@ -250,7 +251,7 @@ func (r *Roll) Points(g criteria.Grade) []latitude.Point {
 		if res := r.In.Response; res != nil && i < len(res.Frames) && res.Frames[i].MeasuredStopError != nil {
 			out[i].StopError = *res.Frames[i].MeasuredStopError
 		}
-		if !r.In.Frames[i].StopKnown {
+		if res := r.In.Response; !r.In.Frames[i].StopKnown || i != r.In.Base && res != nil && i < len(res.Frames) && res.Contradicted(i) {
 			out[i].Stop = math.NaN()
 			continue
 		}

@@ -56,6 +56,7 @@ type samples struct {
 	spread        []float64 // per cell: contrast within the cell, in u
 	bright        []float64 // per cell: the scene's brightness, in a scale of its own
 	at            []image.Point
+	mean          []float64 // light of a whole scan, frame*3+channel
 }
 
 func (m *samples) index(i, c, j int) int { return (i*3+c)*m.frames + j }
@@ -75,7 +76,7 @@ func readCells(ctx context.Context, frames []Frame, base int, workers int, progr
 		return &samples{frames: len(frames)}, ctx.Err()
 	}
 	ox, oy := area.Min.X+(area.Dx()-nx*size)/2, area.Min.Y+(area.Dy()-ny*size)/2
-	m := &samples{cells: nx * ny, frames: len(frames)}
+	m := &samples{cells: nx * ny, frames: len(frames), mean: make([]float64, 3*len(frames))}
 	n := m.cells * 3 * m.frames
 	m.u, m.s = make([]float64, n), make([]float64, n)
 	m.spread, m.bright = make([]float64, m.cells), make([]float64, m.cells)
@@ -85,6 +86,11 @@ func readCells(ctx context.Context, frames []Frame, base int, workers int, progr
 	}
 	spread := make([]float64, m.cells*m.frames)
 	bright := make([]float64, m.cells*m.frames)
+	for j := range frames {
+		if l := frames[j].Look; l != nil && !frames[j].Unregistered {
+			copy(m.mean[3*j:], meanLight(l))
+		}
+	}
 	done := 0
 	var mu sync.Mutex
 	err := parallel.Each(ctx, workers, ny*len(frames), func(_, k int) error {
@@ -293,13 +299,34 @@ func (m *samples) pick(most int) *samples {
 		}
 	}
 	slices.Sort(kept)
-	out := &samples{cells: len(kept), frames: m.frames}
+	out := &samples{cells: len(kept), frames: m.frames, mean: m.mean}
 	for _, i := range kept {
 		a, b := m.index(i, 0, 0), m.index(i+1, 0, 0)
 		out.u = append(out.u, m.u[a:b]...)
 		out.s = append(out.s, m.s[a:b]...)
 		out.spread = append(out.spread, m.spread[i])
 		out.at = append(out.at, m.at[i])
+	}
+	return out
+}
+
+// meanLight is the mean light of a whole scan by channel, border and all: what a
+// scanner's flare comes from. Every seventh row is read.
+func meanLight(l *measure.Look) []float64 {
+	out := make([]float64, 3)
+	tone, p := l.Space.Tone(), l.Preview
+	n := 0
+	for y := 0; y < p.H; y += 7 {
+		row := p.Pix[3*y*p.W : 3*(y+1)*p.W]
+		for i := 0; i+2 < len(row); i += 3 {
+			for c := range 3 {
+				out[c] += float64(tone[c][row[i+c]])
+			}
+		}
+		n += p.W
+	}
+	for c := range out {
+		out[c] /= float64(max(1, n))
 	}
 	return out
 }

@@ -154,6 +154,7 @@ func (r *Result) solve(ctx context.Context, m *samples, frames []Frame, opt Opti
 			known++
 		}
 	}
+	r.findRepeated(m, labels)
 	ln, ok := labelLine(s.e, labels, used, r.Base)
 	if ln.flat < -levelledRate && known >= framesLeast {
 		r.reversed()
@@ -197,6 +198,17 @@ func (r *Result) solve(ctx context.Context, m *samples, frames []Frame, opt Opti
 
 // take turns the fit into readings.
 func (r *Result) take(ctx context.Context, f *fit, ln line, frames []Frame, labels []float64, known int, opt Options) error {
+	plain := f
+	flared, gained, err := f.explain(ctx, opt.Workers)
+	if err != nil {
+		return err
+	}
+	if flared != nil {
+		if l, ok := labelLine(flared.e, labels, f.used, r.Base); ok {
+			f, ln = flared, l
+			gained = nil
+		}
+	}
 	r.fit, r.line = f, ln
 	stop := make([]float64, len(frames))
 	for j := range frames {
@@ -210,7 +222,7 @@ func (r *Result) take(ctx context.Context, f *fit, ln line, frames []Frame, labe
 		r.none("The response that was found is not certain enough to be used.")
 		return nil
 	}
-	r.judgeScan(f, labels, stop)
+	r.judgeScan(f, plain, gained, labels, stop)
 	if r.Scan.Fixed != nil && !*r.Scan.Fixed {
 		why := "The frames were not scanned alike, so the exposure cannot be read from the pictures."
 		r.Reason = why
@@ -219,9 +231,11 @@ func (r *Result) take(ctx context.Context, f *fit, ln line, frames []Frame, labe
 				r.Frames[j].Reason = why
 			}
 		}
+		r.labelFindings(frames, r.likeLabels(plain, stop), make([]float64, len(frames)))
 		return ctx.Err()
 	}
 	_, fo, p := f.offsets()
+	sigmas := make([]float64, len(frames))
 	for j := range frames {
 		q := &r.Frames[j]
 		switch {
@@ -239,10 +253,16 @@ func (r *Result) take(ctx context.Context, f *fit, ln line, frames []Frame, labe
 			}
 			s := stop[j]
 			q.MeasuredStop, q.MeasuredStopError = &s, &sigma
+			sigmas[j] = sigma
 		}
 	}
 	r.curve(f, ln, place, from, opt)
-	r.labelFindings(frames)
+	for j := range frames {
+		if r.Frames[j].MeasuredStop == nil {
+			stop[j] = math.NaN()
+		}
+	}
+	r.labelFindings(frames, stop, sigmas)
 	r.countFlat()
 	return ctx.Err()
 }
@@ -288,7 +308,7 @@ func (r *Result) origin(f *fit, stop []float64, frames []Frame, opt Options) (x 
 		shift = stop[r.Base] / r.line.per
 	}
 	for c := range 3 {
-		v, ok := f.g[c].find(grey[c])
+		v, ok := f.g[c].find(f.unseen(grey[c], c, r.Base))
 		if !ok {
 			r.note("No frame shows mid-grey in the %s channel; its place on the curve is drawn on from what they show.", channelName[c])
 		}

@@ -51,6 +51,7 @@ func (f *fit) misfit(j, c int) float64 {
 			continue
 		}
 		g, _ := f.g[c].at(x + f.e[j])
+		g, _ = f.seen(g, c, j)
 		per := densityPerWork(m.u[at])
 		v = append(v, reading{m.u[at], (m.u[at] - g) * per, m.s[at] * per})
 	}
@@ -98,8 +99,10 @@ func (f *fit) frameMisfit(j int) float64 {
 	return math.Sqrt(sum / n)
 }
 
-// judgeScan answers the question from the misfits.
-func (r *Result) judgeScan(f *fit, labels, stop []float64) {
+// judgeScan answers the question from the misfits. f is the fit that stands, plain the
+// one without a scanner's flare, gained the one with gains where gains explain what
+// plain leaves over; nil otherwise.
+func (r *Result) judgeScan(f, plain, gained *fit, labels, stop []float64) {
 	used, off, worst, worstAt := 0, 0, 0.0, 0
 	for j, ok := range f.used {
 		if !ok {
@@ -113,25 +116,44 @@ func (r *Result) judgeScan(f *fit, labels, stop []float64) {
 			worst, worstAt = d, j
 		}
 	}
+	_, channel, _, _ := f.left()
 	no, yes := false, true
 	pin := r.pinned(f.used)
 	ends := pin[0] + pin[1]
 	switch {
 	case used < framesLeast:
 		r.Scan.Reason = "Two frames can always be explained by one response; from three on it can be told whether they were scanned alike."
-	case worst > misfitBad:
-		r.Scan.Fixed = &no
-		r.gains(f, labels)
-		r.Scan.Reason = fmt.Sprintf("One response for the roll leaves up to %.3f of density unexplained (limit %.3f), most in %s.", worst, misfitBad, r.name(worstAt))
-		r.Scan.Findings = append(r.Scan.Findings, r.correctedText(f))
-		if worstAt == r.Base {
-			r.Scan.Findings = append(r.Scan.Findings, fmt.Sprintf("It is the base frame itself, %s, that stands apart most; the gains of the others are against it. Choose another base frame or have it scanned again.", r.name(worstAt)))
-		}
 	case ends >= pinnedAlone || ends >= pinnedWith && worst > misfitSome:
 		r.Scan.Fixed = &no
 		r.gains(f, labels)
 		r.Scan.Reason = fmt.Sprintf("The darkest or lightest part of every frame ends at the same code values, at %d of the 6 ends of the channels: each frame was stretched to the same levels.", ends)
-		r.Scan.Findings = append(r.Scan.Findings, r.correctedText(f))
+		r.Scan.Findings = append(r.Scan.Findings, r.correctedText(f, gainLeast))
+	case gained != nil && (worst > misfitBad || channel > misfitBad || gained.few(r.Base)):
+		r.Scan.Fixed = &no
+		r.gainsOf(gained, labels)
+		r.Scan.Reason = fmt.Sprintf("One response for the roll leaves up to %.3f of density unexplained, most in %s; with a gain for each frame it explains them to %.3f.", worst, r.name(worstAt), gained.worstFrame())
+		least := gainLeast
+		if gained.few(r.Base) { // the others are not worth a word beside them
+			for _, g := range r.Scan.Gains {
+				least = math.Max(least, math.Max(math.Abs(g.R), math.Max(math.Abs(g.G), math.Abs(g.B)))/2)
+			}
+		}
+		r.Scan.Findings = append(r.Scan.Findings, r.correctedText(plain, least))
+	case gained != nil:
+		r.gainsOf(gained, labels)
+		r.Scan.Reason = fmt.Sprintf("One response for the roll leaves %.3f of density unexplained; with a gain for each frame it explains all to %.3f. Gains that rise or fall with the exposure cannot be told from a film of another contrast, so it cannot be told whether the scanner changed the brightness of the frames.", worst, gained.worstFrame())
+		r.Scan.Findings = append(r.Scan.Findings, "If the scanner corrected the frames, then by about "+strings.Join(r.named(plain, gainLeast), ", ")+" (stops against the base frame). Ask the lab whether the settings were fixed.")
+	case worst > misfitBad:
+		r.gains(f, labels)
+		if len(r.named(nil, gainLeast)) > 0 {
+			r.Scan.Fixed = &no
+			r.Scan.Reason = fmt.Sprintf("One response for the roll leaves up to %.3f of density unexplained (limit %.3f), most in %s.", worst, misfitBad, r.name(worstAt))
+			r.Scan.Findings = append(r.Scan.Findings, r.correctedText(f, gainLeast))
+			break
+		}
+		// No gain to speak of, and yet the frames do not agree: the cause is open.
+		r.Scan.Gains = nil
+		r.Scan.Reason = fmt.Sprintf("One response for the roll leaves up to %.3f of density unexplained, most in %s, but no gain of a frame or a channel accounts for it: stray light, things that moved, or a response that differs from place to place would look so. Whether the frames were scanned alike cannot be told.", worst, r.name(worstAt))
 	case worst > misfitUnsure:
 		r.Scan.Reason = fmt.Sprintf("One response for the roll leaves up to %.3f of density unexplained, most in %s: too much to be sure that the frames were scanned alike, too little to say that they were not.", worst, r.name(worstAt))
 	case 2*off > used:
@@ -139,6 +161,14 @@ func (r *Result) judgeScan(f *fit, labels, stop []float64) {
 	default:
 		r.Scan.Fixed = &yes
 		r.Scan.Reason = fmt.Sprintf("One response for the roll explains all frames to %.3f of density.", worst)
+	}
+	if r.Scan.Fixed != nil && !*r.Scan.Fixed && worstAt == r.Base && gained == nil && ends < pinnedWith {
+		r.Scan.Findings = append(r.Scan.Findings, fmt.Sprintf("It is the base frame itself, %s, that stands apart most; the gains of the others are against it. Choose another base frame or have it scanned again.", r.name(worstAt)))
+	}
+	if f.model == flareModel {
+		v, e := f.flare, f.flareError()
+		r.Scan.Flare, r.Scan.FlareError = &v, &e
+		r.Scan.Findings = append(r.Scan.Findings, fmt.Sprintf("The scanner laid stray light over its scans: %.2f %% of each scan's mean light (+- %.2f), which lifts the dark tones of light frames more than those of dark ones. It is allowed for in the response and the measured stops.", 100*v, 100*e))
 	}
 }
 
@@ -184,24 +214,39 @@ func (f *fit) shiftOf(j, c int, e float64) (float64, bool) {
 		if _, slope := f.g[c].at(x + e); slope < 0.3 {
 			continue // a flat part tells no exposure
 		}
-		if y, ok := f.g[c].find(m.u[at]); ok {
+		if y, ok := f.g[c].find(f.unseen(m.u[at], c, j)); ok {
 			v = append(v, y-x-e)
 		}
 	}
 	return median.Of(v), len(v) >= 20
 }
 
-// correctedText names the frames that were not scanned as the base frame was.
-func (r *Result) correctedText(f *fit) string {
-	var parts []string
+// named are the frames whose gain is at least so many stops in a channel, or that f
+// leaves unexplained, with their gains.
+func (r *Result) named(f *fit, least float64) (parts []string) {
 	for _, g := range r.Scan.Gains {
-		bad := f != nil && f.frameMisfit(g.Frame) > misfitUnsure
-		if g.Frame == r.Base || !bad && math.Max(math.Abs(g.R), math.Max(math.Abs(g.G), math.Abs(g.B))) < gainLeast {
+		bad := false
+		if f != nil {
+			for c := range 3 {
+				bad = bad || f.misfit(g.Frame, c) > misfitUnsure
+			}
+		}
+		if g.Frame == r.Base || !bad && math.Max(math.Abs(g.R), math.Max(math.Abs(g.G), math.Abs(g.B))) < least {
 			continue
 		}
 		parts = append(parts, fmt.Sprintf("%s (R %+.2f, G %+.2f, B %+.2f)", r.name(g.Frame), g.R, g.G, g.B))
 	}
+	return parts
+}
+
+// correctedText names the frames that were not scanned as the base frame was: by at
+// least so many stops, or left unexplained by f, where not nil.
+func (r *Result) correctedText(f *fit, least float64) string {
+	parts := r.named(f, least)
 	s := "The frames were not scanned alike: the scanner corrected frames one by one"
+	if len(parts) == 1 {
+		s = "The frames were not scanned alike: one differs from the others"
+	}
 	if len(parts) > 0 {
 		s += ", in stops against the base frame and as far as it can be told: " + strings.Join(parts, ", ")
 	}
@@ -230,7 +275,7 @@ func (r *Result) levelled(labels []float64, used []bool, e []float64) {
 			r.Frames[j].Reason = why
 		}
 	}
-	r.Scan.Findings = append(r.Scan.Findings, r.correctedText(nil))
+	r.Scan.Findings = append(r.Scan.Findings, r.correctedText(nil, gainLeast))
 }
 
 // reversed is the answer for a roll whose frames darken as their labels rise.

@@ -1,30 +1,39 @@
 package response
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
+	"strings"
+
+	"stopladder/analysis/numeric/median"
 )
 
 const (
 	swapLeast = 0.25 // stops by which both labels of a swapped pair are off
 	swapRest  = 0.4  // of that may be left when they are exchanged
+	// sameU is how far in u two pictures of one exposure may lie apart in any third of
+	// their tones: a twentieth of a stop on the straight part of an ordinary film.
+	sameU = 0.025
+	// neutral is by how much, in stops, the channels of a shift may differ that a shutter
+	// or a label makes: it moves all alike, a scanner's balance does not.
+	neutral = 0.1
 )
 
-// labelFindings flags labels that disagree with the pictures by more than
-// LabelLimit and by more than twice what the measurement may be off, and names
-// pairs that were swapped. It is silent where the frames were not scanned alike.
-func (r *Result) labelFindings(frames []Frame) {
+// labelFindings flags labels that disagree with the pictures by more than LabelLimit and
+// by more than twice what the measurement may be off, and names pairs that were swapped
+// and pictures that are repeated. stop and sigma are per frame, NaN where nothing is
+// known.
+func (r *Result) labelFindings(frames []Frame, stop, sigma []float64) {
 	r.Labels = nil
-	off := func(j int) float64 { return *r.Frames[j].MeasuredStop - frames[j].Stop }
+	off := func(j int) float64 { return stop[j] - frames[j].Stop }
 	var at []int
 	for j := range frames {
-		q := &r.Frames[j]
-		if !frames[j].StopKnown || q.MeasuredStop == nil {
+		if !frames[j].StopKnown || !(math.Abs(off(j)) > swapLeast && math.Abs(off(j)) > 2*sigma[j]) {
 			continue
 		}
-		if d := math.Abs(off(j)); d > swapLeast && d > 2**q.MeasuredStopError {
-			at = append(at, j)
-		}
+		at = append(at, j)
 	}
 	paired := map[int]int{}
 	for i, a := range at {
@@ -36,14 +45,31 @@ func (r *Result) labelFindings(frames []Frame) {
 				continue
 			}
 			gap := math.Abs(frames[a].Stop - frames[b].Stop)
-			rest := math.Max(math.Abs(*r.Frames[a].MeasuredStop-frames[b].Stop), math.Abs(*r.Frames[b].MeasuredStop-frames[a].Stop))
+			rest := math.Max(math.Abs(stop[a]-frames[b].Stop), math.Abs(stop[b]-frames[a].Stop))
 			if gap > swapLeast && rest < swapRest*math.Min(math.Abs(off(a)), math.Abs(off(b))) {
 				paired[a], paired[b] = b, a
 			}
 		}
 	}
+	for _, group := range r.repeated {
+		var names, labels []string
+		for _, j := range group {
+			names, labels = append(names, r.name(j)), append(labels, signed(frames[j].Stop))
+		}
+		text := fmt.Sprintf("%s show one exposure under the labels %s: it was not changed between them, or one picture stands under several labels. No range rests on them; find out which label is right.", list(names), list(labels))
+		for _, j := range group {
+			f := LabelFinding{Frame: j, Swapped: -1, Label: frames[j].Stop, Measured: stop[j], Repeated: true}
+			if f.Text = text; j != group[0] {
+				f.Text = fmt.Sprintf("%s, labelled %s, shows the exposure of %s, labelled %s.", r.name(j), signed(f.Label), r.name(group[0]), signed(frames[group[0]].Stop))
+			}
+			r.Labels = append(r.Labels, f)
+		}
+	}
 	for _, j := range at {
-		f := LabelFinding{Frame: j, Swapped: -1, Label: frames[j].Stop, Measured: *r.Frames[j].MeasuredStop}
+		f := LabelFinding{Frame: j, Swapped: -1, Label: frames[j].Stop, Measured: stop[j]}
+		if r.repeats(j) {
+			continue
+		}
 		if o, ok := paired[j]; ok {
 			f.Swapped = o
 			f.Text = fmt.Sprintf("%s is labelled %s and shows %s stops; its label is swapped with that of %s.", r.name(j), signed(f.Label), signed(f.Measured), r.name(o))
@@ -54,6 +80,113 @@ func (r *Result) labelFindings(frames []Frame) {
 		}
 		r.Labels = append(r.Labels, f)
 	}
+}
+
+// likeLabels are the stops of the frames of a roll that was not scanned alike whose shift
+// looks like a label's and not like a scanner's: alike in all channels, of half a stop or
+// more, in a frame that one response explains. The others are NaN.
+func (r *Result) likeLabels(f *fit, stop []float64) []float64 {
+	out := make([]float64, len(stop))
+	for j := range out {
+		out[j] = math.NaN()
+	}
+	for _, g := range r.Scan.Gains {
+		lo, hi := math.Min(g.R, math.Min(g.G, g.B)), math.Max(g.R, math.Max(g.G, g.B))
+		if hi-lo < neutral && (lo > 0.5 || hi < -0.5) && f.frameMisfit(g.Frame) <= misfitUnsure {
+			out[g.Frame] = stop[g.Frame]
+		}
+	}
+	return out
+}
+
+// list writes names with commas and an "and".
+func list(v []string) string {
+	if len(v) < 2 {
+		return strings.Join(v, "")
+	}
+	return strings.Join(v[:len(v)-1], ", ") + " and " + v[len(v)-1]
+}
+
+// repeats reports whether a frame shows the exposure of one with another label.
+func (r *Result) repeats(j int) bool {
+	return slices.ContainsFunc(r.repeated, func(g []int) bool { return slices.Contains(g, j) })
+}
+
+// Contradicted reports whether the picture of a frame contradicts its label, or is
+// another label's as well.
+func (r *Result) Contradicted(j int) bool {
+	return slices.ContainsFunc(r.Labels, func(f LabelFinding) bool { return f.Frame == j })
+}
+
+// findRepeated groups frames that show one exposure though their labels differ by more
+// than LabelLimit. Where most of the roll is alike, it is another thing (levelled).
+func (r *Result) findRepeated(m *samples, labels []float64) {
+	group := make([]int, m.frames)
+	for j := range group {
+		group[j] = j
+	}
+	for a := range group {
+		for b := range a {
+			if !math.IsNaN(labels[a]) && !math.IsNaN(labels[b]) && group[a] != group[b] && m.same(a, b) {
+				from, to := group[a], group[b]
+				for k := range group {
+					if group[k] == from {
+						group[k] = to
+					}
+				}
+			}
+		}
+	}
+	known := 0
+	for _, l := range labels {
+		if !math.IsNaN(l) {
+			known++
+		}
+	}
+	for g := range group {
+		var in []int
+		lo, hi := math.Inf(1), math.Inf(-1)
+		for j, v := range group {
+			if v == g && !math.IsNaN(labels[j]) {
+				in = append(in, j)
+				lo, hi = math.Min(lo, labels[j]), math.Max(hi, labels[j])
+			}
+		}
+		if len(in) > 1 && hi-lo > LabelLimit && 2*len(in) <= known {
+			r.repeated = append(r.repeated, in)
+		}
+	}
+}
+
+// same reports whether two frames show one exposure: in each third of their tones and
+// in each channel that both show.
+func (m *samples) same(a, b int) bool {
+	any := false
+	for c := range 3 {
+		type reading struct{ u, d float64 }
+		var v []reading
+		for i := range m.cells {
+			p, q := m.index(i, c, a), m.index(i, c, b)
+			if m.s[p] > 0 && m.s[q] > 0 {
+				v = append(v, reading{m.u[p] + m.u[q], m.u[p] - m.u[q]})
+			}
+		}
+		if len(v) < 90 {
+			continue
+		}
+		slices.SortFunc(v, func(x, y reading) int { return cmp.Compare(x.u, y.u) })
+		for k := range 3 {
+			var d []float64
+			for _, x := range v[k*len(v)/3 : (k+1)*len(v)/3] {
+				d = append(d, x.d)
+			}
+			if math.Abs(median.Of(d)) > sameU {
+				return false
+			}
+		}
+		any = true
+	}
+	return any
 }
 
 // signed writes a stop: "+1", "-0.33", "0".

@@ -51,11 +51,15 @@ func (r *Result) curve(f *fit, ln line, place [3]float64, from MidGrey, opt Opti
 			}
 			at := place[c] + x/scale
 			u, du := f.g[c].at(at)
+			// As the base frame's scan shows it: a scanner's flare is in the codes.
+			bent := f.seenSlope(u, c, r.Base)
+			u, _ = f.seen(u, c, r.Base)
+			du *= bent
 			per := densityPerWork(u)
 			clear(v)
 			q, b, _ := f.g[c].basis(at)
 			copy(v[o[c]+q:], b[:])
-			sd := per * math.Sqrt(f.variance(v))
+			sd := per * bent * math.Sqrt(f.variance(v))
 			s := math.Max(0, per*du/scale)
 			gauge := s * x * ln.perSigma
 			sigma := math.Sqrt(sd*sd + gauge*gauge + densityFloor*densityFloor)

@@ -35,6 +35,10 @@ type fit struct {
 	x     []float64 // NaN: the cell has no place
 	e     []float64
 	scale float64 // robust standard deviation of residuals over s
+	// What the scanner did, see scanner.go.
+	model model
+	gain  []float64 // log10 of light, frame*3+channel; nil: none
+	flare float64
 	// Of the last step: covariance of coefficients and exposures.
 	chol   *mat.Cholesky
 	origin *[3]float64 // while the covariance is taken
@@ -68,7 +72,7 @@ func (f *fit) offsets() (o [3]int, frames, p int) {
 		o[c] = p
 		p += len(f.g[c].coef)
 	}
-	return o, p, p + f.m.frames
+	return o, p, p + f.m.frames + f.extras()
 }
 
 // run iterates until the exposures stand still.
@@ -83,7 +87,7 @@ func (f *fit) run(ctx context.Context, workers int) bool {
 		if ctx.Err() != nil {
 			return false
 		}
-		g, x, e := f.g, slices.Clone(f.x), slices.Clone(f.e)
+		g, x, e, gain, flare := f.g, slices.Clone(f.x), slices.Clone(f.e), slices.Clone(f.gain), f.flare
 		for c := range g {
 			g[c].coef = slices.Clone(g[c].coef)
 		}
@@ -92,7 +96,7 @@ func (f *fit) run(ctx context.Context, workers int) bool {
 		}
 		cost := f.cost()
 		if !(cost <= last*(1+1e-9)) {
-			f.g, f.x, f.e = g, x, e
+			f.g, f.x, f.e, f.gain, f.flare = g, x, e, gain, flare
 			damp *= 10
 			if damp > 1e6 {
 				break
@@ -106,7 +110,7 @@ func (f *fit) run(ctx context.Context, workers int) bool {
 		damp = math.Max(damp/5, 1e-7)
 		f.rescale()
 		next := f.cost()
-		settled := moved < 2e-5 && math.Abs(next-last) < 1e-4*last
+		settled := moved < 2e-5 && math.Abs(next-last) < f.still()*last
 		last = next
 		if settled {
 			break
@@ -186,13 +190,15 @@ func (f *fit) step(ctx context.Context, workers int, curvesOnly bool, damp float
 							v += b[t] * f.g[c].coef[k+t]
 							slope += db[t] * f.g[c].coef[k+t]
 						}
-						r := m.u[at] - v
+						seen, hv := f.seen(v, c, j)
+						// As the scanner bent it, so do the slopes.
+						r := m.u[at] - seen
 						w := f.weight(r, m.s[at])
 						if curvesOnly {
-							n.row(fo+j, 0, o[c]+k, b, w, m.u[at], 0)
+							n.row(fo+j, 0, o[c]+k, b, w, m.u[at]-seen+v, 0)
 							continue
 						}
-						n.row(fo+j, slope, o[c]+k, b, w, r, slope)
+						n.rowWith(f.extra(c, j), hv, fo+j, slope, o[c]+k, b, w, r, slope)
 						s += w * slope * slope
 					}
 				}
@@ -243,6 +249,7 @@ func (f *fit) step(ctx context.Context, workers int, curvesOnly bool, damp float
 	for j := range f.e {
 		f.e[j] += math.Min(math.Max(d[fo+j], -0.3), 0.3)
 	}
+	f.moveExtras(d)
 	for q := range backs {
 		bk := &backs[q]
 		first := q * m.cells / chunks * 3
@@ -311,6 +318,7 @@ func (f *fit) priors(n *normal, curvesOnly bool, damp float64) {
 			n.r[at] += w * r
 		}
 	}
+	f.extraPriors(n)
 	if f.origin != nil {
 		f.pins(n)
 	}
@@ -326,9 +334,10 @@ func (f *fit) labelWeight(j int) (w, r float64) {
 	if math.IsNaN(f.label[j]) {
 		return 0, 0
 	}
-	const s = labelPull * stopLog
+	s := f.labelSigma()
 	r = f.label[j] - f.e[j]
-	return 1 / (s * s * (1 + r*r/(s*s))), r
+	t := f.labelTail()
+	return 1 / (s * s * (1 + r*r/(t*t))), r
 }
 
 // cost is what is minimised, with the weights' robust loss.
@@ -347,6 +356,7 @@ func (f *fit) cost() float64 {
 					continue
 				}
 				v, _ := f.g[c].at(x + f.e[j])
+				v, _ = f.seen(v, c, j)
 				t := (m.u[at] - v) / (outlier * f.scale * m.s[at])
 				sum += outlier * outlier * math.Log1p(t*t)
 			}
@@ -364,11 +374,13 @@ func (f *fit) cost() float64 {
 			}
 		}
 	}
-	const s = labelPull * stopLog
+	sum += f.extraCost()
+	s := f.labelSigma()
 	for j, l := range f.label {
 		if !math.IsNaN(l) && j != f.base {
-			r := (l - f.e[j]) / s
-			sum += math.Log1p(r * r)
+			t := f.labelTail()
+			r := (l - f.e[j]) / t
+			sum += t * t / (s * s) * math.Log1p(r*r)
 		}
 	}
 	return sum
@@ -388,6 +400,7 @@ func (f *fit) rescale() {
 				at := m.index(i, c, j)
 				if m.s[at] > 0 {
 					g, _ := f.g[c].at(x + f.e[j])
+					g, _ = f.seen(g, c, j)
 					v = append(v, math.Abs(m.u[at]-g)/m.s[at])
 				}
 			}

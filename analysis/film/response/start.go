@@ -242,6 +242,22 @@ func (n *normal) touch(i int, v float64) {
 // row adds an equation with four spline coefficients from o on, one frame
 // unknown at f, and the local unknown with factor g; rhs is its right side.
 func (n *normal) row(f int, fv float64, o int, b [4]float64, w, rhs, g float64) {
+	n.rowWith(-1, 0, f, fv, o, b, w, rhs, g)
+}
+
+// rowWith is row with one more unknown at h (-1: none), which stands after all
+// others in the equations.
+func (n *normal) rowWith(h int, hv float64, f int, fv float64, o int, b [4]float64, w, rhs, g float64) {
+	if h >= 0 {
+		for i := range 4 {
+			n.n[(o+i)*n.p+h] += w * b[i] * hv
+		}
+		n.n[f*n.p+h] += w * fv * hv
+		n.n[h*n.p+h] += w * hv * hv
+		n.r[h] += w * hv * rhs
+		n.touch(h, w*hv*g)
+	}
+
 	for i := range 4 {
 		wb := w * b[i]
 		if wb == 0 {

@@ -98,6 +98,8 @@ type Result struct {
 	in   []Frame
 	fit  *fit
 	line line
+
+	repeated [][]int // frames that show one exposure under several labels
 }
 
 // Reading is what the fit says about one frame.
@@ -152,8 +154,11 @@ type Scan struct {
 	Reason string
 	// Reversed: the frames darken as their labels rise.
 	Reversed bool
-	Gains    []Gain // of every frame when Fixed is false
-	Findings []string
+	// Flare is the share 0..1 of a scan's mean light that the scanner laid over all of
+	// it; nil: none was found. FlareError is its standard error.
+	Flare, FlareError *float64
+	Gains             []Gain // of every frame when Fixed is false
+	Findings          []string
 }
 
 // Gain is what the scanner did to one frame against the base frame, in stops of
@@ -166,7 +171,8 @@ type Gain struct {
 // LabelFinding is a label that the picture contradicts.
 type LabelFinding struct {
 	Frame    int
-	Swapped  int // the other frame of two swapped labels, -1 otherwise
+	Swapped  int  // the other frame of two swapped labels, -1 otherwise
+	Repeated bool // other frames of the roll show the same exposure under other labels
 	Label    float64
 	Measured float64
 	Text     string // one sentence

@@ -1,0 +1,316 @@
+package response
+
+import (
+	"context"
+	"math"
+	"slices"
+)
+
+// What a scanner may have done to its frames besides one response for all, as more
+// unknowns of the fit (solve.go). Each is tried only where one response alone leaves
+// something over, and is kept where it explains it:
+//
+//	flareModel  one figure for the roll: a share k of a scan's mean light lies over all
+//	            of it, light' = (1-k) light + k mean. Bright frames are veiled more.
+//	gainModel   a gain on light for every frame and channel but the base frame's.
+type model int
+
+const (
+	plainModel model = iota
+	flareModel
+	gainModel
+)
+
+const (
+	// gainSigma is what is believed of gains before the roll speaks, log10 of light: half
+	// a stop.
+	gainSigma = 0.15
+	// flareSigma is the same of flare: a few percent.
+	flareSigma = 0.05
+	flareMost  = 0.15
+	// gainPull are the stops within which labels hold the exposures while gains are free:
+	// on the straight part of a curve a gain and an exposure are one, and a shutter or a
+	// light is off by less than a scanner's correction.
+	gainPull = 0.1
+)
+
+// extras counts the model's own unknowns.
+func (f *fit) extras() int {
+	switch f.model {
+	case flareModel:
+		return 1
+	case gainModel:
+		return 3 * f.m.frames
+	}
+	return 0
+}
+
+// extra is the unknown that a reading of channel c of frame j hangs on; -1: none.
+func (f *fit) extra(c, j int) int {
+	_, fo, _ := f.offsets()
+	switch f.model {
+	case flareModel:
+		return fo + f.m.frames
+	case gainModel:
+		return fo + f.m.frames + 3*j + c
+	}
+	return -1
+}
+
+// seen is what the scan of frame j shows in channel c where the response is at u, and
+// its derivative by the model's unknown.
+func (f *fit) seen(u float64, c, j int) (v, by float64) {
+	switch f.model {
+	case flareModel:
+		l := fromWork(u)
+		mean := f.m.mean[3*j+c]
+		s := math.Min(math.Max((1-f.flare)*l+f.flare*mean, 1e-7), workTop-1e-4)
+		return toWork(s), (mean - l) * workTop / (s * (workTop - s) * math.Ln10)
+	case gainModel:
+		a := f.gain[3*j+c]
+		l := math.Min(fromWork(u)*math.Pow(10, a), workTop-1e-4)
+		return toWork(l), workTop / (workTop - l)
+	}
+	return u, 0
+}
+
+// moveExtras takes the model's part of a step.
+func (f *fit) moveExtras(d []float64) {
+	_, fo, p := f.offsets()
+	d = d[fo+f.m.frames : p]
+	switch f.model {
+	case flareModel:
+		f.flare = math.Min(math.Max(f.flare+math.Min(math.Max(d[0], -0.02), 0.02), 0), flareMost)
+	case gainModel:
+		for i := range d {
+			f.gain[i] += math.Min(math.Max(d[i], -0.1), 0.1)
+		}
+	}
+}
+
+func (f *fit) extraPriors(n *normal) {
+	_, fo, p := f.offsets()
+	for h := fo + f.m.frames; h < p; h++ {
+		w, v := 1/(flareSigma*flareSigma), f.flare
+		if f.model == gainModel {
+			k := h - fo - f.m.frames
+			w, v = 1/(gainSigma*gainSigma), f.gain[k]
+			if k/3 == f.base || !f.used[k/3] {
+				w = 1e12
+			}
+		}
+		n.n[h*n.p+h] += w
+		n.r[h] -= w * v
+	}
+}
+
+func (f *fit) extraCost() (sum float64) {
+	switch f.model {
+	case flareModel:
+		return f.flare * f.flare / (flareSigma * flareSigma)
+	case gainModel:
+		for _, a := range f.gain {
+			sum += a * a / (gainSigma * gainSigma)
+		}
+	}
+	return sum
+}
+
+// labelSigma is how softly labels hold the exposures, log10.
+func (f *fit) labelSigma() float64 {
+	if f.model == gainModel {
+		return gainPull * stopLog
+	}
+	return labelPull * stopLog
+}
+
+// labelTail is how far off a label still pulls by half. With gains free nothing but the
+// labels keeps the exposures from being stretched, so it is wide.
+func (f *fit) labelTail() float64 {
+	if f.model == gainModel {
+		return 4 * f.labelSigma()
+	}
+	return f.labelSigma()
+}
+
+// unseen is the inverse of seen.
+func (f *fit) unseen(u float64, c, j int) float64 {
+	switch f.model {
+	case flareModel:
+		return toWork(math.Max((fromWork(u)-f.flare*f.m.mean[3*j+c])/(1-f.flare), 1e-7))
+	case gainModel:
+		return toWork(math.Min(fromWork(u)*math.Pow(10, -f.gain[3*j+c]), workTop-1e-4))
+	}
+	return u
+}
+
+// seenSlope is the derivative of seen by u.
+func (f *fit) seenSlope(u float64, c, j int) float64 {
+	if f.model == plainModel {
+		return 1
+	}
+	const h = 1e-3
+	a, _ := f.seen(u-h, c, j)
+	b, _ := f.seen(u+h, c, j)
+	return (b - a) / (2 * h)
+}
+
+// under returns the fit, begun where f ended, with more unknowns.
+func (f *fit) under(m model) *fit {
+	n := &fit{m: f.m, base: f.base, label: f.label, used: f.used, g: f.g, x: slices.Clone(f.x), e: slices.Clone(f.e), scale: f.scale, model: m}
+	for c := range n.g {
+		n.g[c].coef = slices.Clone(f.g[c].coef)
+	}
+	if m == gainModel {
+		n.gain = make([]float64, 3*f.m.frames)
+		// Gains are what the labels leave over: begun at the labels, and with the cells on
+		// their scale, or the pull of the labels would work against the scale of the rest.
+		le, ee := 0.0, 0.0
+		for j, l := range f.label {
+			if !math.IsNaN(l) {
+				le, ee = le+l*f.e[j], ee+f.e[j]*f.e[j]
+			}
+		}
+		if le > 0 && ee > 0 {
+			for i := range n.x {
+				n.x[i] *= le / ee
+			}
+			for c := range n.g {
+				n.g[c].lo, n.g[c].step = n.g[c].lo*le/ee, n.g[c].step*le/ee
+			}
+		}
+		for j, l := range f.label {
+			if n.e[j] *= le / ee; !math.IsNaN(l) {
+				n.e[j] = l
+			}
+		}
+	}
+	return n
+}
+
+// left is what a fit leaves over of the roll: the mean square of the channels'
+// misfits, density squared, and the greatest of them with its frame and channel.
+func (f *fit) left() (square, worst float64, frame, channel int) {
+	n := 0.0
+	for j, ok := range f.used {
+		if !ok {
+			continue
+		}
+		for c := range 3 {
+			if d := f.misfit(j, c); !math.IsNaN(d) {
+				square, n = square+d*d, n+1
+				if d > worst {
+					worst, frame, channel = d, j, c
+				}
+			}
+		}
+	}
+	return square / math.Max(n, 1), worst, frame, channel
+}
+
+// still is the share of the cost under whose change a fit stands still: gains lie along
+// a narrow valley, on whose floor little changes.
+func (f *fit) still() float64 {
+	if f.model == gainModel {
+		return 1e-6
+	}
+	return 1e-4
+}
+
+// What counts as explained.
+const (
+	explainFrom  = 0.004 // density: what one response leaves of a good roll is less (see misfitBad)
+	explainTimes = 4.0   // by how much the mean square must fall: half the misfit
+	flareLeast   = 0.002 // a share: less is not told from none
+	flareSure    = 4.0   // of its standard errors
+	// fewGain is the gain of light, log10, under which a frame counts as not changed where
+	// few are: 0.08 stop of light.
+	fewGain = 0.025
+)
+
+// explain looks for what the scanner did where one response leaves something over: the
+// fit with flare, which is one figure for the roll, where that will do; else the one
+// with gains, where those will; else neither.
+func (f *fit) explain(ctx context.Context, workers int) (flared, gained *fit, err error) {
+	used := 0
+	for _, ok := range f.used {
+		if ok {
+			used++
+		}
+	}
+	square, channel, _, _ := f.left()
+	if used < framesLeast || f.worstFrame() < explainFrom && channel < misfitSome {
+		return nil, nil, ctx.Err()
+	}
+	good := func(n *fit) bool {
+		left, _, _, _ := n.left()
+		return n.worstFrame() <= misfitUnsure && left*explainTimes <= square
+	}
+	n := f.under(flareModel)
+	if n.run(ctx, workers) && good(n) && n.flare > flareLeast && n.flare > flareSure*n.flareError() {
+		return n, nil, nil
+	}
+	n = f.under(gainModel)
+	if n.run(ctx, workers) && good(n) {
+		return nil, n, nil
+	}
+	return nil, nil, ctx.Err()
+}
+
+// worstFrame is the greatest misfit of a frame.
+func (f *fit) worstFrame() (worst float64) {
+	for j, ok := range f.used {
+		if d := f.frameMisfit(j); ok && d > worst {
+			worst = d
+		}
+	}
+	return worst
+}
+
+// flareError is the standard error of the flare, by the last step's equations.
+func (f *fit) flareError() float64 {
+	_, fo, p := f.offsets()
+	v := make([]float64, p)
+	v[fo+f.m.frames] = 1
+	return math.Sqrt(f.variance(v))
+}
+
+// few reports whether most frames have no gain at all against the base frame: then it
+// is not a film of another contrast.
+func (f *fit) few(base int) bool {
+	n, changed := 0, 0
+	for j, ok := range f.used {
+		if !ok || j == base {
+			continue
+		}
+		n++
+		for c := range 3 {
+			if math.Abs(f.gain[3*j+c]) > fewGain {
+				changed++
+				break
+			}
+		}
+	}
+	return 0 < changed && 3*changed <= n
+}
+
+// gainsOf are the gains of a fit in stops: of the exposure that would have moved a
+// mid-grey as far.
+func (r *Result) gainsOf(f *fit, labels []float64) {
+	ln, ok := labelLine(f.e, labels, f.used, r.Base)
+	if !ok {
+		return
+	}
+	for j, ok := range f.used {
+		if !ok {
+			continue
+		}
+		g := Gain{Frame: j}
+		for c, v := range []*float64{&g.R, &g.G, &g.B} {
+			from, _ := f.g[c].find(toWork(0.18))
+			to, _ := f.g[c].find(toWork(math.Min(0.18*math.Pow(10, f.gain[3*j+c]), 1)))
+			*v = (to - from) * ln.per
+		}
+		r.Scan.Gains = append(r.Scan.Gains, g)
+	}
+}
