@@ -15,6 +15,7 @@ import (
 type Scan struct {
 	Fixed    *bool               `json:"fixed"`
 	Gains    map[string]RGBFloat `json:"gains"`
+	Flare    *float64            `json:"flare"` // share of a scan's mean light that the scanner laid over all of it; null: none was found
 	Findings []string            `json:"findings"`
 }
 
@@ -51,6 +52,9 @@ func (out *Report) response(r *film.Roll) {
 		return
 	}
 	out.Scan.Fixed = res.Scan.Fixed
+	if v := res.Scan.Flare; v != nil && finite(*v) {
+		out.Scan.Flare = v
+	}
 	if res.Scan.Reason != "" && !slices.Contains(res.Scan.Findings, res.Scan.Reason) {
 		out.Scan.Findings = append(out.Scan.Findings, res.Scan.Reason)
 	}

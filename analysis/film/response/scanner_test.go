@@ -1,0 +1,104 @@
+package response
+
+import (
+	"context"
+	"math"
+	"strings"
+	"testing"
+
+	"stopladder/analysis/demo/adversary"
+	"stopladder/analysis/film/measure"
+)
+
+// foreign is a roll of the adversary, which shares no code with the program's own
+// simulator, laid by its own truth.
+func foreign(t testing.TB, r adversary.Roll) []Frame {
+	t.Helper()
+	r.Size, r.Grain, r.Blur, r.ReadSD = 600, 0.02, [2]float64{0.8, 1.4}, 1.5e-4
+	var frames []Frame
+	for i, s := range r.Stops {
+		area := r.Gate()
+		l, err := measure.NewLook(context.Background(), r.Frame(i).Pixels, measure.Options{Area: &area})
+		if err != nil {
+			t.Fatal(err)
+		}
+		frames = append(frames, Frame{Look: l, Stop: s, StopKnown: true, Map: r.Map(i)})
+	}
+	return frames
+}
+
+var bracket8 = []float64{-3, -2, -1, 0, 1, 2, 3, 4}
+
+// What the scanner did is told as what it is, and what it did not do is not told.
+func TestScanner(t *testing.T) {
+	blue := make([][3]float64, 8)
+	blue[4] = [3]float64{1, 1, 0.9}
+	films := adversary.Stocks()
+	for _, x := range []struct {
+		name  string
+		roll  adversary.Roll
+		fixed bool
+		flare float64
+		named int // the one frame that differs; -1: none
+	}{
+		{"plain slide", adversary.Roll{Film: films["slide-dyes"], Scene: "brick", Seed: 1}, true, 0, -1},
+		{"plain negative", adversary.Roll{Film: films["negative-dyes"], Scene: "foliage", Seed: 2}, true, 0, -1},
+		{"flare of the lens", adversary.Roll{Film: films["slide-dyes"], Scene: "sky", Seed: 3, Flare: 0.015}, true, 0, -1},
+		{"stray light, slide", adversary.Roll{Film: films["slide-dyes"], Scene: "brick", Seed: 4, Stray: 0.01}, true, 0.01, -1},
+		{"one frame's blue, slide", adversary.Roll{Film: films["slide-dyes"], Scene: "brick", Seed: 5, Gains: blue}, false, 0, 4},
+		{"one frame's blue, negative", adversary.Roll{Film: films["negative-dyes"], Scene: "foliage", Seed: 6, Gains: blue}, false, 0, 4},
+	} {
+		x.roll.Stops = bracket8
+		r, err := Fit(context.Background(), foreign(t, x.roll), 3, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		words := r.Scan.Reason + " " + strings.Join(r.Scan.Findings, " ")
+		if r.Scan.Fixed == nil || *r.Scan.Fixed != x.fixed {
+			t.Errorf("%s: fixed is not told as %v: %s", x.name, x.fixed, words)
+			continue
+		}
+		if x.flare > 0 && (r.Scan.Flare == nil || math.Abs(*r.Scan.Flare-x.flare) > 0.002) || x.flare == 0 && r.Scan.Flare != nil {
+			t.Errorf("%s: stray light %v, true %g", x.name, r.Scan.Flare, x.flare)
+		}
+		for j, q := range r.Frames {
+			if x.fixed && (q.MeasuredStop == nil || math.Abs(*q.MeasuredStop-bracket8[j]) > 0.036) {
+				t.Errorf("%s: frame at %+g: %v", x.name, bracket8[j], q.MeasuredStop)
+			}
+		}
+		if x.named >= 0 {
+			most, at, channel := 0.0, -1, ""
+			for _, g := range r.Scan.Gains {
+				for c, v := range map[string]float64{"R": g.R, "G": g.G, "B": g.B} {
+					if math.Abs(v) > most {
+						most, at, channel = math.Abs(v), g.Frame, c
+					}
+				}
+			}
+			if at != x.named || channel != "B" || !strings.Contains(words, "one differs from the others") {
+				t.Errorf("%s: frame %d, %s: %s", x.name, at, channel, words)
+			}
+		}
+	}
+}
+
+// One picture under three labels is named as that, and not as a scanner's correction.
+func TestRepeated(t *testing.T) {
+	frames := foreign(t, adversary.Roll{Film: adversary.Stocks()["negative"], Scene: "brick", Seed: 7, Stops: bracket8})
+	frames[5].Look, frames[6].Look = frames[4].Look, frames[4].Look // +2 and +3 are the picture of +1
+	r, err := Fit(context.Background(), frames, 3, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for j := range frames {
+		if want := j >= 4 && j <= 6; r.Contradicted(j) != want {
+			t.Errorf("frame at %+g: contradicted is %v; %+v", frames[j].Stop, !want, r.Labels)
+		}
+	}
+	if len(r.Labels) == 0 || !r.Labels[0].Repeated || !strings.Contains(r.Labels[0].Text, "one exposure under the labels +1, +2 and +3") {
+		t.Errorf("%+v", r.Labels)
+	}
+	if r.Scan.Fixed != nil && !*r.Scan.Fixed {
+		t.Errorf("told as a correction: %s", r.Scan.Reason)
+	}
+}
