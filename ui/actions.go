@@ -160,6 +160,9 @@ func (w *Window) commands() commands.Table {
 	run, is = mask(session.Lost)
 	onOff(commands.Command{ID: "lost", Menu: "View", Title: "Lost", Keys: plain(fyne.KeyX),
 		Hint: "Mark what the base frame shows and this frame has lost: no salvage brings it back. The figure is its share of the image area."}, run, is)
+	run, is = mask(session.Dust)
+	onOff(commands.Command{ID: "dust", Menu: "View", Title: "Dust", Keys: plain(fyne.KeyJ),
+		Hint: "Mark dust, scratches and what moved: places that the other frames do not bear out. They are not compared. The figure is their share of the image area."}, run, is)
 	run, is = differ(session.LightDifference)
 	onOff(commands.Command{ID: "difference", Menu: "View", Title: "Difference", Keys: plain(fyne.KeyD), Enabled: some,
 		Hint: "Show every frame as its difference against the base frame: plain grey where both agree, brightness aside."},

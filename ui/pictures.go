@@ -32,7 +32,7 @@ type pictures struct {
 	ids         map[string]int                // file -> id for the group; kept while the window lives
 	files       []string                      // id -> file
 	corrections map[string]*render.Correction // by what they correct
-	lost        map[string]*render.Share      // by file
+	lost, dust  map[string]*render.Share      // by file
 	noisy       map[string]noisyMask          // by file
 	flat        map[string]*render.Flat       // by file
 	glideWas    glideState
@@ -110,7 +110,7 @@ func (p *pictures) showFrames() {
 				slot.Picture.Flat = p.flatOf(f.File, render.Flat{Light: light, Dark: dark})
 			}
 		}
-		slot.Picture.Lost = p.lostMask(i)
+		slot.Picture.Lost, slot.Picture.Dust = p.lostMask(i), p.dustMask(i)
 		if s.Masked(session.Noisy) {
 			slot.Picture.Noise = p.noisyMask(i)
 		}
@@ -159,7 +159,7 @@ func (p *pictures) showLayout() {
 	if s.Empty() {
 		return
 	}
-	p.group.SetMasks(render.Overlay{Blown: s.Masked(session.Blown), Blocked: s.Masked(session.Blocked), Noisy: s.Masked(session.Noisy), Lost: s.Masked(session.Lost)})
+	p.group.SetMasks(render.Overlay{Blown: s.Masked(session.Blown), Blocked: s.Masked(session.Blocked), Noisy: s.Masked(session.Noisy), Lost: s.Masked(session.Lost), Dust: s.Masked(session.Dust)})
 	current := p.id(s.Roll().Frames[s.Current()].File)
 	// A marker that glides on keeps the picture between the frames: pictures that
 	// are on their way belong to it, and ending it would throw them away, one by one.
@@ -307,6 +307,9 @@ func (p *pictures) shares(i int) (words string) {
 			words += "   Noisy " + row.Percent(*v)
 		}
 	}
+	if m := s.Frame(i).Marks; m != nil && s.Masked(session.Dust) {
+		words += "   Dust " + row.Percent(m.Share)
+	}
 	return words
 }
 
@@ -367,6 +370,23 @@ func (p *pictures) lostMask(i int) *render.Share {
 	}
 	p.lost[file] = &render.Share{Pix: a.Salvage.Lost}
 	return p.lost[file]
+}
+
+// dustMask is where a frame shows dust, scratches or what moved; nil where that could not
+// be looked for. It is kept as lostMask is.
+func (p *pictures) dustMask(i int) *render.Share {
+	f := p.state.Frame(i)
+	if f.Marks == nil || len(f.Marks.Mask) == 0 {
+		return nil
+	}
+	if m := p.dust[f.File]; m != nil && &m.Pix[0] == &f.Marks.Mask[0] {
+		return m
+	}
+	if p.dust == nil {
+		p.dust = map[string]*render.Share{}
+	}
+	p.dust[f.File] = &render.Share{Pix: f.Marks.Mask}
+	return p.dust[f.File]
 }
 
 // noisyMask is the mask of Noisy at the roll's limit and through the correction that

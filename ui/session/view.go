@@ -61,6 +61,7 @@ const (
 	Blocked
 	Noisy
 	Lost
+	Dust
 	masks
 )
 

@@ -22,7 +22,7 @@ type Palette struct {
 
 	Channel                 [3]color.NRGBA // R, G, B
 	Blown, Blocked, Noisy   color.NRGBA
-	Lost                    color.NRGBA
+	Lost, Dust              color.NRGBA
 	ShadowDot, MidDot, High color.NRGBA // dots of the tonal bands: told apart by lightness alone
 }
 
@@ -51,7 +51,7 @@ var (
 func marks(p Palette) Palette {
 	p.Judge = Orange
 	p.Channel = [3]color.NRGBA{Vermilion, BluishGreen, SkyBlue}
-	p.Blown, p.Blocked, p.Noisy, p.Lost = ReddishPurple, BluishGreen, Yellow, Blue
+	p.Blown, p.Blocked, p.Noisy, p.Lost, p.Dust = ReddishPurple, BluishGreen, Yellow, Blue, Vermilion
 	p.ShadowDot, p.MidDot, p.High = Hex(0x000000), Hex(0x8C8C8C), Hex(0xFFFFFF)
 	return p
 }

@@ -5,7 +5,7 @@ import (
 	"image/color"
 )
 
-// Kind is one of the four masks.
+// Kind is one of the masks.
 type Kind int
 
 // The masks of the method, each with a pattern of its own, so that colour is
@@ -15,6 +15,7 @@ const (
 	Blocked             // dots
 	Noisy               // short dashes
 	Lost                // standing crosses
+	Dust                // small open squares
 )
 
 // MaskColour returns the colour of a mask.
@@ -26,6 +27,8 @@ func MaskColour(k Kind) color.NRGBA {
 		return BluishGreen
 	case Lost:
 		return Blue
+	case Dust:
+		return Vermilion
 	}
 	return Yellow
 }
@@ -50,7 +53,7 @@ func Mask(k Kind, strong bool) (rows *[Period * Period]uint8) {
 }
 
 func (k Kind) index() int {
-	if k < Blown || k > Lost {
+	if k < Blown || k > Dust {
 		return int(Noisy)
 	}
 	return int(k)
@@ -71,8 +74,8 @@ func mod(v int) int {
 	return v
 }
 
-var patterns = func() (p [4][2][Period * Period]uint8) {
-	for k := Blown; k <= Lost; k++ {
+var patterns = func() (p [5][2][Period * Period]uint8) {
+	for k := Blown; k <= Dust; k++ {
 		for y := 0; y < Period; y++ {
 			for x := 0; x < Period; x++ {
 				on := mark(k, x, y)
@@ -114,6 +117,10 @@ func mark(k Kind, x, y int) float64 {
 			x += 4
 		}
 		if u, v := x%8, y%8; u < 5 && v < 5 && (u == 2 || v == 2) {
+			return 1
+		}
+	case Dust: // open squares of 4 pixels, every 6: a speck is small, and must hold one
+		if u, v := x%6, y%6; u < 4 && v < 4 && (u == 0 || u == 3 || v == 0 || v == 3) {
 			return 1
 		}
 	}

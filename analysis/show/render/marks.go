@@ -21,6 +21,7 @@ const (
 	flagBlownFlat
 	flagBlockedFlat
 	flagLost
+	flagDust
 )
 
 // half is the share of pixels, of 255, from which a reduced pixel is marked.
@@ -51,6 +52,7 @@ type marks struct {
 	rel    *measure.Relation
 	noise  *Share
 	lost   *Share
+	dust   *Share
 	fixed  *fixedMarks
 	levels []flagLevel
 }
@@ -69,7 +71,7 @@ type flagLevel struct {
 }
 
 func (m *marks) fits(p *Picture) bool {
-	return m.fixed.fits(p) && m.rel == p.Rel && m.noise == p.Noise && m.lost == p.Lost
+	return m.fixed.fits(p) && m.rel == p.Rel && m.noise == p.Noise && m.lost == p.Lost && m.dust == p.Dust
 }
 
 func (f *fixedMarks) fits(p *Picture) bool { return f.look == p.Look && f.flat == flatOf(p.Flat) }
@@ -87,9 +89,9 @@ func newMarks(p *Picture, fixed *fixedMarks) *marks {
 	if fixed == nil {
 		fixed = newFixedMarks(p.Look, flatOf(p.Flat))
 	}
-	m := &marks{rel: p.Rel, noise: p.Noise, lost: p.Lost, fixed: fixed}
+	m := &marks{rel: p.Rel, noise: p.Noise, lost: p.Lost, dust: p.Dust, fixed: fixed}
 	n := p.Look.Preview.W * p.Look.Preview.H
-	var noisy, lost []uint8
+	var noisy, lost, dust []uint8
 	if p.Noise != nil {
 		noisy = whole(p.Noise.pix(), n)
 	} else {
@@ -98,7 +100,10 @@ func newMarks(p *Picture, fixed *fixedMarks) *marks {
 	if p.Lost != nil {
 		lost = whole(p.Lost.pix(), n)
 	}
-	if noisy == nil && lost == nil {
+	if p.Dust != nil {
+		dust = whole(p.Dust.pix(), n)
+	}
+	if noisy == nil && lost == nil && dust == nil {
 		m.levels = fixed.levels
 		return m
 	}
@@ -109,9 +114,10 @@ func newMarks(p *Picture, fixed *fixedMarks) *marks {
 			copy(l.pix[l.w*y0:l.w*y1], f.pix[l.w*y0:])
 			l.mark(noisy, flagNoisy, y0, y1)
 			l.mark(lost, flagLost, y0, y1)
+			l.mark(dust, flagDust, y0, y1)
 		})
 		m.levels[i] = l
-		noisy, lost = halfShares(noisy, f.w, f.h), halfShares(lost, f.w, f.h)
+		noisy, lost, dust = halfShares(noisy, f.w, f.h), halfShares(lost, f.w, f.h), halfShares(dust, f.w, f.h)
 	}
 	return m
 }

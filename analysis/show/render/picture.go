@@ -23,6 +23,7 @@ type Picture struct {
 	Adjust *Correction // view correction; nil shows the scan as it is
 	Flat   *Flat       // film-flat codes, for the masks' weaker strength; nil: not known
 	Noise  *Share      // what is Noisy, in place of what Rel says at its own limit; nil: as Rel says
+	Dust   *Share      // dust, scratches and what moved; nil: not known
 	Lost   *Share      // what the base frame shows and this frame has lost; nil: not known
 
 	shown *shown // as scanned where the correction is laid over device pixels; else corrected

@@ -19,8 +19,8 @@ const Surround = opaque | 0x3a3a3a
 
 // Overlay says which masks are blended over the picture.
 type Overlay struct {
-	Blown, Blocked, Noisy, Lost bool
-	Scale                       float64 // device pixels per unit of the patterns, rounded to whole; 0 is 1
+	Blown, Blocked, Noisy, Lost, Dust bool
+	Scale                             float64 // device pixels per unit of the patterns, rounded to whole; 0 is 1
 }
 
 func put(p []uint8, v uint32) { binary.LittleEndian.PutUint32(p, v) }
@@ -139,8 +139,8 @@ func layers(p *Picture, toFrame f64.Aff3, port Port, draft bool) []layer {
 		top.pic = ready.pic
 	}
 	top.nearest = draft || filesOwn(toFrame, float64(d.Step))
-	// Detail knows Blown and Blocked; Noisy and Lost are known per preview pixel alone.
-	top.keep = flagNoisy | flagLost
+	// Detail knows Blown and Blocked; Noisy, Lost and Dust are known per preview pixel alone.
+	top.keep = flagNoisy | flagLost | flagDust
 	if visible(toFrame, port).Intersect(frame).In(d.Rect) {
 		base.flagsOnly = true
 	} else if p.live() {
@@ -223,6 +223,7 @@ func patternsOf(o Overlay, w int) (ps []pattern) {
 		ps = append(ps, t)
 	}
 	add(o.Lost, paint.Lost, true, flagLost)
+	add(o.Dust, paint.Dust, true, flagDust)
 	add(o.Noisy, paint.Noisy, true, flagNoisy)
 	add(o.Blocked, paint.Blocked, true, flagBlocked)
 	add(o.Blocked, paint.Blocked, false, flagBlockedFlat)
