@@ -247,7 +247,9 @@ func (r *Result) take(ctx context.Context, f *fit, ln line, frames []Frame, labe
 			v[fo+j] = 1
 			data := ln.per * math.Sqrt(f.variance(v))
 			d := stop[j] - stop[r.Base]
-			sigma := math.Sqrt(data*data + stopFloor*stopFloor + d*d*ln.perSigma*ln.perSigma + ln.originSigma*ln.originSigma)
+			// What one response leaves of the frame may be taken for exposure.
+			bent := f.inExposure(j) * ln.per
+			sigma := math.Sqrt(data*data + bent*bent + stopFloor*stopFloor + d*d*ln.perSigma*ln.perSigma + ln.originSigma*ln.originSigma)
 			if j == r.Base && !ln.baseOff {
 				sigma = 0
 			}

@@ -31,6 +31,7 @@ const (
 	pinnedWith   = 2     // of six: levelled when the misfit passes misfitSome as well
 	misfitSome   = 0.006 // density
 	gainLeast    = 0.1   // stops: smaller gains are not named
+	tellsLeast   = 0.6   // of what the roll's middle frame shows: one that shows less, being nearly black or blown, never decides about the roll
 	// levelledRate is the change of u per labelled stop under which a roll shows
 	// no exposure at all: a slope of 0.3 where even a soft negative's scan has 0.6.
 	levelledRate = 0.09
@@ -99,6 +100,25 @@ func (f *fit) frameMisfit(j int) float64 {
 	return math.Sqrt(sum / n)
 }
 
+// inExposure is the misfit of a frame as an exposure, in fit units: over the mean slope
+// of the density at its readings. It is 0 where it cannot be told.
+func (f *fit) inExposure(j int) float64 {
+	d := f.frameMisfit(j)
+	sum, n := 0.0, 0.0
+	for i := range f.m.cells {
+		for c := range 3 {
+			if x := f.x[i*3+c]; f.m.s[f.m.index(i, c, j)] > 0 && !math.IsNaN(x) {
+				u, slope := f.g[c].at(x + f.e[j])
+				sum, n = sum+slope*densityPerWork(u), n+1
+			}
+		}
+	}
+	if !(d > 0 && sum > 0) {
+		return 0
+	}
+	return d * n / sum
+}
+
 // judgeScan answers the question from the misfits. f is the fit that stands, plain the
 // one without a scanner's flare, gained the one with gains where gains explain what
 // plain leaves over; nil otherwise.
@@ -145,15 +165,16 @@ func (r *Result) judgeScan(f, plain, gained *fit, labels, stop []float64) {
 		r.Scan.Findings = append(r.Scan.Findings, "If the scanner corrected the frames, then by about "+strings.Join(r.named(plain, gainLeast), ", ")+" (stops against the base frame). Ask the lab whether the settings were fixed.")
 	case worst > misfitBad:
 		r.gains(f, labels)
-		if len(r.named(nil, gainLeast)) > 0 {
+		if r.balanced(f) {
 			r.Scan.Fixed = &no
 			r.Scan.Reason = fmt.Sprintf("One response for the roll leaves up to %.3f of density unexplained (limit %.3f), most in %s.", worst, misfitBad, r.name(worstAt))
 			r.Scan.Findings = append(r.Scan.Findings, r.correctedText(f, gainLeast))
 			break
 		}
-		// No gain to speak of, and yet the frames do not agree: the cause is open.
+		// No channel was moved against the others, and yet the frames do not agree: the
+		// cause is open.
 		r.Scan.Gains = nil
-		r.Scan.Reason = fmt.Sprintf("One response for the roll leaves up to %.3f of density unexplained, most in %s, but no gain of a frame or a channel accounts for it: stray light, things that moved, or a response that differs from place to place would look so. Whether the frames were scanned alike cannot be told.", worst, r.name(worstAt))
+		r.Scan.Reason = fmt.Sprintf("One response for the roll leaves up to %.3f of density unexplained, most in %s, but no gain of a frame or a channel that can be read with certainty accounts for it: stray light, things that moved, a response that differs from place to place, or a frame that shows little would look so. Whether the frames were scanned alike cannot be told.", worst, r.name(worstAt))
 	case worst > misfitUnsure:
 		r.Scan.Reason = fmt.Sprintf("One response for the roll leaves up to %.3f of density unexplained, most in %s: too much to be sure that the frames were scanned alike, too little to say that they were not.", worst, r.name(worstAt))
 	case 2*off > used:
@@ -162,7 +183,7 @@ func (r *Result) judgeScan(f, plain, gained *fit, labels, stop []float64) {
 		r.Scan.Fixed = &yes
 		r.Scan.Reason = fmt.Sprintf("One response for the roll explains all frames to %.3f of density.", worst)
 	}
-	if r.Scan.Fixed != nil && !*r.Scan.Fixed && worstAt == r.Base && gained == nil && ends < pinnedWith {
+	if r.Scan.Fixed != nil && !*r.Scan.Fixed && worstAt == r.Base && ends < pinnedWith {
 		r.Scan.Findings = append(r.Scan.Findings, fmt.Sprintf("It is the base frame itself, %s, that stands apart most; the gains of the others are against it. Choose another base frame or have it scanned again.", r.name(worstAt)))
 	}
 	if f.model == flareModel {
@@ -219,6 +240,39 @@ func (f *fit) shiftOf(j, c int, e float64) (float64, bool) {
 		}
 	}
 	return median.Of(v), len(v) >= 20
+}
+
+// balanced reports whether the channels of some frame were moved against each other, in
+// a frame that one response leaves unexplained and that shows enough to be believed. A
+// shift that is alike in all channels is a shutter's or a label's.
+func (r *Result) balanced(f *fit) bool {
+	told := f.told()
+	var v []float64
+	for j, ok := range f.used {
+		if ok {
+			v = append(v, told[j])
+		}
+	}
+	least := tellsLeast * median.Of(v)
+	for _, g := range r.Scan.Gains {
+		lo, hi := math.Min(g.R, math.Min(g.G, g.B)), math.Max(g.R, math.Max(g.G, g.B))
+		if hi-lo >= neutral && told[g.Frame] >= least && f.frameMisfit(g.Frame) > misfitBad {
+			return true
+		}
+	}
+	return false
+}
+
+// told is the share of the spots that can be read in each frame: little where it is
+// nearly black or nearly blown.
+func (f *fit) told() []float64 {
+	out := make([]float64, f.m.frames)
+	for k, s := range f.m.s {
+		if s > 0 {
+			out[k%f.m.frames] += float64(f.m.frames) / float64(len(f.m.s))
+		}
+	}
+	return out
 }
 
 // named are the frames whose gain is at least so many stops in a channel, or that f

@@ -1,6 +1,7 @@
 package response
 
 import (
+	"cmp"
 	"context"
 	"math"
 	"slices"
@@ -255,7 +256,7 @@ func (f *fit) explain(ctx context.Context, workers int) (flared, gained *fit, er
 	// part whatever it comes from: where one response is good enough by itself, gains must
 	// leave nothing.
 	enough := f.worstFrame() <= misfitUnsure && channel <= misfitBad
-	if n.run(ctx, workers) && good(n) && (!enough || n.worstFrame() <= explainFrom/2) {
+	if n.run(ctx, workers) && good(n) && (!enough || n.few(f.base) || n.worstFrame() <= explainFrom/2 && n.steady()) {
 		return nil, n, nil
 	}
 	return nil, nil, ctx.Err()
@@ -317,4 +318,33 @@ func (r *Result) gainsOf(f *fit, labels []float64) {
 		}
 		r.Scan.Gains = append(r.Scan.Gains, g)
 	}
+}
+
+// steady reports whether gains are what an automatic exposure makes: alike in the
+// channels, and rising or falling with the exposure.
+func (f *fit) steady() bool {
+	var at []int
+	for j, ok := range f.used {
+		if ok {
+			at = append(at, j)
+		}
+	}
+	slices.SortStableFunc(at, func(a, b int) int { return cmp.Compare(f.e[a], f.e[b]) })
+	rises, falls, n := 0, 0, 0
+	for i, j := range at {
+		g := f.gain[3*j : 3*j+3]
+		if slices.Max(g)-slices.Min(g) > fewGain {
+			return false
+		}
+		if i > 0 {
+			d := g[1] - f.gain[3*at[i-1]+1]
+			n++
+			if d > 0 {
+				rises++
+			} else if d < 0 {
+				falls++
+			}
+		}
+	}
+	return n > 1 && 4*max(rises, falls) >= 3*n
 }
