@@ -145,6 +145,7 @@ const agreeSlack = 0.02
 func AgreeAreas(looks []*Look, base int) []AgreedArea {
 	out := make([]AgreedArea, len(looks))
 	var sure []*Look
+	strips := stripsOf(looks, commonSize(looks))
 	votes := 0 // frames that say with confidence that there is a border
 	nays := 0  // and that there is none
 	size := commonSize(looks)
@@ -163,6 +164,18 @@ func AgreeAreas(looks []*Look, base int) []AgreedArea {
 		case AreaWhole:
 			nays++
 		}
+	}
+	if strips != ([4]int{}) && votes < 2 {
+		for i, l := range looks {
+			if l == nil || l.Info.Width != size.X || l.Info.Height != size.Y || l.AreaFrom == AreaByHand {
+				continue
+			}
+			if r := within(l.whole(), strips); r != l.Area {
+				out[i] = AgreedArea{Area: r, From: AreaAgreed, Changed: true,
+					Note: "A strip at the edge has one density in all frames, while their light differs: it is no picture and is left out."}
+			}
+		}
+		return out
 	}
 	if votes == 0 || (votes < 2 && nays > votes) {
 		// No border to agree on; a single find among borderless frames is taken

@@ -32,6 +32,7 @@ type sidePlace struct {
 	blind   bool    // not found, but the strip at the edge looks like border
 	pos     int     // first (or last+1) full-resolution column or row of the image
 	lone    bool    // a strip that may be border but no other side bears it out
+	strip   int     // where it ends: first (or last+1) full-resolution column or row of what lies inside
 	seen    float64 // share of the edge's length that was seen
 	uniform bool    // the outermost strip is of one level
 	level   [3]float32
@@ -270,6 +271,20 @@ func (s *searcher) settle(out *places, whole image.Rectangle, first [4]candidate
 		pl.found, pl.seen = s.placed[d], seen[d]
 		pl.uniform, pl.level = first[d].uniform, first[d].level
 		pl.lone = !pl.found && first[d].ok
+		if pl.lone {
+			along := float64(s.h)
+			if !d.upright() {
+				along = float64(s.w)
+			}
+			l := first[d].line
+			pl.strip = int(math.Ceil((math.Max(l.depth(0), l.depth(along)) + first[d].blur + 1) * float64(f)))
+			switch d {
+			case right:
+				pl.strip = s.p.W*f - pl.strip
+			case bottom:
+				pl.strip = s.h*f - pl.strip
+			}
+		}
 	}
 	r := whole
 	for d := range side(4) {
