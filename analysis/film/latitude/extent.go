@@ -205,6 +205,9 @@ func Measure(points []Point, base int, set criteria.Set) *Result {
 	}
 	if !r.others(base) {
 		why := "No frame but the base could be compared, so there is no range to measure: open the whole bracket."
+		if len(points) > 1 { // it is open
+			why = "No frame but the base could be compared, so there is no range to measure; the notes of the others say why."
+		}
 		r.Holds.Reason, r.Strains.Reason = why, why
 		return r
 	}

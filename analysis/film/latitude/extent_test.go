@@ -121,6 +121,15 @@ func TestOpenAndMissing(t *testing.T) {
 	if !strings.Contains(r.Holds.Reason, "whole bracket") || r.Strains.Reason == "" || r.Verdicts[0].Says != SaysHolds {
 		t.Errorf("one frame has a range: %+v", r)
 	}
+	// The whole bracket is there, and none of it could be compared.
+	for i := range pts {
+		if i != base {
+			pts[i].Values = [criteria.Count]*float64{}
+		}
+	}
+	if r = Measure(pts, base, criteria.Default()); !strings.Contains(r.Holds.Reason, "notes") || strings.Contains(r.Holds.Reason, "open the whole") {
+		t.Errorf("frames that are there are asked for: %q", r.Holds.Reason)
+	}
 	r = Measure(nil, -1, criteria.Default())
 	if r.Holds.Reason == "" || r.Strains.Reason == "" {
 		t.Error("a roll without a base has a range")
