@@ -83,7 +83,8 @@ type finder struct {
 	scans []scan
 	k     *response.Curve
 	bend  []float64 // slope of the curve at the places of k.LogE
-	x     [2]float64
+	x     [2]float64  // where the curve separates tones
+	ends  [2]float64  // its densities there: dark, light
 	noise [40]float64 // standard deviation of density, by tenths of density
 	// of the base frame's area in its preview
 	x0, y0, w, h int
@@ -176,6 +177,8 @@ func (f *finder) tables(s *scan, l *measure.Look) {
 			}
 		}
 	}
+	f.ends[0], _ = f.at(f.x[0])
+	f.ends[1], _ = f.at(f.x[1])
 	tone := l.Space.Tone()[green]
 	n := len(tone)
 	s.density, s.logE, s.slope, s.end = make([]float32, n), make([]float32, n), make([]float32, n), make([]int8, n)
@@ -465,8 +468,15 @@ func (f *finder) fitVeil(codes []uint16, x float64, veiled bool) (chi, d float64
 			c := codes[i]
 			g, slope := f.at(x + s.e)
 			r := float64(s.density[c]) - g - d
-			// Beyond what the scan holds, only what is on the wrong side counts.
-			if s.end[c] > 0 && int(c) >= len(s.density)-1 && r > 0 || s.end[c] < 0 && c == 0 && r < 0 {
+			// Where the curve is flat or the scan clipped, a code says no more than that the
+			// place is at least so light, or so dark.
+			switch s.end[c] {
+			case 1:
+				r = math.Min(0, math.Max(r, f.ends[1]-g-d))
+			case -1:
+				r = math.Max(0, math.Min(r, f.ends[0]-g-d))
+			}
+			if r == 0 {
 				continue
 			}
 			sd := math.Hypot(f.sigma(float32(g+d)), 0.02)
