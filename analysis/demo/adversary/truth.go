@@ -852,6 +852,12 @@ func (t *Truth) band(o *seen, b int) Band {
 // every so many blocks stand for the picture where costs are asked for at many stops.
 const every = 4
 
+// scattered returns i's place in a disorder that is always the same: blocks in even steps
+// stand in columns, and a scene has columns of its own.
+func scattered(i int) uint64 {
+	return rand.New(rand.NewPCG(5, uint64(i))).Uint64() >> 8
+}
+
 // CostAt returns what salvage by curves costs at any stop.
 func (t *Truth) CostAt(s float64) Cost {
 	v := t.view
@@ -862,7 +868,7 @@ func (t *Truth) CostAt(s float64) Cost {
 	if ok {
 		return c
 	}
-	o := v.look(float64(key)/100, [3]float64{1, 1, 1}, func(i int, _ *block) bool { return i%every == 0 })
+	o := v.look(float64(key)/100, [3]float64{1, 1, 1}, func(i int, _ *block) bool { return scattered(i)%every == 0 })
 	c = o.cost(o.curves(), true)
 	v.mu.Lock()
 	v.dense[key] = c

@@ -6,6 +6,7 @@ package appraise
 import (
 	"context"
 	"math"
+	"sync"
 
 	"stopladder/analysis/film/cast"
 	"stopladder/analysis/film/finding"
@@ -58,6 +59,9 @@ type Roll struct {
 	Reason string        // why there is no salvage; "" when there is
 
 	levels [measure.Bands]float64 // luminance of the bands in the base frame
+
+	mu      sync.Mutex
+	courses map[criteria.Grade]*latitude.Course // worked out when they are asked for
 }
 
 // Measure appraises a roll. done, where not nil, is told each frame as it is ready,
@@ -302,7 +306,7 @@ func (r *Roll) Extent(set criteria.Set) *latitude.Result {
 	if res != nil && res.Scan.Reversed {
 		return latitude.Refuse(len(r.Frames), set, res.Scan.Reason)
 	}
-	out := latitude.Measure(r.Points(set.Grade), base, set)
+	out := latitude.Measure(r.Points(set.Grade), base, set, r.course(set.Grade))
 	if res != nil && res.Scan.Fixed != nil {
 		out.NotAlike = !*res.Scan.Fixed
 	}

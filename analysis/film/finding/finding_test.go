@@ -29,7 +29,7 @@ func TestAFilmThatForgivesOverexposure(t *testing.T) {
 	pts, base := roll(-3, 4, func(s float64) [criteria.Count]*float64 {
 		return [criteria.Count]*float64{num(math.Max(0, -s-1) * 0.04), num(math.Abs(s)), num(math.Max(1, 1-1.5*s)), num(0.5), num(1)}
 	})
-	got := Sentences(latitude.Measure(pts, base, criteria.Default()))
+	got := Sentences(latitude.Measure(pts, base, criteria.Default(), nil))
 	text := strings.Join(got, " ")
 	for _, want := range []string{"The film holds from \u22121¼ to +3 stops", "salvaged by curves, limits: screen",
 		"Under, the noise ends it: it passes 3.0 L* at \u22121.33; a stop further the noise is 4.5 L*", "Over, the colour difference ends it: it passes 3.0 \u0394E00 at +3.00",
@@ -54,21 +54,21 @@ func TestReadingsThatRecover(t *testing.T) {
 		pts, base := roll(-2, 0, func(s float64) [criteria.Count]*float64 {
 			return [criteria.Count]*float64{num(0), num(0), num(0), num(0), num(map[float64]float64{0: 1, -1: 0.79999, -2: c.two}[s])}
 		})
-		if text := strings.Join(Sentences(latitude.Measure(pts, base, criteria.Default())), " "); !strings.Contains(text, c.want) {
+		if text := strings.Join(Sentences(latitude.Measure(pts, base, criteria.Default(), nil)), " "); !strings.Contains(text, c.want) {
 			t.Errorf("%g at -2: %q is not in\n%s", c.two, c.want, text)
 		}
 	}
 }
 
 func TestNoRange(t *testing.T) {
-	got := Sentences(latitude.Measure(nil, -1, criteria.Default()))
+	got := Sentences(latitude.Measure(nil, -1, criteria.Default(), nil))
 	if len(got) != 1 || !strings.Contains(got[0], "no base frame") {
 		t.Errorf("%q", got)
 	}
 	pts, base := roll(-1, 1, func(float64) [criteria.Count]*float64 {
 		return [criteria.Count]*float64{num(0), num(0), num(4), num(0), num(1)}
 	})
-	got = Sentences(latitude.Measure(pts, base, criteria.Default()))
+	got = Sentences(latitude.Measure(pts, base, criteria.Default(), nil))
 	if len(got) != 2 || !strings.Contains(got[0], "base frame itself") || !strings.Contains(got[1], "usable from at least \u22121 to at least +1") {
 		t.Errorf("%q", got)
 	}
@@ -99,7 +99,7 @@ func TestWordsAgreeWithReadings(t *testing.T) {
 			return v
 		})
 		set := criteria.Named()[r.IntN(3)]
-		res := latitude.Measure(pts, base, set)
+		res := latitude.Measure(pts, base, set, nil)
 		out := Sentences(res)
 		text := strings.Join(out, " ")
 		if len(out) == 0 || len(out) > 3 || strings.Contains(text, "NaN") || strings.Contains(text, "%!") {
@@ -212,7 +212,7 @@ func TestUnknownSides(t *testing.T) {
 		{latitude.End{Open: true, By: -1}, latitude.End{Stop: 2.5, By: criteria.LostArea},
 			[]string{"has no frame under the base"}, []string{"hardly anything", "rough reading"}},
 	} {
-		r := latitude.Measure(nil, -1, criteria.Named()[0])
+		r := latitude.Measure(nil, -1, criteria.Named()[0], nil)
 		r.Holds, r.Strains = latitude.Range{Lo: c.lo, Hi: c.hi}, latitude.Range{Lo: c.lo, Hi: c.hi}
 		text := strings.Join(Sentences(r), " ")
 		for _, w := range c.want {
@@ -230,7 +230,7 @@ func TestUnknownSides(t *testing.T) {
 
 // Frames that the scanner corrected say nothing of the film alone.
 func TestNotScannedAlike(t *testing.T) {
-	r := latitude.Measure(nil, -1, criteria.Named()[0])
+	r := latitude.Measure(nil, -1, criteria.Named()[0], nil)
 	e := latitude.Range{Lo: latitude.End{Stop: -1, By: criteria.LostArea}, Hi: latitude.End{Stop: 3, By: criteria.LostArea}}
 	r.Holds, r.Strains, r.NotAlike = e, e, true
 	out := Sentences(r)

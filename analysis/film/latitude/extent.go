@@ -2,9 +2,9 @@
 // the base exposure a salvaged frame still holds, and still strains, and which
 // criterion ends it (assets/manual/range.md).
 //
-// Each criterion is a curve over the stops, through the readings of the frames.
-// Readings of shares (lost area, contrast kept) are interpolated as they are
-// spread: see scale. The range ends, on each side, where going outward from the
+// Each criterion is a curve over the stops: the roll's own where it is a model (Course),
+// else through the readings of the frames, of which lost areas are interpolated as they
+// are spread: see scale. The range ends, on each side, where going outward from the
 // base the first criterion passes its limit.
 package latitude
 
@@ -55,9 +55,9 @@ type End struct {
 	Unknown int
 	// By is the criterion that ended it; -1 when Open.
 	By criteria.Criterion
-	// Uncertainty, in stops, is half the width in which the end may lie: what two
-	// ways of joining the readings differ by, and the frames' own places. 0 when
-	// Open.
+	// Uncertainty, in stops, is half the width that holds the end in 95 of 100 cases:
+	// how far two standard errors of the criteria and of the frames' places move it. When
+	// Open it is how far inside the end might lie all the same.
 	Uncertainty float64
 }
 
@@ -106,6 +106,7 @@ type Result struct {
 type Curve struct {
 	lo, hi float64
 	f      func(x float64) float64
+	err    func(x float64) float64 // standard error
 	stops  []float64
 	values []float64
 }
@@ -116,6 +117,25 @@ func (c *Curve) At(stop float64) (v float64, ok bool) {
 		return 0, false
 	}
 	return c.f(math.Max(c.lo, math.Min(c.hi, stop))), true
+}
+
+// Error is the standard error of At.
+func (c *Curve) Error(stop float64) float64 {
+	if c == nil || !(stop >= c.lo-1e-9 && stop <= c.hi+1e-9) {
+		return 0
+	}
+	return c.err(math.Max(c.lo, math.Min(c.hi, stop)))
+}
+
+// off is At, worse by so many standard errors.
+func (c *Curve) off(k criteria.Criterion, stop, errors float64) (v float64, ok bool) {
+	if v, ok = c.At(stop); !ok || errors == 0 {
+		return v, ok
+	}
+	if k.Least() {
+		errors = -errors
+	}
+	return v + errors*c.Error(stop), true
 }
 
 // Curve is the curve of a criterion, nil where no frame has a reading.
@@ -135,7 +155,7 @@ func scale(c criteria.Criterion) (to, from func(v float64) float64) {
 // newCurve joins readings by a monotone cubic (Fritsch & Butland, SIAM J. Sci.
 // Stat. Comput. 5(2), 1984): it is exact at every reading and never leaves the
 // span of the two next to it. Readings at one stop are averaged.
-func newCurve(c criteria.Criterion, stops, values []float64, cubic bool) *Curve {
+func newCurve(c criteria.Criterion, stops, values []float64) *Curve {
 	to, from := scale(c)
 	k := &Curve{}
 	for i := 0; i < len(stops); {
@@ -152,27 +172,77 @@ func newCurve(c criteria.Criterion, stops, values []float64, cubic bool) *Curve 
 	if n == 1 {
 		v := k.values[0]
 		k.f = func(float64) float64 { return v }
+		k.err = func(float64) float64 { return 0 }
 		return k
 	}
 	spread := make([]float64, n)
 	for i, v := range k.values {
 		spread[i] = to(v)
 	}
-	var p interp.Predictor
 	var fb interp.FritschButland
-	var pl interp.PiecewiseLinear
-	if cubic && n > 2 && fb.Fit(k.stops, spread) == nil {
+	var line, straight interp.PiecewiseLinear
+	line.Fit(k.stops, spread) // at least two stops that rise: no error
+	straight.Fit(k.stops, k.values)
+	var p interp.Predictor = &line
+	if n > 2 && fb.Fit(k.stops, spread) == nil {
 		p = &fb
-	} else if pl.Fit(k.stops, spread) == nil {
-		p = &pl
 	}
 	k.f = func(x float64) float64 { return from(p.Predict(x)) }
+	// Readings may be joined in more ways than one, and losses may rise straight from one
+	// to the next; that each may itself be off by a tenth has no better source than what
+	// such readings were off by on simulated rolls.
+	k.err = func(x float64) float64 {
+		v := k.f(x)
+		return math.Hypot(math.Max(math.Abs(v-from(line.Predict(x))), math.Abs(v-straight.Predict(x))), 0.1*math.Abs(v))
+	}
+	return k
+}
+
+// Course is what the criteria are at many stops, as the roll says that is a model.
+type Course struct {
+	Stops  []float64                 // labelled, rising
+	Values [criteria.Count][]float64 // NaN: not known
+	Errors [criteria.Count][]float64 // standard errors
+}
+
+// curve is that of a criterion about the base; nil where it is not known there.
+func (o *Course) curve(c criteria.Criterion, base float64) *Curve {
+	x, v := o.Stops, o.Values[c]
+	at := sort.SearchFloat64s(x, base-1e-9)
+	if at >= len(x) || v[at] != v[at] {
+		return nil
+	}
+	lo, hi := at, at
+	for lo > 0 && v[lo-1] == v[lo-1] {
+		lo--
+	}
+	for hi+1 < len(x) && v[hi+1] == v[hi+1] {
+		hi++
+	}
+	k := &Curve{lo: x[lo], hi: x[hi], stops: x[lo : hi+1], values: v[lo : hi+1]}
+	e := o.Errors[c][lo : hi+1]
+	if lo == hi {
+		k.f, k.err = func(float64) float64 { return v[lo] }, func(float64) float64 { return e[0] }
+		return k
+	}
+	var f interp.FritschButland
+	var g interp.PiecewiseLinear
+	g.Fit(k.stops, e)
+	k.err = g.Predict
+	if len(k.stops) == 2 || f.Fit(k.stops, k.values) != nil {
+		var h interp.PiecewiseLinear
+		h.Fit(k.stops, k.values)
+		k.f = h.Predict
+		return k
+	}
+	k.f = f.Predict
 	return k
 }
 
 // Measure finds the range. points may come in any order; base is the index of the
-// base frame in them.
-func Measure(points []Point, base int, set criteria.Set) *Result {
+// base frame in them. course, where not nil, is what the criteria are between the
+// points: the curves are then its own.
+func Measure(points []Point, base int, set criteria.Set, course *Course) *Result {
 	r := &Result{Set: set, points: points}
 	if base < 0 || base >= len(points) {
 		why := "There is no base frame, so nothing can be held against it."
@@ -187,8 +257,11 @@ func Measure(points []Point, base int, set criteria.Set) *Result {
 		}
 	}
 	sort.SliceStable(order, func(a, b int) bool { return points[order[a]].Stop < points[order[b]].Stop })
-	var lines [criteria.Count]*Curve
 	for _, c := range criteria.All() {
+		if course != nil {
+			r.curves[c] = course.curve(c, points[base].Stop)
+			continue
+		}
 		var x, y []float64
 		for _, i := range order {
 			if v := points[i].Values[c]; v != nil && !math.IsNaN(*v) && !math.IsInf(*v, 0) {
@@ -196,8 +269,7 @@ func Measure(points []Point, base int, set criteria.Set) *Result {
 			}
 		}
 		if len(x) > 0 {
-			r.curves[c] = newCurve(c, x, y, true)
-			lines[c] = newCurve(c, x, y, false)
+			r.curves[c] = newCurve(c, x, y)
 		}
 	}
 	for _, p := range points {
@@ -212,8 +284,8 @@ func Measure(points []Point, base int, set criteria.Set) *Result {
 		return r
 	}
 	at := points[base].Stop
-	r.Holds = r.find(at, Holds, lines)
-	r.Strains = r.find(at, Strains, lines)
+	r.Holds = r.find(at, Holds)
+	r.Strains = r.find(at, Strains)
 	return r
 }
 
@@ -275,7 +347,7 @@ func (r *Result) verdict(p Point) Verdict {
 const step = 1.0 / 64
 
 // find is the range at one level.
-func (r *Result) find(base float64, l Level, lines [criteria.Count]*Curve) Range {
+func (r *Result) find(base float64, l Level) Range {
 	some := false
 	for _, c := range criteria.All() {
 		k := r.curves[c]
@@ -293,11 +365,11 @@ func (r *Result) find(base float64, l Level, lines [criteria.Count]*Curve) Range
 	if !some {
 		return Range{Reason: "Nothing was measured that could be held against the criteria."}
 	}
-	return Range{Lo: r.end(base, -1, l, lines), Hi: r.end(base, +1, l, lines)}
+	return Range{Lo: r.end(base, -1, l), Hi: r.end(base, +1, l)}
 }
 
 // end goes outward from the base until the first criterion passes its limit.
-func (r *Result) end(base float64, way float64, l Level, lines [criteria.Count]*Curve) End {
+func (r *Result) end(base float64, way float64, l Level) End {
 	// A criterion may end the range on a frame of which little else is known; but that
 	// nothing ended it is said as far as frames are known.
 	last, known := base, base
@@ -309,17 +381,18 @@ func (r *Result) end(base float64, way float64, l Level, lines [criteria.Count]*
 			known = p.Stop
 		}
 	}
-	e := End{Stop: last, Open: true, By: -1}
-	for _, c := range criteria.All() {
-		x, ok := r.crossing(r.curves[c], c, base, last, l)
-		if !ok || !((x-base)*way < (e.Stop-base)*way || e.Open && (x-base)*way <= (e.Stop-base)*way) {
-			continue
+	// first returns where the first criterion passes, each off by so many of its errors.
+	first := func(errors float64) End {
+		e := End{Stop: last, Open: true, By: -1}
+		for _, c := range criteria.All() {
+			if x, ok := r.crossing(c, base, last, l, errors); ok && ((x-base)*way < (e.Stop-base)*way || e.Open && (x-base)*way <= (e.Stop-base)*way) {
+				e = End{Stop: x, By: c}
+			}
 		}
-		e = End{Stop: x, By: c}
-		if y, ok := r.crossing(lines[c], c, base, last, l); ok {
-			e.Uncertainty = math.Abs(x - y)
-		}
+		return e
 	}
+	e := first(0)
+	in, out := first(covers), first(-covers)
 	if e.Open {
 		e.Stop = known
 		for _, p := range r.points {
@@ -327,16 +400,21 @@ func (r *Result) end(base float64, way float64, l Level, lines [criteria.Count]*
 				e.Unknown++
 			}
 		}
-	} else {
-		e.Uncertainty = math.Hypot(math.Max(e.Uncertainty, 0.01), r.placeError(e.Stop))
-		e.Uncertainty = math.Min(e.Uncertainty, r.gap(e.Stop)/2)
+	}
+	e.Uncertainty = math.Max(math.Max(0, (e.Stop-in.Stop)*way), math.Max(0, (out.Stop-e.Stop)*way))
+	if !e.Open {
+		e.Uncertainty = math.Hypot(math.Max(e.Uncertainty, 0.01), covers*r.placeError(e.Stop))
 	}
 	return e
 }
 
-// crossing is the first stop between base and last at which a curve no longer
-// keeps its limit.
-func (r *Result) crossing(k *Curve, c criteria.Criterion, base, last float64, l Level) (float64, bool) {
+// covers is how many standard errors to both sides hold 95 of 100 cases, about.
+const covers = 2
+
+// crossing is the first stop between base and last at which the curve of a criterion,
+// off by so many of its standard errors to the worse, no longer keeps its limit.
+func (r *Result) crossing(c criteria.Criterion, base, last float64, l Level, errors float64) (float64, bool) {
+	k := r.curves[c]
 	if k == nil || last == base {
 		return 0, false
 	}
@@ -345,7 +423,7 @@ func (r *Result) crossing(k *Curve, c criteria.Criterion, base, last float64, l 
 	was := base
 	for i := range n + 1 {
 		x := base + (last-base)*float64(i)/float64(n)
-		v, ok := k.At(x)
+		v, ok := k.off(c, x, errors)
 		if !ok {
 			continue
 		}
@@ -359,7 +437,7 @@ func (r *Result) crossing(k *Curve, c criteria.Criterion, base, last float64, l 
 		in, out := was, x
 		for range 40 {
 			m := (in + out) / 2
-			if v, ok := k.At(m); ok && !c.Within(v, limit) {
+			if v, ok := k.off(c, m, errors); ok && !c.Within(v, limit) {
 				out = m
 			} else {
 				in = m
@@ -393,24 +471,6 @@ func (r *Result) placeError(stop float64) (e float64) {
 		}
 	}
 	return e
-}
-
-// gap is the distance of the two frames about a stop.
-func (r *Result) gap(stop float64) float64 {
-	a, b := r.neighbours(stop)
-	if a < 0 || b < 0 {
-		return math.Inf(1)
-	}
-	if a == b { // the end lies on a frame: the wider of the two steps
-		w := 0.0
-		for _, p := range r.points {
-			if d := math.Abs(p.Stop - stop); d > 1e-9 && (w == 0 || d < w) {
-				w = d
-			}
-		}
-		return w
-	}
-	return r.points[b].Stop - r.points[a].Stop
 }
 
 // Hundredths rounds a stop as it is reported.

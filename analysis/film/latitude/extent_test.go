@@ -42,7 +42,7 @@ func TestEndsOfStraightLines(t *testing.T) {
 	f.noise = func(s float64) float64 { return math.Max(0, 1-1.5*s) } // 3 L* at -1.333, 6 at -3.333
 	f.dE = func(s float64) float64 { return math.Max(0, 2*s) }        // 3 at 1.5, 6 at 3
 	pts, base := roll(f, -3, 4, 1)
-	r := Measure(pts, base, criteria.Default())
+	r := Measure(pts, base, criteria.Default(), nil)
 	for _, c := range []struct {
 		what string
 		e    End
@@ -58,7 +58,9 @@ func TestEndsOfStraightLines(t *testing.T) {
 		if math.Abs(c.e.Stop-c.stop) > 0.02 || c.e.By != c.by || c.e.Open != c.open {
 			t.Errorf("%s: %+v, want %g by %d", c.what, c.e, c.stop, c.by)
 		}
-		if c.e.Open != (c.e.Uncertainty == 0) || c.e.Uncertainty > 0.5 {
+		// A reading may be off by a tenth, two of its errors by a fifth, and more of lines
+		// so flat by more of a stop.
+		if !(c.e.Uncertainty > 0) || c.e.Uncertainty > 0.2*math.Abs(c.stop)+0.25 {
 			t.Errorf("%s: uncertainty %g", c.what, c.e.Uncertainty)
 		}
 	}
@@ -92,7 +94,7 @@ func TestWholeStopsAreAsGoodAsHalves(t *testing.T) {
 		for _, set := range criteria.Named() {
 			p, pb := roll(f, -4, 5, 1)
 			q, qb := roll(f, -4, 5, 0.5)
-			whole, half := Measure(p, pb, set), Measure(q, qb, set)
+			whole, half := Measure(p, pb, set, nil), Measure(q, qb, set, nil)
 			if whole.Holds.Reason != half.Holds.Reason {
 				t.Fatalf("%q and %q", whole.Holds.Reason, half.Holds.Reason)
 			}
@@ -112,12 +114,12 @@ func TestWholeStopsAreAsGoodAsHalves(t *testing.T) {
 
 func TestOpenAndMissing(t *testing.T) {
 	pts, base := roll(plain(), -1, 2, 1)
-	r := Measure(pts, base, criteria.Default())
+	r := Measure(pts, base, criteria.Default(), nil)
 	if !r.Holds.Lo.Open || r.Holds.Lo.Stop != -1 || !r.Holds.Hi.Open || r.Holds.Hi.Stop != 2 || r.Holds.Reason != "" {
 		t.Errorf("%+v", r.Holds)
 	}
 	// One frame alone.
-	r = Measure(pts[base:base+1], 0, criteria.Default())
+	r = Measure(pts[base:base+1], 0, criteria.Default(), nil)
 	if !strings.Contains(r.Holds.Reason, "whole bracket") || r.Strains.Reason == "" || r.Verdicts[0].Says != SaysHolds {
 		t.Errorf("one frame has a range: %+v", r)
 	}
@@ -127,26 +129,26 @@ func TestOpenAndMissing(t *testing.T) {
 			pts[i].Values = [criteria.Count]*float64{}
 		}
 	}
-	if r = Measure(pts, base, criteria.Default()); !strings.Contains(r.Holds.Reason, "notes") || strings.Contains(r.Holds.Reason, "open the whole") {
+	if r = Measure(pts, base, criteria.Default(), nil); !strings.Contains(r.Holds.Reason, "notes") || strings.Contains(r.Holds.Reason, "open the whole") {
 		t.Errorf("frames that are there are asked for: %q", r.Holds.Reason)
 	}
-	r = Measure(nil, -1, criteria.Default())
+	r = Measure(nil, -1, criteria.Default(), nil)
 	if r.Holds.Reason == "" || r.Strains.Reason == "" {
 		t.Error("a roll without a base has a range")
 	}
-	r = Measure([]Point{{Stop: 0}, {Stop: 1}}, 0, criteria.Default())
+	r = Measure([]Point{{Stop: 0}, {Stop: 1}}, 0, criteria.Default(), nil)
 	if r.Holds.Reason == "" || r.Verdicts[1].Says != NotSuggested || len(r.Verdicts[1].Missing) != int(criteria.Count) {
 		t.Errorf("%+v", r)
 	}
 	// Without lost area a frame may break, but not hold.
 	p := plain().at(1)
 	p.Values[criteria.LostArea] = nil
-	r = Measure([]Point{plain().at(0), p}, 0, criteria.Default())
+	r = Measure([]Point{plain().at(0), p}, 0, criteria.Default(), nil)
 	if r.Verdicts[1].Says != NotSuggested {
 		t.Errorf("%+v", r.Verdicts[1])
 	}
 	p.Values[criteria.Noise] = num(50)
-	r = Measure([]Point{plain().at(0), p}, 0, criteria.Default())
+	r = Measure([]Point{plain().at(0), p}, 0, criteria.Default(), nil)
 	if r.Verdicts[1].Says != SaysBreaks {
 		t.Errorf("%+v", r.Verdicts[1])
 	}
@@ -156,7 +158,7 @@ func TestBaseBeyondALimit(t *testing.T) {
 	f := plain()
 	f.noise = func(float64) float64 { return 3.5 }
 	pts, base := roll(f, -1, 1, 1)
-	r := Measure(pts, base, criteria.Default())
+	r := Measure(pts, base, criteria.Default(), nil)
 	if !strings.Contains(r.Holds.Reason, "base frame itself") || !strings.Contains(r.Holds.Reason, "3.5 L*") || r.Strains.Reason != "" {
 		t.Errorf("%q, %q", r.Holds.Reason, r.Strains.Reason)
 	}
@@ -173,7 +175,7 @@ func TestCurvesAreExactAndBounded(t *testing.T) {
 			pts = append(pts, Point{Stop: x, Values: [criteria.Count]*float64{num(r.Float64()), num(10 * r.Float64()), nil, nil, nil}})
 			x += 0.1 + r.Float64()
 		}
-		res := Measure(pts, 0, criteria.Default())
+		res := Measure(pts, 0, criteria.Default(), nil)
 		for _, c := range []criteria.Criterion{criteria.LostArea, criteria.DeltaE} {
 			k := res.Curve(c)
 			for i, p := range pts {
@@ -203,7 +205,7 @@ func BenchmarkMeasure(b *testing.B) {
 	f.noise = func(s float64) float64 { return math.Exp2(-s) }
 	pts, base := roll(f, -3, 4, 1.0/3)
 	for b.Loop() {
-		Measure(pts, base, criteria.Default())
+		Measure(pts, base, criteria.Default(), nil)
 	}
 }
 
@@ -233,7 +235,7 @@ func TestUnreadFramesDoNotHold(t *testing.T) {
 		{"one side unread", []Point{{Stop: -1}, at(0, 0.1), at(1, 0.5)}, 1, End{Open: true, By: -1, Unknown: 1}, End{Stop: 1, Open: true, By: -1}},
 		{"one between", []Point{at(0, 0.1), {Stop: 1}, at(2, 0.5)}, 0, End{Open: true, By: -1}, End{Stop: 2, Open: true, By: -1}},
 	} {
-		r := Measure(c.points, c.base, set).Holds
+		r := Measure(c.points, c.base, set, nil).Holds
 		if r.Reason != "" || r.Lo != c.lo || r.Hi != c.hi {
 			t.Errorf("%s: %+v, want %+v and %+v", c.name, r, c.lo, c.hi)
 		}
@@ -242,7 +244,7 @@ func TestUnreadFramesDoNotHold(t *testing.T) {
 	lost := 10 * set.Limits[criteria.LostArea].Strains
 	far := Point{Stop: 1}
 	far.Values[criteria.LostArea] = &lost
-	if r := Measure([]Point{at(0, 0.1), far}, 0, set).Holds; r.Hi.Open || r.Hi.By != criteria.LostArea || !(r.Hi.Stop > 0 && r.Hi.Stop < 1) {
+	if r := Measure([]Point{at(0, 0.1), far}, 0, set, nil).Holds; r.Hi.Open || r.Hi.By != criteria.LostArea || !(r.Hi.Stop > 0 && r.Hi.Stop < 1) {
 		t.Errorf("a frame of which only lost area is known: %+v", r.Hi)
 	}
 }

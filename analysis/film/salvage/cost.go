@@ -4,9 +4,8 @@ import (
 	"math"
 	"slices"
 
-	"gonum.org/v1/gonum/integrate/quad"
-
 	"stopladder/analysis/film/measure"
+	"stopladder/analysis/film/model"
 	"stopladder/analysis/judge/correction"
 	"stopladder/analysis/scan/colour"
 )
@@ -74,11 +73,8 @@ const everyNoise = 8
 type pair struct {
 	g     *Grid
 	c     *cells
-	index []int32   // cells that neither frame has lost
-	clean []int32   // positions in index of cells where all channels speak in both
-	base  []float32 // 3 each: smoothed light of the base frame at index
-	frame []float32
-	lab   []colour.LAB // of base
+	pairs         // smoothed light at index
+	index []int32 // cells that neither frame has lost
 	lost  cellCounts
 	band  [measure.Bands]cellCounts
 }
@@ -334,7 +330,7 @@ func (p *pair) lightnessNoise(f []float32, t *[3]correction.Table, identity bool
 			}
 			y += float64(weights[c] * x)
 		}
-		return lightness(y)
+		return model.Lightness(y)
 	}
 	here := [3]float64{float64(f[0]), float64(f[1]), float64(f[2])}
 	v := 0.0
@@ -345,41 +341,22 @@ func (p *pair) lightnessNoise(f []float32, t *[3]correction.Table, identity bool
 		}
 		s := p.g.noise.Sigma(d, math.Max(light, 1e-5))
 		var sum, squares float64
-		for q, x := range nodes {
+		for q, x := range model.Nodes {
 			by := math.Max(x*s, -math.Max(light, 0)) // a channel of a scan has no light below none
 			moved := here
 			for c := range 3 {
 				moved[c] += by * p.c.mix[c][d]
 			}
 			y := l(moved)
-			sum, squares = sum+shares[q]*y, squares+shares[q]*y*y
+			sum, squares = sum+model.Shares[q]*y, squares+model.Shares[q]*y*y
 		}
 		v += math.Max(0, squares-sum*sum)
 	}
 	return math.Sqrt(v)
 }
 
-// nodes are points of a normal distribution of standard deviation 1, shares what each
-// stands for (Gauss-Hermite).
-var nodes, shares = func() (x, w [5]float64) {
-	quad.Hermite{}.FixedLocations(x[:], w[:], math.Inf(-1), math.Inf(1))
-	for i := range x {
-		x[i], w[i] = math.Sqrt2*x[i], w[i]/math.Sqrt(math.Pi)
-	}
-	return x, w
-}()
-
 // at is a quantile of sorted values.
 func at(v []float64, q float64) *float64 {
 	x := v[min(len(v)-1, int(q*float64(len(v))))]
 	return &x
-}
-
-// lightness is L* of a relative luminance (CIE 15).
-func lightness(y float64) float64 {
-	const eps, kappa = 216.0 / 24389, 24389.0 / 27
-	if y > eps {
-		return 116*math.Cbrt(y) - 16
-	}
-	return kappa * y
 }

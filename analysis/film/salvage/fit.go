@@ -6,11 +6,9 @@ import (
 	"slices"
 	"sync"
 
-	"gonum.org/v1/gonum/optimize"
-
+	"stopladder/analysis/film/model"
 	"stopladder/analysis/judge/correction"
 	"stopladder/analysis/numeric/parallel"
-	"stopladder/analysis/scan/colour"
 )
 
 // Result is one grade: the correction and what it costs.
@@ -52,6 +50,11 @@ func (g *Grid) Frame(ctx context.Context, i int) (*Frame, error) {
 	if err != nil {
 		return nil, err
 	}
+	if stop, ok := g.StopOf(i); ok {
+		out := g.seenAt(stop, allBlocks)
+		out.Lost = c.mask
+		return out, ctx.Err()
+	}
 	p := g.pair(c)
 	out := &Frame{Lost: c.mask}
 	if i == g.base {
@@ -63,16 +66,7 @@ func (g *Grid) Frame(ctx context.Context, i int) (*Frame, error) {
 	}
 	settings, ok := p.fit()
 	if !ok { // what is lost is known all the same
-		cost := p.cost(correction.Settings{}, 1)
-		lost := Cost{BandCost: BandCost{LostArea: cost.LostArea}, LostLight: cost.LostLight, LostDark: cost.LostDark,
-			Reasons: []string{"Too little is left in both frames to bring one to the other."}}
-		for b := range lost.Bands {
-			lost.Bands[b].LostArea = cost.Bands[b].LostArea
-		}
-		for k := range out.Grades {
-			out.Grades[k].Cost = lost
-		}
-		out.Reason = lost.Reasons[0]
+		out.onlyLost(p.cost(correction.Settings{}, 1))
 		return out, ctx.Err()
 	}
 	for k, s := range settings {
@@ -81,7 +75,75 @@ func (g *Grid) Frame(ctx context.Context, i int) (*Frame, error) {
 		}
 		out.Grades[k] = Result{s, p.cost(s, every)}
 	}
+	// An exposure is a balance too: what no balance mends is never more than it leaves.
+	if a, b := out.Grades[Exposure].Cost.Crossover, &out.Grades[Balance].Cost.Crossover; a != nil && *b != nil && **b > *a {
+		*b = a
+	}
 	return out, ctx.Err()
+}
+
+// onlyLost makes a frame of which too little is left to be brought to the base frame.
+func (f *Frame) onlyLost(c Cost) {
+	lost := Cost{BandCost: BandCost{LostArea: c.LostArea}, LostLight: c.LostLight, LostDark: c.LostDark,
+		Reasons: []string{"Too little is left in both frames to bring one to the other."}}
+	for b := range lost.Bands {
+		lost.Bands[b].LostArea = c.Bands[b].LostArea
+	}
+	for k := range f.Grades {
+		f.Grades[k].Cost = lost
+	}
+	f.Reason = lost.Reasons[0]
+}
+
+// StopOf returns the stop of frame i in the model; ok is false where the roll is none, or
+// the frame no part of it.
+func (g *Grid) StopOf(i int) (stop float64, ok bool) {
+	if g.model == nil {
+		return 0, false
+	}
+	if i == g.base {
+		return 0, true
+	}
+	if s := g.res.Frames[i].MeasuredStop; s != nil {
+		return *s, true
+	}
+	return 0, false
+}
+
+// Steps of blocks.
+const (
+	allBlocks = 1
+	fewBlocks = 3 // of which a correction by hand is measured
+)
+
+// seenAt is what the model says of a frame at a stop.
+func (g *Grid) seenAt(stop float64, step int) *Frame {
+	s := look(g.model, stop, step)
+	out := &Frame{}
+	if stop == 0 {
+		cost := s.cost(correction.Settings{})
+		for k := range out.Grades {
+			out.Grades[k].Cost = cost
+		}
+		return out
+	}
+	settings, ok := s.fit(Balance, Curves)
+	if !ok {
+		out.onlyLost(s.cost(correction.Settings{}))
+		return out
+	}
+	for k, v := range settings {
+		out.Grades[k] = Result{v, s.cost(v)}
+	}
+	s.leastOf(out)
+	return out
+}
+
+// leastOf gives the balance grade the crossover that no balance mends.
+func (s *seen) leastOf(f *Frame) {
+	if v := s.leastCrossover(f.Grades[Exposure].Settings.Exposure); v == v {
+		f.Grades[Balance].Cost.Crossover = &v
+	}
 }
 
 // CostOf is what any correction of a frame costs, as Frame measures it but on
@@ -91,6 +153,16 @@ func (g *Grid) CostOf(ctx context.Context, i int, s correction.Settings) (c Cost
 	f := &g.frames[i]
 	if f.Look == nil || f.Look.Preview == nil || f.Unregistered && i != g.base {
 		return c, false, nil
+	}
+	if stop, ok := g.StopOf(i); ok {
+		g.mu.Lock()
+		v := g.seen[i]
+		if v == nil {
+			v = look(g.model, stop, fewBlocks)
+			g.seen[i] = v
+		}
+		g.mu.Unlock()
+		return v.cost(s), true, nil
 	}
 	cs, err := g.of(ctx, i)
 	if err != nil {
@@ -129,46 +201,9 @@ func (p *pair) fit() (out [Grades]correction.Settings, ok bool) {
 	if len(p.clean) < leastFit {
 		return out, false
 	}
-	step := max(1, len(p.clean)/sample)
-	var cells []int32
-	for k := 0; k < len(p.clean); k += step {
-		cells = append(cells, p.clean[k])
-	}
-	logs := make([]float64, len(cells))
-	for i, k := range cells {
-		logs[i] = math.Log2(float64(luminance(p.base[3*k:])) / float64(luminance(p.frame[3*k:])))
-	}
-	slices.Sort(logs)
-	e := math.Max(-10, math.Min(10, logs[len(logs)/2]))
-	// The loss is the colour difference, flattened, so that what moved or bloomed
-	// does not pull: d/(1+d/8).
-	loss := func(e, rg, bg float64) float64 {
-		g := [3]float64{math.Exp2(e) * math.Pow(10, rg), math.Exp2(e), math.Exp2(e) * math.Pow(10, bg)}
-		s := 0.0
-		for _, k := range cells {
-			f := p.frame[3*k : 3*k+3]
-			d := colour.DeltaE2000(p.lab[k], colour.LabOf(float64(f[0])*g[0], float64(f[1])*g[1], float64(f[2])*g[2]))
-			s += d / (1 + d/8)
-		}
-		return s / float64(len(cells))
-	}
-	e = golden(func(x float64) float64 { return loss(x, 0, 0) }, e-1, e+1)
-	out[Exposure].Exposure = e
-
-	problem := optimize.Problem{Func: func(x []float64) float64 { return loss(x[0], x[1], x[2]) }}
-	rg, bg := p.channelStart(cells, e)
-	start := []float64{e, rg, bg}
-	if loss(e, 0, 0) < loss(e, rg, bg) {
-		start = []float64{e, 0, 0}
-	}
-	res, err := optimize.Minimize(problem, start, &optimize.Settings{FuncEvaluations: 160,
-		Converger: &optimize.FunctionConverge{Absolute: 1e-4, Iterations: 25}}, &optimize.NelderMead{SimplexSize: 0.08})
-	out[Balance].Exposure = e
-	if err == nil && res.F <= loss(e, 0, 0) && bounded(res.X) {
-		out[Balance] = correction.Settings{Exposure: res.X[0], RG: res.X[1], BG: res.X[2]}
-	}
+	out[Exposure], out[Balance] = p.gains(true)
 	// Curves are fitted where a channel is clipped as well, since they are used there.
-	cells = cells[:0]
+	var cells []int32
 	for k := 0; k < len(p.index); k += max(1, len(p.index)/(4*sample)) {
 		cells = append(cells, int32(k))
 	}
@@ -176,30 +211,6 @@ func (p *pair) fit() (out [Grades]correction.Settings, ok bool) {
 		out[Curves].Curves[c] = p.curve(cells, c, math.Log2(out[Balance].Gain(c)))
 	}
 	return out, true
-}
-
-func bounded(x []float64) bool {
-	return math.Abs(x[0]) <= correction.MaxExposure && math.Abs(x[1]) <= correction.MaxBalance && math.Abs(x[2]) <= correction.MaxBalance
-}
-
-// channelStart is the balance by the median ratios of the channels.
-func (p *pair) channelStart(cells []int32, e float64) (rg, bg float64) {
-	med := func(c int) float64 {
-		var r []float64
-		for _, k := range cells {
-			b, f := float64(p.base[3*int(k)+c]), float64(p.frame[3*int(k)+c])
-			if b > 1e-5 && f > 1e-5 {
-				r = append(r, math.Log10(b/f))
-			}
-		}
-		if len(r) == 0 {
-			return e * math.Log10(2)
-		}
-		slices.Sort(r)
-		return r[len(r)/2]
-	}
-	g := med(1)
-	return med(0) - g, med(2) - g
 }
 
 // golden finds the least of f between lo and hi.
@@ -400,4 +411,31 @@ func rise(v []float64) {
 			i++
 		}
 	}
+}
+
+// Model returns the roll as a model; nil where it is none.
+func (g *Grid) Model() *model.Model { return g.model }
+
+// At returns what salvage by a grade costs at any stop against the base frame, as
+// measured stops are; ok is false where the roll is no model.
+func (g *Grid) At(stop float64, grade Grade) (r Result, ok bool) {
+	if g.model == nil {
+		return r, false
+	}
+	s := look(g.model, stop, allBlocks)
+	if stop == 0 {
+		return Result{Cost: s.cost(correction.Settings{})}, true
+	}
+	set, ok := s.fit(grade)
+	if !ok {
+		c := s.cost(correction.Settings{})
+		return Result{Cost: Cost{BandCost: BandCost{LostArea: c.LostArea}, LostLight: c.LostLight, LostDark: c.LostDark}}, true
+	}
+	r = Result{set[grade], s.cost(set[grade])}
+	if grade == Balance {
+		if v := s.leastCrossover(set[Exposure].Exposure); v == v {
+			r.Cost.Crossover = &v
+		}
+	}
+	return r, true
 }

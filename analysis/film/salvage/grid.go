@@ -47,6 +47,7 @@ import (
 	"golang.org/x/image/math/f64"
 
 	"stopladder/analysis/film/measure"
+	"stopladder/analysis/film/model"
 	"stopladder/analysis/film/response"
 	"stopladder/analysis/numeric/affine"
 	"stopladder/analysis/numeric/parallel"
@@ -89,8 +90,11 @@ type Grid struct {
 	lostInBase dead
 	lum        []float32 // luminance of the base frame's preview
 
+	model *model.Model // nil: the frames alone tell
+
 	mu   sync.Mutex
 	kept map[int]*cells
+	seen map[int]*seen // frames by the model, made by CostOf
 }
 
 // cells are one frame in the grid.
@@ -135,7 +139,7 @@ func newGrid(ctx context.Context, frames []response.Frame, base int, res *respon
 	}
 	l := frames[base].Look
 	f := max(1, l.Preview.Factor)
-	g := &Grid{frames: frames, res: res, noise: noise, bounds: bounds, base: base, kept: map[int]*cells{}}
+	g := &Grid{frames: frames, res: res, noise: noise, bounds: bounds, base: base, kept: map[int]*cells{}, seen: map[int]*seen{}}
 	g.area = image.Rect((l.Area.Min.X+f-1)/f, (l.Area.Min.Y+f-1)/f, l.Area.Max.X/f, l.Area.Max.Y/f).Intersect(image.Rect(0, 0, l.Preview.W, l.Preview.H))
 	g.side = max(1, (max(g.area.Dx(), g.area.Dy())+longest-1)/longest)
 	g.w, g.h = g.area.Dx()/g.side, g.area.Dy()/g.side
@@ -153,6 +157,16 @@ func newGrid(ctx context.Context, frames []response.Frame, base int, res *respon
 	g.bands = make([]uint8, g.w*g.h)
 	for i := range g.bands {
 		g.bands[i] = uint8(measure.BandOf(float64(luminance(g.own.lin[3*i:]))))
+	}
+	if res == nil || res.Scan.Fixed != nil && !*res.Scan.Fixed { // each frame has a response of its own
+		return g, nil
+	}
+	var n model.Noise
+	if noise != nil {
+		n = noise
+	}
+	if g.model, err = model.New(ctx, frames, base, res, n); ctx.Err() != nil {
+		return nil, ctx.Err()
 	}
 	return g, nil
 }

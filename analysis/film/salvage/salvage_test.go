@@ -123,6 +123,7 @@ func TestCostsAgainstTruth(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
+			truth.model = nil // the truth is measured in the frames themselves
 			n, off := 0, 0
 			for i := range r.frames {
 				got, err := g.Frame(ctx, i)
@@ -156,7 +157,6 @@ func TestCostsAgainstTruth(t *testing.T) {
 					check("dE00, 95 %", a.P95, b.P95, 0.3)
 					check("lost area", a.LostArea, b.LostArea, 0.003)
 					check("contrast kept", a.ContrastKept, b.ContrastKept, 0.03)
-					check("crossover", a.Crossover, b.Crossover, 0.3)
 					for q := range a.Bands {
 						check(measure.Band(q).String()+" dE00", a.Bands[q].DeltaE, b.Bands[q].DeltaE, 0.3)
 						check(measure.Band(q).String()+" contrast", a.Bands[q].ContrastKept, b.Bands[q].ContrastKept, 0.03)

@@ -1,0 +1,246 @@
+// Package model is a roll as a model: the light of its places, the film's response, its
+// noise by level. From them every frame that the bracket has, and every one between them,
+// can be seen without noise.
+//
+// # Light
+//
+// A place is a pixel of the base frame's preview, on a lattice in cells and blocks. Every
+// registered frame reads its exposure: density, taken apart into the layers' (see dyes),
+// back through each layer's curve, less the frame's measured stop. The readings are
+// averaged with their noise as weights, so that shadows are told by the frames that were
+// exposed longer and highlights by those that were exposed less. What noise is left
+// spreads the places of a block; it is known and taken out of the spread.
+//
+// # Dyes
+//
+// A channel of the scan shows mostly one layer, and something of the others: a dye absorbs
+// outside its own part of the spectrum, and densities of dyes add up (Beer's law). So
+//
+//	d = M q(x + s)
+//
+// with q the layers' curves, M a matrix whose rows add up to one (a neutral stays what
+// the response says), found from blocks of all frames. Where a scene has too little
+// colour to tell, M stays near the unit matrix.
+//
+// # Silence
+//
+// A channel says nothing where the scan is full or empty or a third of a stop moves its
+// light by less than the noise of a preview pixel (package salvage's definition).
+package model
+
+import (
+	"context"
+	"errors"
+	"image"
+	"math"
+
+	"golang.org/x/image/math/f64"
+
+	"stopladder/analysis/film/measure"
+	"stopladder/analysis/film/response"
+	"stopladder/analysis/numeric/affine"
+	"stopladder/analysis/scan/colour"
+)
+
+// Noise is what the roll knows of its noise in a preview pixel; NaN where it does not.
+type Noise interface {
+	Sigma(c int, light float64) float64 // of the light of the scan's channel c (0 R, 1 G, 2 B)
+	SigmaY(y float64) float64           // of luminance
+}
+
+// Of a block: cells along its side, and places along that of a cell, at most.
+const (
+	cellsAlong = 3
+	perCell    = 2
+	cellsLong  = 340 // cells along the picture's longer side, about, as package salvage has
+)
+
+// Model is a measured roll as a model. It is safe for concurrent use.
+type Model struct {
+	Base  *View // the base frame without noise
+	noise Noise
+	layer [3]*layer
+	// Mix are the channels' densities from the layers'. Rows add up to 1.
+	Mix, unmix [3][3]float64
+	// primaries are the scan's channels on the sRGB primaries.
+	primaries [3][3]float64
+
+	nx, ny, side, per int       // blocks; preview pixels of a cell; places along a cell's side
+	x                 []float32 // log10 exposure at the base's stop, 3 a place
+	frames            []frame
+	light, dark       [3]float32 // densities from which on, and beyond which, a channel says nothing
+	full, empty       [3]float32 // densities of the scan's ceiling and floor
+}
+
+// frame is one that tells of the light.
+type frame struct {
+	index int
+	stop  float64 // measured, against the base frame
+	look  *measure.Look
+	at    f64.Aff3 // preview pixels of the base frame to preview pixels of this one
+	kept  float64  // share of the noise's variance that reading between pixels leaves
+	off   float64  // how far the frame is from the model, in density
+}
+
+// ErrNone says that the roll is no model: it has no response.
+var ErrNone = errors.New("without a response of the film the roll cannot be made a model")
+
+// New makes the model of a roll. The error is ctx's or ErrNone. noise may be nil: every
+// frame then counts alike, and only the scan's ends are silent.
+func New(ctx context.Context, frames []response.Frame, base int, res *response.Result, noise Noise) (*Model, error) {
+	if res == nil || res.Curve == nil || base < 0 || frames[base].Look == nil || frames[base].Look.Preview == nil || frames[base].Look.Space == nil {
+		return nil, ErrNone
+	}
+	m := &Model{noise: noise}
+	b := frames[base].Look
+	f := max(1, b.Preview.Factor)
+	area := image.Rect((b.Area.Min.X+f-1)/f, (b.Area.Min.Y+f-1)/f, b.Area.Max.X/f, b.Area.Max.Y/f).Intersect(image.Rect(0, 0, b.Preview.W, b.Preview.H))
+	m.side = max(1, (max(area.Dx(), area.Dy())+cellsLong-1)/cellsLong)
+	m.per = min(perCell, m.side)
+	m.nx, m.ny = area.Dx()/(m.side*cellsAlong), area.Dy()/(m.side*cellsAlong)
+	if m.nx < 2 || m.ny < 2 {
+		return nil, ErrNone
+	}
+	m.primaries = Primaries(b.ColourSpace())
+	m.limits(b)
+	for c := range 3 {
+		m.layer[c] = newLayer(res.Curve, c, float64(m.full[c]), float64(m.empty[c]), func(d float64) float64 { return m.densitySigma(c, d) })
+	}
+	for i, fr := range frames {
+		r := res.Frames[i]
+		if fr.Look == nil || fr.Look.Preview == nil || fr.Look.Space == nil || r.MeasuredStop == nil && i != base || fr.Unregistered && i != base {
+			continue
+		}
+		k := frame{index: i, look: fr.Look, at: affine.Identity}
+		if i != base {
+			k.stop = *r.MeasuredStop
+			k.at = affine.Reduced(fr.Map, float64(f), float64(max(1, fr.Look.Preview.Factor)))
+		}
+		m.frames = append(m.frames, k)
+	}
+	m.ends()
+	m.Mix = unit
+	m.unmix = unit
+	read, err := m.read(ctx, area)
+	if err != nil {
+		return nil, err
+	}
+	m.dyes(read)
+	m.ends()
+	if err := m.place(ctx, read); err != nil {
+		return nil, err
+	}
+	m.Base = m.At(0)
+	m.check(read)
+	return m, ctx.Err()
+}
+
+var unit = [3][3]float64{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}
+
+// limits takes the ends of the scan.
+func (m *Model) limits(b *measure.Look) {
+	tone := b.Space.Tone()
+	ceiling := [3]int{b.Ceiling.R, b.Ceiling.G, b.Ceiling.B}
+	floor := [3]int{b.Floor.R, b.Floor.G, b.Floor.B}
+	for c := range 3 {
+		// Half a code off the end counts as the end.
+		at := func(code, in int) float64 {
+			n := len(tone[c]) - 1
+			return (float64(tone[c][min(max(code, 0), n)]) + float64(tone[c][min(max(code+in, 0), n)])) / 2
+		}
+		m.full[c] = float32(-math.Log10(math.Max(at(ceiling[c], -1), 1e-9)))
+		m.empty[c] = float32(-math.Log10(math.Max(at(floor[c], 1), 1e-9)))
+	}
+}
+
+// ends finds where channels fall silent, and the noise of exposures.
+func (m *Model) ends() {
+	for c, l := range m.layer {
+		m.light[c], m.dark[c] = m.full[c], m.empty[c]
+		l.sigma = make([]float32, len(l.back))
+		speaks := make([]float64, len(l.back)) // a third of a stop over the noise
+		best := -1
+		for i := range l.back {
+			d := l.least + float64(i)*backStep
+			e := float64(l.back[i])
+			step := l.third(e)
+			s := m.densitySigma(c, d)
+			switch {
+			case m.noise == nil:
+				l.sigma[i] = 0.01
+			case s == s && step > 0:
+				l.sigma[i] = float32(s / (step * 3 / stopLog))
+			default:
+				l.sigma[i] = float32(math.Inf(1))
+			}
+			speaks[i] = math.NaN()
+			if m.noise != nil && s == s {
+				speaks[i] = step / s
+				if best < 0 || speaks[i] > speaks[best] {
+					best = i
+				}
+			}
+		}
+		if best < 0 {
+			continue
+		}
+		// Outward from where it speaks best: beyond the first silence it gets only flatter.
+		for i := best; i >= 0; i-- {
+			if speaks[i] < 1 {
+				m.light[c] = max(m.light[c], float32(l.least+(float64(i)+0.5)*backStep))
+				break
+			}
+		}
+		for i := best; i < len(speaks); i++ {
+			if speaks[i] < 1 {
+				m.dark[c] = min(m.dark[c], float32(l.least+(float64(i)-0.5)*backStep))
+				break
+			}
+		}
+	}
+}
+
+// densitySigma returns the standard deviation of a pixel's density; NaN: not known.
+func (m *Model) densitySigma(c int, d float64) float64 {
+	if m.noise == nil {
+		return math.NaN()
+	}
+	y := math.Pow(10, -d)
+	return m.noise.Sigma(c, y) / (math.Ln10 * y)
+}
+
+// Primaries returns the light of a scan's own channels on the sRGB primaries, as rows:
+// exact for matrix profiles, and near enough for small changes in others.
+func Primaries(s *colour.Space) (m [3][3]float64) {
+	for d := range 3 {
+		var codes [3]uint16
+		codes[d] = uint16(min(s.Max(), 65535))
+		var lin [3]float32
+		s.Linear(lin[:], codes[:])
+		for c := range 3 {
+			m[c][d] = float64(lin[c])
+		}
+	}
+	return m
+}
+
+func inverse(m [3][3]float64) (inv [3][3]float64, ok bool) {
+	det := 0.0
+	for i := range 3 {
+		for j := range 3 {
+			a, b := (i+1)%3, (i+2)%3
+			p, q := (j+1)%3, (j+2)%3
+			inv[j][i] = m[a][p]*m[b][q] - m[a][q]*m[b][p]
+		}
+		det += m[i][0] * inv[0][i]
+	}
+	if math.Abs(det) < 1e-6 {
+		return unit, false
+	}
+	for i := range inv {
+		for j := range inv[i] {
+			inv[i][j] /= det
+		}
+	}
+	return inv, true
+}
