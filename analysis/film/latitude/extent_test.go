@@ -249,24 +249,32 @@ func TestUnreadFramesDoNotHold(t *testing.T) {
 	}
 }
 
-// An end that is quite uncertain lies between its two frames all the same: at most
-// half their distance is said, and what is less is said as it is.
-func TestUncertaintyEndsAtTheFrames(t *testing.T) {
+// The uncertainty of an end holds two errors of the readings, which a slope of 1.3 L* a
+// stop makes stops of (3 L* less or more by a fifth: 0.75 L* on the farther side), and two
+// of the frames' places, in squares. Where the roll is a model, the course's own errors
+// are those.
+func TestUncertaintyOfAnEnd(t *testing.T) {
 	f := plain()
 	f.noise = func(s float64) float64 { return math.Max(0, 3-1.3*(s+1.3)) } // 3 L*, where it ends Holds, at -1.3
-	for _, c := range []struct{ step, placed, want float64 }{
-		{1, 0.9, 0.5}, {0.5, 0.9, 0.25}, {1, 0.6, 0.5}, // of places too uncertain to say more
-		{1, 0.3, 0.3}, {1, 0.12, 0.12}, {0.5, 0.2, 0.2},
-	} {
+	for _, c := range []struct{ step, placed float64 }{{1, 0.9}, {0.5, 0.9}, {1, 0.3}, {1, 0.12}, {0.5, 0.2}, {0.5, 0}} {
 		pts, base := roll(f, -3, 2, c.step)
+		course := &Course{}
 		for i := range pts {
 			pts[i].StopError = c.placed
+			course.Stops = append(course.Stops, pts[i].Stop)
+			for k, v := range pts[i].Values {
+				course.Values[k] = append(course.Values[k], *v)
+				course.Errors[k] = append(course.Errors[k], map[criteria.Criterion]float64{criteria.Noise: 0.13}[criteria.Criterion(k)])
+			}
 		}
-		e := Measure(pts, base, criteria.Default()).Holds.Lo
-		// The two ways of joining the readings differ by up to 0.02 here, which is
-		// added in squares.
-		if math.Abs(e.Stop+1.3) > 0.02 || e.Uncertainty < c.want-1e-12 || e.Uncertainty > math.Hypot(c.want, 0.02) || c.placed > c.step/2 && e.Uncertainty != c.want {
-			t.Errorf("frames %g apart, placed within %g: ends at %.3f within %.4f, want %g", c.step, c.placed, e.Stop, e.Uncertainty, c.want)
+		for _, o := range []struct {
+			c    *Course
+			want float64
+		}{{nil, math.Hypot(0.75/1.3, 2*c.placed)}, {course, math.Hypot(0.2, 2*c.placed)}} {
+			e := Measure(pts, base, criteria.Default(), o.c).Holds.Lo
+			if math.Abs(e.Stop+1.3) > 0.02 || math.Abs(e.Uncertainty-o.want) > 0.04 {
+				t.Errorf("frames %g apart, placed within %g: ends at %.3f within %.4f, want %g", c.step, c.placed, e.Stop, e.Uncertainty, o.want)
+			}
 		}
 	}
 }

@@ -10,6 +10,7 @@ import (
 const (
 	dyeSpread = 0.05 // standard deviation of an unwanted absorption, as known beforehand: a tenth (handbooks' order of size, from memory)
 	dyeModel  = 0.02 // of density: what the curves themselves may be off by
+	dyeTold   = 0.01 // of what a channel shows of other layers: less is what such a fit is off by
 	dyeRounds = 4
 	evenPart  = 4 // one block in so many takes part, those in which the light varies least
 	// Of a layer's curve against its channel's: how far it may lie off and how much turn at
@@ -177,6 +178,12 @@ func (m *Model) dyes(read []reading) {
 		}
 		m.Mix, m.unmix, m.layer = mix, inv, next
 	}
+	for c := range 3 {
+		if 1-m.Mix[c][c] > dyeTold {
+			return
+		}
+	}
+	m.layer, m.Mix, m.unmix = was, unit, unit // none that can be told from none
 }
 
 // moved returns the layer with a change of its density laid over it.

@@ -9,12 +9,13 @@ import (
 
 // The tables of a layer's curve.
 const (
-	stopLog   = 0.30102999566398119521 // log10 2
-	curveStep = 0.005                  // of log10 exposure
-	backStep  = 0.002                  // of density
-	drawnOn   = 1.5                    // of log10 exposure beyond what the roll covers: more than the span of any bracket from there
-	cutSigmas = 5                      // of noise and texture: what is cut off beyond moves no mean
-	bendStep  = 0.3                    // of log10 exposure over which an end's bend is read: about a stop
+	stopLog    = 0.30102999566398119521 // log10 2
+	curveStep  = 0.005                  // of log10 exposure
+	backStep   = 0.002                  // of density
+	drawnOn    = 1.5                    // of log10 exposure beyond what the roll covers: more than the span of any bracket from there
+	cutSigmas  = 5                      // of noise and texture: what is cut off beyond moves no mean
+	leastLight = 1e-7                   // of a curve drawn on
+	runsOn     = 0.75                   // share of the slope a stop before: with more the curve runs into the scan's end
 )
 
 // layer is one layer's curve: density against log10 exposure, falling, drawn on beyond
@@ -29,32 +30,31 @@ type layer struct {
 	sigma   []float32 // standard deviation of a pixel's log10 exposure, by density; +Inf where noise is not known
 }
 
-// newLayer takes channel c's response. full and empty are the densities of the scan's
-// ceiling and floor, and sigma the noise of a density, NaN where it is not known: so near
-// to an end that noise is cut off, means are not the light's, and the curve is drawn on
-// from before there.
-func newLayer(k *response.Curve, c int, full, empty float64, sigma func(d float64) float64) *layer {
+// newLayer takes channel c's response. full is the density of the scan's ceiling, and
+// sigma the noise of a density, NaN where it is not known: where light runs into the
+// ceiling noise and texture are cut off, means are not the light's, and the curve is drawn
+// on from before there. (At the dark end the response leaves out what noise drowns.)
+func newLayer(k *response.Curve, c int, full float64, sigma func(d float64) float64) *layer {
 	a, b := k.Channels[c].Covered[0], k.Channels[c].Covered[1]
-	cut := func(e float64) bool {
-		d := k.At(c, e)
-		s := cutSigmas * sigma(d)
-		return d < full+s || math.Pow(10, -d)-math.Pow(10, -empty) < math.Pow(10, -d)*math.Ln10*s
+	x := b
+	for d := k.At(c, x); x-a > 1 && d < full+cutSigmas*sigma(d); d = k.At(c, x) {
+		x -= curveStep
 	}
-	for b-a > 1 && cut(b) {
-		b -= curveStep
-	}
-	for b-a > 1 && cut(a) {
-		a += curveStep
+	// A curve that bends before it comes there ends by itself, and is taken as it is.
+	const h = stopLog / 2
+	if last, before := k.At(c, x-h)-k.At(c, x), k.At(c, x-3*h)-k.At(c, x-2*h); last > runsOn*before {
+		b = x
 	}
 	l := &layer{lo: a - drawnOn, covered: [2]float64{a, b}}
-	end := func(at, in float64) (slope, fade float64) {
-		const e = stopLog / 2 // a spline's own turns even out over it
-		slope = math.Abs(k.At(c, at)-k.At(c, at+in*e)) / e
-		inner := math.Abs(k.At(c, at+in*bendStep)-k.At(c, at+in*(bendStep+e))) / e
-		if !(inner > slope*1.001) || !(slope > 0) {
-			return slope, math.Inf(1)
+	// end returns the slope at an end and the way over which it shrinks to a 1/e.
+	end := func(f func(e float64) float64, at, in float64) (slope, fade float64) {
+		last := math.Abs(f(at)-f(at+in*h)) / h // over half a stop a spline's own turns even out
+		before := math.Abs(f(at+in*2*h)-f(at+in*3*h)) / h
+		if !(before > last*1.001) || !(last > 0) {
+			return last, math.Inf(1)
 		}
-		return slope, math.Max(0.05, bendStep/math.Log(inner/slope))
+		fade = math.Max(0.05, 2*h/math.Log(before/last))
+		return last * math.Exp(-h/2/fade), fade
 	}
 	way := func(slope, fade, x float64) float64 {
 		if math.IsInf(fade, 1) {
@@ -62,15 +62,17 @@ func newLayer(k *response.Curve, c int, full, empty float64, sigma func(d float6
 		}
 		return slope * fade * -math.Expm1(-x/fade)
 	}
-	dark, darkFade := end(a, 1)
-	light, lightFade := end(b, -1)
-	da, db := k.At(c, a), k.At(c, b)
+	// At the dark end in light, where a scanner takes its black off and density runs away.
+	lightOf := func(e float64) float64 { return math.Pow(10, -k.At(c, e)) }
+	dark, darkFade := end(lightOf, a, 1)
+	light, lightFade := end(func(e float64) float64 { return k.At(c, e) }, b, -1)
+	ya, db := lightOf(a), k.At(c, b)
 	n := int((b-a+2*drawnOn)/curveStep) + 2
 	l.d = make([]float32, n)
 	for i := range l.d {
 		switch x := l.lo + float64(i)*curveStep; {
 		case x < a:
-			l.d[i] = float32(da + way(dark, darkFade, a-x))
+			l.d[i] = float32(-math.Log10(math.Max(ya-way(dark, darkFade, a-x), leastLight)))
 		case x > b:
 			l.d[i] = float32(db - way(light, lightFade, x-b))
 		default:

@@ -102,10 +102,6 @@ func New(ctx context.Context, frames []response.Frame, base int, res *response.R
 		return nil, ErrNone
 	}
 	m.primaries = Primaries(b.ColourSpace())
-	m.limits(b)
-	for c := range 3 {
-		m.layer[c] = newLayer(res.Curve, c, float64(m.full[c]), float64(m.empty[c]), func(d float64) float64 { return m.densitySigma(c, d) })
-	}
 	for i, fr := range frames {
 		r := res.Frames[i]
 		if fr.Look == nil || fr.Look.Preview == nil || fr.Look.Space == nil || r.MeasuredStop == nil && i != base || fr.Unregistered && i != base {
@@ -117,6 +113,10 @@ func New(ctx context.Context, frames []response.Frame, base int, res *response.R
 			k.at = affine.Reduced(fr.Map, float64(f), float64(max(1, fr.Look.Preview.Factor)))
 		}
 		m.frames = append(m.frames, k)
+	}
+	m.limits(b)
+	for c := range 3 {
+		m.layer[c] = newLayer(res.Curve, c, float64(m.full[c]), func(d float64) float64 { return m.densitySigma(c, d) })
 	}
 	m.ends()
 	m.Mix = unit
@@ -137,11 +137,24 @@ func New(ctx context.Context, frames []response.Frame, base int, res *response.R
 
 var unit = [3][3]float64{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}
 
-// limits takes the ends of the scan.
+// limits takes the ends of the scan: of frames that were scanned alike the narrowest, for
+// not every frame has tones that pile up there.
 func (m *Model) limits(b *measure.Look) {
 	tone := b.Space.Tone()
 	ceiling := [3]int{b.Ceiling.R, b.Ceiling.G, b.Ceiling.B}
 	floor := [3]int{b.Floor.R, b.Floor.G, b.Floor.B}
+	for _, f := range m.frames {
+		l := f.look
+		if l.Space.Max() != b.Space.Max() {
+			continue
+		}
+		for c, v := range [3]int{l.Ceiling.R, l.Ceiling.G, l.Ceiling.B} {
+			ceiling[c] = min(ceiling[c], v)
+		}
+		for c, v := range [3]int{l.Floor.R, l.Floor.G, l.Floor.B} {
+			floor[c] = max(floor[c], v)
+		}
+	}
 	for c := range 3 {
 		// Half a code off the end counts as the end.
 		at := func(code, in int) float64 {

@@ -124,3 +124,12 @@ func (m *Model) Band(place int) measure.Band {
 
 // Mixed reports whether dyes mix the channels.
 func (m *Model) Mixed() bool { return m.Mix != unit }
+
+// Silent returns the light of each channel of the scan from which on, and down to which,
+// it says nothing.
+func (m *Model) Silent() (ends [3][2]float64) {
+	for c := range ends {
+		ends[c] = [2]float64{math.Pow(10, -float64(m.light[c])), math.Pow(10, -float64(m.dark[c]))}
+	}
+	return ends
+}

@@ -146,6 +146,15 @@ func newGrid(ctx context.Context, frames []response.Frame, base int, res *respon
 	if g.w < 4 || g.h < 4 {
 		return nil, errors.New("the base frame's image area is too small to compare anything in")
 	}
+	if res != nil && (res.Scan.Fixed == nil || *res.Scan.Fixed) { // else each frame has a response of its own
+		var n model.Noise
+		if bounds != nil {
+			n = bounds
+		}
+		if g.model, _ = model.New(ctx, frames, base, res, n); ctx.Err() != nil {
+			return nil, ctx.Err()
+		}
+	}
 	var err error
 	if g.lum, err = luminances(ctx, l); err != nil {
 		return nil, err
@@ -157,16 +166,6 @@ func newGrid(ctx context.Context, frames []response.Frame, base int, res *respon
 	g.bands = make([]uint8, g.w*g.h)
 	for i := range g.bands {
 		g.bands[i] = uint8(measure.BandOf(float64(luminance(g.own.lin[3*i:]))))
-	}
-	if res == nil || res.Scan.Fixed != nil && !*res.Scan.Fixed { // each frame has a response of its own
-		return g, nil
-	}
-	var n model.Noise
-	if noise != nil {
-		n = noise
-	}
-	if g.model, err = model.New(ctx, frames, base, res, n); ctx.Err() != nil {
-		return nil, ctx.Err()
 	}
 	return g, nil
 }

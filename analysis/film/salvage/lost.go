@@ -4,6 +4,7 @@ import (
 	"context"
 	"image"
 	"math"
+	"sort"
 
 	"stopladder/analysis/film/measure"
 	"stopladder/analysis/numeric/affine"
@@ -21,6 +22,15 @@ func (g *Grid) boundsOf(i int) dead {
 	l := g.frames[i].Look
 	d := dead{[3]int{l.Ceiling.R, l.Ceiling.G, l.Ceiling.B}, [3]int{l.Floor.R, l.Floor.G, l.Floor.B}}
 	if g.res == nil {
+		return d
+	}
+	if g.model != nil && l.Space != nil { // what the model calls lost
+		tone := l.Space.Tone()
+		for c, ends := range g.model.Silent() {
+			d.light[c], d.dark[c] = g.halfClipped(l, c, d.light[c], d.dark[c])
+			d.light[c] = min(d.light[c], sort.Search(len(tone[c]), func(v int) bool { return float64(tone[c][v]) >= ends[0] }))
+			d.dark[c] = max(d.dark[c], sort.Search(len(tone[c]), func(v int) bool { return float64(tone[c][v]) > ends[1] })-1)
+		}
 		return d
 	}
 	if g.bounds == nil || g.res.Curve == nil || l.Space == nil {
@@ -51,6 +61,9 @@ func (g *Grid) halfClipped(l *measure.Look, c, light, dark int) (int, int) {
 		return light, dark
 	}
 	beyond := func(code int) float64 {
+		if g.bounds == nil {
+			return 0
+		}
 		s := g.bounds.Sigma(c, float64(tone[code])) * float64(f)
 		if !(s > 0) { // not known
 			return 0

@@ -119,6 +119,9 @@ func (s *seen) cost(set correction.Settings) Cost {
 		fill(&out.Bands[b], band[b], noise[b], kept[b])
 	}
 	out.Crossover = known(between(s.neutrals(), t))
+	if same && out.Crossover != nil { // but for the rounding of tables
+		*out.Crossover = 0
+	}
 	s.reasons(&out)
 	return out
 }
@@ -158,10 +161,8 @@ func (s *seen) contrast(t *[3]correction.Table) (out [measure.Bands + 1]float64)
 	parts := make([][measure.Bands]sums, len(s.block))
 	parallel.Bands(len(s.block), func(lo, hi int) {
 		for i := lo; i < hi; i++ {
-			o := &parts[i][s.band[i]]
 			for c := range cells {
 				p := (int(s.block[i])*cells + c) * per
-				o.all++
 				var state uint8
 				var x, xx, y, yy float64
 				for k := p; k < p+per; k++ {
@@ -171,10 +172,12 @@ func (s *seen) contrast(t *[3]correction.Table) (out [measure.Bands + 1]float64)
 					w := float64(weights[0]*t[0].At(float32(rf[0])) + weights[1]*t[1].At(float32(rf[1])) + weights[2]*t[2].At(float32(rf[2])))
 					x, xx, y, yy = x+u, xx+u*u, y+w, yy+w*w
 				}
+				n := float64(per)
+				o := &parts[i][measure.BandOf(x/n)]
+				o.all++
 				if state != 0 || !(x > 0) || !(y > 0) {
 					continue
 				}
-				n := float64(per)
 				o.n++
 				o.b += n*xx/(x*x) - 1
 				o.f += n*yy/(y*y) - 1
@@ -209,10 +212,10 @@ func (s *seen) noise(t *[3]correction.Table) (out [measure.Bands + 1]float64) {
 	n := cells * per
 	const gone = model.LostLight | model.LostDark
 	var at [measure.Bands][]int
-	for i, k := range s.block {
-		b := s.band[i]
+	for _, k := range s.block {
 		for p := int(k) * n; p < int(k+1)*n; p++ {
 			if (s.m.Base.State[p]|s.v.State[p])&gone == 0 {
+				b := s.m.Band(p)
 				at[b] = append(at[b], p)
 			}
 		}
