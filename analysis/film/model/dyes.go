@@ -179,7 +179,7 @@ func (m *Model) dyes(read []reading) {
 		m.Mix, m.unmix, m.layer = mix, inv, next
 	}
 	for c := range 3 {
-		if 1-m.Mix[c][c] > dyeTold {
+		if math.Abs(1-m.Mix[c][c]) > dyeTold {
 			return
 		}
 	}

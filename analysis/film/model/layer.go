@@ -49,11 +49,11 @@ func newLayer(k *response.Curve, c int, full float64, sigma func(d float64) floa
 	// end returns the slope at an end and the way over which it shrinks to a 1/e.
 	end := func(f func(e float64) float64, at, in float64) (slope, fade float64) {
 		last := math.Abs(f(at)-f(at+in*h)) / h // over half a stop a spline's own turns even out
-		before := math.Abs(f(at+in*2*h)-f(at+in*3*h)) / h
+		before := math.Abs(f(at+in*1.5*h)-f(at+in*2.5*h)) / h
 		if !(before > last*1.001) || !(last > 0) {
 			return last, math.Inf(1)
 		}
-		fade = math.Max(0.05, 2*h/math.Log(before/last))
+		fade = math.Max(0.05, 1.5*h/math.Log(before/last))
 		return last * math.Exp(-h/2/fade), fade
 	}
 	way := func(slope, fade, x float64) float64 {

@@ -8,12 +8,15 @@
 // All of them act on linear light on the sRGB primaries, as package view applies
 // them, so that what is measured is what is shown.
 //
-// # The grid
+// # Costs
 //
-// The base frame's image area is divided into cells of a few preview pixels; every
-// frame is read through its registration into the same cells, averaged in light,
-// and smoothed over three by three of them, over what neither frame has lost.
-// Colour differences are between these smoothed pictures: grain does not enter.
+// A roll whose frames were scanned alike is a model (package model): light of every
+// place, response and noise. Costs are read in what it shows at a stop, without noise, so
+// that they hold between frames too; blocks of three by three cells give the colour
+// differences. A roll that is no model is measured frame by frame: the base frame's image
+// area is divided into cells of a few preview pixels, and every frame is read through its
+// registration into the same cells, averaged in light, and smoothed over three by three of
+// them, over what neither frame has lost.
 //
 // # Lost
 //
@@ -22,19 +25,18 @@
 // than the noise of a preview pixel: no salvage brings that back. (The masks' flat
 // areas are another thing, a share of the film's steepest slope: what is flat may
 // still be salvaged where the grain is fine. Where the noise is not known, flat
-// stands in.) A place is lost when the channels that say
-// nothing carry half of the luminance or more (sRGB: green, or all three): what
-// the eye calls detail is gone then, while a single clipped channel costs colour,
-// which the colour difference counts. Lost area is what has detail in the base
-// frame and none in the frame.
+// stands in.) A place is lost when the channels that say nothing carry half of the
+// luminance or more (sRGB: green, or all three): what the eye calls detail is gone
+// then, while a single clipped channel costs colour, which the colour difference
+// counts. Lost area is what has detail in the base frame and none in the frame.
 //
 // # Contrast kept
 //
-// Local contrast is the relative variance of luminance from pixel to pixel in a
-// cell, less what is noise, after the correction; what is kept is the root of the
-// ratio to the base frame's. A frame is read between its pixels, which smooths it; so
-// the base frame is read in the same way for the ratio, or a shift by half a pixel
-// would cost a fifth of the contrast.
+// Local contrast is the relative variance of luminance from pixel to pixel in a cell,
+// after the correction; what is kept is the root of the ratio to the base frame's.
+// Between frames that are measured, a frame is read between its pixels, which smooths it;
+// so the base frame is read in the same way for the ratio, or a shift by half a pixel
+// would cost a fifth of the contrast, and what is noise is taken off.
 package salvage
 
 import (

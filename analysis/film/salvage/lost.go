@@ -27,7 +27,9 @@ func (g *Grid) boundsOf(i int) dead {
 	if g.model != nil && l.Space != nil { // what the model calls lost
 		tone := l.Space.Tone()
 		for c, ends := range g.model.Silent() {
-			d.light[c], d.dark[c] = g.halfClipped(l, c, d.light[c], d.dark[c])
+			if g.noise != nil {
+				d.light[c], d.dark[c] = g.halfClipped(l, c, d.light[c], d.dark[c])
+			}
 			d.light[c] = min(d.light[c], sort.Search(len(tone[c]), func(v int) bool { return float64(tone[c][v]) >= ends[0] }))
 			d.dark[c] = max(d.dark[c], sort.Search(len(tone[c]), func(v int) bool { return float64(tone[c][v]) > ends[1] })-1)
 		}
