@@ -371,9 +371,9 @@ func pagesAreFilled(t *testing.T, d *desk) {
 	if d.undo(); d.Film().Range().Holds != before {
 		t.Error("the limits were not taken back")
 	}
-	d.do(SetLimit{criteria.DeltaE, true, 1, false})
+	d.do(SetLimit{criteria.LostArea, true, 0.005, false})
 	mid := d.Film().Range().Holds
-	d.do(SetLimit{criteria.DeltaE, true, 12, true})
+	d.do(SetLimit{criteria.LostArea, true, 0.05, true})
 	if wide := d.Film().Range().Holds; !(mid.Hi.Stop < wide.Hi.Stop) || d.hint == "" {
 		t.Errorf("the range ends at %+.2f, then at %+.2f; told %q", mid.Hi.Stop, wide.Hi.Stop, d.hint)
 	}
