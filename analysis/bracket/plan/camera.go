@@ -93,78 +93,93 @@ func ring(texts []string, clicks Clicks, what string, parse func(string) (Mark, 
 	if len(texts) > maxMarks {
 		return nil, fmt.Errorf("a camera has at most %d marks for the %s, and here are %d", maxMarks, what, len(texts))
 	}
-	var out []Mark
+	var marks []Mark
 	for _, text := range texts {
-		engraved, tested, isTested := strings.Cut(text, "=")
-		if err := ambiguous(engraved); err != nil { // a tested figure is held against the mark below
-			return nil, err
-		}
-		m, err := parse(engraved)
+		m, err := engravedMark(text, clicks, what, parse, halves, thirds)
 		if err != nil {
 			return nil, err
 		}
-		if v, bare := number(engraved); bare && what == "shutter time" && v > longestBare {
-			return nil, fmt.Errorf("the shutter time %s could be seconds or a part of one: write 1/%s, or %s s", quote(engraved), engraved, engraved)
+		marks = append(marks, m)
+	}
+	slices.SortFunc(marks, func(a, b Mark) int { return cmpFloat(a.Nominal, b.Nominal) })
+	for i := 1; i < len(marks); i++ {
+		if marks[i].Nominal == marks[i-1].Nominal {
+			return nil, fmt.Errorf("the %s %s stands twice: leave one out", what, marks[i].Text)
 		}
-		if clicks == Halves {
-			// A ring in halves that is engraved 13 means the half stop, not the third.
-			if h, ok := exposure.Find(halves, m.Nominal); ok && !onFull(thirds, m.Nominal) {
-				m.Exact = h.Exact
-			}
+	}
+	series, perDoubling := halves, clicks.perStop()
+	switch clicks {
+	case Marked:
+		return marks, nil
+	case Thirds:
+		series = thirds
+	}
+	if what == "aperture" {
+		perDoubling *= 2 // the light goes with the square of the f-number
+	}
+	full := marks[:1:1]
+	for i := 1; i < len(marks); i++ {
+		full = append(full, clicksBetween(marks[i-1], marks[i], perDoubling, series)...)
+		full = append(full, marks[i])
+	}
+	return full, nil
+}
+
+// engravedMark reads one mark of a ring, with what was tested for it behind "=".
+func engravedMark(text string, clicks Clicks, what string, parse func(string) (Mark, error), halves, thirds []exposure.Mark) (Mark, error) {
+	engraved, tested, isTested := strings.Cut(text, "=")
+	if err := ambiguous(engraved); err != nil { // a tested figure is held against the mark below
+		return Mark{}, err
+	}
+	m, err := parse(engraved)
+	if err != nil {
+		return Mark{}, err
+	}
+	if v, bare := number(engraved); bare && what == "shutter time" && v > longestBare {
+		return Mark{}, fmt.Errorf("the shutter time %s could be seconds or a part of one: write 1/%s, or %s s", quote(engraved), engraved, engraved)
+	}
+	if clicks == Halves {
+		// A ring in halves that is engraved 13 means the half stop, not the third.
+		if h, ok := exposure.Find(halves, m.Nominal); ok && !onFull(thirds, m.Nominal) {
+			m.Exact = h.Exact
 		}
-		if isTested {
-			t, err := parse(tested)
-			if err != nil {
-				return nil, err
+	}
+	if !isTested {
+		return m, nil
+	}
+	t, err := parse(tested)
+	if err != nil {
+		return Mark{}, err
+	}
+	if math.Abs(math.Log2(t.Nominal/m.Nominal)) > 2 {
+		return Mark{}, fmt.Errorf("%s was tested as %s, four times off or more: check the test", quote(engraved), quote(tested))
+	}
+	m.Exact, m.Tested = t.Nominal, true
+	return m, nil
+}
+
+// clicksBetween returns the clicks between two marks, evenly spaced in stops and named
+// as in the series where it has them; perDoubling is how many there are while the
+// figure doubles.
+func clicksBetween(a, b Mark, perDoubling float64, series []exposure.Mark) (out []Mark) {
+	n := math.Round(math.Log2(b.Exact/a.Exact) * perDoubling)
+	for k := 1.0; k < n; k++ {
+		exact := a.Exact * math.Pow(b.Exact/a.Exact, k/n)
+		m := Mark{Text: trimmed(exact, 2), Nominal: exact, Exact: exact, Between: a.Text + " and " + b.Text, Tested: a.Tested || b.Tested}
+		if n > 2 {
+			m.Between += ", " + ordinal(int(k)) + " click"
+		}
+		if exact < 0.3 {
+			m.Text = "1/" + trimmed(1/exact, 2)
+		}
+		for _, s := range series {
+			if math.Abs(math.Log2(s.Exact/exact)) < 0.05 {
+				m.Text, m.Nominal = s.Text, s.Nominal
 			}
-			if math.Abs(math.Log2(t.Nominal/m.Nominal)) > 2 {
-				return nil, fmt.Errorf("%s was tested as %s, four times off or more: check the test", quote(engraved), quote(tested))
-			}
-			m.Exact, m.Tested = t.Nominal, true
 		}
 		out = append(out, m)
 	}
-	slices.SortFunc(out, func(a, b Mark) int { return cmpFloat(a.Nominal, b.Nominal) })
-	for i := 1; i < len(out); i++ {
-		if out[i].Nominal == out[i-1].Nominal {
-			return nil, fmt.Errorf("the %s %s stands twice: leave one out", what, out[i].Text)
-		}
-	}
-	if clicks == Marked {
-		return out, nil
-	}
-	series := halves
-	perStop := clicks.perStop()
-	if clicks == Thirds {
-		series = thirds
-	}
-	full := out[:1:1]
-	for i := 1; i < len(out); i++ {
-		a, b := out[i-1], out[i]
-		gap := math.Log2(b.Exact / a.Exact)
-		if what == "aperture" {
-			gap *= 2
-		}
-		n := math.Round(gap * perStop)
-		for k := 1.0; k < n; k++ {
-			exact := a.Exact * math.Pow(b.Exact/a.Exact, k/n)
-			m := Mark{Text: trimmed(exact, 2), Nominal: exact, Exact: exact, Between: a.Text + " and " + b.Text, Tested: a.Tested || b.Tested}
-			if n > 2 {
-				m.Between += ", " + ordinal(int(k)) + " click"
-			}
-			if exact < 0.3 {
-				m.Text = "1/" + trimmed(1/exact, 2)
-			}
-			for _, s := range series {
-				if math.Abs(math.Log2(s.Exact/exact)) < 0.05 {
-					m.Text, m.Nominal = s.Text, s.Nominal
-				}
-			}
-			full = append(full, m)
-		}
-		full = append(full, b)
-	}
-	return full, nil
+	return out
 }
 
 // ordinal numbers the clicks between two marks, from the one that is named first.

@@ -28,37 +28,47 @@ func parseFilter(text string) (float64, error) {
 	}
 	figure, nd := cutEnd(t, "nd")
 	figure, times := cutEnd(figure, "x")
-	v, ok := number(figure)
+	v, isNumber := number(figure)
 	decimal := strings.ContainsAny(figure, ".,")
-	plain := trimmed(v, 6)
-	if decimal && v == math.Trunc(v) {
-		plain += ".0"
-	}
-	var loss float64
+	loss := math.NaN()
 	switch {
 	case times:
-		loss = math.Log2(v)
-	case nd && ok && decimal:
-		loss = exposure.DensityStops(v)
-		if tenths := math.Round(10 * v); math.Abs(10*v-tenths) < 1e-6 {
-			loss = tenths / 3 // rims round: 0.3 is meant as one stop, and 3.0 as ten
+		if isNumber {
+			loss = math.Log2(v)
 		}
-	case nd && ok && factorOnRim(figure):
+	case !isNumber && nd:
+	case nd && decimal:
+		loss = densityOnRim(v)
+	case nd && factorOnRim(figure):
 		loss = math.Log2(v)
-	case nd && ok && v > 0 && !strings.Contains(figure, "/"):
-		return 0, fmt.Errorf("%s could be a density, a factor or stops: write ND %s.0, %sx or %s stops", quote(text), plain, plain, plain)
 	case nd:
-		ok = false
-	case ok && decimal && v > 0 && v <= 3 && math.Abs(v/0.3-math.Round(v/0.3)) < 1e-6:
-		return 0, fmt.Errorf("%s could be a density or stops: write ND %s or %s stops", quote(text), plain, plain)
+		if v > 0 && !strings.Contains(figure, "/") {
+			return 0, fmt.Errorf("%[1]s could be a density, a factor or stops: write ND %[2]s.0, %[2]sx or %[2]s stops", quote(text), trimmed(v, 6))
+		}
+	case isNumber && decimal && v > 0 && v <= 3 && math.Abs(v/0.3-math.Round(v/0.3)) < 1e-6:
+		plain := trimmed(v, 6)
+		if v == math.Trunc(v) {
+			plain += ".0"
+		}
+		return 0, fmt.Errorf("%[1]s could be a density or stops: write ND %[2]s or %[2]s stops", quote(text), plain)
 	default:
-		s, err := stops.Parse(strings.TrimPrefix(t, "-"))
-		loss, ok = s, err == nil
+		if s, err := stops.Parse(strings.TrimPrefix(t, "-")); err == nil {
+			loss = s
+		}
 	}
-	if !ok || !(loss >= 0 && loss <= maxFilter) {
+	if !(loss >= 0 && loss <= maxFilter) {
 		return 0, fmt.Errorf("%s is no loss of light up to %g stops: write stops, for example 3 stops, or what the rim of the filter says, for example ND 0.9, ND8 or 8x", quote(text), maxFilter)
 	}
 	return loss, nil
+}
+
+// densityOnRim returns the stops of a density. Rims round: 0.3 is meant as one stop,
+// and 3.0 as ten.
+func densityOnRim(d float64) float64 {
+	if tenths := math.Round(10 * d); math.Abs(10*d-tenths) < 1e-6 {
+		return tenths / 3
+	}
+	return exposure.DensityStops(d)
 }
 
 // factorOnRim reports whether a whole number behind ND is one that makers engrave as

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -154,44 +155,24 @@ func isTime(text string) bool {
 // ParseSetting reads an aperture, a shutter time, or both in either order: "f/8",
 // "1/60", "f/8 1/60", "1/60, f/8". What is not said is nil.
 func ParseSetting(text string) (aperture, time *Mark, err error) {
-	words := strings.FieldsFunc(minutes(strings.ToLower(text)), func(r rune) bool { return r == ' ' || r == ';' || r == '\t' || r == '@' })
-	// A comma between numbers is a decimal one; before a space or a letter it is not.
-	var items []string
-	for _, w := range words {
-		for _, p := range strings.Split(w, ",f") {
-			items = append(items, strings.Trim(p, ","))
-		}
-	}
-	for i := 0; i < len(items); i++ {
-		w := items[i]
-		if i+1 < len(items) && (items[i+1] == "s" || items[i+1] == "sec" || items[i+1] == "seconds" || items[i+1] == "second") {
-			w += "s"
-			i++
-		}
-		if w == "f" && i+1 < len(items) {
-			i++
-			w += "/" + items[i]
-		}
+	for _, w := range settingWords(text) {
+		var m Mark
 		switch {
-		case w == "" || w == "at":
 		case isTime(w):
 			if time != nil {
 				return nil, nil, fmt.Errorf("%s has two shutter times: write for example f/8 1/60", quote(text))
 			}
-			m, err := ParseTime(w)
-			if err != nil {
+			if m, err = ParseTime(w); err != nil {
 				return nil, nil, err
 			}
 			time = &m
-		default:
-			if v, ok := number(w); aperture != nil && ok && time == nil {
+		case aperture != nil:
+			if v, ok := number(w); ok && time == nil {
 				return nil, nil, fmt.Errorf("%s has two apertures, or %s is a time that lacks its unit: write f/8 1/60, or f/8 %s s", quote(text), w, trimmed(v, 6))
 			}
-			if aperture != nil {
-				return nil, nil, fmt.Errorf("%s has two apertures: write for example f/8 1/60", quote(text))
-			}
-			m, err := ParseAperture(w)
-			if err != nil {
+			return nil, nil, fmt.Errorf("%s has two apertures: write for example f/8 1/60", quote(text))
+		default:
+			if m, err = ParseAperture(w); err != nil {
 				if !strings.ContainsAny(w, "0123456789") { // not even meant as one
 					err = fmt.Errorf("%s is no setting: write for example f/8 1/60, f/8 or 1/60", quote(text))
 				}
@@ -204,6 +185,34 @@ func ParseSetting(text string) (aperture, time *Mark, err error) {
 		return nil, nil, fmt.Errorf("%s is no setting: write for example f/8 1/60", quote(text))
 	}
 	return aperture, time, nil
+}
+
+// settingWords cuts the text of a setting into apertures and times. A unit or an f
+// that stands by itself goes with its figure.
+func settingWords(text string) (out []string) {
+	words := strings.FieldsFunc(minutes(strings.ToLower(text)), func(r rune) bool { return r == ' ' || r == ';' || r == '\t' || r == '@' })
+	// A comma between numbers is a decimal one; before a space or a letter it is not.
+	var items []string
+	for _, w := range words {
+		for _, p := range strings.Split(w, ",f") {
+			items = append(items, strings.Trim(p, ","))
+		}
+	}
+	for i := 0; i < len(items); i++ {
+		w := items[i]
+		if i+1 < len(items) && slices.Contains([]string{"s", "sec", "second", "seconds"}, items[i+1]) {
+			w += "s"
+			i++
+		}
+		if w == "f" && i+1 < len(items) {
+			i++
+			w += "/" + items[i]
+		}
+		if w != "" && w != "at" {
+			out = append(out, w)
+		}
+	}
+	return out
 }
 
 // Number writes an aperture: "f/8".
