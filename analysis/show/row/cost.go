@@ -3,6 +3,7 @@ package row
 import (
 	"image"
 	"math"
+	"slices"
 
 	"stopladder/analysis/show/paint"
 )
@@ -154,118 +155,149 @@ func LimitValue(k *Criterion, left, width int, scale, x float64) float64 {
 // limits are lines with a handle at the top, and the readings are joined by the
 // curve that the measured range is read from.
 func drawCriterion(c *paint.Canvas, r image.Rectangle, yOf func(float64) float64, all []*Data, k *Criterion) {
-	p := c.Pal
-	in := image.Rect(r.Min.X, r.Min.Y, r.Max.X, r.Max.Y)
-	c.Fill(in, p.Well)
-	x := func(v float64) float64 { return costX(c, r, k, v) }
-	zone := func(from, to float64, a float64) {
-		x0, x1 := int(math.Round(from)), int(math.Round(to))
-		if x1 > x0 {
-			c.Fill(image.Rect(x0, in.Min.Y, x1, in.Max.Y), paint.Alpha(p.White, a))
-		}
-	}
-	right := float64(r.Max.X)
-	if !math.IsNaN(k.Holds) && !math.IsNaN(k.Strains) {
-		zone(x(k.Holds), x(k.Strains), 0.07)
-		zone(x(k.Strains), right, 0.15)
-	}
-	for _, l := range []struct {
-		v     float64
-		solid bool
-	}{{k.Holds, true}, {k.Strains, false}} {
-		if math.IsNaN(l.v) {
-			continue
-		}
-		lx := int(math.Round(x(l.v)))
-		if l.solid {
-			c.VLine(lx, in.Min.Y, in.Max.Y, 1.5, p.Dim)
-		} else {
-			c.VDash(lx, in.Min.Y, in.Max.Y, 1.5, 5, 3, p.Dim)
-		}
-		// A handle at the top says that the line can be taken hold of.
-		h := c.Px(4)
-		c.RoundRect(image.Rect(lx-h, in.Min.Y+c.Px(2), lx+h, in.Min.Y+c.Px(14)), 2, p.Dim)
-		c.VLine(lx, in.Min.Y+c.Px(5), in.Min.Y+c.Px(11), 1, p.Well)
-	}
-
-	var pts []paint.Pt
-	var stop []float64
-	type mark struct {
-		x, y float64
-		v    float64
-		d    *Data
-	}
-	var marks []mark
-	for _, d := range all {
-		if d == nil || !known(d.Stop) || d.Unlabelled {
-			continue
-		}
-		if v := k.At(d); v != nil && known(*v) {
-			marks = append(marks, mark{x(*v), yOf(d.Stop), *v, d})
-			stop = append(stop, d.Stop)
-		}
-	}
+	c.Fill(r, c.Pal.Well)
+	d := costPlot{c, r, k, yOf}
+	d.zones()
+	d.limit(k.Holds, true)
+	d.limit(k.Strains, false)
+	marks := d.marks(all)
 	if len(marks) == 0 {
 		return
 	}
-	lo, hi := minMax(stop)
-	if k.Curve != nil {
-		y0, y1 := yOf(hi), yOf(lo)
-		n := max(2, int((y1-y0)/c.U(3)))
-		for i := range n + 1 {
-			s := hi + (lo-hi)*float64(i)/float64(n)
-			if v, ok := k.Curve(s); ok && known(v) {
-				pts = append(pts, paint.Pt{X: x(v), Y: yOf(s)})
-			}
-		}
-	} else {
-		for i := len(marks) - 1; i >= 0; i-- {
-			pts = append(pts, paint.Pt{X: marks[i].x, Y: marks[i].y})
-		}
-	}
-	c.Polyline(pts, 1.4, p.Text)
-	for _, s := range k.Ends {
-		v, ok := k.Holds, true
-		if k.Curve != nil {
-			v, ok = k.Curve(s)
-		}
-		if ok && known(v) {
-			c.Ring(x(v), yOf(s), c.U(5), 1.6, p.White)
-		}
-	}
+	c.Polyline(d.curve(marks), 1.4, c.Pal.Text)
+	d.ends()
 	for _, m := range marks {
-		off := k.way(m.v) > 1
-		if off { // beyond the plot: a wedge at the edge
-			c.Area([]paint.Pt{{X: m.x + c.U(4), Y: m.y}, {X: m.x - c.U(2), Y: m.y - c.U(4)}, {X: m.x - c.U(2), Y: m.y + c.U(4)}}, p.Text)
-		} else {
-			rad := 2.6
-			if m.d.Current {
-				rad = 3.6
-			}
-			c.Disc(m.x, m.y, c.U(rad+1), p.Well)
-			c.Disc(m.x, m.y, c.U(rad), p.Text)
-		}
-		st := text(c, sizeSmall)
-		if !m.d.Current {
-			st = dim(c, sizeSmall)
-		}
-		words := k.Words(m.v)
-		w := c.Width(words, st)
-		tx := m.x + c.U(7)
-		if tx+w > right-c.U(2) {
-			tx = m.x - c.U(7) - w
-		}
-		if tx < float64(r.Min.X)+c.U(1) {
-			continue // no room beside the mark: the readings have it
-		}
-		c.Text(tx, math.Round(m.y-c.U(5)), words, st)
+		d.mark(m)
+		d.words(m)
 	}
 }
 
-func minMax(v []float64) (lo, hi float64) {
-	lo, hi = v[0], v[0]
-	for _, x := range v {
-		lo, hi = math.Min(lo, x), math.Max(hi, x)
+// costPlot is the place in which a criterion is drawn.
+type costPlot struct {
+	c   *paint.Canvas
+	r   image.Rectangle
+	k   *Criterion
+	yOf func(float64) float64 // of a stop
+}
+
+// costMark is a frame's own reading, at its place.
+type costMark struct {
+	paint.Pt
+	v, stop float64
+	current bool
+}
+
+func (d *costPlot) x(v float64) float64 { return costX(d.c, d.r, d.k, v) }
+
+// zones lightens the ground from limit to limit, and beyond the second to the edge.
+func (d *costPlot) zones() {
+	if math.IsNaN(d.k.Holds) || math.IsNaN(d.k.Strains) {
+		return
 	}
-	return lo, hi
+	zone := func(from, to float64, a float64) {
+		x0, x1 := int(math.Round(from)), int(math.Round(to))
+		if x1 > x0 {
+			d.c.Fill(image.Rect(x0, d.r.Min.Y, x1, d.r.Max.Y), paint.Alpha(d.c.Pal.White, a))
+		}
+	}
+	zone(d.x(d.k.Holds), d.x(d.k.Strains), 0.07)
+	zone(d.x(d.k.Strains), float64(d.r.Max.X), 0.15)
+}
+
+func (d *costPlot) limit(v float64, solid bool) {
+	if math.IsNaN(v) {
+		return
+	}
+	c, top := d.c, d.r.Min.Y
+	x := int(math.Round(d.x(v)))
+	if solid {
+		c.VLine(x, top, d.r.Max.Y, 1.5, c.Pal.Dim)
+	} else {
+		c.VDash(x, top, d.r.Max.Y, 1.5, 5, 3, c.Pal.Dim)
+	}
+	// A handle at the top says that the line can be taken hold of.
+	h := c.Px(4)
+	c.RoundRect(image.Rect(x-h, top+c.Px(2), x+h, top+c.Px(14)), 2, c.Pal.Dim)
+	c.VLine(x, top+c.Px(5), top+c.Px(11), 1, c.Pal.Well)
+}
+
+func (d *costPlot) marks(all []*Data) (marks []costMark) {
+	for _, f := range all {
+		if f == nil || !known(f.Stop) || f.Unlabelled {
+			continue
+		}
+		if v := d.k.At(f); v != nil && known(*v) {
+			marks = append(marks, costMark{paint.Pt{X: d.x(*v), Y: d.yOf(f.Stop)}, *v, f.Stop, f.Current})
+		}
+	}
+	return marks
+}
+
+// curve returns the line through the marks, the most exposed frame first: the
+// criterion's curve at every third unit of height, else straight from mark to mark.
+func (d *costPlot) curve(marks []costMark) (pts []paint.Pt) {
+	if d.k.Curve == nil {
+		for _, m := range slices.Backward(marks) {
+			pts = append(pts, m.Pt)
+		}
+		return pts
+	}
+	lo, hi := marks[0].stop, marks[0].stop
+	for _, m := range marks {
+		lo, hi = math.Min(lo, m.stop), math.Max(hi, m.stop)
+	}
+	n := max(2, int((d.yOf(lo)-d.yOf(hi))/d.c.U(3)))
+	for i := range n + 1 {
+		s := hi + (lo-hi)*float64(i)/float64(n)
+		if v, ok := d.k.Curve(s); ok && known(v) {
+			pts = append(pts, paint.Pt{X: d.x(v), Y: d.yOf(s)})
+		}
+	}
+	return pts
+}
+
+// ends rings where the criterion ended the measured range.
+func (d *costPlot) ends() {
+	for _, s := range d.k.Ends {
+		v, ok := d.k.Holds, true
+		if d.k.Curve != nil {
+			v, ok = d.k.Curve(s)
+		}
+		if ok && known(v) {
+			d.c.Ring(d.x(v), d.yOf(s), d.c.U(5), 1.6, d.c.Pal.White)
+		}
+	}
+}
+
+func (d *costPlot) mark(m costMark) {
+	c := d.c
+	if d.k.way(m.v) > 1 { // beyond the plot: a wedge at the edge
+		c.Area([]paint.Pt{{X: m.X + c.U(4), Y: m.Y}, {X: m.X - c.U(2), Y: m.Y - c.U(4)}, {X: m.X - c.U(2), Y: m.Y + c.U(4)}}, c.Pal.Text)
+		return
+	}
+	rad := 2.6
+	if m.current {
+		rad = 3.6
+	}
+	c.Disc(m.X, m.Y, c.U(rad+1), c.Pal.Well)
+	c.Disc(m.X, m.Y, c.U(rad), c.Pal.Text)
+}
+
+// words sets the figure on the side of its mark that has room for it.
+func (d *costPlot) words(m costMark) {
+	c := d.c
+	st := dim(c, sizeSmall)
+	if m.current {
+		st = text(c, sizeSmall)
+	}
+	words := d.k.Words(m.v)
+	w := c.Width(words, st)
+	x := m.X + c.U(7)
+	if x+w > float64(d.r.Max.X)-c.U(2) {
+		x = m.X - c.U(7) - w
+	}
+	if x < float64(d.r.Min.X)+c.U(1) {
+		return // no room beside the mark: the readings have it
+	}
+	c.Text(x, math.Round(m.Y-c.U(5)), words, st)
 }
