@@ -132,39 +132,26 @@ func (p *Picture) PrepareCodes(was *Picture) {
 // Adopt takes over what was holds ready if it is of the same look, relation and
 // correction, and drops what p holds of others. It is quick.
 func (p *Picture) Adopt(was *Picture) {
-	if p.shown != nil && !p.shown.fits(p.Look, p.developed()) {
-		p.shown = nil
+	if was == nil {
+		was = new(Picture)
 	}
-	if p.marks != nil && !p.marks.fits(p) {
-		p.marks = nil
-	}
-	if p.fixed != nil && !p.fixed.fits(p) {
-		p.fixed = nil
-	}
-	if p.codes != nil && p.codes.look != p.Look {
-		p.codes = nil
-	}
-	if p.Look == nil {
-		return
-	}
-	if p.codes == nil && was != nil && was.codes != nil && was.codes.look == p.Look {
-		p.codes = was.codes
-	}
-	if p.codes == nil && p.Look.Preview != nil {
+	p.shown = firstFit(func(s *shown) bool { return s.fits(p.Look, p.developed()) }, p.shown, was.shown)
+	p.marks = firstFit(func(m *marks) bool { return m.fits(p) }, p.marks, was.marks)
+	p.fixed = firstFit(func(f *fixedMarks) bool { return f.fits(p) }, p.fixed, was.fixed)
+	p.codes = firstFit(func(c *codes) bool { return c.look == p.Look }, p.codes, was.codes)
+	if p.codes == nil && p.Look != nil && p.Look.Preview != nil {
 		p.codes = newCodes(p.Look)
 	}
-	if was == nil {
-		return
+}
+
+// firstFit returns the first that is there and fits, nil for none.
+func firstFit[T any](fits func(*T) bool, all ...*T) *T {
+	for _, v := range all {
+		if v != nil && fits(v) {
+			return v
+		}
 	}
-	if p.shown == nil && was.shown != nil && was.shown.fits(p.Look, p.developed()) {
-		p.shown = was.shown
-	}
-	if p.marks == nil && was.marks != nil && was.marks.fits(p) {
-		p.marks = was.marks
-	}
-	if p.fixed == nil && was.fixed != nil && was.fixed.fits(p) {
-		p.fixed = was.fixed
-	}
+	return nil
 }
 
 // developed returns the correction that a developed preview of p has. Where p is drawn
