@@ -35,12 +35,38 @@ func directions(p *pyramid, q pose, step float64) *field {
 			lv = l
 		}
 	}
+	sq := lv.onSquare(q, step/lv.f)
+	g, soft, ok := sq.gradients()
+	if !ok {
+		return &field{empty: true}
+	}
 	const n = fieldSide
-	v := make([]float32, n*n)
-	ok := make([]bool, n*n)
+	for y := range n {
+		ty := taper(y, sq.minY, sq.maxY)
+		for x := range n {
+			i := y*n + x
+			if l := math.Hypot(real(g[i]), imag(g[i])); l > 0 {
+				g[i] *= complex(ty*taper(x, sq.minX, sq.maxX)/(l+soft), 0)
+			}
+		}
+	}
+	fft2(g, n, false)
+	return &field{spectrum: g}
+}
+
+// square is a picture as it lies on the square: values, which of them are known, and
+// the first and last column and row of those.
+type square struct {
+	v                      []float32
+	ok                     []bool
+	minX, minY, maxX, maxY int
+}
+
+// onSquare returns the level turned and grown by q, k of its pixels per step.
+func (lv *level) onSquare(q pose, k float64) *square {
+	const n = fieldSide
+	s := &square{make([]float32, n*n), make([]bool, n*n), n, n, -1, -1}
 	a, b := q.inverse().ab()
-	k := step / lv.f
-	minX, minY, maxX, maxY := n, n, -1, -1
 	for y := range n {
 		for x := range n {
 			zx, zy := (float64(x)+0.5-n/2)*k, (float64(y)+0.5-n/2)*k
@@ -51,44 +77,41 @@ func directions(p *pyramid, q pose, step float64) *field {
 			ix, iy := int(px), int(py)
 			fx, fy := float32(px-float64(ix)), float32(py-float64(iy))
 			i := iy*lv.w + ix
-			v[y*n+x] = (1-fy)*((1-fx)*lv.soft[i]+fx*lv.soft[i+1]) + fy*((1-fx)*lv.soft[i+lv.w]+fx*lv.soft[i+lv.w+1])
+			s.v[y*n+x] = (1-fy)*((1-fx)*lv.soft[i]+fx*lv.soft[i+1]) + fy*((1-fx)*lv.soft[i+lv.w]+fx*lv.soft[i+lv.w+1])
 			if lv.ok == nil || lv.ok[i] && lv.ok[i+1] && lv.ok[i+lv.w] && lv.ok[i+lv.w+1] {
-				ok[y*n+x] = true
-				minX, maxX, minY, maxY = min(minX, x), max(maxX, x), min(minY, y), max(maxY, y)
+				s.ok[y*n+x] = true
+				s.minX, s.maxX, s.minY, s.maxY = min(s.minX, x), max(s.maxX, x), min(s.minY, y), max(s.maxY, y)
 			}
 		}
 	}
-	g := make([]complex128, n*n)
+	return s
+}
+
+// gradients returns the gradient at every place whose neighbours are known, 0
+// elsewhere, and the length under which one is taken for grain; ok is false where
+// there is no structure.
+func (s *square) gradients() (g []complex128, soft float64, ok bool) {
+	const n = fieldSide
+	g = make([]complex128, n*n)
 	var lengths []float64
 	for y := 1; y < n-1; y++ {
 		for x := 1; x < n-1; x++ {
 			i := y*n + x
-			if ok[i] && ok[i-1] && ok[i+1] && ok[i-n] && ok[i+n] {
-				g[i] = complex(float64(v[i+1]-v[i-1]), float64(v[i+n]-v[i-n]))
+			if s.ok[i] && s.ok[i-1] && s.ok[i+1] && s.ok[i-n] && s.ok[i+n] {
+				g[i] = complex(float64(s.v[i+1]-s.v[i-1]), float64(s.v[i+n]-s.v[i-n]))
 				lengths = append(lengths, math.Hypot(real(g[i]), imag(g[i])))
 			}
 		}
 	}
 	if len(lengths) < 64 {
-		return &field{empty: true}
+		return nil, 0, false
 	}
 	slices.Sort(lengths)
 	if lengths[len(lengths)-1] < 1e-4 {
-		return &field{empty: true}
+		return nil, 0, false
 	}
 	// Grain and clipped tones fill most of a poor frame with short gradients.
-	soft := math.Max(lengths[len(lengths)*4/5], 0.002)
-	for y := range n {
-		ty := taper(y, minY, maxY)
-		for x := range n {
-			i := y*n + x
-			if l := math.Hypot(real(g[i]), imag(g[i])); l > 0 {
-				g[i] *= complex(ty*taper(x, minX, maxX)/(l+soft), 0)
-			}
-		}
-	}
-	fft2(g, n, false)
-	return &field{spectrum: g}
+	return g, math.Max(lengths[len(lengths)*4/5], 0.002), true
 }
 
 // taper returns a window over lo..hi, cosine over an eighth at each end (Tukey).

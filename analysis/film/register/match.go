@@ -50,7 +50,7 @@ var (
 	wideGrows = []float64{0, -0.025, 0.025}
 )
 
-// search says how far seek goes.
+// search is how far seek goes.
 type search int
 
 const (
@@ -79,56 +79,80 @@ func seek(ctx context.Context, a, b *pyramid, guess *pose, how search, s *scratc
 			return m
 		}
 	}
-	base := start(a.look, b.look)
-	step := math.Max(spacing(a)*math.Exp(base.grow), spacing(b))
-	var fb *field
-	// look finds the likeliest poses at one turn and growth.
-	look := func(turn, grow float64, count int) (out []candidate) {
-		if fb == nil {
-			fb = directions(b, pose{}, step)
-		}
-		q := pose{turn: turn * math.Pi / 180, grow: grow + base.grow}
-		for _, p := range peaks(directions(a, q, step), fb, count, reach) {
-			out = append(out, candidate{pose{p.x * step, p.y * step, q.turn, q.grow}, p.strength})
-		}
-		return out
-	}
-	best := match{why: "nothing in common was found"}
-	try := func(list []candidate) bool {
-		for _, c := range list {
-			if m := refine(ctx, a, b, c.pose, 0, s); m.ok && (!best.ok || m.fit.corr > best.fit.corr) {
-				best = m
-			}
-			if best.ok && best.fit.corr > clearCorr {
-				break
-			}
-		}
-		return best.ok
-	}
+	k := newSeeker(a, b, s)
 	if how != wideOnly {
 		// Scans of one roll lie nearly on each other as they are.
-		try([]candidate{{pose: base}})
-		if best.ok && best.fit.corr > clearCorr || try(look(0, 0, 3)) {
-			return best
+		k.try(ctx, []candidate{{pose: k.base}})
+		if k.clear() || k.try(ctx, k.likely(0, 0, 3)) {
+			return k.best
 		}
 	}
-	if how == plain {
-		return best
+	if how != plain {
+		k.widely(ctx)
 	}
+	return k.best
+}
+
+// seeker is a search for b on a, with the best that it has found.
+type seeker struct {
+	a, b *pyramid
+	s    *scratch
+	base pose    // about which is searched
+	step float64 // full-resolution pixels per step of the coarse search
+	fb   *field  // of b, nil until it is needed
+	best match
+}
+
+func newSeeker(a, b *pyramid, s *scratch) *seeker {
+	base := start(a.look, b.look)
+	return &seeker{a: a, b: b, s: s, base: base,
+		step: math.Max(spacing(a)*math.Exp(base.grow), spacing(b)),
+		best: match{why: "nothing in common was found"}}
+}
+
+// clear reports whether the best leaves no need to look further.
+func (k *seeker) clear() bool { return k.best.ok && k.best.fit.corr > clearCorr }
+
+// likely returns the likeliest poses at one turn (degrees) and growth.
+func (k *seeker) likely(turn, grow float64, count int) (out []candidate) {
+	if k.fb == nil {
+		k.fb = directions(k.b, pose{}, k.step)
+	}
+	q := pose{turn: turn * math.Pi / 180, grow: grow + k.base.grow}
+	for _, p := range peaks(directions(k.a, q, k.step), k.fb, count, reach) {
+		out = append(out, candidate{pose{p.x * k.step, p.y * k.step, q.turn, q.grow}, p.strength})
+	}
+	return out
+}
+
+// try refines candidates until one is clear, and reports whether anything is found.
+func (k *seeker) try(ctx context.Context, list []candidate) bool {
+	for _, c := range list {
+		if m := refine(ctx, k.a, k.b, c.pose, 0, k.s); m.ok && (!k.best.ok || m.fit.corr > k.best.fit.corr) {
+			k.best = m
+		}
+		if k.clear() {
+			break
+		}
+	}
+	return k.best.ok
+}
+
+// widely tries the strongest of all wide turns and growths.
+func (k *seeker) widely(ctx context.Context) {
 	var list []candidate
 	for _, g := range wideGrows {
 		for _, t := range wideTurns {
 			if ctx.Err() != nil {
-				return best
+				return
 			}
 			if t != 0 || g != 0 {
-				list = append(list, look(t, g, 1)...)
+				list = append(list, k.likely(t, g, 1)...)
 			}
 		}
 	}
 	slices.SortStableFunc(list, func(p, q candidate) int { return cmp.Compare(q.strength, p.strength) })
-	try(list[:min(len(list), 4)])
-	return best
+	k.try(ctx, list[:min(len(list), 4)])
 }
 
 // candidate is a pose that the coarse search likes.
