@@ -144,11 +144,10 @@ const agreeSlack = 0.02
 // Scans of other pixel sizes than the most common one are left alone.
 func AgreeAreas(looks []*Look, base int) []AgreedArea {
 	out := make([]AgreedArea, len(looks))
-	var sure []*Look
-	strips := stripsOf(looks, commonSize(looks))
-	votes := 0 // frames that say with confidence that there is a border
-	nays := 0  // and that there is none
+	var sure []*Look // frames that show with confidence that there is a border
+	nays := 0        // and that there is none
 	size := commonSize(looks)
+	var common []int // frames of the common size
 	for i, l := range looks {
 		if l == nil {
 			continue
@@ -157,60 +156,63 @@ func AgreeAreas(looks []*Look, base int) []AgreedArea {
 		if l.Info.Width != size.X || l.Info.Height != size.Y {
 			continue
 		}
+		common = append(common, i)
 		switch l.AreaFrom {
 		case AreaFound, AreaByHand:
 			sure = append(sure, l)
-			votes++
 		case AreaWhole:
 			nays++
 		}
 	}
-	if strips != ([4]int{}) && votes < 2 {
-		for i, l := range looks {
-			if l == nil || l.Info.Width != size.X || l.Info.Height != size.Y || l.AreaFrom == AreaByHand {
-				continue
-			}
-			if r := within(l.whole(), strips); r != l.Area {
+	votes := len(sure)
+	if strips := stripsOf(looks, size); strips != ([4]int{}) && votes < 2 {
+		for _, i := range common {
+			if r := within(looks[i].whole(), strips); r != looks[i].Area && looks[i].AreaFrom != AreaByHand {
 				out[i] = AgreedArea{Area: r, From: AreaAgreed, Changed: true,
 					Note: "A strip at the edge has one density in all frames, while their light differs: it is no picture and is left out."}
 			}
 		}
 		return out
 	}
-	if votes == 0 || (votes < 2 && nays > votes) {
+	if votes == 0 || votes < 2 && nays > votes {
 		// No border to agree on; a single find among borderless frames is taken
 		// for a strip of picture.
-		if nays >= 2 {
-			for i, l := range looks {
-				if l != nil && l.Info.Width == size.X && l.Info.Height == size.Y && l.AreaFrom == AreaFound {
-					out[i] = AgreedArea{Area: l.whole(), From: AreaAgreed, Changed: true,
-						Note: "A border was found on this frame alone; like the others it is measured whole."}
-				}
+		for _, i := range common {
+			if nays >= 2 && looks[i].AreaFrom == AreaFound {
+				out[i] = AgreedArea{Area: looks[i].whole(), From: AreaAgreed, Changed: true,
+					Note: "A border was found on this frame alone; like the others it is measured whole."}
 			}
 		}
 		return out
 	}
 	want := agreedRect(looks, sure, base)
 	slack := agreeSlack * float64(max(size.X, size.Y))
-	for i, l := range looks {
-		if l == nil || l.Info.Width != size.X || l.Info.Height != size.Y || l.AreaFrom == AreaByHand {
+	for _, i := range common {
+		l := looks[i]
+		if l.keepsArea(want, slack, nays >= votes) {
 			continue
 		}
-		off := max(abs(l.Area.Dx()-want.Dx()), abs(l.Area.Dy()-want.Dy()))
-		if l.AreaFrom == AreaFound && float64(off) <= slack {
-			continue
+		if r := l.place(want, slack); r != l.Area {
+			out[i] = AgreedArea{Area: r, From: AreaAgreed, Changed: true,
+				Note: "The image area's size was taken from the other frames of the roll, because this frame's own edges are hard to tell from the border."}
 		}
-		if l.AreaFrom == AreaWhole && nays >= votes {
-			continue
-		}
-		r := l.place(want, slack)
-		if r == l.Area {
-			continue
-		}
-		out[i] = AgreedArea{Area: r, From: AreaAgreed, Changed: true,
-			Note: "The image area's size was taken from the other frames of the roll, because this frame's own edges are hard to tell from the border."}
 	}
 	return out
+}
+
+// keepsArea reports whether a frame's own area stands beside the roll's: it was set by
+// hand, is of the roll's size, or shows no border where borderless frames are as many
+// as others.
+func (l *Look) keepsArea(want image.Rectangle, slack float64, borderless bool) bool {
+	switch l.AreaFrom {
+	case AreaByHand:
+		return true
+	case AreaFound:
+		return float64(max(abs(l.Area.Dx()-want.Dx()), abs(l.Area.Dy()-want.Dy()))) <= slack
+	case AreaWhole:
+		return borderless
+	}
+	return false
 }
 
 // whole returns the part of the picture that is there.

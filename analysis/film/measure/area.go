@@ -197,7 +197,7 @@ func newLevelTable(space *colour.Space) *levelTable {
 	return t
 }
 
-// accept decides which candidates are border.
+// accept returns which candidates are border: those that another side bears out.
 func (s *searcher) accept(cand [4]candidate, layer int) (taken [4]bool) {
 	for a := range side(4) {
 		for b := range side(4) {
@@ -209,16 +209,8 @@ func (s *searcher) accept(cand [4]candidate, layer int) (taken [4]bool) {
 		}
 	}
 	if layer > 0 {
-		// A layer that another side showed at its edge lies deeper here, once.
 		for d := range side(4) {
-			c := cand[d]
-			if c.ok && !taken[d] && !s.removed(d, c.level) {
-				for o := range side(4) {
-					if o != d && s.removed(o, c.level) && math.Abs(c.line.turn(d)-s.lines[o].turn(o)) <= areaSameTurn {
-						taken[d] = true
-					}
-				}
-			}
+			taken[d] = taken[d] || cand[d].ok && s.deeper(d, cand[d])
 		}
 		return taken
 	}
@@ -244,7 +236,21 @@ func (s *searcher) accept(cand [4]candidate, layer int) (taken [4]bool) {
 	return taken
 }
 
-// removed: a layer of that level was taken off at side d.
+// deeper reports whether side d shows, for the first time, a layer that another side
+// showed at its edge: it lies deeper here.
+func (s *searcher) deeper(d side, c candidate) bool {
+	if s.removed(d, c.level) {
+		return false
+	}
+	for o := range side(4) {
+		if o != d && s.removed(o, c.level) && math.Abs(c.line.turn(d)-s.lines[o].turn(o)) <= areaSameTurn {
+			return true
+		}
+	}
+	return false
+}
+
+// removed reports whether a layer of that level was taken off at side d.
 func (s *searcher) removed(d side, level [3]float32) bool {
 	for _, l := range s.layers[d] {
 		if levelGap(l, level) <= areaSameLevel {
