@@ -200,7 +200,7 @@ const (
 // words says how the table is sorted.
 func (k sorting) words() string { return [...]string{"", ", falling", ", rising"}[k] }
 
-// PatchTables are the readings of all patches in the i-th frame, of the chosen one
+// PatchTables returns the readings of all patches in the i-th frame, of the chosen one
 // in every frame, and everything that is known of it in the i-th. click is what a click
 // on one of their cells changes, nil for nothing: a head sorts, a row chooses.
 func (s *State) PatchTables(i int) (sections []row.Section, click func(row.Cell) Change) {
@@ -212,65 +212,89 @@ func (s *State) PatchTables(i int) (sections []row.Section, click func(row.Cell)
 	if set == nil {
 		return []row.Section{{Title: "Patches", Rows: []row.Row{prose("They are read when all frames are read and compared.")}}}, click
 	}
-	shown := s.PatchColumn()
-	cols := patchColumnsWith(shown)
+	cols := patchColumnsWith(s.PatchColumn())
 	var heads []string
 	for _, c := range cols {
 		heads = append(heads, c.Short)
 	}
 	rows := set.Rows(s.stops())
-	here := row.Section{Title: "In " + stops.Label(s.roll.Frames[i].Stop) + s.patchSort.words(), Heads: heads, By: shown.Short}
-	over := row.Section{Heads: heads, By: shown.Short}
-	all := row.Section{}
-	var hereRows []patch.Row
-	var overAt []int // frame of each row
+	here, patches := s.patchesHere(rows, i, cols)
+	over, frames := s.patchOver(rows, i, cols)
+	here.Heads, over.Heads = heads, heads
+	here.By, over.By = s.PatchColumn().Short, s.PatchColumn().Short
+	return []row.Section{here, over, s.patchReadings(rows, i)}, func(c row.Cell) Change {
+		switch all := patch.Columns(); {
+		case c.Row < 0:
+			if c.Col >= 0 && c.Col < len(heads) {
+				return SortPatches{heads[c.Col]}
+			}
+		case c.Section == 0 && c.Row < len(patches):
+			return ChoosePatch{patches[c.Row]}
+		case c.Section == 1 && c.Row < len(frames):
+			return Go{frames[c.Row]}
+		case c.Section == 2 && c.Row < len(all):
+			return ShowPatchReading{all[c.Row].Short}
+		}
+		return nil
+	}
+}
+
+// patchesHere returns the table of all patches in the i-th frame, sorted, and the patch
+// of each of its rows.
+func (s *State) patchesHere(rows []patch.Row, i int, cols []patch.Column) (t row.Section, patches []int) {
+	var here []patch.Row
 	for _, r := range rows {
 		if r.Frame == i {
-			hereRows = append(hereRows, r)
-		}
-		if r.Patch != s.patch {
-			continue
-		}
-		over.Title = r.Name + " over stops"
-		line := row.Row{Name: stops.Label(r.Stop), Strong: r.Frame == i, Values: patchValues(cols, r.Reading)}
-		if r.Reading.Reason != "" {
-			line = prose(stops.Label(r.Stop) + ": " + r.Reading.Reason)
-		}
-		over.Rows, overAt = append(over.Rows, line), append(overAt, r.Frame)
-		if h := r.Reading.Headroom; h != nil && (h.Blown != nil || h.Blocked != nil) {
-			over.Rows = append(over.Rows, prose(fmt.Sprintf("From the base: %s stops to Blown, %s to Blocked.", figure(h.Blown, 1, true), figure(h.Blocked, 1, true))))
-			overAt = append(overAt, r.Frame)
-		}
-		if r.Frame == i {
-			all.Title = "Every reading of " + r.Name + " in " + stops.Label(r.Stop)
-			for _, c := range patch.Columns() {
-				all.Rows = append(all.Rows, row.Row{Name: c.Name, Values: []string{c.Words(c.Value(r.Reading))}, Strong: c.Short == shown.Short})
-			}
+			here = append(here, r)
 		}
 	}
 	if s.patchSort != unsorted {
-		patch.Sort(hereRows, shown, s.patchSort == falling)
+		patch.Sort(here, s.PatchColumn(), s.patchSort == falling)
 	}
-	for _, r := range hereRows {
+	t.Title = "In " + stops.Label(s.roll.Frames[i].Stop) + s.patchSort.words()
+	for _, r := range here {
 		line := row.Row{Name: r.Name, Strong: r.Patch == s.patch, Values: patchValues(cols, r.Reading)}
 		if s.roll.Patches[r.Patch].Neutral {
 			line.Name += ", neutral"
 		}
-		here.Rows = append(here.Rows, line)
+		t.Rows, patches = append(t.Rows, line), append(patches, r.Patch)
 	}
-	return []row.Section{here, over, all}, func(c row.Cell) Change {
-		switch {
-		case c.Row < 0 && c.Col >= 0 && c.Col < len(heads):
-			return SortPatches{heads[c.Col]}
-		case c.Section == 0 && c.Row >= 0 && c.Row < len(hereRows):
-			return ChoosePatch{hereRows[c.Row].Patch}
-		case c.Section == 1 && c.Row >= 0 && c.Row < len(overAt):
-			return Go{overAt[c.Row]}
-		case c.Section == 2 && c.Row >= 0 && c.Row < len(patch.Columns()):
-			return ShowPatchReading{patch.Columns()[c.Row].Short}
+	return t, patches
+}
+
+// patchOver returns the table of the chosen patch in every frame, of which the i-th is
+// looked at, and the frame of each of its rows.
+func (s *State) patchOver(rows []patch.Row, i int, cols []patch.Column) (t row.Section, frames []int) {
+	add := func(line row.Row, frame int) { t.Rows, frames = append(t.Rows, line), append(frames, frame) }
+	for _, r := range rows {
+		if r.Patch != s.patch {
+			continue
 		}
-		return nil
+		t.Title = r.Name + " over stops"
+		if r.Reading.Reason != "" {
+			add(prose(stops.Label(r.Stop)+": "+r.Reading.Reason), r.Frame)
+		} else {
+			add(row.Row{Name: stops.Label(r.Stop), Strong: r.Frame == i, Values: patchValues(cols, r.Reading)}, r.Frame)
+		}
+		if h := r.Reading.Headroom; h != nil && (h.Blown != nil || h.Blocked != nil) {
+			add(prose(fmt.Sprintf("From the base: %s stops to Blown, %s to Blocked.", figure(h.Blown, 1, true), figure(h.Blocked, 1, true))), r.Frame)
+		}
 	}
+	return t, frames
+}
+
+// patchReadings returns every reading of the chosen patch in the i-th frame.
+func (s *State) patchReadings(rows []patch.Row, i int) (t row.Section) {
+	for _, r := range rows {
+		if r.Patch != s.patch || r.Frame != i {
+			continue
+		}
+		t.Title = "Every reading of " + r.Name + " in " + stops.Label(r.Stop)
+		for _, c := range patch.Columns() {
+			t.Rows = append(t.Rows, row.Row{Name: c.Name, Values: []string{c.Words(c.Value(r.Reading))}, Strong: c.Short == s.PatchColumn().Short})
+		}
+	}
+	return t
 }
 
 // patchColumnsWith are the columns of the page, with one that must be among them.
