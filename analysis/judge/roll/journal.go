@@ -254,13 +254,3 @@ func (r *Recovered) Discard() error {
 	}
 	return nil
 }
-
-// Release leaves the copy for another time.
-func (r *Recovered) Release() error {
-	if r.lockFile == nil {
-		return nil
-	}
-	err := r.lockFile.Close()
-	r.lockFile = nil
-	return err
-}

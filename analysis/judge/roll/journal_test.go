@@ -35,6 +35,16 @@ func orphans(t *testing.T, j *Journal, want int) []*Recovered {
 	return rs
 }
 
+// release leaves the copy for another time.
+func (r *Recovered) release() error {
+	if r.lockFile == nil {
+		return nil
+	}
+	err := r.lockFile.Close()
+	r.lockFile = nil
+	return err
+}
+
 func TestWorkSurvivesAKill(t *testing.T) {
 	dir := filepath.Join(t.TempDir(), "new", "recovery")
 	killed(t, "with work", dir)
@@ -44,7 +54,7 @@ func TestWorkSurvivesAKill(t *testing.T) {
 		t.Errorf("recovered %+v", rs[0])
 	}
 	orphans(t, two, 0) // reserved to the first window
-	if err := rs[0].Release(); err != nil {
+	if err := rs[0].release(); err != nil {
 		t.Fatal(err)
 	}
 	rs = orphans(t, two, 1)
@@ -109,7 +119,7 @@ func TestKeepFailsClearly(t *testing.T) {
 	if rs := orphans(t, open(t, dir), 1); rs[0].Roll.Title != "first" {
 		t.Errorf("recovered %q", rs[0].Roll.Title)
 	} else {
-		rs[0].Release()
+		rs[0].release()
 	}
 	file := filepath.Join(t.TempDir(), "file")
 	os.WriteFile(file, nil, 0o666)
@@ -130,7 +140,7 @@ func TestDamagedCopiesAreKept(t *testing.T) {
 	if len(rs) != 1 || err == nil || strings.Count(err.Error(), ".damaged") != 6 {
 		t.Fatalf("%d orphans, %v", len(rs), err)
 	}
-	rs[0].Release()
+	rs[0].release()
 	if rs, err := j.Orphans(); len(rs) != 1 || err != nil {
 		t.Errorf("told again: %v", err)
 	}

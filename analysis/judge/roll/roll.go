@@ -156,24 +156,14 @@ func (r *Roll) Clone() *Roll {
 	for i := range c.Frames {
 		f := &c.Frames[i]
 		f.extra, f.areaExtra = maps.Clone(f.extra), maps.Clone(f.areaExtra)
-		if f.Area != nil {
-			a := *f.Area
-			f.Area = &a
-		}
-		if f.Placed != nil {
-			p := *f.Placed
-			f.Placed = &p
-		}
+		f.Area, f.Placed = copied(f.Area), copied(f.Placed)
 		if f.Hand != nil {
 			h := f.Hand.Clone()
 			f.Hand = &h
 		}
 	}
 	c.Patches = slices.Clone(r.Patches)
-	if r.Limits != nil {
-		l := *r.Limits
-		c.Limits = &l
-	}
+	c.Limits = copied(r.Limits)
 	if r.View != nil {
 		v := r.View.Clone()
 		c.View = &v
@@ -182,15 +172,21 @@ func (r *Roll) Clone() *Roll {
 	for i := range c.Marks {
 		m := &c.Marks[i]
 		m.extra, m.rangeExtra = maps.Clone(m.extra), maps.Clone(m.rangeExtra)
-		if m.Range != nil {
-			g := *m.Range
-			m.Range = &g
-		}
+		m.Range = copied(m.Range)
 	}
 	return &c
 }
 
-// LimitSet are the limits that the roll is held against.
+// copied returns a pointer to a copy, nil for nil.
+func copied[T any](p *T) *T {
+	if p == nil {
+		return nil
+	}
+	v := *p
+	return &v
+}
+
+// LimitSet returns the limits that the roll is held against.
 func (r *Roll) LimitSet() criteria.Set {
 	if r.Limits != nil {
 		return *r.Limits
