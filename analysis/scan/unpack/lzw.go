@@ -110,7 +110,10 @@ func (z *LZW) room(n int) {
 	}
 }
 
-// run decodes until the window is full or the data ends.
+// run decodes until the window is full or the data ends. It is one function however
+// long, for it is passed once for every code of a file: taken apart, what stands in
+// registers here (bits, place and the string before) would go through memory at
+// every call.
 func (z *LZW) run() error {
 	dst := z.out.buf
 	at := z.out.end
