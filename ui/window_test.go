@@ -21,6 +21,7 @@ import (
 	"stopladder/analysis/load"
 	"stopladder/analysis/show/row"
 	"stopladder/assets"
+	"stopladder/ui/commands"
 	_ "stopladder/ui/early"
 	"stopladder/ui/session"
 )
@@ -114,10 +115,15 @@ func (w *Window) said() string {
 
 func TestCommandsDoNotClash(t *testing.T) {
 	w := open(t, Options{Demo: "none"})
-	for _, c := range w.cmds.Clashes() {
-		t.Error(c)
-	}
+	claimed := map[string]string{}
 	for _, c := range w.cmds {
+		for _, k := range c.Keys {
+			id := commands.Key{Name: k.Name, Ctrl: k.Ctrl, Shift: k.Shift}.String()
+			if other, ok := claimed[id]; ok {
+				t.Errorf("%s is claimed by %s and %s", id, other, c.ID)
+			}
+			claimed[id] = c.ID
+		}
 		if len(c.Keys) > 0 && c.Hint == "" && c.ID != "save-as" {
 			t.Errorf("%s has a key but no line on the page of keys", c.ID)
 		}

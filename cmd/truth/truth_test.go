@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -63,7 +64,7 @@ func TestTests(t *testing.T) {
 			t.Errorf("two rolls are named %q", x.name)
 		}
 		names[x.name] = true
-		if x.roll.Film == nil || x.roll.Base() < 0 || len(x.for_) == 0 && x.group == "" {
+		if x.roll.Film == nil || !slices.Contains(x.roll.Stops, 0) || len(x.for_) == 0 && x.group == "" {
 			t.Errorf("%q has no film, no frame at 0, or feeds nothing", x.name)
 		}
 		for _, n := range x.for_ {

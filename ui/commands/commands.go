@@ -151,19 +151,3 @@ func (c *Command) item() *fyne.MenuItem {
 	}
 	return it
 }
-
-// Clashes names keys that two commands claim.
-func (t Table) Clashes() []string {
-	seen := map[string]string{}
-	var bad []string
-	for _, c := range t {
-		for _, k := range c.Keys {
-			id := Key{Name: k.Name, Ctrl: k.Ctrl, Shift: k.Shift}.String()
-			if other, ok := seen[id]; ok {
-				bad = append(bad, id+" is claimed by "+other+" and "+c.ID)
-			}
-			seen[id] = c.ID
-		}
-	}
-	return bad
-}

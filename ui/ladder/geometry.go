@@ -1,9 +1,6 @@
 package ladder
 
-import (
-	"math"
-	"sort"
-)
+import "math"
 
 // Sizes in toolkit units.
 const (
@@ -132,11 +129,4 @@ func (g *geometry) reveal(stop float64) float64 {
 		off = bottom - g.view
 	}
 	return math.Max(0, math.Min(off, g.content-g.view))
-}
-
-// sorted copies stops in ascending order.
-func sorted(stops []float64) []float64 {
-	c := append([]float64(nil), stops...)
-	sort.Float64s(c)
-	return c
 }

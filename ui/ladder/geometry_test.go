@@ -3,6 +3,7 @@ package ladder
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 )
 
@@ -15,7 +16,7 @@ func TestStopsStandTrue(t *testing.T) {
 		for i := range stops {
 			stops[i] = math.Round(rng.Float64()*36-18) / 3
 		}
-		stops = sorted(stops)
+		slices.Sort(stops)
 		view := 120 + rng.Float64()*1500
 		g := place(stops, view, rng.Float64()*3000-500)
 		if g.content < g.view || g.offset < 0 || g.offset > g.content-g.view+1e-9 {

@@ -138,16 +138,6 @@ func (r *Roll) border() int {
 	return r.size() / 25
 }
 
-// Base returns the index of the frame at 0.
-func (r *Roll) Base() int {
-	for i, s := range r.Stops {
-		if s == 0 {
-			return i
-		}
-	}
-	return -1
-}
-
 // veil returns the light of the lens's flare, as a multiple of mid-grey's, before the
 // frame's stops.
 func (r *Roll) veil() (v [3]float64) {

@@ -23,17 +23,12 @@ type Demo struct {
 	frames   []*demoSource
 }
 
-// DemoKinds returns the kinds that NewDemo takes.
-func DemoKinds() []string { return []string{"reversal", "negative"} }
-
 // NewDemo prepares the roll of a kind, "reversal" or "negative". Nothing is
 // rendered yet.
-func NewDemo(kind string) (*Demo, error) { return newDemo(kind, 0, 0) }
+func NewDemo(kind string) (*Demo, error) { return NewDemoOf(kind, 0, 0) }
 
 // NewDemoOf is NewDemo with frames of another size in pixels.
-func NewDemoOf(kind string, w, h int) (*Demo, error) { return newDemo(kind, w, h) }
-
-func newDemo(kind string, w, h int) (*Demo, error) {
+func NewDemoOf(kind string, w, h int) (*Demo, error) {
 	d := &Demo{Kind: kind, Title: "Courtyard"}
 	switch kind {
 	case "reversal":

@@ -20,7 +20,7 @@ import (
 )
 
 func TestDemoRoll(t *testing.T) {
-	for _, kind := range DemoKinds() {
+	for _, kind := range []string{"reversal", "negative"} {
 		d, err := NewDemo(kind)
 		if err != nil {
 			t.Fatal(err)
@@ -91,7 +91,7 @@ func TestWriteDemo(t *testing.T) {
 	if len(files) != 8 {
 		t.Errorf("%d files in the folder", len(files))
 	}
-	d, err := newDemo("reversal", 420, 362)
+	d, err := NewDemoOf("reversal", 420, 362)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -208,7 +208,7 @@ func BenchmarkDemo(b *testing.B) {
 	if _, err := scene.Embedded(); err != nil {
 		b.Fatal(err)
 	}
-	for _, kind := range DemoKinds() {
+	for _, kind := range []string{"reversal", "negative"} {
 		b.Run(kind, func(b *testing.B) {
 			for b.Loop() {
 				d, err := NewDemo(kind)
@@ -227,7 +227,7 @@ func BenchmarkDemo(b *testing.B) {
 
 // BenchmarkFull writes nothing: it scans one frame of a real size, in bands.
 func BenchmarkFull(b *testing.B) {
-	d, err := newDemo("reversal", 7000, 6056)
+	d, err := NewDemoOf("reversal", 7000, 6056)
 	if err != nil {
 		b.Fatal(err)
 	}

@@ -49,7 +49,7 @@ func WriteDemo(ctx context.Context, dir string, o WriteOptions) ([]string, error
 		w = o.Size
 		h = int(math.Round(float64(w) / (1 + border) * (float64(scene.EmbeddedHeight)/scene.EmbeddedWidth + border)))
 	}
-	d, err := newDemo(o.Kind, w, h)
+	d, err := NewDemoOf(o.Kind, w, h)
 	if err != nil {
 		return nil, err
 	}

@@ -71,7 +71,7 @@ func TestLookAtDemo(t *testing.T) {
 	if dir == "" {
 		t.Skip("STOPLADDER_LOOK names no folder to draw into")
 	}
-	for _, kind := range simulate.DemoKinds() {
+	for _, kind := range []string{"reversal", "negative"} {
 		in := demo(t, kind)
 		for name, w := range map[string]int{"-1600": 1600, "-3200": 3200} {
 			if err := pngwrite.File(dir+"/demo-"+kind+name+".png", mustDraw(t, in, w), pngwrite.Meta{PPI: 300}); err != nil {

@@ -1,12 +1,5 @@
 package courtyard
 
-import (
-	"fmt"
-	"math"
-
-	"stopladder/analysis/demo/scene"
-)
-
 // cardCentre is the middle of the grey card, which faces along z as the white
 // wall does, in open sun.
 var cardCentre = vec{0.60, 0.81, 1.55}
@@ -39,24 +32,4 @@ func (w *world) buildCard() {
 	leg(vec{0.98, 0, 1.56}, vec{0.70, 1.10, 1.50})
 	leg(vec{0.60, 0, 1.05}, vec{0.60, 1.08, 1.48})
 	m.box(matWood, 0.6, at(vec{}), vec{0.18, 0.45, 1.50}, vec{1.02, 0.472, 1.585})
-}
-
-// greyPlaces returns where the grey card and the steps of the grey scale, from
-// light to dark, lie in the picture: for each the upright rectangle inside its
-// four projected corners (the board is seen at an angle), less a rim.
-func greyPlaces() []scene.Place {
-	cam := courtyardCamera()
-	project := func(name string, r rect, inset, reflectance float64) scene.Place {
-		ix, iy := inset*(r.x1-r.x0), inset*(r.y1-r.y0)
-		ul, vl := cam.project(vec{r.x0 + ix, r.y1 - iy, r.z}, Aspect)
-		ur, vr := cam.project(vec{r.x1 - ix, r.y1 - iy, r.z}, Aspect)
-		dl, wl := cam.project(vec{r.x0 + ix, r.y0 + iy, r.z}, Aspect)
-		dr, wr := cam.project(vec{r.x1 - ix, r.y0 + iy, r.z}, Aspect)
-		return scene.Place{Name: name, X0: math.Max(ul, dl), Y0: math.Max(vl, vr), X1: math.Min(ur, dr), Y1: math.Min(wl, wr), Reflectance: reflectance}
-	}
-	p := []scene.Place{project("grey card", cardRect, 0.1, cardGrey)}
-	for i, v := range greySteps() {
-		p = append(p, project(fmt.Sprintf("grey step %d", i+1), stepRect(i), 0.14, v))
-	}
-	return p
 }

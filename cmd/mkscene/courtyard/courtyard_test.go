@@ -2,6 +2,7 @@ package courtyard
 
 import (
 	"context"
+	"fmt"
 	"image"
 	"math"
 	"runtime"
@@ -19,6 +20,33 @@ func embedded(t testing.TB) *scene.Radiance {
 		t.Fatal(err)
 	}
 	return r
+}
+
+// project returns the picture position 0..1 of a point.
+func (c *camera) project(p vec, aspect float64) (u, v float64) {
+	d := p.sub(c.eye)
+	z := d.dot(c.forward)
+	return (d.dot(c.right)/z/c.half + 1) / 2, 1 - c.rise - d.y/z/(2*c.half/aspect)
+}
+
+// greyPlaces returns where the grey card and the steps of the grey scale, from
+// light to dark, lie in the picture: for each the upright rectangle inside its
+// four projected corners (the board is seen at an angle), less a rim.
+func greyPlaces() []scene.Place {
+	cam := courtyardCamera()
+	project := func(name string, r rect, inset, reflectance float64) scene.Place {
+		ix, iy := inset*(r.x1-r.x0), inset*(r.y1-r.y0)
+		ul, vl := cam.project(vec{r.x0 + ix, r.y1 - iy, r.z}, Aspect)
+		ur, vr := cam.project(vec{r.x1 - ix, r.y1 - iy, r.z}, Aspect)
+		dl, wl := cam.project(vec{r.x0 + ix, r.y0 + iy, r.z}, Aspect)
+		dr, wr := cam.project(vec{r.x1 - ix, r.y0 + iy, r.z}, Aspect)
+		return scene.Place{Name: name, X0: math.Max(ul, dl), Y0: math.Max(vl, vr), X1: math.Min(ur, dr), Y1: math.Min(wl, wr), Reflectance: reflectance}
+	}
+	p := []scene.Place{project("grey card", cardRect, 0.1, cardGrey)}
+	for i, v := range greySteps() {
+		p = append(p, project(fmt.Sprintf("grey step %d", i+1), stepRect(i), 0.14, v))
+	}
+	return p
 }
 
 // TestGreyPlaces holds the places that package scene names to the geometry.

@@ -52,13 +52,6 @@ func (c *camera) ray(u, v, aspect float64) vec {
 	return c.forward.add(c.right.scale(x)).add(vec{0, y, 0}).unit()
 }
 
-// project returns the picture position 0..1 of a point.
-func (c *camera) project(p vec, aspect float64) (u, v float64) {
-	d := p.sub(c.eye)
-	z := d.dot(c.forward)
-	return (d.dot(c.right)/z/c.half + 1) / 2, 1 - c.rise - d.y/z/(2*c.half/aspect)
-}
-
 func cosine(n vec, u1, u2 float64) vec {
 	t, b := n.frame()
 	r := math.Sqrt(u1)
