@@ -20,6 +20,7 @@ import (
 	"golang.org/x/image/font/sfnt"
 
 	"stopladder/analysis/bracket/plan"
+	"stopladder/analysis/show/drawing"
 	"stopladder/analysis/show/paint"
 	"stopladder/assets"
 )
@@ -79,20 +80,25 @@ func TestLayout(t *testing.T) {
 			ticks := 0
 			for n, p := range ps {
 				where := fmt.Sprintf("%s, %s page %d", name, size.Name, n+1)
-				for _, b := range p.boxes {
-					if b.width > 0 {
-						ticks++
-						if b.w < 4 {
-							t.Errorf("%s: a box of %.1f mm is too small to tick", where, b.w)
+				inside := func(what string, pts ...drawing.Pt) {
+					for _, p := range pts {
+						if p.X < margin-0.01 || p.Y < 0 || p.X > size.Width-margin+0.01 || p.Y > size.Height-margin+0.01 {
+							t.Errorf("%s: %s leaves the page: %+v", where, what, pts)
 						}
 					}
-					if b.x < margin-0.01 || b.y < 0 || b.x+b.w > size.Width-margin+0.01 || b.y+b.h > size.Height-margin+0.01 {
-						t.Errorf("%s: a box leaves the page: %+v", where, b)
-					}
 				}
-				for _, l := range p.lines {
-					if l.x0 < margin-0.01 || l.x1 > size.Width-margin+0.01 || l.y1 > size.Height-margin+0.01 {
-						t.Errorf("%s: a line leaves the page: %+v", where, l)
+				for _, m := range p.Marks {
+					switch m := m.(type) {
+					case drawing.Frame:
+						ticks++
+						if m.Max.X-m.Min.X < 4 {
+							t.Errorf("%s: a box of %.1f mm is too small to tick", where, m.Max.X-m.Min.X)
+						}
+						inside("a box", m.Min, m.Max)
+					case drawing.Area:
+						inside("an area", m.Pts...)
+					case drawing.Line:
+						inside("a line", m.Pts...)
 					}
 				}
 				inPage(t, where, p)
@@ -107,6 +113,15 @@ func TestLayout(t *testing.T) {
 	}
 }
 
+func texts(p *page) (all []drawing.Text) {
+	for _, m := range p.Marks {
+		if t, ok := m.(drawing.Text); ok {
+			all = append(all, t)
+		}
+	}
+	return all
+}
+
 func inPage(t *testing.T, where string, p *page) {
 	t.Helper()
 	type span struct {
@@ -114,21 +129,22 @@ func inPage(t *testing.T, where string, p *page) {
 		s             string
 	}
 	var spans []span
-	for _, x := range p.texts {
-		w := width(x.s, x.em, x.bold) / slack // as wide as the PDF may set it
-		x0 := x.x
-		if x.align == paint.Right {
+	for _, x := range texts(p) {
+		em := x.Style.Size
+		w := width(x.S, em, x.Style.Weight == paint.Medium) / slack // as wide as the PDF may set it
+		x0 := x.At.X
+		if x.Style.Align == paint.Right {
 			x0 -= w
 		}
-		spans = append(spans, span{x0, x0 + w, x.y, x.em, x.s})
-		if x0 < margin-0.3 || x0+w > p.size.Width-margin+0.6 || x.y-x.em*0.75 < 0 || x.y > p.size.Height-2 {
-			t.Errorf("%s: %q leaves the page, %.1f to %.1f mm at %.1f", where, x.s, x0, x0+w, x.y)
+		spans = append(spans, span{x0, x0 + w, x.At.Y, em, x.S})
+		if x0 < margin-0.3 || x0+w > p.W-margin+0.6 || x.At.Y-em*0.75 < 0 || x.At.Y > p.H-2 {
+			t.Errorf("%s: %q leaves the page, %.1f to %.1f mm at %.1f", where, x.S, x0, x0+w, x.At.Y)
 		}
-		if cut := strings.HasSuffix(x.s, "…"); cut && !strings.Contains(where, "texts") && !strings.Contains(where, "logged") {
-			t.Errorf("%s: %q is cut", where, x.s)
+		if cut := strings.HasSuffix(x.S, "…"); cut && !strings.Contains(where, "texts") && !strings.Contains(where, "logged") {
+			t.Errorf("%s: %q is cut", where, x.S)
 		}
-		if x.em < 1.8 {
-			t.Errorf("%s: %q is set in %.2f mm, too small to read", where, x.s, x.em)
+		if em < 1.8 {
+			t.Errorf("%s: %q is set in %.2f mm, too small to read", where, x.S, em)
 		}
 	}
 	slices.SortFunc(spans, func(a, b span) int { return cmp.Compare(a.x0, b.x0) })
@@ -155,10 +171,10 @@ func TestGlyphs(t *testing.T) {
 				t.Fatal(err)
 			}
 			for _, p := range ps {
-				for _, x := range p.texts {
-					for _, r := range x.s {
+				for _, x := range texts(p) {
+					for _, r := range x.S {
 						if i, err := font.GlyphIndex(&buf, r); err != nil || i == 0 {
-							t.Errorf("%s, %s: no glyph for %q in %q", name, which, r, x.s)
+							t.Errorf("%s, %s: no glyph for %q in %q", name, which, r, x.S)
 						}
 					}
 				}

@@ -3,10 +3,12 @@ package card
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"stopladder/analysis/bracket/plan"
 	"stopladder/analysis/judge/stops"
+	"stopladder/analysis/show/drawing"
 	"stopladder/analysis/show/paint"
 )
 
@@ -83,7 +85,7 @@ func (l *layout) right() float64  { return l.size.Width - margin }
 func (l *layout) bottom() float64 { return l.size.Height - margin }
 
 func (l *layout) newPage() {
-	l.p = &page{size: l.size}
+	l.p = &page{drawing.List{W: l.size.Width, H: l.size.Height}}
 	l.pages = append(l.pages, l.p)
 	l.y = margin
 }
@@ -165,10 +167,13 @@ func (l *layout) frame(i int) {
 	top := l.y
 	at := func(col float64) float64 { return l.left() + col*k }
 	if f.Stop == 0 {
-		l.p.boxes = append(l.p.boxes, box{x: l.left(), y: top, w: l.right() - l.left(), h: l.row, fill: light})
+		// Under all else: the rule above it lies half on it.
+		l.p.Marks = slices.Insert(l.p.Marks, 0, drawing.Mark(drawing.Rect(l.left(), top, l.right(), top+l.row, ink(light))))
 	}
 	tick := math.Min(4.4*k, l.row-1.6*k)
-	l.p.boxes = append(l.p.boxes, box{x: at(colTick) + 0.8*k, y: top + (l.row-tick)/2, w: tick, h: tick, width: 0.35, fill: paper, grey: black})
+	x, y := at(colTick)+0.8*k, top+(l.row-tick)/2
+	l.p.Add(drawing.Rect(x, y, x+tick, y+tick, ink(paper)),
+		drawing.Frame{Min: drawing.Pt{X: x, Y: y}, Max: drawing.Pt{X: x + tick, Y: y + tick}, Width: 0.35, Col: ink(black)})
 
 	under := ""
 	if f.Aperture.Between != "" {
@@ -233,7 +238,7 @@ func (l *layout) logged(i int, top, tick float64) {
 	}
 	x, y := l.left()+colTick*k+0.8*k, top+(l.row-tick)/2
 	stroke := func(x0, y0, x1, y1 float64) {
-		l.p.lines = append(l.p.lines, line{x + x0*tick, y + y0*tick, x + x1*tick, y + y1*tick, 0.5 * k, black})
+		l.p.Add(drawing.Segment(x+x0*tick, y+y0*tick, x+x1*tick, y+y1*tick, 0.5*k, ink(black)))
 	}
 	note := string(shot.State)
 	if shot.State == plan.Done {

@@ -1,12 +1,14 @@
 package card
 
 import (
+	"image/color"
 	"io"
 	"time"
 
 	"codeberg.org/go-pdf/fpdf"
 
 	"stopladder/analysis/bracket/plan"
+	"stopladder/analysis/show/drawing"
 	"stopladder/analysis/show/paint"
 	"stopladder/assets"
 )
@@ -45,40 +47,44 @@ func PDF(w io.Writer, f *plan.File, size Size, m Meta) error {
 	pdf.AddUTF8FontFromBytes("Roboto", "B", assets.FontMedium)
 	for _, p := range ps {
 		pdf.AddPage()
-		for _, b := range p.boxes {
-			g := int(b.fill)
-			pdf.SetFillColor(g, g, g)
-			how := "F"
-			if b.width > 0 {
-				g = int(b.grey)
-				pdf.SetDrawColor(g, g, g)
-				pdf.SetLineWidth(b.width)
-				how = "FD"
-			}
-			pdf.Rect(b.x, b.y, b.w, b.h, how)
-		}
-		for _, l := range p.lines {
-			g := int(l.grey)
-			pdf.SetDrawColor(g, g, g)
-			pdf.SetLineWidth(l.width)
-			pdf.Line(l.x0, l.y0, l.x1, l.y1)
-		}
-		for _, t := range p.texts {
-			weight := ""
-			if t.bold {
-				weight = "B"
-			}
-			pdf.SetFont("Roboto", weight, t.em*pointsPerMM)
-			pdf.SetTextColor(int(t.grey), int(t.grey), int(t.grey))
-			x := t.x
-			switch t.align {
-			case paint.Right:
-				x -= pdf.GetStringWidth(t.s)
-			case paint.Centre:
-				x -= pdf.GetStringWidth(t.s) / 2
-			}
-			pdf.Text(x, t.y, t.s)
+		for _, m := range p.Marks {
+			pdfMark(pdf, m)
 		}
 	}
 	return pdf.Output(w)
+}
+
+// pdfMark writes a mark of a card: its areas are upright rectangles, and its lines have
+// two points.
+func pdfMark(pdf *fpdf.Fpdf, m drawing.Mark) {
+	rgb := func(c color.NRGBA) (r, g, b int) { return int(c.R), int(c.G), int(c.B) }
+	switch m := m.(type) {
+	case drawing.Area:
+		pdf.SetFillColor(rgb(m.Col))
+		a, b := m.Pts[0], m.Pts[2]
+		pdf.Rect(a.X, a.Y, b.X-a.X, b.Y-a.Y, "F")
+	case drawing.Frame:
+		pdf.SetDrawColor(rgb(m.Col))
+		pdf.SetLineWidth(m.Width)
+		pdf.Rect(m.Min.X+m.Width/2, m.Min.Y+m.Width/2, m.Max.X-m.Min.X-m.Width, m.Max.Y-m.Min.Y-m.Width, "D")
+	case drawing.Line:
+		pdf.SetDrawColor(rgb(m.Col))
+		pdf.SetLineWidth(m.Width)
+		pdf.Line(m.Pts[0].X, m.Pts[0].Y, m.Pts[1].X, m.Pts[1].Y)
+	case drawing.Text:
+		weight := ""
+		if m.Style.Weight == paint.Medium {
+			weight = "B"
+		}
+		pdf.SetFont("Roboto", weight, m.Style.Size*pointsPerMM)
+		pdf.SetTextColor(rgb(m.Style.Col))
+		x := m.At.X
+		switch m.Style.Align {
+		case paint.Right:
+			x -= pdf.GetStringWidth(m.S)
+		case paint.Centre:
+			x -= pdf.GetStringWidth(m.S) / 2
+		}
+		pdf.Text(x, m.At.Y, m.S)
+	}
 }

@@ -7,6 +7,7 @@ import (
 	"stopladder/analysis/film/response"
 	"stopladder/analysis/judge/stops"
 	"stopladder/analysis/numeric/number"
+	"stopladder/analysis/show/drawing"
 	"stopladder/analysis/show/paint"
 )
 
@@ -25,17 +26,17 @@ func (g *geometry) densityAxis(l *List) {
 	}
 	for v := math.Ceil(g.y0/step) * step; v <= g.y1+1e-9; v += step {
 		y := g.y(v)
-		l.line(p.x0, y, p.x1, y, 1, paint.Alpha(g.pal.Rule, 0.5))
-		l.line(p.x0-4, y, p.x0, y, 1, g.pal.Strong)
+		l.Add(drawing.Segment(p.x0, y, p.x1, y, 1, paint.Alpha(g.pal.Rule, 0.5)))
+		l.Add(drawing.Segment(p.x0-4, y, p.x0, y, 1, g.pal.Strong))
 		t := Text{At: Pt{X: p.x0 - 7, Y: y + gauge.Cap(st)/2}, S: number.Fixed(v, 1), Style: st}
 		if g.clear(textBox(t).grow(1), false) {
 			g.put(l, t)
 		}
 	}
-	l.line(p.x0, p.y0, p.x0, p.y1, 1, g.pal.Strong)
+	l.Add(drawing.Segment(p.x0, p.y0, p.x0, p.y1, 1, g.pal.Strong))
 	head := g.text(10.5)
 	for _, s := range []string{"Density of the scan, darker upwards", "Density, darker upwards", "Density, up = dark"} {
-		if textWidth(s, head)*1.04 <= g.w-16 {
+		if gauge.Width(s, head)*1.04 <= g.w-16 {
 			g.put(l, Text{At: Pt{X: 8, Y: 6 + gauge.Cap(head)}, S: s, Style: head})
 			break
 		}
@@ -51,11 +52,11 @@ func (g *geometry) stopAxis(l *List) {
 			if s == 0 {
 				a = 1
 			}
-			l.line(g.x(s), p.y0, g.x(s), p.y1, 1, paint.Alpha(g.pal.Rule, a))
+			l.Add(drawing.Segment(g.x(s), p.y0, g.x(s), p.y1, 1, paint.Alpha(g.pal.Rule, a)))
 		}
-		l.line(g.x(s), p.y1, g.x(s), p.y1+4, 1, g.pal.Strong)
+		l.Add(drawing.Segment(g.x(s), p.y1, g.x(s), p.y1+4, 1, g.pal.Strong))
 	}
-	l.line(p.x0, p.y1, p.x1, p.y1, 1.5, g.pal.Strong)
+	l.Add(drawing.Segment(p.x0, p.y1, p.x1, p.y1, 1.5, g.pal.Strong))
 	if p.x0 < 10 {
 		return
 	}
@@ -109,7 +110,7 @@ func (g *geometry) stopAxis(l *List) {
 		"Exposure: stops from mid-grey of the base exposure (" + from + ")",
 		"Stops from mid-grey of the base exposure", "Stops from the base's mid-grey", "Stops",
 	} {
-		if textWidth(s, head)*1.04 <= g.w-p.x0-6 {
+		if gauge.Width(s, head)*1.04 <= g.w-p.x0-6 {
 			g.put(l, Text{At: Pt{X: p.x0, Y: g.h - 6}, S: s, Style: head})
 			break
 		}
@@ -136,13 +137,13 @@ func (g *geometry) logAxisTo(l *List) {
 	}
 	for v := math.Ceil(g.x0*stopLog/step) * step; v <= g.x1*stopLog; v += step {
 		x := g.x(v / stopLog)
-		l.line(x, p.y0-4, x, p.y0, 1, g.pal.Strong)
+		l.Add(drawing.Segment(x, p.y0-4, x, p.y0, 1, g.pal.Strong))
 		t := Text{At: Pt{X: x, Y: p.y0 - 7}, S: number.Signed(v, 1), Style: st.Aligned(paint.Centre)}
 		if b := textBox(t).grow(2); b.x0 >= 2 && b.x1 <= g.w-2 && g.clear(b, false) {
 			g.put(l, t)
 		}
 	}
-	l.line(p.x0, p.y0, p.x1, p.y0, 1, g.pal.Rule)
+	l.Add(drawing.Segment(p.x0, p.y0, p.x1, p.y0, 1, g.pal.Rule))
 }
 
 // limits draws the densities at which the scan ends.
@@ -169,7 +170,7 @@ func (g *geometry) limits(l *List) {
 			}
 			seen = append(seen, v)
 			y := g.y(v)
-			l.add(Line{Pts: []Pt{{X: g.plot.x0, Y: y}, {X: g.plot.x1, Y: y}}, Width: 1.25, On: 5, Off: 4, Col: col})
+			l.Add(Line{Pts: []Pt{{X: g.plot.x0, Y: y}, {X: g.plot.x1, Y: y}}, Width: 1.25, On: 5, Off: 4, Col: col})
 			g.walls = append(g.walls, [2]Pt{{X: g.plot.x0, Y: y}, {X: g.plot.x1, Y: y}})
 		}
 		if len(seen) == 0 || !g.words {

@@ -5,6 +5,7 @@ import (
 
 	"stopladder/analysis/film/response"
 	"stopladder/analysis/numeric/number"
+	"stopladder/analysis/show/drawing"
 	"stopladder/analysis/show/paint"
 	"stopladder/analysis/show/row"
 )
@@ -13,13 +14,13 @@ import (
 func (g *geometry) list() *List {
 	l := &List{W: g.w, H: g.h}
 	l.Title, l.Desc = g.names()
-	l.rect(0, 0, g.w, g.h, g.pal.Panel)
+	l.Add(drawing.Rect(0, 0, g.w, g.h, g.pal.Panel))
 	if len(g.chans) == 0 {
 		g.refusal(l)
 		return l
 	}
 	p := g.plot
-	l.rect(p.x0, p.y0, p.x1, p.y1, g.pal.Well)
+	l.Add(drawing.Rect(p.x0, p.y0, p.x1, p.y1, g.pal.Well))
 	g.densityAxis(l)
 	g.stopAxis(l)
 	g.logAxisTo(l)
@@ -41,14 +42,14 @@ func (g *geometry) refusal(l *List) {
 		return
 	}
 	lead := st.Size * 1.4
-	rows := gauge.Wrap(plain(g.d.reason()), st, in*0.97, max(1, int((g.h-12)/lead)-1))
+	rows := gauge.Wrap(drawing.Plain(g.d.reason()), st, in*0.97, max(1, int((g.h-12)/lead)-1))
 	y := (g.h-lead*float64(len(rows)+1))/2 + lead*0.75
 	if g.h >= lead*float64(len(rows)+1)+4 {
-		l.add(Text{At: Pt{X: g.w / 2, Y: y}, S: "No response", Style: head})
+		l.Add(Text{At: Pt{X: g.w / 2, Y: y}, S: "No response", Style: head})
 		y += lead
 	}
 	for _, s := range rows {
-		l.add(Text{At: Pt{X: g.w / 2, Y: y}, S: s, Style: st.Aligned(paint.Centre)})
+		l.Add(Text{At: Pt{X: g.w / 2, Y: y}, S: s, Style: st.Aligned(paint.Centre)})
 		y += lead
 	}
 }
@@ -56,7 +57,7 @@ func (g *geometry) refusal(l *List) {
 // put adds a text and remembers its place.
 func (g *geometry) put(l *List, t Text) {
 	g.busy = append(g.busy, textBox(t))
-	l.add(t)
+	l.Add(t)
 }
 
 // free reports whether a text touches nothing and lies inside in.
@@ -133,7 +134,7 @@ func (g *geometry) band(l *List, c int) {
 			for i := len(down) - 1; i >= 0; i-- {
 				up = append(up, down[i])
 			}
-			l.add(Area{Pts: up, Col: paint.Alpha(g.col(c), 0.25)})
+			l.Add(Area{Pts: up, Col: paint.Alpha(g.col(c), 0.25)})
 		}
 		up, down = nil, nil
 	}
@@ -165,9 +166,9 @@ func (g *geometry) curves(l *List) {
 	}
 	for _, c := range g.chans {
 		all := g.points(c, math.Inf(-1), math.Inf(1))
-		l.add(Line{Pts: all, Width: thin, Col: g.col(c)})
+		l.Add(Line{Pts: all, Width: thin, Col: g.col(c)})
 		for i := 1; i < len(all); i++ {
-			if finitePt(all[i-1]) && finitePt(all[i]) {
+			if finite(all[i-1].X) && finite(all[i-1].Y) && finite(all[i].X) && finite(all[i].Y) {
 				g.walls = append(g.walls, [2]Pt{all[i-1], all[i]})
 			}
 		}
@@ -175,7 +176,7 @@ func (g *geometry) curves(l *List) {
 		if !(ch.Gamma > 0) {
 			continue
 		}
-		l.add(Line{Pts: g.points(c, ch.Straight[0], ch.Straight[1]), Width: 2.4 * thin, Col: g.col(c)})
+		l.Add(Line{Pts: g.points(c, ch.Straight[0], ch.Straight[1]), Width: 2.4 * thin, Col: g.col(c)})
 		lo, hi := d.covered(c)
 		for i, x := range ch.Straight {
 			// Not where the curve ends: no toe or shoulder begins there.
@@ -200,7 +201,7 @@ func (g *geometry) tick(l *List, c int, x float64) {
 		return
 	}
 	px, py, r := g.x(x/stopLog), g.y(v), 5.5*g.k
-	l.line(px+dy/n*r, py-dx/n*r, px-dy/n*r, py+dx/n*r, 1.3, g.col(c))
+	l.Add(drawing.Segment(px+dy/n*r, py-dx/n*r, px-dy/n*r, py+dx/n*r, 1.3, g.col(c)))
 }
 
 // tangent draws the line of the steepest slope a little beyond the straight part.
@@ -217,7 +218,7 @@ func (g *geometry) tangent(l *List, c int) {
 	hi := math.Min(math.Min(ch.Straight[1]+more, g.d.Curve.LogE[b]), ch.GammaAt+(v-g.y0)/ch.Gamma)
 	if hi > lo {
 		p, q := at(lo), at(hi)
-		l.add(Line{Pts: []Pt{p, q}, Width: 1, On: 3, Off: 3, Col: paint.Alpha(g.col(c), 0.8)})
+		l.Add(Line{Pts: []Pt{p, q}, Width: 1, On: 3, Off: 3, Col: paint.Alpha(g.col(c), 0.8)})
 		g.walls = append(g.walls, [2]Pt{p, q})
 	}
 }
@@ -244,7 +245,7 @@ func (g *geometry) brackets(l *List) {
 		if !g.d.Grey {
 			s = g.d.name(c) + "  " + s
 		}
-		w := textWidth(s, st)
+		w := gauge.Width(s, st)
 		gap0, gap1 := 0.0, 0.0
 		if words && w*1.12+30 <= x1-x0 {
 			mid := (x0 + x1) / 2
@@ -260,18 +261,18 @@ func (g *geometry) brackets(l *List) {
 			}
 		}
 		if gap1 > gap0 {
-			l.line(x0, yc, gap0, yc, 2, g.col(c))
-			l.line(gap1, yc, x1, yc, 2, g.col(c))
+			l.Add(drawing.Segment(x0, yc, gap0, yc, 2, g.col(c)))
+			l.Add(drawing.Segment(gap1, yc, x1, yc, 2, g.col(c)))
 		} else {
-			l.line(x0, yc, x1, yc, 2, g.col(c))
+			l.Add(drawing.Segment(x0, yc, x1, yc, 2, g.col(c)))
 		}
 		r := math.Min(4, g.rows*0.42)
 		for e, x := range [2]float64{x0, x1} {
 			in := 1.0 - 2*float64(e) // towards the inside
 			if ch.UsefulOpen[e] {    // goes on: an arrow head
-				l.add(Line{Pts: []Pt{{X: x + in*r, Y: yc - r}, {X: x, Y: yc}, {X: x + in*r, Y: yc + r}}, Width: 1.4, Col: g.col(c)})
+				l.Add(Line{Pts: []Pt{{X: x + in*r, Y: yc - r}, {X: x, Y: yc}, {X: x + in*r, Y: yc + r}}, Width: 1.4, Col: g.col(c)})
 			} else {
-				l.line(x, yc-r, x, yc+r, 2, g.col(c))
+				l.Add(drawing.Segment(x, yc-r, x, yc+r, 2, g.col(c)))
 			}
 		}
 	}
@@ -289,7 +290,7 @@ func (g *geometry) frames(l *List) {
 		mid := at[len(at)-1] // the measured stop, where there is one
 		for _, c := range g.chans {
 			if v, ok := g.d.value(g.d.Curve.Density[c], mid*stopLog); ok && f.Measured != nil {
-				l.add(Dot{At: Pt{X: g.x(mid), Y: g.y(v)}, R: 2.9 * g.k, Col: g.pal.Well},
+				l.Add(Dot{At: Pt{X: g.x(mid), Y: g.y(v)}, R: 2.9 * g.k, Col: g.pal.Well},
 					Dot{At: Pt{X: g.x(mid), Y: g.y(v)}, R: 1.9 * g.k, Col: g.pal.White})
 			}
 		}
@@ -298,22 +299,22 @@ func (g *geometry) frames(l *List) {
 			if f.Stop == 0 {
 				r = 3.4 * g.k
 			}
-			l.add(Dot{At: Pt{X: g.x(f.Stop), Y: y}, R: r + 1.2, Col: g.pal.Panel}, Dot{At: Pt{X: g.x(f.Stop), Y: y}, R: r, Col: g.pal.Text})
+			l.Add(Dot{At: Pt{X: g.x(f.Stop), Y: y}, R: r + 1.2, Col: g.pal.Panel}, Dot{At: Pt{X: g.x(f.Stop), Y: y}, R: r, Col: g.pal.Text})
 		}
 		if f.Measured == nil || !finite(*f.Measured) || math.Abs(*f.Measured) > 30 {
 			continue
 		}
 		m, top := *f.Measured, y-11*g.k
 		if off, ok := f.Off(); ok && math.Abs(off) > row.MeasuredTolerance {
-			l.line(g.x(f.Stop), y-7*g.k, g.x(m), y-7*g.k, 1, g.pal.White)
-			l.line(g.x(f.Stop), y-7*g.k, g.x(f.Stop), y, 1, g.pal.White)
+			l.Add(drawing.Segment(g.x(f.Stop), y-7*g.k, g.x(m), y-7*g.k, 1, g.pal.White))
+			l.Add(drawing.Segment(g.x(f.Stop), y-7*g.k, g.x(f.Stop), y, 1, g.pal.White))
 			if math.Abs(off) > response.LabelLimit && g.words {
 				g.flag(l, g.x(m), top-4, number.Signed(off, 2))
 			}
 		}
-		l.line(g.x(m), y-4*g.k, g.x(m), top, 2, g.pal.White)
+		l.Add(drawing.Segment(g.x(m), y-4*g.k, g.x(m), top, 2, g.pal.White))
 		if f.Error != nil && finite(*f.Error) && g.x(m+*f.Error)-g.x(m) > 1.5 {
-			l.line(g.x(m-*f.Error), top, g.x(m+*f.Error), top, 1, g.pal.White)
+			l.Add(drawing.Segment(g.x(m-*f.Error), top, g.x(m+*f.Error), top, 1, g.pal.White))
 		}
 	}
 }
@@ -329,8 +330,8 @@ func (g *geometry) flag(l *List, x, y float64, s string) {
 		if !b.inside(g.plot) || !g.clear(b, false) {
 			continue
 		}
-		l.rect(b.x0, b.y0, b.x1, b.y1, g.pal.Well)
-		l.add(Line{Pts: []Pt{{X: b.x0, Y: b.y0}, {X: b.x1, Y: b.y0}, {X: b.x1, Y: b.y1}, {X: b.x0, Y: b.y1}, {X: b.x0, Y: b.y0}}, Width: 1, Col: g.pal.White})
+		l.Add(drawing.Rect(b.x0, b.y0, b.x1, b.y1, g.pal.Well))
+		l.Add(Line{Pts: []Pt{{X: b.x0, Y: b.y0}, {X: b.x1, Y: b.y0}, {X: b.x1, Y: b.y1}, {X: b.x0, Y: b.y1}, {X: b.x0, Y: b.y0}}, Width: 1, Col: g.pal.White})
 		g.put(l, t)
 		return
 	}

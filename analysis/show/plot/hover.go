@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"stopladder/analysis/numeric/number"
+	"stopladder/analysis/show/drawing"
 	"stopladder/analysis/show/paint"
 )
 
@@ -34,12 +35,12 @@ func (d *Data) Lines(r Reading) []string {
 func (g *geometry) hover(l *List, stop float64) {
 	r := g.d.At(stop)
 	p, x := g.plot, g.x(stop)
-	l.line(x, p.y0, x, p.y1, 1, g.pal.Text)
+	l.Add(drawing.Segment(x, p.y0, x, p.y1, 1, g.pal.Text))
 	for c, q := range r.Channels {
 		if q.OK {
 			y := g.y(q.Density)
-			l.line(p.x0, y, x, y, 1, paint.Alpha(g.col(c), 0.55))
-			l.add(Dot{At: Pt{X: x, Y: y}, R: 4.2 * g.k, Col: g.pal.Well}, Dot{At: Pt{X: x, Y: y}, R: 3 * g.k, Col: g.col(c)})
+			l.Add(drawing.Segment(p.x0, y, x, y, 1, paint.Alpha(g.col(c), 0.55)))
+			l.Add(Dot{At: Pt{X: x, Y: y}, R: 4.2 * g.k, Col: g.pal.Well}, Dot{At: Pt{X: x, Y: y}, R: 3 * g.k, Col: g.col(c)})
 		}
 	}
 	if !g.words { // no room for a box: the heading gives way
@@ -50,11 +51,11 @@ func (g *geometry) hover(l *List, stop float64) {
 			}
 		}
 		st := g.text(10.5)
-		if w := textWidth(s, st) * 1.03; w > g.w-12 {
+		if w := gauge.Width(s, st) * 1.03; w > g.w-12 {
 			st.Size *= math.Max(0.5, (g.w-12)/w)
 		}
-		l.rect(0, 0, g.w, p.y0-2, g.pal.Panel)
-		l.add(Text{At: Pt{X: 8, Y: 6 + gauge.Cap(g.text(10.5))}, S: s, Style: st})
+		l.Add(drawing.Rect(0, 0, g.w, p.y0-2, g.pal.Panel))
+		l.Add(Text{At: Pt{X: 8, Y: 6 + gauge.Cap(g.text(10.5))}, S: s, Style: st})
 		return
 	}
 	rows := g.d.Lines(r)
@@ -65,7 +66,7 @@ func (g *geometry) hover(l *List, stop float64) {
 	lead, pad := st.Size*1.4, 6*g.k
 	w, key := 0.0, 12*g.k
 	for i, s := range rows {
-		n := textWidth(s, st) * 1.03
+		n := gauge.Width(s, st) * 1.03
 		if i > 0 {
 			n += key
 		}
@@ -77,7 +78,7 @@ func (g *geometry) hover(l *List, stop float64) {
 	}
 	h := lead*float64(len(rows)) + 2*pad - 0.3*lead
 	b := g.hoverBox(x, w, h)
-	l.rect(b.x0, b.y0, b.x1, b.y1, paint.Alpha(g.pal.Surround, 0.95))
+	l.Add(drawing.Rect(b.x0, b.y0, b.x1, b.y1, paint.Alpha(g.pal.Surround, 0.95)))
 	y := b.y0 + pad + 0.62*lead
 	k := 0
 	for i, s := range rows {
@@ -87,12 +88,12 @@ func (g *geometry) hover(l *List, stop float64) {
 				k++
 			}
 			if k < 3 {
-				l.line(x, y-gauge.Cap(st)/2, x+key-4, y-gauge.Cap(st)/2, 2.4, g.col(k))
+				l.Add(drawing.Segment(x, y-gauge.Cap(st)/2, x+key-4, y-gauge.Cap(st)/2, 2.4, g.col(k)))
 				k++
 				x += key
 			}
 		}
-		l.add(Text{At: Pt{X: x, Y: y}, S: s, Style: st})
+		l.Add(Text{At: Pt{X: x, Y: y}, S: s, Style: st})
 		y += lead
 	}
 }

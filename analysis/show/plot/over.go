@@ -10,6 +10,7 @@ import (
 
 	"stopladder/analysis/judge/stops"
 	"stopladder/analysis/numeric/number"
+	"stopladder/analysis/show/drawing"
 	"stopladder/analysis/show/paint"
 	"stopladder/analysis/show/row"
 )
@@ -105,7 +106,7 @@ func layOutOver(d *Over, w, h float64, pal *paint.Palette) *overGeometry {
 			}
 		}
 		if known {
-			g.names = math.Max(g.names, textWidth(plain(s.Name), g.text(10).Bold())*1.05)
+			g.names = math.Max(g.names, gauge.Width(drawing.Plain(s.Name), g.text(10).Bold())*1.05)
 		}
 	}
 	if len(g.at) == 0 {
@@ -127,7 +128,7 @@ func layOutOver(d *Over, w, h float64, pal *paint.Palette) *overGeometry {
 	g.names = math.Min(g.names, 0.34*w)
 	wide := 0.0
 	for _, v := range []float64{g.y0, g.y1, g.y1 - step} {
-		wide = math.Max(wide, textWidth(d.Figure(v), g.text(10)))
+		wide = math.Max(wide, gauge.Width(d.Figure(v), g.text(10)))
 	}
 	g.plot = box{x0: wide + 12, y0: 26 * g.k, x1: w - g.names - 14, y1: h - 32*g.k}
 	return g
@@ -167,41 +168,41 @@ func (g *overGeometry) style(s Series) (width float64, st paint.Style) {
 }
 
 func (g *overGeometry) list() *List {
-	l := &List{W: g.w, H: g.h, Title: plain(g.d.Title) + " over stops", Desc: g.desc()}
+	l := &List{W: g.w, H: g.h, Title: drawing.Plain(g.d.Title) + " over stops", Desc: g.desc()}
 	p := g.plot
 	if len(g.at) == 0 || p.w() < 40 || p.h() < 30 {
 		why := g.d.Reason
 		if why == "" {
 			why = "No frame has this reading."
 		}
-		l.add(Text{At: Pt{X: g.w / 2, Y: g.h / 2}, S: plain(why), Style: g.dim(11).Aligned(paint.Centre)})
+		l.Add(Text{At: Pt{X: g.w / 2, Y: g.h / 2}, S: drawing.Plain(why), Style: g.dim(11).Aligned(paint.Centre)})
 		return l
 	}
-	l.rect(p.x0, p.y0, p.x1, p.y1, g.pal.Well)
-	l.add(Text{At: Pt{X: p.x0, Y: 16 * g.k}, S: plain(g.d.Title), Style: g.text(11).Bold()})
+	l.Add(drawing.Rect(p.x0, p.y0, p.x1, p.y1, g.pal.Well))
+	l.Add(Text{At: Pt{X: p.x0, Y: 16 * g.k}, S: drawing.Plain(g.d.Title), Style: g.text(11).Bold()})
 	step := overStep((g.y1 - g.y0) / 4)
 	for k := math.Round(g.y0 / step); k*step <= g.y1+step/2; k++ {
 		v, col := k*step, g.pal.Rule
 		if k == 0 {
 			col = g.pal.Strong
 		}
-		l.line(p.x0, g.y(v), p.x1, g.y(v), 1, col)
-		l.add(Text{At: Pt{X: p.x0 - 5, Y: g.y(v) + 3.5*g.k}, S: g.d.Figure(v), Style: g.dim(10).Aligned(paint.Right)})
+		l.Add(drawing.Segment(p.x0, g.y(v), p.x1, g.y(v), 1, col))
+		l.Add(Text{At: Pt{X: p.x0 - 5, Y: g.y(v) + 3.5*g.k}, S: g.d.Figure(v), Style: g.dim(10).Aligned(paint.Right)})
 	}
 	if finite(g.d.At) && g.d.At >= g.x0 && g.d.At <= g.x1 {
-		l.line(g.x(g.d.At), p.y0, g.x(g.d.At), p.y1, 1, g.pal.Judge)
+		l.Add(drawing.Segment(g.x(g.d.At), p.y0, g.x(g.d.At), p.y1, 1, g.pal.Judge))
 	}
 	last := math.Inf(-1)
 	for _, s := range g.at {
 		st := g.text(10).Aligned(paint.Centre)
 		t := Text{At: Pt{X: g.x(s), Y: p.y1 + 13*g.k}, S: stops.Label(s), Style: st}
-		l.line(g.x(s), p.y1, g.x(s), p.y1+3, 1, g.pal.Strong)
+		l.Add(drawing.Segment(g.x(s), p.y1, g.x(s), p.y1+3, 1, g.pal.Strong))
 		if b := textBox(t); b.x0 > last+4 {
-			l.add(t)
+			l.Add(t)
 			last = b.x1
 		}
 	}
-	l.add(Text{At: Pt{X: p.x0, Y: g.h - 4}, S: "Stops from the base frame", Style: g.dim(10)})
+	l.Add(Text{At: Pt{X: p.x0, Y: g.h - 4}, S: "Stops from the base frame", Style: g.dim(10)})
 	for _, strong := range []bool{false, true} {
 		for _, s := range g.d.Series {
 			if s.Strong == strong {
@@ -218,7 +219,7 @@ func (g *overGeometry) desc() string {
 	for _, s := range g.d.Series {
 		for i, v := range s.Values {
 			if finite(v) {
-				fmt.Fprintf(&b, "%s at %s: %s. ", plain(s.Name), stops.Label(s.Stops[i]), g.d.Figure(v))
+				fmt.Fprintf(&b, "%s at %s: %s. ", drawing.Plain(s.Name), stops.Label(s.Stops[i]), g.d.Figure(v))
 			}
 		}
 	}
@@ -240,7 +241,7 @@ func (g *overGeometry) series(l *List, s Series) {
 	var run []Pt
 	flush := func() {
 		if len(run) > 1 {
-			l.add(Line{Pts: run, Width: width, Col: st.Col})
+			l.Add(Line{Pts: run, Width: width, Col: st.Col})
 		}
 		run = nil
 	}
@@ -251,7 +252,7 @@ func (g *overGeometry) series(l *List, s Series) {
 		}
 		p := Pt{X: g.x(s.Stops[i]), Y: g.y(s.Values[i])}
 		run = append(run, p)
-		l.add(Dot{At: p, R: 1 + width, Col: st.Col})
+		l.Add(Dot{At: p, R: 1 + width, Col: st.Col})
 	}
 	flush()
 }
@@ -282,7 +283,7 @@ func (g *overGeometry) nameLines(l *List) {
 		for _, e := range ends {
 			if e.s.Strong {
 				_, st := g.style(e.s)
-				l.add(Text{At: Pt{X: g.plot.x1 + 8, Y: e.p.Y + 3.5*g.k}, S: gauge.Ellipsis(plain(e.s.Name), st, g.names), Style: st})
+				l.Add(Text{At: Pt{X: g.plot.x1 + 8, Y: e.p.Y + 3.5*g.k}, S: gauge.Ellipsis(drawing.Plain(e.s.Name), st, g.names), Style: st})
 			}
 		}
 		return
@@ -290,8 +291,8 @@ func (g *overGeometry) nameLines(l *List) {
 	for i, y := range row.Spread(want, sizes, g.plot.y0-5, g.plot.y1+5) {
 		e := ends[i]
 		_, st := g.style(e.s)
-		l.add(Line{Pts: []Pt{{X: e.p.X + 5, Y: e.p.Y}, {X: g.plot.x1 + 5, Y: y}}, Width: 0.7, Col: paint.Alpha(st.Col, 0.6)})
-		l.add(Text{At: Pt{X: g.plot.x1 + 8, Y: y + 3.5*g.k}, S: gauge.Ellipsis(plain(e.s.Name), st, g.names), Style: st})
+		l.Add(Line{Pts: []Pt{{X: e.p.X + 5, Y: e.p.Y}, {X: g.plot.x1 + 5, Y: y}}, Width: 0.7, Col: paint.Alpha(st.Col, 0.6)})
+		l.Add(Text{At: Pt{X: g.plot.x1 + 8, Y: y + 3.5*g.k}, S: gauge.Ellipsis(drawing.Plain(e.s.Name), st, g.names), Style: st})
 	}
 }
 
@@ -312,20 +313,20 @@ func (g *overGeometry) hover(l *List, x float64) {
 		st          paint.Style
 	}
 	var lines []line
-	wide := textWidth(stops.Label(best)+" stops", g.text(10).Bold())
+	wide := gauge.Width(stops.Label(best)+" stops", g.text(10).Bold())
 	for _, s := range g.d.Series {
 		for i, v := range s.Values {
 			if s.Stops[i] == best && finite(v) {
 				_, st := g.style(s)
-				q := line{gauge.Ellipsis(plain(s.Name), st, 0.4*g.w), g.d.Figure(v), v, st}
+				q := line{gauge.Ellipsis(drawing.Plain(s.Name), st, 0.4*g.w), g.d.Figure(v), v, st}
 				lines = append(lines, q)
-				wide = math.Max(wide, textWidth(q.name, st)+textWidth(q.value, st)+14)
-				l.add(Dot{At: Pt{X: g.x(best), Y: g.y(v)}, R: 4, Width: 1.2, Col: g.pal.Text})
+				wide = math.Max(wide, gauge.Width(q.name, st)+gauge.Width(q.value, st)+14)
+				l.Add(Dot{At: Pt{X: g.x(best), Y: g.y(v)}, R: 4, Width: 1.2, Col: g.pal.Text})
 			}
 		}
 	}
 	sort.SliceStable(lines, func(a, b int) bool { return lines[a].v > lines[b].v })
-	l.line(g.x(best), g.plot.y0, g.x(best), g.plot.y1, 1, g.pal.Text)
+	l.Add(drawing.Segment(g.x(best), g.plot.y0, g.x(best), g.plot.y1, 1, g.pal.Text))
 	lead := 13 * g.k
 	h := lead*float64(len(lines)+1) + 8
 	left := g.x(best) + 9
@@ -333,11 +334,11 @@ func (g *overGeometry) hover(l *List, x float64) {
 		left = math.Max(2, g.x(best)-9-wide-14)
 	}
 	top := math.Max(2, math.Min(g.plot.y0+6, g.h-h-2))
-	l.rect(left, top, left+wide+14, top+h, paint.Alpha(g.pal.Surround, 0.95))
-	l.add(Text{At: Pt{X: left + 7, Y: top + lead + 1}, S: stops.Label(best) + " stops", Style: g.text(10).Bold()})
+	l.Add(drawing.Rect(left, top, left+wide+14, top+h, paint.Alpha(g.pal.Surround, 0.95)))
+	l.Add(Text{At: Pt{X: left + 7, Y: top + lead + 1}, S: stops.Label(best) + " stops", Style: g.text(10).Bold()})
 	for i, q := range lines {
 		y := top + 1 + lead*float64(i+2)
-		l.add(Text{At: Pt{X: left + 7, Y: y}, S: q.name, Style: q.st})
-		l.add(Text{At: Pt{X: left + 7 + wide, Y: y}, S: q.value, Style: q.st.Aligned(paint.Right)})
+		l.Add(Text{At: Pt{X: left + 7, Y: y}, S: q.name, Style: q.st})
+		l.Add(Text{At: Pt{X: left + 7 + wide, Y: y}, S: q.value, Style: q.st.Aligned(paint.Right)})
 	}
 }

@@ -288,19 +288,6 @@ func TestCrosses(t *testing.T) {
 	}
 }
 
-func TestDashes(t *testing.T) {
-	n, sum := 0, 0.0
-	for _, d := range dashes([]Pt{{X: 0, Y: 0}, {X: 30, Y: 40}, {X: 60, Y: 0}}, 6, 4) {
-		n++
-		for i := 1; i < len(d); i++ {
-			sum += math.Hypot(d[i].X-d[i-1].X, d[i].Y-d[i-1].Y)
-		}
-	}
-	if n != 10 || math.Abs(sum-60) > 1e-6 {
-		t.Errorf("%d dashes of %v in all", n, sum)
-	}
-}
-
 func BenchmarkDraw(b *testing.B) {
 	d := line(0.6)
 	img := image.NewRGBA(image.Rect(0, 0, 700, 460))

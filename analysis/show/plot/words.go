@@ -5,6 +5,7 @@ import (
 	"math"
 	"sort"
 
+	"stopladder/analysis/show/drawing"
 	"stopladder/analysis/show/paint"
 	"stopladder/analysis/show/row"
 )
@@ -61,7 +62,7 @@ func (g *geometry) ends(l *List) {
 		c, from := g.chans[o], at[e][o]
 		to := Pt{X: edge + dir*7*g.k, Y: ys[i]}
 		if math.Abs(to.Y-from.Y) > 1 || math.Abs(from.X-edge) > 2 {
-			l.line(from.X, from.Y, to.X, to.Y, 1, g.col(c))
+			l.Add(drawing.Segment(from.X, from.Y, to.X, to.Y, 1, g.col(c)))
 		} else {
 			to.X = edge + dir*3
 		}
@@ -86,7 +87,7 @@ func (g *geometry) endsAbove(l *List, at []Pt) bool {
 	want, size := make([]float64, len(at)), make([]float64, len(at))
 	top, low := math.Inf(1), math.Inf(-1)
 	for i, o := range order {
-		want[i], size[i] = at[o].X, textWidth("G", st)+5
+		want[i], size[i] = at[o].X, gauge.Width("G", st)+5
 		top, low = math.Min(top, at[o].Y), math.Max(low, at[o].Y)
 	}
 	base := top - 7*g.k
@@ -102,7 +103,7 @@ func (g *geometry) endsAbove(l *List, at []Pt) bool {
 	for i, x := range xs {
 		o := order[i]
 		c := g.chans[o]
-		l.line(at[o].X, at[o].Y, x, base+2, 1, g.col(c))
+		l.Add(drawing.Segment(at[o].X, at[o].Y, x, base+2, 1, g.col(c)))
 		g.put(l, Text{At: Pt{X: x, Y: base}, S: g.d.name(c), Style: st})
 	}
 	return true
@@ -130,9 +131,9 @@ func (g *geometry) gammas(l *List) {
 	head, st := g.dim(10), g.text(11)
 	lead, key := st.Size*1.4, 14*g.k
 	title := "gamma"
-	w := textWidth(title, head)
+	w := gauge.Width(title, head)
 	for _, c := range g.chans {
-		w = math.Max(w, key+6+textWidth(g.gammaWords(c), st))
+		w = math.Max(w, key+6+gauge.Width(g.gammaWords(c), st))
 	}
 	h := lead * float64(len(g.chans)+1)
 	p := g.plot.grow(-8)
@@ -146,7 +147,7 @@ func (g *geometry) gammas(l *List) {
 		g.put(l, Text{At: Pt{X: at.X, Y: y}, S: title, Style: head})
 		for _, c := range g.chans {
 			y += lead
-			l.line(at.X, y-gauge.Cap(st)/2, at.X+key, y-gauge.Cap(st)/2, 2.4, g.col(c))
+			l.Add(drawing.Segment(at.X, y-gauge.Cap(st)/2, at.X+key, y-gauge.Cap(st)/2, 2.4, g.col(c)))
 			g.put(l, Text{At: Pt{X: at.X + key + 6, Y: y}, S: g.gammaWords(c), Style: st})
 		}
 		return
@@ -212,7 +213,7 @@ func (g *geometry) partWords(l *List) {
 		}
 		o := Pt{X: g.x((q.lo + q.hi) / 2 / stopLog), Y: g.y(v)}
 		st := g.text(10.5).Aligned(paint.Centre)
-		w := textWidth(string(q.part), st)/2 + 6
+		w := gauge.Width(string(q.part), st)/2 + 6
 		var at, beside []Pt
 		// Outwards from the curve, to the upper right and to the lower left by turns.
 		for r := 4.0; r < 90*g.k; r += 4 {

@@ -1,4 +1,4 @@
-package plot
+package drawing
 
 import (
 	"image"
@@ -27,6 +27,11 @@ func (l *List) Paint(c *paint.Canvas, r image.Rectangle) {
 			} else {
 				c.Area(pts, m.Col)
 			}
+		case Frame:
+			a, b := at(m.Min), at(m.Max)
+			if q, ok := upright([]Pt{a, {X: b.X, Y: a.Y}, b, {X: a.X, Y: b.Y}}); ok {
+				c.Frame(q, m.Width, m.Col)
+			}
 		case Text:
 			p := at(m.At)
 			c.Text(p.X, p.Y, m.S, m.Style)
@@ -48,7 +53,7 @@ func upright(p []Pt) (image.Rectangle, bool) {
 		return image.Rectangle{}, false
 	}
 	for _, q := range p {
-		if !finitePt(q) || math.Abs(q.X) > 1e6 || math.Abs(q.Y) > 1e6 {
+		if !finite(q) || math.Abs(q.X) > 1e6 || math.Abs(q.Y) > 1e6 {
 			return image.Rectangle{}, false
 		}
 	}
@@ -57,7 +62,7 @@ func upright(p []Pt) (image.Rectangle, bool) {
 }
 
 func paintLine(c *paint.Canvas, at func(Pt) Pt, m Line) {
-	if len(m.Pts) == 2 && finitePt(m.Pts[0]) && finitePt(m.Pts[1]) {
+	if len(m.Pts) == 2 && finite(m.Pts[0]) && finite(m.Pts[1]) {
 		a, b := at(m.Pts[0]), at(m.Pts[1])
 		px := func(v float64) int { return int(math.Round(math.Max(-1e6, math.Min(1e6, v)))) }
 		switch {
@@ -98,7 +103,7 @@ func dashes(pts []Pt, on, off float64) (out [][]Pt) {
 	for i := 1; i < len(pts); i++ {
 		a, b := pts[i-1], pts[i]
 		d := math.Hypot(b.X-a.X, b.Y-a.Y)
-		if !finite(d) || d > 1e5 {
+		if !(d <= 1e5) {
 			return out
 		}
 		for s := 0.0; s < d; {

@@ -1,4 +1,4 @@
-package plot
+package drawing
 
 import (
 	"bytes"
@@ -38,8 +38,14 @@ func (l *List) SVG(w io.Writer) error {
 				sharp = ` shape-rendering="crispEdges"`
 			}
 			fmt.Fprintf(&b, `<path d="%sZ"%s%s/>`+"\n", path(m.Pts), fill("fill", m.Col), sharp)
+		case Frame: // lies inside its edges
+			if !finite(m.Min) || !finite(m.Max) || !(m.Max.X-m.Min.X > m.Width) || !(m.Max.Y-m.Min.Y > m.Width) {
+				continue
+			}
+			fmt.Fprintf(&b, `<rect x="%s" y="%s" width="%s" height="%s" fill="none"%s stroke-width="%s" shape-rendering="crispEdges"/>`+"\n",
+				num(m.Min.X+m.Width/2), num(m.Min.Y+m.Width/2), num(m.Max.X-m.Min.X-m.Width), num(m.Max.Y-m.Min.Y-m.Width), fill("stroke", m.Col), num(m.Width))
 		case Text:
-			if m.S == "" || !finitePt(m.At) {
+			if m.S == "" || !finite(m.At) {
 				continue
 			}
 			anchor := map[paint.Align]string{paint.Right: ` text-anchor="end"`, paint.Centre: ` text-anchor="middle"`}[m.Style.Align]
@@ -48,9 +54,9 @@ func (l *List) SVG(w io.Writer) error {
 				weight = ` font-weight="500"`
 			}
 			fmt.Fprintf(&b, `<text x="%s" y="%s" font-size="%spx" textLength="%s" lengthAdjust="spacingAndGlyphs"%s%s%s>%s</text>`+"\n",
-				num(m.At.X), num(m.At.Y), num(m.Style.Size), num(textWidth(m.S, m.Style)), anchor, weight, fill("fill", m.Style.Col), escape(m.S))
+				num(m.At.X), num(m.At.Y), num(m.Style.Size), num(Gauge.Width(m.S, m.Style)), anchor, weight, fill("fill", m.Style.Col), escape(m.S))
 		case Dot:
-			if !finitePt(m.At) || !(m.R > 0) {
+			if !finite(m.At) || !(m.R > 0) {
 				continue
 			}
 			if m.Width > 0 { // the ring lies inside its radius
@@ -71,7 +77,7 @@ func svgLine(b *bytes.Buffer, m Line) {
 	d := ""
 	for pts := m.Pts; len(pts) > 0; {
 		n := 0
-		for n < len(pts) && finitePt(pts[n]) {
+		for n < len(pts) && finite(pts[n]) {
 			n++
 		}
 		if n >= 2 {
@@ -94,7 +100,7 @@ func svgLine(b *bytes.Buffer, m Line) {
 
 func allFinite(pts []Pt) bool {
 	for _, p := range pts {
-		if !finitePt(p) {
+		if !finite(p) {
 			return false
 		}
 	}
@@ -136,6 +142,6 @@ func num(v float64) string {
 
 func escape(s string) string {
 	var b bytes.Buffer
-	_ = xml.EscapeText(&b, []byte(plain(s))) // a bytes.Buffer does not fail
+	_ = xml.EscapeText(&b, []byte(Plain(s))) // a bytes.Buffer does not fail
 	return b.String()
 }
