@@ -9,7 +9,7 @@ import (
 	"stopladder/assets"
 )
 
-// showAbout says what the program measures and what it does not.
+// showAbout shows what the program measures and what it does not.
 func (w *Window) showAbout() {
 	text := widget.NewRichTextFromMarkdown(assets.About)
 	text.Wrapping = fyne.TextWrapWord

@@ -11,7 +11,7 @@ import (
 	"stopladder/ui/session"
 )
 
-// commands is the table of all that the window can be told to do.
+// commands returns the table of all that the window can be told to do.
 func (w *Window) commands() commands.Table {
 	s := w.state
 	does := func(c session.Change) func() { return func() { w.apply(c) } }
@@ -250,7 +250,7 @@ func (w *Window) verdictItems(frame int) []*fyne.MenuItem {
 	return items
 }
 
-// frameMenu is the menu of one frame on the ladder.
+// frameMenu opens the menu of one frame on the ladder.
 func (w *Window) frameMenu(frame int, at fyne.Position) {
 	f := w.state.Roll().Frames[frame]
 	items := append(w.verdictItems(frame),

@@ -123,7 +123,7 @@ func (e *areaEditor) whole() image.Rectangle {
 	return image.Rect(0, 0, e.look.Info.Width, e.look.Info.Height)
 }
 
-// place is where the scan stands on the paper, device pixels.
+// place returns where the scan stands on the paper, device pixels.
 func (e *areaEditor) place(r image.Rectangle) (at image.Rectangle, scale float64) {
 	at = paint.Fit(r.Inset(8), e.scan.Rect.Dx(), e.scan.Rect.Dy())
 	return at, float64(at.Dx()) / float64(e.look.Info.Width)

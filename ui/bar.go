@@ -101,7 +101,7 @@ func (b *judgeBar) changed(c session.Parts) {
 	b.rangeTxt.Refresh()
 }
 
-// RangeWords is the judge's range in words.
+// RangeWords returns the judge's range in words.
 func RangeWords(r *roll.Range) string {
 	if r == nil {
 		return "Range not marked"

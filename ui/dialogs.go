@@ -169,7 +169,7 @@ func (w *Window) askLabels(question string, frames []labelRow, keep func(labels 
 	w.show(d)
 }
 
-// showKeys is the page of keys, made from the command table.
+// showKeys shows the page of keys, made from the command table.
 func (w *Window) showKeys() {
 	grid := container.New(layout.NewFormLayout())
 	for _, c := range w.cmds {

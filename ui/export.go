@@ -60,7 +60,7 @@ func (w *Window) askSheet() {
 	w.show(d)
 }
 
-// sheetWords says what the sheet will hold and what is still missing on it.
+// sheetWords returns what the sheet will hold and what is still missing on it.
 func (w *Window) sheetWords() string {
 	text := "All frames at their stops with histogram, readings, verdict and note, your range, the title block, and what the figures rest on. PNG, sRGB."
 	var missing []string

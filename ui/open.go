@@ -157,7 +157,7 @@ func unlabelledWords(unknown, all int) string {
 	return strconv.Itoa(unknown) + " of these scans carry no stop in their names."
 }
 
-// labelNotes is what is to be said of labels that a person has decided.
+// labelNotes returns what is to be said of labels that a person has decided.
 func labelNotes(r *roll.Roll) []string {
 	names, labels := make([]string, len(r.Frames)), make([]float64, len(r.Frames))
 	for i, f := range r.Frames {

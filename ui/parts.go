@@ -141,7 +141,7 @@ func (s *statusLine) reading(text string, running bool) {
 	}
 }
 
-// swatch is a small piece of a mask's pattern, as it lies over the picture.
+// swatch returns a small piece of a mask's pattern, as it lies over the picture.
 func swatch(draw func(c *paint.Canvas, r image.Rectangle)) image.Image {
 	img := image.NewRGBA(image.Rect(0, 0, 32, 24))
 	c := paint.New(img, 2)

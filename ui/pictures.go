@@ -50,7 +50,7 @@ func newPictures(state *session.State, apply func(session.Change), do func(func(
 // can hold it.
 const asScanned = "\x00as scanned"
 
-// id is the number under which the group knows a frame.
+// id returns the number under which the group knows a frame.
 func (p *pictures) id(file string) int {
 	id, ok := p.ids[file]
 	if !ok {
@@ -61,7 +61,7 @@ func (p *pictures) id(file string) int {
 	return id
 }
 
-// fileOf is the file of the frame that the group knows by a number.
+// fileOf returns the file of the frame that the group knows by a number.
 func (p *pictures) fileOf(id int) string { return strings.TrimSuffix(p.files[id], asScanned) }
 
 func (p *pictures) baseID() int {
@@ -144,8 +144,8 @@ func (p *pictures) showFrames() {
 	p.showMaps()
 }
 
-// flatOf is where a frame's film no longer separates tones, one pointer for as long as it
-// stays the same.
+// flatOf returns where a frame's film no longer separates tones, one pointer for as long
+// as it stays the same.
 func (p *pictures) flatOf(file string, f render.Flat) *render.Flat {
 	if had := p.flat[file]; had == nil || *had != f {
 		p.flat[file] = &f
@@ -220,7 +220,7 @@ func (p *pictures) hovered(id int, at image.Point, ok bool) {
 	p.figure(spotWords(stop, s.Frame(i).Look, at))
 }
 
-// spotWords is the readout of a spot: the preview pixel around it.
+// spotWords returns the readout of a spot: the preview pixel around it.
 func spotWords(stop float64, l *measure.Look, at image.Point) string {
 	p, ok := measure.PixelAt(l, at.X, at.Y, 1)
 	if !ok {
@@ -248,7 +248,7 @@ func thousands(v float64) string {
 	return fmt.Sprintf("%d\u2009%03d", n/1000, n%1000)
 }
 
-// showMaps tells the pictures how the frames lie on each other. They are not part of the
+// showMaps hands the pictures how the frames lie on each other. They are not part of the
 // slots, so that a frame can be nudged without being handed over again.
 func (p *pictures) showMaps() {
 	s := p.state
@@ -293,7 +293,7 @@ func (p *pictures) showSpots() {
 	p.group.SetSpots(spots)
 }
 
-// shares are the figures of the masks that are on, for the chip of a picture.
+// shares returns the figures of the masks that are on, for the chip of a picture.
 func (p *pictures) shares(i int) (words string) {
 	s := p.state
 	if l := s.Frame(i).Look; l != nil && s.Masked(session.Blown) {
@@ -336,7 +336,7 @@ func (p *pictures) showGlide() {
 	})
 }
 
-// adjust is the correction that a frame is shown with, and what its chip says of
+// adjust returns the correction that a frame is shown with, and what its chip says of
 // it. Equal corrections are one pointer, so that nothing is developed twice.
 func (p *pictures) adjust(i int) (*render.Correction, string) {
 	own, all, words := p.state.Look().Of(p.state.Film(), i)
@@ -358,7 +358,7 @@ func (p *pictures) adjust(i int) (*render.Correction, string) {
 	return c, words
 }
 
-// lostMask is what a frame has lost; nil while that is not known. A mask is kept by
+// lostMask returns what a frame has lost; nil while that is not known. A mask is kept by
 // pointer, so one frame's is one pointer for as long as it stays the same.
 func (p *pictures) lostMask(i int) *render.Share {
 	file, a := p.state.Frame(i).File, p.state.Film().Appraised(i)
@@ -372,7 +372,7 @@ func (p *pictures) lostMask(i int) *render.Share {
 	return p.lost[file]
 }
 
-// dustMask is where a frame shows dust, scratches or what moved; nil where that could not
+// dustMask returns where a frame shows dust, scratches or what moved; nil where that could not
 // be looked for. It is kept as lostMask is.
 func (p *pictures) dustMask(i int) *render.Share {
 	f := p.state.Frame(i)
@@ -389,7 +389,7 @@ func (p *pictures) dustMask(i int) *render.Share {
 	return p.dust[f.File]
 }
 
-// noisyMask is the mask of Noisy at the roll's limit and through the correction that
+// noisyMask returns the mask of Noisy at the roll's limit and through the correction that
 // is shown; nil where the reading's own is the same. Equal masks are one pointer.
 func (p *pictures) noisyMask(i int) *render.Share {
 	file, rel := p.state.Frame(i).File, p.state.Frame(i).Relation

@@ -101,7 +101,7 @@ func (w *Window) startJournal(home string) {
 	}
 }
 
-// noJournal says that marks which are not saved are not safe.
+// noJournal warns that marks which are not saved are not safe.
 func (w *Window) noJournal(err error) {
 	w.apply(session.Notify{Notice: session.Notice{ID: "journal", Text: "Marks that are not saved would not survive a crash: " + session.Sentence(err.Error())}})
 }

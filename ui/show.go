@@ -53,7 +53,7 @@ func (w *Window) setChip(id, text string) {
 	}
 }
 
-// maskChip is the switch of a mask: a piece of its pattern, its name and its
+// maskChip returns the switch of a mask: a piece of its pattern, its name and its
 // share of the frame under the marker.
 func (w *Window) maskChip(id string, kind paint.Kind) *chip.Chip {
 	cmd := w.cmds.Find(id)
@@ -63,7 +63,7 @@ func (w *Window) maskChip(id string, kind paint.Kind) *chip.Chip {
 	return c
 }
 
-// emptyPage is the window without a roll: what can be done next.
+// emptyPage returns the window without a roll: what can be done next.
 func (w *Window) emptyPage() fyne.CanvasObject {
 	head := canvas.NewText("Drop a roll's scans here", theme.Text)
 	head.TextSize = 19

@@ -344,7 +344,8 @@ const (
 	placeTurnBig = 0.1
 )
 
-// placeKey is what a key does while a frame is being placed, nil for nothing of its own.
+// placeKey returns what a key does while a frame is being placed, nil for nothing of its
+// own.
 func (w *Window) placeKey(name fyne.KeyName, shift bool) session.Change {
 	if w.state.Placing() == nil {
 		return nil

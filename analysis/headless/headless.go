@@ -121,7 +121,7 @@ func badCall(format string, args ...any) error {
 // errReported ends a command with status 1 when everything has been said.
 var errReported = errors.New("reported")
 
-// complain says err in one line and turns it into an exit status.
+// complain writes err in one line and turns it into an exit status.
 func complain(std streams, err error) int {
 	if err == nil {
 		return Done

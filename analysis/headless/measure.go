@@ -26,7 +26,7 @@ type rollArgs struct {
 	Profile string `placeholder:"NAME" help:"What scans without a colour profile are encoded as: sRGB, \"Adobe RGB (1998)\", \"ROMM RGB\", or \"Linear sRGB\" (gamma 1). Without it the roll's own, else sRGB."`
 }
 
-// profile is the name as the program has it, "" when none was given.
+// profile returns the name as the program has it, "" when none was given.
 func (a rollArgs) profile() (string, error) {
 	if a.Profile == "" {
 		return "", nil
@@ -60,7 +60,7 @@ func (a rollArgs) plan() (*load.Job, load.Options, error) {
 	return job, opt, err
 }
 
-// rollFile is the path of the roll file among the arguments, or "".
+// rollFile returns the path of the roll file among the arguments, or "".
 func (a rollArgs) rollFile() string {
 	if len(a.Paths) == 1 && strings.EqualFold(filepath.Ext(a.Paths[0]), roll.Ext) {
 		return a.Paths[0]
@@ -87,7 +87,7 @@ func readRoll(ctx context.Context, job *load.Job, opt load.Options, std streams)
 	return nil, errReported
 }
 
-// broken says what could not be read and ends the command with status 1 if
+// broken writes what could not be read and ends the command with status 1 if
 // there is such: the results are written, but they are not those of the whole
 // roll, and a script must notice.
 func broken(result *film.Roll, std streams) error {
@@ -101,7 +101,7 @@ func broken(result *film.Roll, std streams) error {
 	return errReported
 }
 
-// namedLimits are those that a call names; nil when it names none.
+// namedLimits returns those that a call names; nil when it names none.
 func namedLimits(name string) (*criteria.Set, error) {
 	if name == "" {
 		return nil, nil
@@ -128,7 +128,7 @@ func namedLimits(name string) (*criteria.Set, error) {
 	return &s, nil
 }
 
-// document is the readings of a roll under limits; nil are the roll's own.
+// document returns the readings of a roll under limits; nil are the roll's own.
 func document(job *load.Job, result *film.Roll, set *criteria.Set) *report.Report {
 	opt := report.Options{Version: Version, Limits: set}
 	if job.Proposal != nil {

@@ -13,7 +13,7 @@ import (
 // standard is the file name that means standard output.
 const standard = "-"
 
-// checkOutput says early, before minutes of work, what would make writing to
+// checkOutput finds early, before minutes of work, what would make writing to
 // path fail or do harm: it is one of the scans, or its folder takes no files.
 func checkOutput(path string, job *load.Job, rollFile string) error {
 	if path == "" || path == standard {

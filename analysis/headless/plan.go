@@ -60,7 +60,7 @@ var planFlags = map[plan.Field]string{
 	plan.FieldTimeClicks: "time-clicks", plan.FieldApertureClicks: "aperture-clicks", plan.FieldName: "add",
 }
 
-// fieldErrors says each field error on its own line, with the flag it belongs to;
+// fieldErrors writes each field error on its own line, with the flag it belongs to;
 // the call was bad. Other errors pass.
 func fieldErrors(std streams, err error) error {
 	fields := plan.Fields(err)

@@ -36,7 +36,7 @@ func demoOpener(r *roll.Roll) func(i int) (scan.Source, error) {
 	}
 }
 
-// DemoFrame is the frame of a demo roll that a roll's frame names.
+// DemoFrame returns the frame of a demo roll that a roll's frame names.
 func DemoFrame(demo *simulate.Demo, f roll.Frame) (scan.Source, error) {
 	if k := slices.Index(demo.Names(), name(f)); k >= 0 {
 		return demo.Open(k), nil

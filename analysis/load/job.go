@@ -44,7 +44,7 @@ type Job struct {
 	files []string   // as the offers have them
 }
 
-// Of is the job of measuring a roll as the judge has it now: what its labels say is
+// Of returns the job of measuring a roll as the judge has it now: what its labels say is
 // looked at anew.
 func Of(r *roll.Roll) *Job {
 	job := &Job{Roll: r.Clone()}
@@ -64,7 +64,7 @@ func Of(r *roll.Roll) *Job {
 
 func (j *Job) unlabelled(i int) bool { return i < len(j.Unknown) && j.Unknown[i] }
 
-// Base is the index of the base frame: the one that the judge chose, else the
+// Base returns the index of the base frame: the one that the judge chose, else the
 // labelled frame at 0, else the one nearest to it; -1 when no frame is labelled.
 func (j *Job) Base() int {
 	var labels []float64
@@ -217,9 +217,9 @@ func (j *Job) note(findings []stops.Finding) {
 	}
 }
 
-// expand is scan.Expand, path by path, except that a scan that is named but not
-// there, and a file in a folder that is called a picture and is none, stay in
-// the roll: they are reported with it, and the rest is measured.
+// expand expands as scan.Expand does, path by path, except that a scan that is named but
+// not there, and a file in a folder that is called a picture and is none, stay in the
+// roll: they are reported with it, and the rest is measured.
 func expand(paths []string) ([]string, error) {
 	if len(paths) == 0 {
 		return nil, badCall("no scan was named; give a folder, scans or a roll file")
@@ -272,7 +272,7 @@ func isDir(path string) bool {
 	return err == nil && st.IsDir()
 }
 
-// calledPicture says that a name promises a picture that scan reads.
+// calledPicture reports whether a name promises a picture that scan reads.
 func calledPicture(path string) bool {
 	switch strings.ToLower(filepath.Ext(path)) {
 	case ".tif", ".tiff", ".png", ".jpg", ".jpeg":

@@ -80,7 +80,7 @@ type step struct {
 	do   func(context.Context) error
 }
 
-// steps are the way of a roll, in the order in which each rests on those before.
+// steps returns the way of a roll, in the order in which each rests on those before.
 func (r *runner) steps() []step {
 	return []step{{"open", r.open}, {"look", r.look}, {"agree", r.agree}, {"register", r.register}, {"fit", r.fit},
 		{"marks", r.marks}, {"noise", r.noise}, {"relate", r.relate}, {"appraise", r.appraise}, {"fingerprints", r.fingerprints}}
@@ -188,7 +188,7 @@ func (r *runner) open(ctx context.Context) error {
 	return nil
 }
 
-// area is the image area that the judge set on a frame, nil for none.
+// area returns the image area that the judge set on a frame, nil for none.
 func (r *runner) area(i int) *image.Rectangle {
 	a := r.job.Roll.Frames[i].Area
 	if a == nil {
@@ -420,7 +420,7 @@ func (r *runner) appraise(ctx context.Context) error {
 	return nil
 }
 
-// noteSizes says when the scans differ in size: not wrong, but worth a look.
+// noteSizes notes when the scans differ in size: not wrong, but worth a look.
 func (r *runner) noteSizes() {
 	first := -1
 	for i, l := range r.looks {

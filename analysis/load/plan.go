@@ -61,7 +61,7 @@ func (j *Job) ByLight(ctx context.Context, opt Options, done func(n, of int)) ([
 	return a.Offers, nil
 }
 
-// ByLight is plan.MatchByLight of scans, which it reads. Scans that cannot be read
+// ByLight does what plan.MatchByLight does, with scans that it reads. Scans that cannot be read
 // count as unknown. done, where not nil, is told how many are read. The error is
 // ctx's, or of the plan.
 func ByLight(ctx context.Context, f *plan.File, files []string, opt Options, done func(n, of int)) (*plan.Assignment, error) {
@@ -89,7 +89,7 @@ func ByLight(ctx context.Context, f *plan.File, files []string, opt Options, don
 	return plan.MatchByLight(f, files, light)
 }
 
-// Placed are the frames of an offer, and one sentence that names the scans that
+// Placed returns the frames of an offer, and one sentence that names the scans that
 // are other pictures by it ("" for none).
 func Placed(scans []plan.Placed) (frames []roll.Frame, left string) {
 	for _, s := range scans {

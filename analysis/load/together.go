@@ -15,7 +15,7 @@ import (
 	"stopladder/analysis/film/response"
 )
 
-// register lays every frame on the base frame. What the judge placed by hand
+// register places every frame on the base frame. What the judge placed by hand
 // stays where it was put.
 func (r *runner) register(ctx context.Context) error {
 	b := r.roll.Base
@@ -56,7 +56,7 @@ func (r *runner) register(ctx context.Context) error {
 	return nil
 }
 
-// registrations are those that the program finds, taken again where looks, labels
+// registrations returns those that the program finds, taken again where looks, labels
 // and base frame are as they were.
 func (r *runner) registrations(ctx context.Context) ([]register.Registration, error) {
 	stops := make([]float64, len(r.looks))
@@ -112,7 +112,7 @@ func (r *runner) fit(ctx context.Context) error {
 // how much it does not show: less than half a percent is the area's own uncertainty.
 const commonTold = 0.995
 
-// unmarked are frames as the response is fitted to them, before marks are known.
+// unmarked returns frames as the response is fitted to them, before marks are known.
 func unmarked(frames []response.Frame) []response.Frame {
 	out := slices.Clone(frames)
 	for i := range out {
@@ -177,7 +177,7 @@ func (r *runner) noise(ctx context.Context) error {
 	return nil
 }
 
-// fitted are the frames as they lie on the base frame.
+// fitted returns the frames as they lie on the base frame.
 func (r *runner) fitted() []response.Frame {
 	frames := make([]response.Frame, len(r.looks))
 	for i, l := range r.looks {

@@ -230,7 +230,7 @@ func (r *Row) Layout(objects []fyne.CanvasObject, size fyne.Size) {
 
 const rowGap = 4
 
-// width is what the row wants with or without keys.
+// width returns what the row wants with or without keys.
 func (r *Row) width(objects []fyne.CanvasObject, compact bool) (w float32) {
 	for _, o := range objects {
 		if !o.Visible() {

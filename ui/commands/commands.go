@@ -31,7 +31,7 @@ type Key struct {
 	Text  string // how it is written; "" is the name
 }
 
-// String is how the key is written in menus and in the page of keys.
+// String returns how the key is written in menus and in the page of keys.
 func (k Key) String() string {
 	var b strings.Builder
 	if k.Ctrl {

@@ -53,7 +53,7 @@ func List(dir string, exts []string) ([]Entry, error) {
 	return out, nil
 }
 
-// Matches says whether a name ends in one of the extensions.
+// Matches reports whether a name ends in one of the extensions.
 func Matches(name string, exts []string) bool {
 	if len(exts) == 0 {
 		return true

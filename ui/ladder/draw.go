@@ -231,7 +231,7 @@ func (l *Ladder) drawAxis(c *paint.Canvas, r image.Rectangle, yOf func(float64) 
 	c.Area([]paint.Pt{{X: fx, Y: fy}, {X: fx - c.U(9), Y: fy - c.U(6)}, {X: fx - c.U(9), Y: fy + c.U(6)}}, c.Pal.White)
 }
 
-// drawMore says that there are rungs above or below what is seen.
+// drawMore shows that there are rungs above or below what is seen.
 func (l *Ladder) drawMore(c *paint.Canvas, r image.Rectangle) {
 	if l.geo.content <= l.geo.view+0.5 {
 		return
@@ -245,7 +245,7 @@ func (l *Ladder) drawMore(c *paint.Canvas, r image.Rectangle) {
 	c.Fill(image.Rect(track.Min.X, y0, track.Max.X, y1), c.Pal.Strong)
 }
 
-// limitWords says what the limit under the pointer is.
+// limitWords returns what the limit under the pointer is.
 func (l *Ladder) limitWords() string {
 	all := l.state.Rows()[0].Scales.Criteria
 	if all == nil || all[l.limit.criterion] == nil {
@@ -259,7 +259,7 @@ func (l *Ladder) limitWords() string {
 	return k.Title + ": a frame " + word + " as far as " + k.Words(v) + ". Drag the line to set your own limit. " + k.Hint
 }
 
-// hint tells what the pointer is over.
+// hint writes what the pointer is over.
 func (l *Ladder) hint() {
 	if l.OnHint == nil {
 		return

@@ -30,7 +30,7 @@ type geometry struct {
 	slots   []slot  // per frame, in the order of the roll
 }
 
-// place lays out frames at the given stops (ascending) in a view of that height.
+// place places frames at the given stops (ascending) in a view of that height.
 func place(stops []float64, view, offset float64) geometry {
 	g := geometry{lo: -1, hi: 1, view: view, perStop: view / 3, rung: minRung, content: view}
 	if len(stops) == 0 {
@@ -68,7 +68,7 @@ func place(stops []float64, view, offset float64) geometry {
 	return g
 }
 
-// smallestGap is the least distance between two different stops, at most 1.
+// smallestGap returns the least distance between two different stops, at most 1.
 func smallestGap(stops []float64) float64 {
 	gap := 1.0
 	for i := 1; i < len(stops); i++ {
@@ -79,7 +79,7 @@ func smallestGap(stops []float64) float64 {
 	return math.Max(gap, 0.05)
 }
 
-// most is the largest number of frames at one stop.
+// most returns the largest number of frames at one stop.
 func most(stops []float64) int {
 	best, n := 1, 1
 	for i := 1; i < len(stops); i++ {
@@ -93,16 +93,16 @@ func most(stops []float64) int {
 	return best
 }
 
-// yContent is the height of a stop below the top of the content.
+// yContent returns the height of a stop below the top of the content.
 func (g *geometry) yContent(stop float64) float64 {
 	spare := g.content - g.rung - (g.hi-g.lo)*g.perStop
 	return spare/2 + g.rung/2 + (g.hi-stop)*g.perStop
 }
 
-// y is the height of a stop below the header, as scrolled.
+// y returns the height of a stop below the header, as scrolled.
 func (g *geometry) y(stop float64) float64 { return g.yContent(stop) - g.offset }
 
-// stop is the inverse of y.
+// stop returns the inverse of y.
 func (g *geometry) stop(y float64) float64 {
 	return g.hi - (y+g.offset-g.yContent(g.hi))/g.perStop
 }

@@ -134,7 +134,7 @@ func (l *Ladder) CreateRenderer() fyne.WidgetRenderer {
 // postReach is how near, in units, a press must be to a post.
 const postReach = 9
 
-// at says what stands at a position inside the widget.
+// at returns what stands at a position inside the widget.
 func (l *Ladder) at(p fyne.Position) grip {
 	if l.state.Empty() || p.Y < headerHeight {
 		return nothing
@@ -163,7 +163,7 @@ func (l *Ladder) at(p fyne.Position) grip {
 	return upperPost
 }
 
-// posts are the stops of the two posts. Without a range they wait at the ends.
+// posts returns the stops of the two posts. Without a range they wait at the ends.
 func (l *Ladder) posts() (lo, hi float64) {
 	if l.trial != nil {
 		return l.trial.Lo, l.trial.Hi
@@ -313,7 +313,7 @@ func (l *Ladder) Cursor() desktop.Cursor {
 	return desktop.DefaultCursor
 }
 
-// columnAt is the id of the column at x, "" between columns.
+// columnAt returns the id of the column at x, "" between columns.
 func (l *Ladder) columnAt(x float32) string {
 	px := int(math.Round(float64(x-axisWidth) * l.picture.scale))
 	for _, p := range l.picture.placed {
@@ -327,7 +327,7 @@ func (l *Ladder) columnAt(x float32) string {
 // limitReach is how near, in units, the pointer must be to a limit's line.
 const limitReach = 5
 
-// limitAt is the limit whose line runs at x.
+// limitAt returns the limit whose line runs at x.
 func (l *Ladder) limitAt(x float32) (g limitGrip, ok bool) {
 	k, i, p := l.criterionAt(x)
 	if k == nil {
@@ -340,7 +340,7 @@ func (l *Ladder) limitAt(x float32) (g limitGrip, ok bool) {
 	return g, false
 }
 
-// criterionAt is the criterion whose column covers x.
+// criterionAt returns the criterion whose column covers x.
 func (l *Ladder) criterionAt(x float32) (*row.Criterion, int, row.Placed) {
 	if l.state.Empty() {
 		return nil, 0, row.Placed{}

@@ -64,10 +64,10 @@ func (p *tablePaper) Cursor() desktop.Cursor {
 	return desktop.PointerCursor
 }
 
-// Paper is the widget that shows them.
+// Paper returns the widget that shows them.
 func (t *Tables) Paper() *paper.Paper { return &t.paper.Paper }
 
-// Object is Paper as it is laid out.
+// Object returns Paper as it is laid out.
 func (t *Tables) Object() fyne.CanvasObject { return t.paper }
 
 // Set shows other figures.

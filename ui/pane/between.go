@@ -68,7 +68,7 @@ func (g *Group) ShowBetween(lower, upper int, b BetweenSpec) {
 	g.schedule()
 }
 
-// glidePane is the pane that shows pictures between frames: the one that does
+// glidePane returns the pane that shows pictures between frames: the one that does
 // so already, else the active one, else the last.
 func (g *Group) glidePane() *Pane {
 	for _, p := range g.panes {
@@ -112,7 +112,7 @@ func (g *Group) dropMixes() (any bool) {
 	return any
 }
 
-// mixFrames are the two frames of a pane's mix, when both can be shown.
+// mixFrames returns the two frames of a pane's mix, when both can be shown.
 func (g *Group) mixFrames(p *Pane) (lower, upper *frame, ok bool) {
 	if p.mix == nil {
 		return nil, nil, false

@@ -26,10 +26,10 @@ func (g *Group) SetDifference(on bool, against int) {
 	g.caption()
 }
 
-// Difference says whether differences are shown, and against which frame.
+// Difference returns whether differences are shown, and against which frame.
 func (g *Group) Difference() (on bool, against int) { return g.diff.on, g.diff.against }
 
-// SetDifferenceLook says how differences are shown.
+// SetDifferenceLook sets how differences are shown.
 func (g *Group) SetDifferenceLook(o render.DifferenceOptions) {
 	if g.diff.look == o {
 		return
@@ -39,7 +39,7 @@ func (g *Group) SetDifferenceLook(o render.DifferenceOptions) {
 	g.caption()
 }
 
-// differs says against which frame f is shown, nil when it is shown as it is.
+// differs returns against which frame f is shown, nil when it is shown as it is.
 func (g *Group) differs(f *frame) *frame {
 	if !g.diff.on || f == nil || f.ID == g.diff.against {
 		return nil
@@ -50,7 +50,7 @@ func (g *Group) differs(f *frame) *frame {
 	return nil
 }
 
-// SetMaps says where frames lie: base pixels to the frame's own, in full
+// SetMaps sets where frames lie: base pixels to the frame's own, in full
 // resolution. Frames that are not mentioned keep theirs. A map holds until the
 // frame's picture is of another scan; a Slot's own ToThis goes before it.
 func (g *Group) SetMaps(maps map[int]f64.Aff3) {

@@ -322,7 +322,7 @@ func (g *Group) outline() {
 	}
 }
 
-// SetMasks says which masks are shown. Scale is the group's own affair.
+// SetMasks sets which masks are shown. Scale is the group's own affair.
 func (g *Group) SetMasks(o render.Overlay) {
 	o.Scale = 0
 	if o == g.overlay {
@@ -335,7 +335,7 @@ func (g *Group) SetMasks(o render.Overlay) {
 // Masks returns the masks that are shown.
 func (g *Group) Masks() render.Overlay { return g.overlay }
 
-// assign gives each frame in sight a pane and lays the panes out.
+// assign gives each frame in sight a pane and places the panes.
 func (g *Group) assign() {
 	n := max(1, len(g.sight))
 	changed := len(g.panes) != n
@@ -361,7 +361,7 @@ func (g *Group) assign() {
 	}
 }
 
-// aspect is that of the base frame's image area.
+// aspect returns the width over the height of the base frame's image area.
 func (g *Group) aspect() float64 {
 	if g.base.Empty() {
 		return 1.5
@@ -404,7 +404,7 @@ func (g *Group) relayout() {
 	g.sized()
 }
 
-// density is device pixels per unit of the canvas.
+// density returns device pixels per unit of the canvas.
 func (g *Group) density() float64 {
 	const far = 1000 // units: long enough to make the rounding small
 	if c := fyne.CurrentApp().Driver().CanvasForObject(g); c != nil {

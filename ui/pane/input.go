@@ -111,7 +111,7 @@ func (p *Pane) tell(at image.Point, ok bool) {
 	}
 }
 
-// pixel is the full-resolution pixel of the pane's frame at a position.
+// pixel returns the full-resolution pixel of the pane's frame at a position.
 func (p *Pane) pixel(pos fyne.Position) (image.Point, bool) {
 	if !p.frame.ready() || p.w == 0 {
 		return image.Point{}, false

@@ -2,10 +2,10 @@ package pane
 
 import "stopladder/analysis/show/render"
 
-// port is the arithmetic of views for a pane.
+// port returns the arithmetic of views for a pane.
 func (g *Group) port(p *Pane) render.Port { return render.Port{Area: g.base, W: p.w, H: p.h} }
 
-// reference is the pane that limits and commands refer to: the one under the
+// reference returns the pane that limits and commands refer to: the one under the
 // cursor, else the active one, else the first.
 func (g *Group) reference() *Pane {
 	if g.hovered != nil {
@@ -23,7 +23,7 @@ func (g *Group) reference() *Pane {
 	return g.panes[0]
 }
 
-// focal is where a zoom command holds the picture: at the cursor when it is
+// focal returns where a zoom command holds the picture: at the cursor when it is
 // over a pane, else in the middle.
 func (g *Group) focal() (p *Pane, x, y float64) {
 	p = g.reference()
@@ -37,7 +37,7 @@ func (g *Group) focal() (p *Pane, x, y float64) {
 // View returns the shared view.
 func (g *Group) View() render.View { return g.view }
 
-// Fitted says that the view follows the size of the panes.
+// Fitted reports whether the view follows the size of the panes.
 func (g *Group) Fitted() bool { return g.fit }
 
 // SetView shows v, clamped, and renders it finely at once.
@@ -105,7 +105,7 @@ const zoomStep = 1.4142135623730951
 // ZoomIn magnifies by half a stop of side length, at the cursor or in the middle.
 func (g *Group) ZoomIn() { p, x, y := g.focal(); g.zoomAt(p, x, y, zoomStep) }
 
-// ZoomOut is the reverse of ZoomIn.
+// ZoomOut reverses ZoomIn.
 func (g *Group) ZoomOut() { p, x, y := g.focal(); g.zoomAt(p, x, y, 1/zoomStep) }
 
 // zoomAt zooms in motion and stops at exactly 1:1 when it would step over it:

@@ -109,7 +109,7 @@ func (p *Pane) generate(w, h int) image.Image {
 	return p.img
 }
 
-// matted lays a picture of another size in the middle of the surround, cut where
+// matted returns a picture of another size in the middle of the surround, cut where
 // it is too large: until the new one is rendered the old one stands there in its
 // own shape. (The toolkit would stretch it.)
 func matted(img *image.RGBA, w, h int) image.Image {
@@ -141,7 +141,7 @@ func (p *Pane) measure(w, h int) {
 	p.group.sized()
 }
 
-// density is device pixels per unit.
+// density returns device pixels per unit.
 func (p *Pane) density() float64 {
 	if s := p.Size(); s.Width > 0 && p.w > 0 {
 		return float64(p.w) / float64(s.Width)

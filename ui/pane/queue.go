@@ -27,7 +27,7 @@ type task struct {
 	warm      bool          // no picture: makes code values ready for one between frames
 }
 
-// same says that a and b would give the same picture.
+// same reports whether a and b would give the same picture.
 func (a *task) same(b *task) bool {
 	return a.id == b.id && a.key == b.key && a.draft == b.draft && a.warm == b.warm
 }
@@ -46,7 +46,7 @@ func (p *prep) prepare(pic *render.Picture) {
 	p.was = *pic
 }
 
-// codes is prepare for pictures made of code values: nothing is developed.
+// codes does what prepare does for pictures made of code values: nothing is developed.
 func (p *prep) codes(pic *render.Picture) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
@@ -105,7 +105,7 @@ func (q *queue) close() {
 	q.mu.Unlock()
 }
 
-// quiet says that nothing is queued or running.
+// quiet reports whether nothing is queued or running.
 func (q *queue) quiet() bool {
 	q.mu.Lock()
 	defer q.mu.Unlock()

@@ -31,7 +31,7 @@ func (g *Group) rested() {
 	g.caption()
 }
 
-// key is what a pane wants of its frame.
+// key returns what a pane wants of its frame.
 func (g *Group) key(f *frame, w, h int, density float64) shotKey {
 	o := g.overlay
 	if o.Blown || o.Blocked || o.Noisy {
@@ -156,7 +156,7 @@ func (f *frame) drop(g *Group) {
 	g.release(img)
 }
 
-// neighbours are the frames out of sight that can be shown, nearest to the
+// neighbours returns the frames out of sight that can be shown, nearest to the
 // frames in sight first.
 func (g *Group) neighbours() []*frame {
 	at := map[int]int{}
@@ -229,7 +229,7 @@ func (g *Group) arrived(t *task, img *image.RGBA) {
 	g.caption()
 }
 
-// welcome says whether a result may be shown. At rest only exactly what is
+// welcome reports whether a result may be shown. At rest only exactly what is
 // wanted counts. In motion a view that has gone on meanwhile is still progress,
 // so long as it is newer than what stands there.
 func (g *Group) welcome(f *frame, t *task) bool {
@@ -281,7 +281,7 @@ func (g *Group) leave(p *Pane) {
 	}
 }
 
-// Settled says that everything in sight is finely rendered and no work is
+// Settled reports whether everything in sight is finely rendered and no work is
 // queued. It is for tests and for pictures of the window.
 func (g *Group) Settled() bool {
 	if g.moving || !g.queue.quiet() {
@@ -351,7 +351,7 @@ func (g *Group) wantDetails() (changed bool) {
 	return changed
 }
 
-// covers says whether the frame has the detail that is wanted.
+// covers reports whether the frame has the detail that is wanted.
 func (f *frame) covers(r image.Rectangle, step int) bool {
 	return f.detail != nil && f.detail.Covers(r) && f.detail.Step <= step && 2*f.detail.Step > step
 }
@@ -363,7 +363,7 @@ func (f *frame) takeDetail(d *render.Detail) {
 	}
 }
 
-// missing says that full resolution is wanted and on its way.
+// missing reports whether full resolution is wanted and on its way.
 func (g *Group) missing(f *frame, w, h int) bool {
 	if g.details == nil || !f.ready() || f.Open == nil || f.detailErr != nil {
 		return false
@@ -372,7 +372,7 @@ func (g *Group) missing(f *frame, w, h int) bool {
 	return ok && !f.covers(r, step)
 }
 
-// sharpness is what the chip says while the preview stands in for the scan.
+// sharpness returns what the chip says while the preview stands in for the scan.
 func (g *Group) sharpness(p *Pane) string {
 	f := p.shown
 	if !f.ready() || p.w == 0 || g.base.Empty() || g.moving {

@@ -81,10 +81,10 @@ type shotKey struct {
 	otherVer, otherMaps uint64
 }
 
-// fine says that the shot is the final picture for key.
+// fine reports whether the shot is the final picture for key.
 func (s shot) fine(key shotKey) bool { return s.img != nil && s.key == key && !s.draft }
 
-// usable says that the shot shows what key asks for, be it a draft.
+// usable reports whether the shot shows what key asks for, be it a draft.
 func (s shot) usable(key shotKey) bool { return s.img != nil && s.key == key }
 
 // picture returns the render picture of f with its base area and detail.
@@ -102,7 +102,7 @@ func (f *frame) picture(base image.Rectangle) render.Picture {
 	return p
 }
 
-// place is where the frame lies: base pixels to its own.
+// place returns where the frame lies: base pixels to its own.
 func (f *frame) place(base image.Rectangle) f64.Aff3 {
 	p := f.picture(base)
 	return p.Map()

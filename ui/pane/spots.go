@@ -72,7 +72,7 @@ func (p *Pane) spotNames() {
 	}
 }
 
-// placeSpots lays the marks where the view has their places, and the names where
+// placeSpots places the marks where the view has their places, and the names where
 // they lie on nothing; a name without such a place is left out, but for the chosen
 // patch's.
 func (g *Group) placeSpots() {
@@ -171,7 +171,7 @@ func show(seen bool, objects ...fyne.CanvasObject) {
 	}
 }
 
-// spotObjects are the marks in the order of drawing.
+// spotObjects returns the marks in the order of drawing.
 func (p *Pane) spotObjects() (out []fyne.CanvasObject) {
 	for _, m := range p.spots {
 		out = append(out, m.outer, m.inner, m.back, m.name)

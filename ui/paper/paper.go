@@ -35,7 +35,7 @@ func New(min fyne.Size, draw func(c *paint.Canvas, r image.Rectangle)) *Paper {
 	return p
 }
 
-// self is the widget that the toolkit knows: a type that embeds a Paper is another.
+// self returns the widget that the toolkit knows: a type that embeds a Paper is another.
 func (p *Paper) self() fyne.CanvasObject {
 	if p.raster != nil {
 		return p.raster
@@ -55,7 +55,7 @@ func (p *Paper) SetMinSize(s fyne.Size) bool {
 // MinSize implements fyne.Widget.
 func (p *Paper) MinSize() fyne.Size { return p.min }
 
-// Scale is device pixels per unit, as last drawn.
+// Scale returns device pixels per unit, as last drawn.
 func (p *Paper) Scale() float64 { return p.scale }
 
 // CreateRenderer implements fyne.Widget.
@@ -99,7 +99,7 @@ func (p *Paper) MouseOut() {
 	}
 }
 
-// Device is the size of an object in device pixels, exactly as the toolkit will
+// Device returns the size of an object in device pixels, exactly as the toolkit will
 // place it, and the device pixels of one unit.
 func Device(o fyne.CanvasObject) (w, h int, scale float64) {
 	size := o.Size()

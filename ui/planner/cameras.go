@@ -74,7 +74,7 @@ func (p *Planner) askCameras() {
 	d.Show()
 }
 
-// camera is the one that is chosen in the form.
+// camera returns the one that is chosen in the form.
 func (p *Planner) camera() plan.Camera {
 	for _, c := range p.cameras {
 		if c.Name == p.fields[plan.FieldCamera].text() {
@@ -199,7 +199,7 @@ func newCameraForm(c plan.Camera) *cameraForm {
 	return e
 }
 
-// camera is what the form says.
+// camera returns what the form says.
 func (e *cameraForm) camera() plan.Camera {
 	list := func(text string) (out []string) {
 		for _, s := range strings.FieldsFunc(text, func(r rune) bool { return r == ',' || r == ';' || r == '\n' }) {

@@ -60,7 +60,7 @@ func logHead(i int, text string, align fyne.TextAlign) fyne.CanvasObject {
 	return logCell(i, widget.NewLabelWithStyle(text, align, fyne.TextStyle{Bold: true}))
 }
 
-// endRows are what closes a roll: the light once more, and a note on the whole.
+// endRows returns what closes a roll: the light once more, and a note on the whole.
 func (p *Planner) endRows() []fyne.CanvasObject {
 	meter, speed, at, note := p.entry(), p.entry(), p.entry(), p.long()
 	meter.SetPlaceHolder("the meter once more, after the last frame")
@@ -101,7 +101,7 @@ func (p *Planner) endRows() []fyne.CanvasObject {
 		container.NewBorder(nil, noteWrong, wide(124, widget.NewLabel("Note on the roll")), nil, note)}
 }
 
-// orphanRows are entries of the log for frames that the form no longer plans: they
+// orphanRows returns entries of the log for frames that the form no longer plans: they
 // stand in the way of saving until the bracket has them again or they are removed.
 func (p *Planner) orphanRows() (rows []fyne.CanvasObject) {
 	if p.file.Log == nil {
@@ -143,7 +143,7 @@ func (p *Planner) logged() {
 	p.keep()
 }
 
-// logRow is the line of a planned frame.
+// logRow returns the line of a planned frame.
 func (p *Planner) logRow(f plan.Frame) fyne.CanvasObject {
 	shot := p.file.Shot(f.Number)
 	state := widget.NewSelect(stateWords, nil)
@@ -200,7 +200,7 @@ func (p *Planner) addOther(after int) {
 	p.showLog()
 }
 
-// otherRows are the other pictures after a planned frame, before the next one.
+// otherRows returns the other pictures after a planned frame, before the next one.
 func (p *Planner) otherRows(after int) (rows []fyne.CanvasObject) {
 	if p.file.Log == nil {
 		return nil

@@ -127,7 +127,7 @@ func New(app fyne.App, home, folder string) *Planner {
 	return p
 }
 
-// first is the form that a new plan begins with.
+// first returns the form that a new plan begins with.
 func (p *Planner) first() plan.Form {
 	return plan.Form{Meter: "EV 15", ISO: "100", Camera: p.cameras[0].Name, From: "-3", To: "+4", Step: "1"}
 }
@@ -142,7 +142,7 @@ func (p *Planner) keep() {
 	p.keeper.set(&plan.Draft{Form: p.form(), Camera: p.camera(), Log: p.log.Clone(), Path: p.path})
 }
 
-// settled says that what is in the window now needs no saving.
+// settled marks that what is in the window now needs no saving.
 func (p *Planner) settled() {
 	p.saved = p.now()
 	p.keep()
@@ -151,7 +151,7 @@ func (p *Planner) settled() {
 // Flush writes what waits to be kept, for the program's end.
 func (p *Planner) Flush() { p.keeper.flush() }
 
-// Closed says that the window was closed and another is needed.
+// Closed reports whether the window was closed and another is needed.
 func (p *Planner) Closed() bool { return p.closed }
 
 // Show shows the window, and brings it to the front when it is open already.
@@ -160,7 +160,7 @@ func (p *Planner) Show() {
 	p.win.RequestFocus()
 }
 
-// Window gives the toolkit's window, for tests.
+// Window returns the toolkit's window, for tests.
 func (p *Planner) Window() fyne.Window { return p.win }
 
 func (p *Planner) build() {
@@ -257,7 +257,7 @@ func (p *Planner) fill(f plan.Form) {
 	p.changed()
 }
 
-// values are what the fields of a form hold.
+// values returns what the fields of a form hold.
 func values(f plan.Form) map[plan.Field]string {
 	return map[plan.Field]string{
 		plan.FieldTitle: f.Title, plan.FieldStock: f.Stock, plan.FieldMeter: f.Meter, plan.FieldMeterSpeed: f.MeterSpeed,
@@ -318,7 +318,7 @@ func (p *Planner) changed() {
 	p.showLog()
 }
 
-// waits says that the form makes no plan.
+// waits returns what is said while the form makes no plan.
 func (p *Planner) waits() string {
 	if p.wrong == 1 {
 		return "the plan waits: one field cannot be used yet, see the words at it"
@@ -326,7 +326,7 @@ func (p *Planner) waits() string {
 	return fmt.Sprintf("the plan waits: %d fields cannot be used yet, see the words at them", p.wrong)
 }
 
-// words are the plan in one line.
+// words returns the plan in one line.
 func (p *Planner) words() string {
 	pl := p.file.Plan
 	s := fmt.Sprintf("%d frames, %s held, about %s", len(pl.Frames), pl.Held, pl.Duration())
@@ -336,7 +336,7 @@ func (p *Planner) words() string {
 	return s
 }
 
-// row is a line of the table of frames.
+// row returns a line of the table of frames.
 func row(bold bool, cells ...string) fyne.CanvasObject {
 	widths := []float32{52, 64, 84, 84, 92, 200}
 	box := container.NewHBox()
@@ -424,7 +424,7 @@ func (p *Planner) showReal() {
 
 var hyphened = regexp.MustCompile(` -(\d)`)
 
-// now is the state that is saved or not.
+// now returns the state that is saved or not.
 func (p *Planner) now() string {
 	text, _ := json.Marshal(plan.Draft{Form: p.form(), Log: p.log})
 	return string(text)

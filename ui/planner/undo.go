@@ -61,7 +61,7 @@ func (p *Planner) step() {
 // logName is what a step of the log is called.
 const logName = "Log"
 
-// changedField is what a step changes, in the words of the form.
+// changedField returns what a step changes, in the words of the form.
 func (p *Planner) changedField(was, now plan.Form) string {
 	a, b := values(was), values(now)
 	for f, name := range p.names {
@@ -78,7 +78,8 @@ func (p *Planner) changedField(was, now plan.Form) string {
 	return logName
 }
 
-// changedShot tells the entry of the log that a step changes from others.
+// changedShot returns a key that tells the entry of the log that a step changes from
+// others.
 func changedShot(was, now *plan.Log) string {
 	if was == nil || now == nil || len(was.Shots) != len(now.Shots) {
 		return time.Now().String() // an entry more or less is a step by itself
@@ -147,7 +148,7 @@ func (p *Planner) entry() *entry {
 	return e
 }
 
-// long is an entry of several lines.
+// long returns an entry of several lines.
 func (p *Planner) long() *entry {
 	e := p.entry()
 	e.MultiLine = true

@@ -30,7 +30,7 @@ func hundredfold(v float64) *float64 { v *= 100; return &v }
 
 func prose(text string) row.Row { return row.Row{Name: text, Prose: true} }
 
-// BandTables is what is known of the tonal bands of the i-th frame: casts, noise,
+// BandTables returns what is known of the tonal bands of the i-th frame: casts, noise,
 // codes and detail, in figures and in words.
 func (s *State) BandTables(i int) []row.Section {
 	if i < 0 || i >= len(s.roll.Frames) {
@@ -99,7 +99,7 @@ func (s *State) BandTables(i int) []row.Section {
 	return append(out, detail)
 }
 
-// levelsSection is the roll's noise by level: the S/N of each channel at stops below
+// levelsSection returns the roll's noise by level: the S/N of each channel at stops below
 // white.
 func (s *State) levelsSection() (row.Section, bool) {
 	n := s.film.Noise
@@ -130,7 +130,7 @@ func withUnit(v *float64, decimals int, unit string) string {
 	return none
 }
 
-// greyRow is a grey's cast in figures.
+// greyRow returns a grey's cast in figures.
 func greyRow(name string, g appraise.Grey) row.Row {
 	line := row.Row{Name: name, Values: []string{none, none, none, none}}
 	if g.Cast != nil {

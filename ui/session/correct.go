@@ -10,7 +10,7 @@ import (
 	"stopladder/analysis/judge/roll"
 )
 
-// SalvageOf is the correction that brings the i-th frame towards the base frame
+// SalvageOf returns the correction that brings the i-th frame towards the base frame
 // at a grade; ok is false where there is none: the base frame itself, a frame
 // that is not measured, and a frame without a correction by hand.
 func (s *State) SalvageOf(i int, g criteria.Grade) (v correction.Settings, ok bool) {
@@ -26,7 +26,7 @@ func (s *State) SalvageOf(i int, g criteria.Grade) (v correction.Settings, ok bo
 	return v, false
 }
 
-// HandSettings are what the judge's hand begins with in the i-th frame: what was
+// HandSettings returns what the judge's hand begins with in the i-th frame: what was
 // made of it already, else the salvage at the grade chosen last.
 func (s *State) HandSettings(i int) correction.Settings {
 	if v, ok := s.SalvageOf(i, criteria.Hand); ok {
@@ -40,7 +40,7 @@ func (s *State) HandSettings(i int) correction.Settings {
 	return v.Clone()
 }
 
-// CorrectionKey tells two corrections apart.
+// CorrectionKey returns a key that tells two corrections apart.
 func CorrectionKey(salvage, all correction.Settings) string {
 	b, err := json.Marshal([2]correction.Settings{salvage, all})
 	if err != nil { // not a number: never equal to anything
@@ -49,8 +49,8 @@ func CorrectionKey(salvage, all correction.Settings) string {
 	return string(b)
 }
 
-// Settings are those that the page of corrections shows: of the frame under the marker by
-// hand, or of all frames.
+// Settings returns those that the page of corrections shows: of the frame under the
+// marker by hand, or of all frames.
 func (s *State) Settings() correction.Settings {
 	switch i := s.Current(); {
 	case s.byHand && i >= 0:

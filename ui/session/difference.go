@@ -8,7 +8,7 @@ import (
 	"stopladder/analysis/scan/colour"
 )
 
-// DifferenceAt is the CIEDE2000 difference between the i-th frame at a place of its
+// DifferenceAt returns the CIEDE2000 difference between the i-th frame at a place of its
 // picture, full-resolution pixels, and the base frame at the same place of the scene,
 // both as they are shown: the means of 3 x 3 preview pixels. ok is false where one of
 // them does not show the place.

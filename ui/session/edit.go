@@ -25,7 +25,7 @@ func (s *State) edit(name, key string, change func(*roll.Roll)) bool {
 	return true
 }
 
-// edited is edit for changes that touch nothing but the roll.
+// edited does what edit does, for changes that touch nothing but the roll.
 func (s *State) edited(p Parts, name string, change func(*roll.Roll)) Effect {
 	if !s.edit(name, "", change) {
 		return Effect{}
@@ -33,8 +33,8 @@ func (s *State) edited(p Parts, name string, change func(*roll.Roll)) Effect {
 	return Effect{Redraw: p}
 }
 
-// drag is edit for one move of what is dragged; done: it was let go, and the next one is
-// another step.
+// drag does what edit does, for one move of what is dragged; done: it was let go, and
+// the next one is another step.
 func (s *State) drag(name, key string, done bool, change func(*roll.Roll)) {
 	s.edit(name, key, change)
 	if done {

@@ -64,7 +64,7 @@ func (EndNote) apply(s *State) Effect {
 	return Effect{}
 }
 
-// Range is the judge's range, nil when none is marked.
+// Range returns the judge's range, nil when none is marked.
 func (s *State) Range() *roll.Range {
 	if len(s.roll.Marks) == 0 {
 		return nil
@@ -72,7 +72,7 @@ func (s *State) Range() *roll.Range {
 	return s.roll.Marks[0].Range
 }
 
-// Judge is the name of the judge, "" when none is given.
+// Judge returns the name of the judge, "" when none is given.
 func (s *State) Judge() string {
 	if len(s.roll.Marks) == 0 {
 		return ""
@@ -107,7 +107,7 @@ func (c SetRangeEnd) apply(s *State) Effect {
 	return SetRange{s.RangeWith(c.Upper, c.Stop)}.apply(s)
 }
 
-// RangeWith is the range as it would be with one end at stop.
+// RangeWith returns the range as it would be with one end at stop.
 func (s *State) RangeWith(upper bool, stop float64) *roll.Range {
 	lo, hi := s.Bounds()
 	rg := roll.Range{Lo: lo, Hi: hi}

@@ -6,7 +6,7 @@ import (
 	"stopladder/analysis/film/between"
 )
 
-// Marker is the stop on the axis that is looked at.
+// Marker returns the stop on the axis that is looked at.
 func (s *State) Marker() float64 { return s.marker }
 
 func (s *State) moveTo(stop float64) Effect {
@@ -87,8 +87,8 @@ func (c Step) apply(s *State) Effect {
 	return s.goTo(clamp(s.Current()+c.Frames, 0, len(s.roll.Frames)-1))
 }
 
-// OtherIndex is the frame that Pair shows on the left: the one chosen, else the base. It
-// may be the current frame.
+// OtherIndex returns the frame that Pair shows on the left: the one chosen, else the
+// base. It may be the current frame.
 func (s *State) OtherIndex() int {
 	if i := s.Index(s.other); s.other != "" && i >= 0 {
 		return i

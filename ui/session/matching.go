@@ -12,8 +12,8 @@ import (
 	"stopladder/analysis/judge/roll"
 )
 
-// checkMatching is the work of holding the labels that a plan beside the scans gave them
-// against the measured stops. It offers the matching that these bear out better.
+// checkMatching returns the work of holding the labels that a plan beside the scans gave
+// them against the measured stops. It offers the matching that these bear out better.
 func (s *State) checkMatching() []Work {
 	res := s.film.Response
 	if res == nil || len(res.Frames) != len(s.roll.Frames) {
@@ -98,7 +98,7 @@ func known(v []float64) (n int) {
 	return n
 }
 
-// brightness is how light the pictures are, laid on the span of the labels: a guess at
+// brightness returns how light the pictures are, laid on the span of the labels: a guess at
 // stops that knows their order alone. ok is false while a frame is not read.
 func (s *State) brightness(labels []float64) (out []float64, ok bool) {
 	for _, f := range s.film.Frames {

@@ -57,7 +57,7 @@ func (c Open) apply(s *State) Effect {
 	return Effect{Redraw: All, Closed: true}
 }
 
-// sayLabels says what is to be known of the labels.
+// sayLabels notes what is to be known of the labels.
 func (s *State) sayLabels(notes []string) {
 	s.dismiss(func(id string) bool { return strings.HasPrefix(id, labelID) })
 	for i, n := range notes {
@@ -137,7 +137,7 @@ func (s *State) Read() (done, all int) {
 	return done, len(s.film.Frames)
 }
 
-// due is the work that the state asks for as it is now.
+// due returns the work that the state asks for as it is now.
 func (s *State) due() []Work {
 	return append(s.remeasure(), s.measureHand()...)
 }
@@ -145,7 +145,7 @@ func (s *State) due() []Work {
 // measuring is the name of the work of measuring a roll.
 const measuring = "measure"
 
-// remeasure is the work of measuring the roll as it is now, where that is another than
+// remeasure returns the work of measuring the roll as it is now, where that is another than
 // was measured. While a measuring goes on it waits: what is being read is not read twice.
 func (s *State) remeasure() []Work {
 	r := &s.reading
@@ -325,7 +325,7 @@ func (c Failed) apply(s *State) Effect {
 	return refuse(c.Work.Title, c.Err).and(Progress)
 }
 
-// save is the work of writing the roll file.
+// save returns the work of writing the roll file.
 func save(r *roll.Roll) Work {
 	return Work{Name: "save", Title: "Not saved", Do: func(context.Context, func(Change)) (Change, error) {
 		r := r.Clone()

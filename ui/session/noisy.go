@@ -37,7 +37,7 @@ func (s *State) Tone() (key string, at func(y float64) float64) {
 	return now.key, now.at
 }
 
-// NoisyShown is the fraction of the i-th frame that is Noisy at the roll's limit, seen
+// NoisyShown returns the fraction of the i-th frame that is Noisy at the roll's limit, seen
 // through the correction that is shown on all frames; nil where it is not known.
 func (s *State) NoisyShown(i int) *float64 {
 	rel := s.Frame(i).Relation

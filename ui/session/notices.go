@@ -23,7 +23,7 @@ type Action struct {
 	Run     func() // of whoever gave the notice
 }
 
-// Notices are what is to be said above the pictures, in order.
+// Notices returns what is to be said above the pictures, in order.
 func (s *State) Notices() []Notice {
 	if p := s.placing; p != nil && s.Index(p.File) >= 0 {
 		at := s.roll.Frames[s.Index(p.File)].Stop
@@ -81,10 +81,10 @@ func (s *State) dismiss(which func(id string) bool) {
 	s.notices = slices.DeleteFunc(slices.Clone(s.notices), func(n Notice) bool { return which(n.ID) })
 }
 
-// labels is what is to be done about a label that is wrong.
+// labels returns what is to be done about a label that is wrong.
 func labels() []Action { return []Action{{Words: "Label the frames…", Command: "labels"}} }
 
-// sayFindings says what the roll as a whole brought to light that a judge must know before
+// sayFindings notes what the roll as a whole brought to light that a judge must know before
 // judging: scans that were not scanned alike, and labels that the pictures contradict.
 func (s *State) sayFindings() {
 	s.dismiss(func(id string) bool { return strings.HasPrefix(id, findingID) })
@@ -108,7 +108,7 @@ func (s *State) sayFindings() {
 var starters = map[string]bool{"the": true, "a": true, "an": true, "no": true, "none": true, "this": true, "that": true, "these": true,
 	"there": true, "unsaved": true, "one": true, "some": true, "two": true, "give": true, "so": true, "nothing": true, "choose": true, "what": true}
 
-// Sentence gives a message its capital and full stop. A file name keeps its own first
+// Sentence returns a message with its capital and full stop. A file name keeps its own first
 // letter.
 func Sentence(s string) string {
 	s = strings.TrimSpace(s)

@@ -19,7 +19,7 @@ import (
 // suggestions is how many patches are proposed at once.
 const suggestions = 8
 
-// Patch is the index of the chosen patch.
+// Patch returns the index of the chosen patch.
 func (s *State) Patch() int { return s.patch }
 
 // addPatch drops a patch on the place x, y of the i-th frame, full-resolution pixels; it
@@ -34,7 +34,7 @@ func (s *State) addPatch(i int, x, y float64) Effect {
 	return e
 }
 
-// patchAt is the patch on a place of a frame. The error says why it cannot be placed.
+// patchAt returns the patch on a place of a frame. The error says why it cannot be placed.
 func (s *State) patchAt(i int, x, y float64) (p roll.Patch, err error) {
 	b := s.Base()
 	if b < 0 || s.Frame(b).Look == nil {
@@ -153,7 +153,7 @@ func (s *State) stops() []float64 {
 	return out
 }
 
-// PatchColumn is the reading that the plot of the patches shows, L* unless another
+// PatchColumn returns the reading that the plot of the patches shows, L* unless another
 // was chosen.
 func (s *State) PatchColumn() patch.Column {
 	all := patch.Columns()
@@ -197,7 +197,7 @@ const (
 	rising
 )
 
-// words says how the table is sorted.
+// words returns how the table is sorted.
 func (k sorting) words() string { return [...]string{"", ", falling", ", rising"}[k] }
 
 // PatchTables returns the readings of all patches in the i-th frame, of the chosen one
@@ -297,7 +297,7 @@ func (s *State) patchReadings(rows []patch.Row, i int) (t row.Section) {
 	return t
 }
 
-// patchColumnsWith are the columns of the page, with one that must be among them.
+// patchColumnsWith returns the columns of the page, with one that must be among them.
 func patchColumnsWith(shown patch.Column) (cols []patch.Column) {
 	for _, want := range patchColumns {
 		if want == shown.Short {
@@ -322,7 +322,7 @@ func patchValues(cols []patch.Column, r *patch.Reading) (out []string) {
 	return out
 }
 
-// PatchPlot is the chosen reading of all patches over the stops of the roll; i is
+// PatchPlot returns the chosen reading of all patches over the stops of the roll; i is
 // the frame under the marker.
 func (s *State) PatchPlot(i int) plot.Over {
 	c := s.PatchColumn()

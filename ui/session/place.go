@@ -24,10 +24,10 @@ type Placing struct {
 	before      Layout
 }
 
-// Placing is the frame that is being placed, nil for none.
+// Placing returns the frame that is being placed, nil for none.
 func (s *State) Placing() *Placing { return s.placing }
 
-// Words say where the frame stands that is being placed.
+// Words returns where the frame stands that is being placed.
 func (p *Placing) Words(stop float64) string {
 	return fmt.Sprintf("%s against the base frame:  right %+.2f px   down %+.2f px   turned %+.3f°.  %s", stops.Label(stop), p.Put.DX, p.Put.DY, p.Put.Rotation,
 		"Placing by hand: arrow keys move by ¼ px (with Shift 4 px), comma and full stop turn by 0.01° (with Shift 0.1°), Return keeps, Escape leaves, Delete goes back to what was found.")
@@ -113,7 +113,7 @@ const (
 	PickNeutral                // what is there becomes neutral
 )
 
-// Picking is what the next click on a picture is for, and the words that ask for it.
+// Picking returns what the next click on a picture is for, and the words that ask for it.
 func (s *State) Picking() (p Picking, please string) {
 	return s.picking, [...]string{"", "Click on the place of the new patch; Escape leaves.",
 		"Click on something that is neutral grey in the scene; Escape leaves."}[s.picking]

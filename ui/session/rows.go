@@ -18,7 +18,7 @@ type rows struct {
 	criteria *row.Criteria // that measured gives
 }
 
-// Rows are the frames as the ladder and the pages draw them, in the order of the roll:
+// Rows returns the frames as the ladder and the pages draw them, in the order of the roll:
 // what was measured, what the judge said, how far the reading is, and where the marker
 // stands.
 func (s *State) Rows() []*row.Data {

@@ -34,9 +34,9 @@ func (c handMeasured) apply(s *State) Effect {
 	return Effect{Redraw: Readings}
 }
 
-// measureHand is the work of finding what the correction by hand of the frame under the
-// marker costs, while a page shows it. One is measured at a time, to its end, and then
-// the newest: a slide that is dragged faster than that is followed all the same.
+// measureHand returns the work of finding what the correction by hand of the frame under
+// the marker costs, while a page shows it. One is measured at a time, to its end, and
+// then the newest: a slide that is dragged faster than that is followed all the same.
 func (s *State) measureHand() []Work {
 	i, a := s.Current(), s.film.Appraisal
 	if s.costing || i < 0 || a == nil || a.Grid == nil || s.panel != SalvagePanel && !(s.panel == CorrectionPanel && s.byHand) {
@@ -57,7 +57,7 @@ func (s *State) measureHand() []Work {
 	}}}
 }
 
-// handToMeasure is the correction by hand of the i-th frame, where its cost is not
+// handToMeasure returns the correction by hand of the i-th frame, where its cost is not
 // that which was measured last.
 func (s *State) handToMeasure(i int) (v correction.Settings, key string, ok bool) {
 	if v, ok = s.SalvageOf(i, criteria.Hand); !ok {
@@ -67,7 +67,7 @@ func (s *State) handToMeasure(i int) (v correction.Settings, key string, ok bool
 	return v.Clone(), key, s.handCosts[s.roll.Frames[i].File].key != key
 }
 
-// HandCost is the cost of the i-th frame's correction by hand, as it was measured
+// HandCost returns the cost of the i-th frame's correction by hand, as it was measured
 // last: while a slide moves it follows by the time that a measure takes. It is nil
 // where there is none.
 func (s *State) HandCost(i int) *salvage.Cost {
@@ -77,7 +77,7 @@ func (s *State) HandCost(i int) *salvage.Cost {
 	return s.handCosts[s.roll.Frames[i].File].cost
 }
 
-// HandCostWords is HandCost in one line, "" where there is none.
+// HandCostWords returns HandCost in one line, "" where there is none.
 func (s *State) HandCostWords(i int) string {
 	c := s.HandCost(i)
 	if c == nil {
@@ -93,7 +93,7 @@ func (s *State) HandCostWords(i int) string {
 	return "Costs: " + strings.Join(out, ", ") + "."
 }
 
-// costOf is the cost of the i-th frame at a grade, nil where it is not known.
+// costOf returns the cost of the i-th frame at a grade, nil where it is not known.
 func (s *State) costOf(i int, g criteria.Grade) *salvage.Cost {
 	if g == criteria.Hand {
 		return s.HandCost(i)
@@ -101,7 +101,7 @@ func (s *State) costOf(i int, g criteria.Grade) *salvage.Cost {
 	return s.film.Cost(i, g)
 }
 
-// SalvageTables is what salvage of the i-th frame costs, grade by grade and band
+// SalvageTables returns what salvage of the i-th frame costs, grade by grade and band
 // by band, what the limits suggest, and what it comes to for the roll.
 func (s *State) SalvageTables(i int) []row.Section {
 	if i < 0 || i >= len(s.roll.Frames) {
@@ -197,7 +197,7 @@ func (s *State) bands(i int) row.Section {
 	return out
 }
 
-// Suggested is what the limits suggest for the i-th frame; ok is false where too
+// Suggested returns what the limits suggest for the i-th frame; ok is false where too
 // little was measured.
 func (s *State) Suggested(i int) (v latitude.Verdict, ok bool) {
 	e := s.film.Range()

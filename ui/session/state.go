@@ -128,16 +128,16 @@ func (s *State) Apply(c Change) Effect {
 	return e
 }
 
-// Roll is the open roll; it has no frames when none is open. It is not to be changed.
+// Roll returns the open roll; it has no frames when none is open. It is not to be changed.
 func (s *State) Roll() *roll.Roll { return s.roll }
 
-// Film is as much of the roll as is measured, its frames in the order of the roll.
+// Film returns as much of the roll as is measured, its frames in the order of the roll.
 func (s *State) Film() *film.Roll { return s.film }
 
 // Empty reports that there is nothing to show.
 func (s *State) Empty() bool { return len(s.roll.Frames) == 0 }
 
-// Name is what the roll is called: its title, else its file, else its folder.
+// Name returns what the roll is called: its title, else its file, else its folder.
 func (s *State) Name() string {
 	if s.Empty() {
 		return "No roll open"
@@ -145,14 +145,14 @@ func (s *State) Name() string {
 	return s.roll.Called()
 }
 
-// Base is the index of the base frame, -1 when the roll is empty.
+// Base returns the index of the base frame, -1 when the roll is empty.
 func (s *State) Base() int {
 	i, _ := s.roll.Base()
 	return i
 }
 
-// Current is the index of the frame under the marker, -1 when there is none. Of several
-// frames at one stop it is the one that was chosen.
+// Current returns the index of the frame under the marker, -1 when there is none. Of
+// several frames at one stop it is the one that was chosen.
 func (s *State) Current() int {
 	at := nearest(s.roll.Frames, s.marker)
 	if i := s.Index(s.picked); i >= 0 && at >= 0 && s.roll.Frames[i].Stop == s.roll.Frames[at].Stop {
@@ -176,10 +176,10 @@ func nearest(frames []roll.Frame, stop float64) int {
 	return best
 }
 
-// Frame is what is measured of the i-th frame.
+// Frame returns what is measured of the i-th frame.
 func (s *State) Frame(i int) *film.Frame { return &s.film.Frames[i] }
 
-// Bounds are the stops of the lowest and the highest frame.
+// Bounds returns the stops of the lowest and the highest frame.
 func (s *State) Bounds() (lo, hi float64) {
 	if s.Empty() {
 		return -1, 1

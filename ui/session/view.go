@@ -75,13 +75,13 @@ const (
 	ColourDifference            // dE00 of the pictures as they are shown: what is left of the difference?
 )
 
-// Layout is how the pictures stand.
+// Layout returns how the pictures stand.
 func (s *State) Layout() Layout { return s.layout }
 
 // Masked reports whether a mask lies over the pictures.
 func (s *State) Masked(m Mask) bool { return s.masks[m] }
 
-// Panel is the page that stands beside the pictures.
+// Panel returns the page that stands beside the pictures.
 func (s *State) Panel() Panel { return s.panel }
 
 // Salvaged reports whether frames are shown salvaged, at the grade that was chosen last.
@@ -93,7 +93,7 @@ func (s *State) Corrected() bool { return s.corrected }
 // ByHand reports whether the page of corrections is of the frame under the marker alone.
 func (s *State) ByHand() bool { return s.byHand }
 
-// Difference is how frames are shown against the base frame. While one is being placed
+// Difference returns how frames are shown against the base frame. While one is being placed
 // it is the difference that placing needs.
 func (s *State) Difference() Difference {
 	if s.placing != nil {
@@ -214,10 +214,10 @@ func (ToggleCosts) apply(s *State) Effect {
 	return e
 }
 
-// finding is the measured range in words, "" while it is not known.
+// finding returns the measured range in words, "" while it is not known.
 func (s *State) finding() string { return strings.Join(s.film.Finding(s.film.Limits()), " ") }
 
-// Look is how the frames are looked at.
+// Look returns how the frames are looked at.
 func (s *State) Look() render.Shown {
 	out := render.Shown{Corrected: s.corrected}
 	if s.salvaged {
@@ -226,7 +226,7 @@ func (s *State) Look() render.Shown {
 	return out
 }
 
-// CurveData is the plot of the roll's response; its Reason says why there is none.
+// CurveData returns the plot of the roll's response; its Reason says why there is none.
 func (s *State) CurveData() plot.Data {
 	d := plot.Of(s.film)
 	if s.film.Response == nil {

@@ -66,7 +66,7 @@ func New(name string, lo, hi, rest, step float64, words func(v float64) string) 
 	return s
 }
 
-// Value is what the slide stands at.
+// Value returns what the slide stands at.
 func (s *Slide) Value() float64 { return s.value }
 
 // Set moves the slide without telling OnChange; a drag goes on undisturbed.
@@ -108,7 +108,7 @@ func (s *Slide) move(v float64, done bool) {
 	}
 }
 
-// at is the value under a position.
+// at returns the value under a position.
 func (s *Slide) at(x float32) float64 {
 	w := s.Size().Width - 2*margin
 	if w <= 0 {

@@ -48,7 +48,7 @@ type layout struct {
 	y     float64
 }
 
-// pages lays a plan out: the largest scale at which everything stands on one page,
+// pages places a plan on pages: the largest scale at which everything stands on one page,
 // else the smallest over several.
 func pages(f *plan.File, size Size) ([]*page, error) {
 	var real *plan.Real
@@ -133,7 +133,7 @@ func (l *layout) head() {
 	l.blank([]string{"Date", "Roll", "Lens"})
 }
 
-// blank is a line of labels, each with room to write.
+// blank draws a line of labels, each with room to write.
 func (l *layout) blank(labels []string) {
 	em := small * l.k
 	l.y += 5.4 * l.k
@@ -161,7 +161,7 @@ func (l *layout) tableHead() {
 	l.p.rule(l.left(), l.right(), l.y, 0.3, black)
 }
 
-// frame is one row: a box to tick, what to set in large type, room to write.
+// frame draws one row: a box to tick, what to set in large type, room to write.
 func (l *layout) frame(i int) {
 	f, k := l.f.Plan.Frames[i], l.k
 	top := l.y
@@ -263,7 +263,7 @@ func (l *layout) logged(i int, top, tick float64) {
 	}
 }
 
-// foot has the light at the end, what to know, and lines for notes.
+// foot draws the light at the end, what to know, and lines for notes.
 func (l *layout) foot() {
 	k := l.k
 	var small2 []string

@@ -57,7 +57,7 @@ func join(a, b string) string {
 
 func oneLine(s string) string { return strings.Join(strings.Fields(s), " ") }
 
-// click says between which marks a ring clicks: "click 5.6–8", "1st click 5.6–8".
+// click returns between which marks a ring clicks: "click 5.6–8", "1st click 5.6–8".
 func click(m plan.Mark) string {
 	marks, which, _ := strings.Cut(m.Between, ", ")
 	lead := "click "

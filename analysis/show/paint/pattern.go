@@ -46,7 +46,7 @@ func Pattern(k Kind, x, y int, strong bool) (alpha uint8) {
 	return patterns[k.index()][b2i(strong)][mod(y)*Period+mod(x)]
 }
 
-// Mask is Pattern with the kind bound, for inner loops: row y of the pattern
+// Mask returns Pattern with the kind bound, for inner loops: row y of the pattern
 // repeats every Period values.
 func Mask(k Kind, strong bool) (rows *[Period * Period]uint8) {
 	return &patterns[k.index()][b2i(strong)]

@@ -34,7 +34,7 @@ func (g *geometry) list() *List {
 	return l
 }
 
-// refusal says why there is no plot.
+// refusal writes why there is no plot.
 func (g *geometry) refusal(l *List) {
 	st, head := g.dim(12), g.text(13).Bold().Aligned(paint.Centre)
 	in := math.Min(g.w-16, 460*g.k)
@@ -121,7 +121,7 @@ func (g *geometry) points(c int, lo, hi float64) (out []Pt) {
 	return out
 }
 
-// band is the area of two standard errors to either side, in whole pieces.
+// band draws the area of two standard errors to either side, in whole pieces.
 func (g *geometry) band(l *List, c int) {
 	d := g.d
 	a, b := d.covered(c)

@@ -194,7 +194,7 @@ func moveRun(codes, pix []uint16, t *[3]*[1 << 16]uint32, r run, step int) {
 	}
 }
 
-// both is the inner loop: cells lo to hi are mixed of both frames.
+// both runs the inner loop: cells lo to hi are mixed of both frames.
 func (m *mixer) both(codes, lp, up []uint16, lo, hi, stride int) {
 	l0, l1, l2 := m.lower[0], m.lower[1], m.lower[2]
 	u0, u1, u2 := m.upper[0], m.upper[1], m.upper[2]

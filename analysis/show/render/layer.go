@@ -137,7 +137,7 @@ func spread(p uint32) uint64 {
 	return uint64(p&0x00ff00ff) | uint64(p&0xff00ff00)<<24
 }
 
-// mixRow is the bilinear inner loop: the source rows are mixed once over the
+// mixRow runs the bilinear inner loop: the source rows are mixed once over the
 // columns in use, then the neighbours in each row. Lanes hold 8 bits after each step,
 // rounded, so that a plane of one colour stays that colour.
 func mixRow(out []uint8, a, b []uint32, cols []int32, wx []uint32, wy uint32, scratch []uint64) []uint64 {

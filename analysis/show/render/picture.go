@@ -120,7 +120,7 @@ func (p *Picture) Prepare(was *Picture) {
 	}
 }
 
-// PrepareCodes is Prepare for pictures that are made of code values, by a
+// PrepareCodes does what Prepare does for pictures that are made of code values, by a
 // Sampler: nothing is developed.
 func (p *Picture) PrepareCodes(was *Picture) {
 	if p.Look == nil || p.Look.Preview == nil {

@@ -32,8 +32,8 @@ func put(p []uint8, v uint32) { binary.LittleEndian.PutUint32(p, v) }
 // on the way, which is slow.
 func Render(dst *image.RGBA, p Picture, v View, o Overlay) { picture(dst, p, v, o, false) }
 
-// Draft is Render with the nearest pixel everywhere, for views in motion. Where a
-// correction made by PerChannel is drawn that would save little, and make the
+// Draft does what Render does, with the nearest pixel everywhere, for views in motion.
+// Where a correction made by PerChannel is drawn that would save little, and make the
 // picture flicker while a slide is dragged: there it is Render.
 func Draft(dst *image.RGBA, p Picture, v View, o Overlay) { picture(dst, p, v, o, true) }
 

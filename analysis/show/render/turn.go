@@ -132,7 +132,7 @@ func (l *layer) nearestRun(dst []uint8, s steps, lo, hi int) {
 	}
 }
 
-// mixedRun is the bilinear inner loop of turned maps. The four weights add up to
+// mixedRun runs the bilinear inner loop of turned maps. The four weights add up to
 // 256 exactly, so that a plane of one colour stays that colour.
 func (l *layer) mixedRun(dst []uint8, c steps, lo, hi int) {
 	const lanes, round = 0x00ff00ff00ff00ff, 0x0080008000800080
@@ -151,7 +151,7 @@ func (l *layer) mixedRun(dst []uint8, c steps, lo, hi int) {
 	}
 }
 
-// edgeRun is mixedRun at the level's edge: beside the edge stands the edge.
+// edgeRun does what mixedRun does at the level's edge: beside the edge stands the edge.
 func (l *layer) edgeRun(dst []uint8, c steps, lo, hi int) {
 	w, h, pix := l.pic.w, l.pic.h, l.pic.pix
 	for x := lo; x < hi; x++ {

@@ -120,7 +120,7 @@ func (p Port) ZoomAt(v View, px, py, factor float64) View {
 	return p.Clamp(p.centredAt(v, cx+dx*shift, cy+dy*shift))
 }
 
-// ZoomTo is ZoomAt for an absolute zoom.
+// ZoomTo does what ZoomAt does, for an absolute zoom.
 func (p Port) ZoomTo(v View, px, py, zoom float64) View {
 	v = p.Clamp(v)
 	w := p.ZoomAt(v, px, py, zoom/v.Zoom)

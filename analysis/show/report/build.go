@@ -87,7 +87,7 @@ func (f *Frame) finiteAll(what string, v ...float64) bool {
 
 func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
 
-// text is nil for the empty string.
+// text returns nil for the empty string.
 func text(s string) *string {
 	if s == "" {
 		return nil
@@ -95,7 +95,7 @@ func text(s string) *string {
 	return &s
 }
 
-// fileName is the last element of a path in either notation.
+// fileName returns the last element of a path in either notation.
 func fileName(path string) string {
 	return path[strings.LastIndexAny(path, `/\`)+1:]
 }

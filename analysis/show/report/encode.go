@@ -130,7 +130,7 @@ func makeColumns() []column {
 		column{"notes", func(f *Frame) string { return strings.Join(f.Notes, " ") }})
 }
 
-// salvageColumns are what it costs to bring a frame to the base frame at a grade.
+// salvageColumns returns what it costs to bring a frame to the base frame at a grade.
 func salvageColumns(grade string, get func(s *Salvage) *Cost) (cols []column) {
 	for _, c := range []struct {
 		name string

@@ -45,7 +45,7 @@ func DrawAxis(c *paint.Canvas, r image.Rectangle, yOf func(stop float64) float64
 	DrawAxisTo(c, r, yOf, lo, hi, at, nil)
 }
 
-// DrawAxisTo is DrawAxis for rows that could not all stand at their stops: rows
+// DrawAxisTo does what DrawAxis does for rows that could not all stand at their stops: rows
 // holds the device pixel of each row's middle, and a frame's line leads there
 // from its true place on the axis.
 func DrawAxisTo(c *paint.Canvas, r image.Rectangle, yOf func(stop float64) float64, lo, hi float64, at, rows []float64) {

@@ -88,7 +88,7 @@ const (
 	LabelLimit        = response.LabelLimit
 )
 
-// Off is by how many stops the measured stop differs from the label; ok is false
+// Off returns by how many stops the measured stop differs from the label; ok is false
 // where it was not measured.
 func (d *Data) Off() (off float64, ok bool) {
 	if d == nil || d.MeasuredStop == nil || !known(*d.MeasuredStop) || !known(d.Stop) || d.Unlabelled {
@@ -97,7 +97,7 @@ func (d *Data) Off() (off float64, ok bool) {
 	return *d.MeasuredStop - d.Stop, true
 }
 
-// Flagged says that the picture contradicts the label.
+// Flagged reports whether the picture contradicts the label.
 func (d *Data) Flagged() bool {
 	off, ok := d.Off()
 	return ok && math.Abs(off) > LabelLimit
@@ -113,7 +113,7 @@ type Scales struct {
 	Criteria *Criteria
 }
 
-// Name is what the frame is called on the ladder.
+// Name returns what the frame is called on the ladder.
 func (d *Data) Name() string {
 	if d.Label != "" {
 		return d.Label
@@ -167,7 +167,7 @@ func Share(all []*Data) {
 	}
 }
 
-// castSpan is the round size, in CIELAB units, that holds v.
+// castSpan returns the round size, in CIELAB units, that holds v.
 func castSpan(v float64) float64 {
 	for _, s := range []float64{5, 10, 15, 20, 30, 40, 60, 80} {
 		if v <= s*0.95 {
@@ -177,5 +177,5 @@ func castSpan(v float64) float64 {
 	return 128
 }
 
-// known says that a stop can be drawn.
+// known reports whether a stop can be drawn.
 func known(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }

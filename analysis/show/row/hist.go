@@ -74,7 +74,7 @@ func histogramColumn() Column {
 		Draw: drawHistogram, DrawHead: histHead}
 }
 
-// histHead is the axis that all histograms below it share.
+// histHead draws the axis that all histograms below it share.
 func histHead(c *paint.Canvas, r image.Rectangle, _ []*Data) {
 	plot := histPlot(c, r)
 	st := dim(c, sizeTiny)

@@ -8,7 +8,7 @@ import (
 	"stopladder/analysis/film/register"
 )
 
-// conditions say what registration, measured stops and the test for fixed scans came
+// conditions returns what registration, measured stops and the test for fixed scans came
 // to, one sentence each.
 func conditions(r *film.Roll) (out []string) {
 	var sure, unsure, hand, unread int

@@ -101,7 +101,7 @@ func rangeWords(g *roll.Range) string {
 	return stops.Label(g.Lo) + " to " + stops.Label(g.Hi) + " stops"
 }
 
-// sheetColumns are the ladder's columns without the thumbnail and the table: the
+// sheetColumns returns the ladder's columns without the thumbnail and the table: the
 // pictures stand beside the ladder.
 func sheetColumns() []row.Column {
 	var out []row.Column

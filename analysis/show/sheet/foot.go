@@ -135,7 +135,7 @@ func areas(frames []Frame) string {
 	return "Image area: " + strings.Join(s, "; ") + "."
 }
 
-// clipping says where ceiling and floor lie when all frames agree.
+// clipping returns where ceiling and floor lie when all frames agree.
 func clipping(frames []Frame) []string {
 	a := frames[0].Data.Look
 	for _, f := range frames[1:] {
@@ -275,7 +275,7 @@ func footNotes(c *paint.Canvas, in Input, frames []Frame) (out [][]string) {
 	return out
 }
 
-// responseNotes say what the plot and the flat shares rest on.
+// responseNotes returns what the plot and the flat shares rest on.
 func responseNotes(in Input, frames []Frame) (out []string) {
 	if hasResponse(in) {
 		from := "the base exposure is taken as metered: mid-grey is where the base frame shows 18 % of full scale"
@@ -333,7 +333,7 @@ func noteLines(notes [][]string) int {
 	return most
 }
 
-// footHeight is in units.
+// footHeight returns the height of the foot in units.
 func footHeight(notes [][]string) float64 {
 	return keyHeight + 24 + float64(noteLines(notes))*noteLead/10 + 24
 }

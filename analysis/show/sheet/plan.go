@@ -44,7 +44,7 @@ type layout struct {
 	notes   [][]string        // the foot's wrapped assumptions
 }
 
-// plan lays the sheet out. Frames stand in order from the top.
+// plan places everything on the sheet. Frames stand in order from the top.
 func plan(c *paint.Canvas, in Input, frames []Frame) *layout {
 	l := &layout{width: int(math.Round(unitsWide * c.Scale))}
 	u := func(v float64) int { return int(math.Round(v * c.Scale)) }
@@ -190,7 +190,7 @@ func (l *layout) place(c *paint.Canvas, frames []Frame, pitch, pictureH, flank f
 	}
 }
 
-// stopEnds is the lowest and highest stop and the smallest distance of two
+// stopEnds returns the lowest and highest stop and the smallest distance of two
 // different ones.
 func stopEnds(frames []Frame) (lo, hi, gap float64) {
 	if len(frames) == 0 {
@@ -211,7 +211,7 @@ func stopEnds(frames []Frame) (lo, hi, gap float64) {
 
 func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
 
-// pictureAspect is the median width over height of the frames, kept within what
+// pictureAspect returns the median width over height of the frames, kept within what
 // a sheet can hold.
 func pictureAspect(frames []Frame) float64 {
 	var all []float64

@@ -31,7 +31,7 @@ type stopRow struct {
 	flagged                      bool
 }
 
-// stopRows are the frames whose stops were measured, the most exposed first as on
+// stopRows returns the frames whose stops were measured, the most exposed first as on
 // the ladder.
 func stopRows(in Input) (out []stopRow) {
 	if in.Response == nil {

@@ -76,7 +76,7 @@ func drawSalvage(c *paint.Canvas, l *layout, in Input) {
 	}
 }
 
-// salvageNotes say what the costs rest on.
+// salvageNotes returns what the costs rest on.
 func salvageNotes(in Input) []string {
 	if in.Salvage == nil {
 		return nil

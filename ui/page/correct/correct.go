@@ -174,7 +174,7 @@ func (p *Page) Changed(session.Parts) {
 	}
 }
 
-// noisyWords say what of a frame is Noisy, and what a lift has to do with it.
+// noisyWords returns what of a frame is Noisy, and what a lift has to do with it.
 func (p *Page) noisyWords(i int) string {
 	now, rel := p.state.NoisyShown(i), p.state.Frame(i).Relation
 	if now == nil {

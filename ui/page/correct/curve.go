@@ -61,7 +61,7 @@ func (e *curveEdit) refresh() {
 	e.plane.Refresh()
 }
 
-// shown is the channel whose points are seen.
+// shown returns the channel whose points are seen.
 func (e *curveEdit) shown() int { return max(0, e.channel-1) }
 
 func (e *curveEdit) points() []correction.Point { return e.now.Curves[e.shown()] }
@@ -110,7 +110,7 @@ func (p *curvePlane) at(pos fyne.Position) (x, y float64) {
 	return curveLo + (curveHi-curveLo)*float64(pos.X/s.Width), curveHi - (curveHi-curveLo)*float64(pos.Y/s.Height)
 }
 
-// near is the point under a position, -1 none.
+// near returns the point under a position, -1 none.
 func (p *curvePlane) near(pos fyne.Position, pts []correction.Point) int {
 	s := p.Size()
 	best, at := float32(curveGrab), -1

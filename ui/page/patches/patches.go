@@ -80,7 +80,7 @@ func New(state *session.State, apply func(session.Change), h page.Host) *Page {
 	return p
 }
 
-// canvas is where the page stands, nil while it is not shown.
+// canvas returns where the page stands, nil while it is not shown.
 func (p *Page) canvas() fyne.Canvas { return fyne.CurrentApp().Driver().CanvasForObject(p.name) }
 
 // Content implements page.Page.

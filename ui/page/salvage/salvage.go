@@ -50,7 +50,7 @@ func New(state *session.State, apply func(session.Change), h page.Host, switches
 	return p
 }
 
-// word is a grade as it stands on its chip.
+// word returns a grade as it stands on its chip.
 func word(g criteria.Grade) string {
 	w := g.InWords()
 	return strings.ToUpper(w[:1]) + w[1:]
