@@ -271,25 +271,13 @@ func levelGap(a, b [3]float32) float32 {
 // settle turns the lines into the largest upright rectangle inside all of them,
 // in full-resolution pixels, and says how far it is to be trusted.
 func (s *searcher) settle(out *places, whole image.Rectangle, first [4]candidate, seen [4]float64) {
-	f := s.p.Factor
 	for d := range side(4) {
 		pl := &out.sides[d]
 		pl.found, pl.seen = s.placed[d], seen[d]
 		pl.uniform, pl.level = first[d].uniform, first[d].level
 		pl.lone = !pl.found && first[d].ok
 		if pl.lone {
-			along := float64(s.h)
-			if !d.upright() {
-				along = float64(s.w)
-			}
-			l := first[d].line
-			pl.strip = int(math.Ceil((math.Max(l.depth(0), l.depth(along)) + first[d].blur + 1) * float64(f)))
-			switch d {
-			case right:
-				pl.strip = s.p.W*f - pl.strip
-			case bottom:
-				pl.strip = s.h*f - pl.strip
-			}
+			pl.strip = s.end(d, first[d].line, first[d].blur)
 		}
 	}
 	r := whole
@@ -297,21 +285,15 @@ func (s *searcher) settle(out *places, whole image.Rectangle, first [4]candidate
 		if !s.placed[d] {
 			continue
 		}
-		along := float64(s.h)
-		if !d.upright() {
-			along = float64(s.w)
-		}
-		in := math.Max(s.lines[d].depth(0), s.lines[d].depth(along)) + s.blur[d] + 1
-		full := int(math.Ceil(in * float64(f)))
-		switch d {
+		switch end := s.end(d, s.lines[d], s.blur[d]); d {
 		case left:
-			r.Min.X = full
+			r.Min.X = end
 		case right:
-			r.Max.X = min(whole.Max.X, s.p.W*f-full)
+			r.Max.X = min(whole.Max.X, end)
 		case top:
-			r.Min.Y = full
+			r.Min.Y = end
 		case bottom:
-			r.Max.Y = min(whole.Max.Y, s.h*f-full)
+			r.Max.Y = min(whole.Max.Y, end)
 		}
 	}
 	n := 0
@@ -352,7 +334,22 @@ func (s *searcher) settle(out *places, whole image.Rectangle, first [4]candidate
 	}
 }
 
-// likeBorder: the strip at side d, where no edge was found, has the level of a
+// end returns where a border of side d ends, in full-resolution pixels: a pixel and the
+// edge's blur inside the deepest point of its line.
+func (s *searcher) end(d side, l edgeLine, blur float64) int {
+	along, across := float64(s.h), s.p.W
+	if !d.upright() {
+		along, across = float64(s.w), s.h
+	}
+	f := s.p.Factor
+	in := int(math.Ceil((math.Max(l.depth(0), l.depth(along)) + blur + 1) * float64(f)))
+	if d == right || d == bottom {
+		return across*f - in
+	}
+	return in
+}
+
+// likeBorder reports whether the strip at side d, where no edge was found, has the level of a
 // border that was found, or of the strips at two other sides.
 func (s *searcher) likeBorder(out *places, d side) bool {
 	like, found := 0, false

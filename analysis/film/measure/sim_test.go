@@ -104,7 +104,7 @@ func noiseTruth(t *testing.T, noisy, clean *Look) (out []noiseLevel) {
 // and the clipped fractions against counts at the true limits.
 func TestDemoRolls(t *testing.T) {
 	ctx := context.Background()
-	for _, kind := range simulate.DemoKinds() {
+	for _, kind := range []string{"reversal", "negative"} {
 		d, err := simulate.NewDemo(kind)
 		if err != nil {
 			t.Fatal(err)
