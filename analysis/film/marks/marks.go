@@ -82,7 +82,7 @@ type scan struct {
 type finder struct {
 	scans []scan
 	k     *response.Curve
-	bend  []float64 // slope of the curve at the places of k.LogE
+	bend  []float64   // slope of the curve at the places of k.LogE
 	x     [2]float64  // where the curve separates tones
 	ends  [2]float64  // its densities there: dark, light
 	noise [40]float64 // standard deviation of density, by tenths of density
