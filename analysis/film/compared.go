@@ -1,5 +1,10 @@
 package film
 
+import (
+	"path/filepath"
+	"strings"
+)
+
 // Omitted is a frame that takes no part in what is told of the roll as a whole.
 type Omitted struct {
 	Frame int
@@ -29,4 +34,13 @@ func (r *Roll) NotCompared() (out []Omitted) {
 		}
 	}
 	return out
+}
+
+// leftOut names the frames of NotCompared with their reasons; "" where there are none.
+func (r *Roll) leftOut() string {
+	var parts []string
+	for _, o := range r.NotCompared() {
+		parts = append(parts, filepath.Base(filepath.FromSlash(r.Frames[o.Frame].File))+" ("+o.Why+")")
+	}
+	return strings.Join(parts, ", ")
 }

@@ -2,6 +2,7 @@ package film
 
 import (
 	"slices"
+	"strings"
 	"sync"
 
 	"stopladder/analysis/film/appraise"
@@ -56,7 +57,11 @@ func (r *Roll) Finding(set criteria.Set) []string {
 	if e == nil {
 		return nil
 	}
-	return r.Appraisal.Finding(e)
+	out := r.Appraisal.Finding(e)
+	if left := r.leftOut(); left != "" && len(out) > 0 {
+		out[0] = strings.TrimSuffix(out[0], ".") + "; left out: " + left + "."
+	}
+	return out
 }
 
 // Costs returns what the salvage of the i-th frame costs at a grade, nil where it
