@@ -98,8 +98,11 @@ type Result struct {
 	// NotAlike: the scanner corrected the frames one by one, so that costs and range
 	// are of film and scanner together. Who measures sets it.
 	NotAlike bool
-	points   []Point
-	curves   [criteria.Count]*Curve
+	// Uncompared is how many of the roll's frames have no reading at all: no range rests
+	// on them.
+	Uncompared int
+	points     []Point
+	curves     [criteria.Count]*Curve
 }
 
 // Curve is one criterion over the stops.
@@ -272,8 +275,11 @@ func Measure(points []Point, base int, set criteria.Set, course *Course) *Result
 			r.curves[c] = newCurve(c, x, y)
 		}
 	}
-	for _, p := range points {
+	for i, p := range points {
 		r.Verdicts = append(r.Verdicts, r.verdict(p))
+		if i != base && len(r.Verdicts[i].Missing) == int(criteria.Count) {
+			r.Uncompared++
+		}
 	}
 	if !r.others(base) {
 		why := "No frame but the base could be compared, so there is no range to measure: open the whole bracket."

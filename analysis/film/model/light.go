@@ -14,6 +14,7 @@ type reading struct {
 	state []uint8   // a place: bit c is set where channel c is clipped; beyond where it is not shown
 }
 
+// beyond: the frame does not show the place, or something lies on it.
 const beyond uint8 = 1 << 7
 
 // places returns how many places a block has.
@@ -41,6 +42,7 @@ func (m *Model) read(ctx context.Context, area image.Rectangle) ([]reading, erro
 		ceiling := [3]int{f.look.Ceiling.R, f.look.Ceiling.G, f.look.Ceiling.B}
 		floor := [3]int{f.look.Floor.R, f.look.Floor.G, f.look.Floor.B}
 		still := f.at[0] == 1 && f.at[4] == 1 && f.at[1] == 0 && f.at[3] == 0 && f.at[2] == math.Trunc(f.at[2]) && f.at[5] == math.Trunc(f.at[5])
+		shown := f.look.PreviewArea()
 		kept := make([]float64, m.ny)
 		err := parallel.Chunks(ctx, 0, m.ny, 0, func(_, y0, y1 int) {
 			for b := y0 * m.nx; b < y1*m.nx; b++ {
@@ -50,7 +52,8 @@ func (m *Model) read(ctx context.Context, area image.Rectangle) ([]reading, erro
 					fx := f.at[0]*(float64(x)+0.5) + f.at[1]*(float64(y)+0.5) + f.at[2] - 0.5
 					fy := f.at[3]*(float64(x)+0.5) + f.at[4]*(float64(y)+0.5) + f.at[5] - 0.5
 					ix, iy := int(math.Floor(fx)), int(math.Floor(fy))
-					if ix < 0 || iy < 0 || ix >= p.W || iy >= p.H || !still && (ix+1 >= p.W || iy+1 >= p.H) {
+					if ix < shown.Min.X || iy < shown.Min.Y || ix >= shown.Max.X || iy >= shown.Max.Y || !still && (ix+1 >= shown.Max.X || iy+1 >= shown.Max.Y) ||
+						f.marks.At(ix, iy) {
 						r.state[k] = beyond
 						continue
 					}
@@ -82,7 +85,41 @@ func (m *Model) read(ctx context.Context, area image.Rectangle) ([]reading, erro
 		}
 		out[j] = r
 	}
+	m.unveil(out)
 	return out, nil
+}
+
+// unveil gives all frames the stray light that the base frame has from the scanner: the
+// response is as the base frame's scan shows it.
+func (m *Model) unveil(read []reading) {
+	if m.flare == 0 {
+		return
+	}
+	mean := make([][3]float64, len(read))
+	base := 0
+	for j, r := range read {
+		if m.frames[j].stop == 0 {
+			base = j
+		}
+		n := 0.0
+		for k, st := range r.state {
+			if st&beyond != 0 {
+				continue
+			}
+			n++
+			for c := range 3 {
+				mean[j][c] += float64(r.light[3*k+c])
+			}
+		}
+		for c := range 3 {
+			mean[j][c] /= math.Max(1, n)
+		}
+	}
+	for j, r := range read {
+		for k := range r.light {
+			r.light[k] = max(0, r.light[k]-float32(m.flare*(mean[j][k%3]-mean[base][k%3])))
+		}
+	}
 }
 
 // sure is the error of a reading that no noise knows of, in log10 exposure: frames lie on
@@ -92,7 +129,7 @@ const sure = 0.015
 // place finds the light of all places.
 func (m *Model) place(ctx context.Context, read []reading) error {
 	n := m.places()
-	m.x = make([]float32, 3*n*m.nx*m.ny)
+	m.x, m.absent = make([]float32, 3*n*m.nx*m.ny), make([]bool, n*m.nx*m.ny)
 	base := 0
 	for j, f := range m.frames {
 		if f.stop == 0 {
@@ -129,12 +166,19 @@ func (m *Model) place(ctx context.Context, read []reading) error {
 						left[c] += w * w * s * s * float32(f.kept)
 					}
 				}
+				unshown := true
+				for j := range read {
+					unshown = unshown && read[j].state[k]&beyond != 0
+				}
+				if unshown {
+					m.absent[k] = true
+				}
 				for c := range 3 {
 					if weight[c] > 0 {
 						m.x[3*k+c], noise[3*q+c] = sum[c]/weight[c], left[c]/(weight[c]*weight[c])
 						continue
 					}
-					// No frame tells: as the base frame has it, drawn on.
+					// No frame tells: as the base frame has it, drawn on, where it shows it.
 					d := apart(&u, read[base].light[3*k:])
 					m.x[3*k+c], _ = m.layer[c].exposure(d[c])
 					noise[3*q+c] = 0

@@ -67,7 +67,9 @@ type Model struct {
 
 	nx, ny, side, per int       // blocks; preview pixels of a cell; places along a cell's side
 	x                 []float32 // log10 exposure at the base's stop, 3 a place
+	absent            []bool    // places that no frame shows
 	frames            []frame
+	flare             float64    // of the scanner: a share of a scan's mean light
 	light, dark       [3]float32 // densities from which on, and beyond which, a channel says nothing
 	full, empty       [3]float32 // densities of the scan's ceiling and floor
 }
@@ -78,8 +80,9 @@ type frame struct {
 	stop  float64 // measured, against the base frame
 	look  *measure.Look
 	at    f64.Aff3 // preview pixels of the base frame to preview pixels of this one
-	kept  float64  // share of the noise's variance that reading between pixels leaves
-	off   float64  // how far the frame is from the model, in density
+	marks *measure.Marks
+	kept  float64 // share of the noise's variance that reading between pixels leaves
+	off   float64 // how far the frame is from the model, in density
 }
 
 // ErrNone says that the roll is no model: it has no response.
@@ -92,6 +95,9 @@ func New(ctx context.Context, frames []response.Frame, base int, res *response.R
 		return nil, ErrNone
 	}
 	m := &Model{noise: noise}
+	if v := res.Scan.Flare; v != nil {
+		m.flare = *v
+	}
 	b := frames[base].Look
 	f := max(1, b.Preview.Factor)
 	area := image.Rect((b.Area.Min.X+f-1)/f, (b.Area.Min.Y+f-1)/f, b.Area.Max.X/f, b.Area.Max.Y/f).Intersect(image.Rect(0, 0, b.Preview.W, b.Preview.H))
@@ -107,7 +113,7 @@ func New(ctx context.Context, frames []response.Frame, base int, res *response.R
 		if fr.Look == nil || fr.Look.Preview == nil || fr.Look.Space == nil || r.MeasuredStop == nil && i != base || fr.Unregistered && i != base {
 			continue
 		}
-		k := frame{index: i, look: fr.Look, at: affine.Identity}
+		k := frame{index: i, look: fr.Look, at: affine.Identity, marks: fr.Marks}
 		if i != base {
 			k.stop = *r.MeasuredStop
 			k.at = affine.Reduced(fr.Map, float64(f), float64(max(1, fr.Look.Preview.Factor)))

@@ -13,6 +13,7 @@ const (
 	LostLight uint8 = 1 << iota // channels that carry half of the luminance say nothing, most of them too light
 	LostDark                    // or too dark
 	Partial                     // some channel says nothing
+	Absent                      // no frame shows the place
 )
 
 // View is the roll seen at a stop, without noise.
@@ -43,6 +44,9 @@ func (m *Model) At(stop float64) *View {
 				}
 			}
 			v.State[k] = m.silent(d)
+			if m.absent[k] {
+				v.State[k] |= Absent
+			}
 			for c := range 3 {
 				v.Light[3*k+c] = tenTo(min(max(d[c], m.full[c]), m.empty[c]))
 			}

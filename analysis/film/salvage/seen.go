@@ -40,6 +40,9 @@ func look(m *model.Model, stop float64, step int) *seen {
 		var state uint8
 		left := 0
 		for p := k * n; p < (k+1)*n; p++ {
+			if b.State[p]&model.Absent != 0 {
+				continue
+			}
 			l := b.Light[3*p : 3*p+3 : 3*p+3]
 			band := m.Band(p)
 			rgb := m.RGB(l)
@@ -210,7 +213,7 @@ const noisePlaces = 700
 func (s *seen) noise(t *[3]correction.Table) (out [measure.Bands + 1]float64) {
 	_, cells, per := s.m.Blocks()
 	n := cells * per
-	const gone = model.LostLight | model.LostDark
+	const gone = model.LostLight | model.LostDark | model.Absent
 	var at [measure.Bands][]int
 	for _, k := range s.block {
 		for p := int(k) * n; p < int(k+1)*n; p++ {
