@@ -24,7 +24,7 @@ func Sentences(r *latitude.Result) []string {
 	if r.Holds.Reason != "" {
 		out := []string{r.Holds.Reason}
 		if r.Strains.Reason == "" {
-			out = append(out, "With work and a visible cost the film is usable from "+from(r.Strains)+" ("+basis(r.Set)+without(r)+").")
+			out = append(out, "With work and a visible cost the film is usable from "+from(r.Strains)+" ("+basis(r.Set)+").")
 		}
 		return out
 	}
@@ -32,7 +32,7 @@ func Sentences(r *latitude.Result) []string {
 	if r.NotAlike {
 		who = "Film and scanner together hold"
 	}
-	out := []string{who + " from " + from(r.Holds) + strains(r) + " (" + basis(r.Set) + without(r) + ")."}
+	out := []string{who + " from " + from(r.Holds) + strains(r) + " (" + basis(r.Set) + ")."}
 	var ends []string
 	for _, side := range []struct {
 		word string
@@ -55,18 +55,6 @@ func Sentences(r *latitude.Result) []string {
 // basis returns what the range rests on.
 func basis(s criteria.Set) string {
 	return "salvaged by " + string(s.Grade) + ", limits: " + s.Title()
-}
-
-// without names how many frames the range does not rest on; "" for none.
-func without(r *latitude.Result) string {
-	switch n := r.Uncompared; n {
-	case 0:
-		return ""
-	case 1:
-		return "; one frame could not be compared and takes no part"
-	default:
-		return fmt.Sprintf("; %d frames could not be compared and take no part", n)
-	}
 }
 
 // within returns the last quarter stop that an end at stop still reaches, seen from

@@ -198,24 +198,6 @@ func quarterOf(t *testing.T, s string) (v float64) {
 	return v
 }
 
-// The first sentence says how many frames the range does not rest on.
-func TestFramesLeftOut(t *testing.T) {
-	zero, one := 0.0, 1.0
-	whole := [criteria.Count]*float64{&zero, &zero, &zero, &zero, &one}
-	pts := []latitude.Point{{Stop: -2}, {Stop: -1, Values: whole}, {Stop: 0, Values: whole}, {Stop: 1, Values: whole}}
-	for _, c := range []struct {
-		pts  []latitude.Point
-		want string
-	}{{pts, "; one frame could not be compared and takes no part)."}, {append(pts[:4:4], latitude.Point{Stop: 2}), "; 2 frames could not be compared and take no part)."}} {
-		if got := Sentences(latitude.Measure(c.pts, 2, criteria.Default(), nil))[0]; !strings.HasSuffix(got, c.want) {
-			t.Errorf("%q does not say %q", got, c.want)
-		}
-	}
-	if got := Sentences(latitude.Measure(pts[1:], 1, criteria.Default(), nil))[0]; strings.Contains(got, "compared") {
-		t.Errorf("every frame takes part, and %q", got)
-	}
-}
-
 // What is not known is not praised, nor is the advice drawn from it.
 func TestUnknownSides(t *testing.T) {
 	for _, c := range []struct {

@@ -98,11 +98,8 @@ type Result struct {
 	// NotAlike: the scanner corrected the frames one by one, so that costs and range
 	// are of film and scanner together. Who measures sets it.
 	NotAlike bool
-	// Uncompared is how many of the roll's frames have no reading at all: no range rests
-	// on them.
-	Uncompared int
-	points     []Point
-	curves     [criteria.Count]*Curve
+	points   []Point
+	curves   [criteria.Count]*Curve
 }
 
 // Curve is one criterion over the stops.
@@ -275,11 +272,8 @@ func Measure(points []Point, base int, set criteria.Set, course *Course) *Result
 			r.curves[c] = newCurve(c, x, y)
 		}
 	}
-	for i, p := range points {
+	for _, p := range points {
 		r.Verdicts = append(r.Verdicts, r.verdict(p))
-		if i != base && len(r.Verdicts[i].Missing) == int(criteria.Count) {
-			r.Uncompared++
-		}
 	}
 	if !r.others(base) {
 		why := "No frame but the base could be compared, so there is no range to measure: open the whole bracket."
