@@ -13,204 +13,254 @@ import (
 
 // commands returns the table of all that the window can be told to do.
 func (w *Window) commands() commands.Table {
-	s := w.state
-	does := func(c session.Change) func() { return func() { w.apply(c) } }
-	some := func() bool { return !s.Empty() }
-	plain := func(names ...fyne.KeyName) (ks []commands.Key) {
-		for _, n := range names {
-			ks = append(ks, commands.Key{Name: n})
-		}
-		return ks
-	}
-	ctrl := func(n fyne.KeyName) []commands.Key { return []commands.Key{{Name: n, Ctrl: true}} }
-	ctrlShift := func(n fyne.KeyName) []commands.Key { return []commands.Key{{Name: n, Ctrl: true, Shift: true}} }
-	layout := func(l session.Layout) (func(), func() bool) {
-		return does(session.SetLayout{Layout: l}), func() bool { return s.Layout() == l }
-	}
-	judge := func(v roll.Verdict) (func(), func() bool) {
-		return func() { w.apply(session.SetVerdict{Frame: s.Current(), Verdict: v}) }, func() bool {
-			i := s.Current()
-			return i >= 0 && s.Roll().Frames[i].Verdict == v
-		}
-	}
-	mask := func(m session.Mask) (func(), func() bool) {
-		return does(session.ToggleMask{Mask: m}), func() bool { return s.Masked(m) }
-	}
-	panel := func(p session.Panel) (func(), func() bool) {
-		return does(session.TogglePanel{Panel: p}), func() bool { return s.Panel() == p }
-	}
-	differ := func(d session.Difference) (func(), func() bool) {
-		return does(session.ShowDifference{Kind: d}), func() bool { return s.Placing() == nil && s.Difference() == d }
-	}
-	var t commands.Table
-	add := func(c commands.Command) { t = append(t, &c) }
-	onOff := func(c commands.Command, run func(), checked func() bool) {
-		c.Run, c.Checked = run, checked
-		add(c)
-	}
+	t := actions{w: w}
+	t.ofRoll()
+	t.ofJudge()
+	t.ofView()
+	t.ofMasks()
+	t.ofPages()
+	return t.table
+}
 
-	add(commands.Command{ID: "open", Menu: "Roll", Title: "Open scans…", Keys: ctrl(fyne.KeyO), Run: w.askScans,
+// actions puts the table of a window's commands together.
+type actions struct {
+	w     *Window
+	table commands.Table
+}
+
+func (t *actions) add(c commands.Command) { t.table = append(t.table, &c) }
+
+// onOff adds a command that shows whether it is on.
+func (t *actions) onOff(c commands.Command, run func(), checked func() bool) {
+	c.Run, c.Checked = run, checked
+	t.add(c)
+}
+
+func (t *actions) does(c session.Change) func() { return func() { t.w.apply(c) } }
+
+// some reports whether a roll is open.
+func (t *actions) some() bool { return !t.w.state.Empty() }
+
+func (t *actions) layout(l session.Layout) (func(), func() bool) {
+	return t.does(session.SetLayout{Layout: l}), func() bool { return t.w.state.Layout() == l }
+}
+
+func (t *actions) judge(v roll.Verdict) (func(), func() bool) {
+	s := t.w.state
+	return func() { t.w.apply(session.SetVerdict{Frame: s.Current(), Verdict: v}) }, func() bool {
+		i := s.Current()
+		return i >= 0 && s.Roll().Frames[i].Verdict == v
+	}
+}
+
+func (t *actions) mask(m session.Mask) (func(), func() bool) {
+	return t.does(session.ToggleMask{Mask: m}), func() bool { return t.w.state.Masked(m) }
+}
+
+func (t *actions) panel(p session.Panel) (func(), func() bool) {
+	return t.does(session.TogglePanel{Panel: p}), func() bool { return t.w.state.Panel() == p }
+}
+
+func (t *actions) differ(d session.Difference) (func(), func() bool) {
+	s := t.w.state
+	return t.does(session.ShowDifference{Kind: d}), func() bool { return s.Placing() == nil && s.Difference() == d }
+}
+
+func plain(names ...fyne.KeyName) (ks []commands.Key) {
+	for _, n := range names {
+		ks = append(ks, commands.Key{Name: n})
+	}
+	return ks
+}
+
+func ctrl(n fyne.KeyName) []commands.Key { return []commands.Key{{Name: n, Ctrl: true}} }
+
+func ctrlShift(n fyne.KeyName) []commands.Key {
+	return []commands.Key{{Name: n, Ctrl: true, Shift: true}}
+}
+
+// ofRoll adds what opens, names, labels and writes a roll.
+func (t *actions) ofRoll() {
+	w, s := t.w, t.w.state
+	t.add(commands.Command{ID: "open", Menu: "Roll", Title: "Open scans…", Keys: ctrl(fyne.KeyO), Run: w.askScans,
 		Hint: "Open scans: several files, or the whole folder. Dropping them on the window does the same."})
-	add(commands.Command{ID: "open-roll", Menu: "Roll", Title: "Open roll file…", Keys: ctrlShift(fyne.KeyO), Run: w.askRoll,
+	t.add(commands.Command{ID: "open-roll", Menu: "Roll", Title: "Open roll file…", Keys: ctrlShift(fyne.KeyO), Run: w.askRoll,
 		Hint: "Open a roll that was saved before."})
-	add(commands.Command{ID: "plan", Menu: "Roll", Title: "Plan a bracket…", Keys: ctrl(fyne.KeyB), Gap: true,
+	t.add(commands.Command{ID: "plan", Menu: "Roll", Title: "Plan a bracket…", Keys: ctrl(fyne.KeyB), Gap: true,
 		Run: w.showPlanner, Hint: "Plan a bracket before the roll, print the field card, log what was exposed."})
-	add(commands.Command{ID: "demo-reversal", Menu: "Roll", Title: "Demo roll, reversal film", Run: func() {
+	t.add(commands.Command{ID: "demo-reversal", Menu: "Roll", Title: "Demo roll, reversal film", Run: func() {
 		w.confirmLeave("Open the demo", func() { w.openDemo("reversal") })
 	}, Gap: true})
-	add(commands.Command{ID: "demo-negative", Menu: "Roll", Title: "Demo roll, negative film", Run: func() {
+	t.add(commands.Command{ID: "demo-negative", Menu: "Roll", Title: "Demo roll, negative film", Run: func() {
 		w.confirmLeave("Open the demo", func() { w.openDemo("negative") })
 	}})
-	add(commands.Command{ID: "save", Menu: "Roll", Title: "Save", Keys: ctrl(fyne.KeyS), Enabled: some, Gap: true,
+	t.add(commands.Command{ID: "save", Menu: "Roll", Title: "Save", Keys: ctrl(fyne.KeyS), Enabled: t.some, Gap: true,
 		Run: func() { w.save(nil) }, Hint: "Save the roll file: labels, verdicts, notes and range. The scans are never written to."})
-	add(commands.Command{ID: "save-as", Menu: "Roll", Title: "Save under another name…", Keys: ctrlShift(fyne.KeyS), Enabled: some,
+	t.add(commands.Command{ID: "save-as", Menu: "Roll", Title: "Save under another name…", Keys: ctrlShift(fyne.KeyS), Enabled: t.some,
 		Run: func() { w.saveAs(nil) }})
-	add(commands.Command{ID: "sheet", Menu: "Roll", Title: "Export the sheet…", Keys: ctrl(fyne.KeyE), Enabled: some, Gap: true,
+	t.add(commands.Command{ID: "sheet", Menu: "Roll", Title: "Export the sheet…", Keys: ctrl(fyne.KeyE), Enabled: t.some, Gap: true,
 		Run: w.askSheet, Hint: "Export the annotated comparison picture as PNG."})
-	add(commands.Command{ID: "readings-out", Menu: "Roll", Title: "Export the readings…", Keys: ctrlShift(fyne.KeyE), Enabled: some,
+	t.add(commands.Command{ID: "readings-out", Menu: "Roll", Title: "Export the readings…", Keys: ctrlShift(fyne.KeyE), Enabled: t.some,
 		Run: w.askReadings, Hint: "Export all readings as JSON or CSV."})
-	add(commands.Command{ID: "details", Menu: "Roll", Title: "Title block…", Keys: plain(fyne.KeyT), Enabled: some, Gap: true,
+	t.add(commands.Command{ID: "details", Menu: "Roll", Title: "Title block…", Keys: plain(fyne.KeyT), Enabled: t.some, Gap: true,
 		Run: w.editRoll, Hint: "Write the title block: roll, stock, base exposure, judge, date."})
-	add(commands.Command{ID: "labels", Menu: "Roll", Title: "Label the frames…", Keys: plain(fyne.KeyL), Enabled: some,
+	t.add(commands.Command{ID: "labels", Menu: "Roll", Title: "Label the frames…", Keys: plain(fyne.KeyL), Enabled: t.some,
 		Run: w.editLabels, Hint: "Write the stop of every frame by hand."})
-	add(commands.Command{ID: "area", Menu: "Roll", Title: "Image area…", Keys: plain(fyne.KeyI), Enabled: some,
+	t.add(commands.Command{ID: "area", Menu: "Roll", Title: "Image area…", Keys: plain(fyne.KeyI), Enabled: t.some,
 		Run: w.editArea, Hint: "Set by hand which part of the scan is measured."})
-	add(commands.Command{ID: "place", Menu: "Roll", Title: "Place the frame by hand…", Keys: plain(fyne.KeyP), Enabled: some,
-		Run: does(session.StartPlacing{}), Hint: "Lay the frame under the playhead on the base frame by hand, under a difference view."})
+	t.add(commands.Command{ID: "place", Menu: "Roll", Title: "Place the frame by hand…", Keys: plain(fyne.KeyP), Enabled: t.some,
+		Run: t.does(session.StartPlacing{}), Hint: "Lay the frame under the playhead on the base frame by hand, under a difference view."})
 	for i, name := range measure.AssumedProfiles() {
 		stored := name
 		if i == 0 {
 			stored = "" // as a roll file has it
 		}
-		onOff(commands.Command{ID: "assume-" + name, Menu: "Roll", Title: "Scans without a profile are " + name, Enabled: some, Gap: i == 0,
+		t.onOff(commands.Command{ID: "assume-" + name, Menu: "Roll", Title: "Scans without a profile are " + name, Enabled: t.some, Gap: i == 0,
 			Hint: "Say how scans that carry no colour profile are encoded; they are read anew. Scans with a profile are not touched by it."},
-			does(session.AssumeProfile{Name: stored}), func() bool { return s.Roll().AssumedProfile == stored })
+			t.does(session.AssumeProfile{Name: stored}), func() bool { return s.Roll().AssumedProfile == stored })
 	}
-	add(commands.Command{ID: "find", Menu: "Roll", Title: "Find missing scans…", Enabled: some, Run: w.askFind})
-	add(commands.Command{ID: "close-roll", Menu: "Roll", Title: "Close the roll", Enabled: some, Gap: true, Run: func() {
-		w.confirmLeave("Close the roll", does(session.Close{}))
+	t.add(commands.Command{ID: "find", Menu: "Roll", Title: "Find missing scans…", Enabled: t.some, Run: w.askFind})
+	t.add(commands.Command{ID: "close-roll", Menu: "Roll", Title: "Close the roll", Enabled: t.some, Gap: true, Run: func() {
+		w.confirmLeave("Close the roll", t.does(session.Close{}))
 	}})
+}
 
-	add(commands.Command{ID: "undo", Menu: "Judge", Title: "Undo", Keys: ctrl(fyne.KeyZ), Run: does(session.Undo{}),
+// ofJudge adds verdicts, notes and the judge's range, and undo.
+func (t *actions) ofJudge() {
+	w, s := t.w, t.w.state
+	t.add(commands.Command{ID: "undo", Menu: "Judge", Title: "Undo", Keys: ctrl(fyne.KeyZ), Run: t.does(session.Undo{}),
 		Enabled: func() bool { return s.Undoes() != "" }, Hint: "Take back the last mark, label or title."})
-	add(commands.Command{ID: "redo", Menu: "Judge", Title: "Redo", Keys: append(ctrlShift(fyne.KeyZ), ctrl(fyne.KeyY)...), Run: does(session.Redo{}),
+	t.add(commands.Command{ID: "redo", Menu: "Judge", Title: "Redo", Keys: append(ctrlShift(fyne.KeyZ), ctrl(fyne.KeyY)...), Run: t.does(session.Redo{}),
 		Enabled: func() bool { return s.Redoes() != "" }, Hint: "Do again what was taken back."})
-	run, is := judge(roll.Holds)
-	onOff(commands.Command{ID: "holds", Menu: "Judge", Title: "Holds", Keys: plain(fyne.KeyH), Enabled: some, Gap: true,
+	run, is := t.judge(roll.Holds)
+	t.onOff(commands.Command{ID: "holds", Menu: "Judge", Title: "Holds", Keys: plain(fyne.KeyH), Enabled: t.some, Gap: true,
 		Hint: "This frame holds: as good as the base for this use. Again takes it back."}, run, is)
-	run, is = judge(roll.Strains)
-	onOff(commands.Command{ID: "strains", Menu: "Judge", Title: "Strains", Keys: plain(fyne.KeyS), Enabled: some,
+	run, is = t.judge(roll.Strains)
+	t.onOff(commands.Command{ID: "strains", Menu: "Judge", Title: "Strains", Keys: plain(fyne.KeyS), Enabled: t.some,
 		Hint: "This frame strains: usable with work and a visible cost."}, run, is)
-	run, is = judge(roll.Breaks)
-	onOff(commands.Command{ID: "breaks", Menu: "Judge", Title: "Breaks", Keys: plain(fyne.KeyB), Enabled: some,
+	run, is = t.judge(roll.Breaks)
+	t.onOff(commands.Command{ID: "breaks", Menu: "Judge", Title: "Breaks", Keys: plain(fyne.KeyB), Enabled: t.some,
 		Hint: "This frame breaks: not usable."}, run, is)
-	add(commands.Command{ID: "note", Menu: "Judge", Title: "Write a note", Keys: []commands.Key{{Name: fyne.KeyReturn}, {Name: fyne.KeyEnter, Text: "Enter"}}, Enabled: some,
+	t.add(commands.Command{ID: "note", Menu: "Judge", Title: "Write a note", Keys: []commands.Key{{Name: fyne.KeyReturn}, {Name: fyne.KeyEnter, Text: "Enter"}}, Enabled: t.some,
 		Run: func() { w.win.Canvas().Focus(w.bar.note) }, Hint: "Write a note on this frame; Return or Escape ends it."})
-	add(commands.Command{ID: "lower", Menu: "Judge", Title: "From here", Keys: []commands.Key{{Name: fyne.KeyLeftBracket, Text: "["}}, Enabled: some, Gap: true,
+	t.add(commands.Command{ID: "lower", Menu: "Judge", Title: "From here", Keys: []commands.Key{{Name: fyne.KeyLeftBracket, Text: "["}}, Enabled: t.some, Gap: true,
 		Run:  func() { w.apply(session.SetRangeEnd{Stop: s.Marker()}) },
 		Hint: "Put the lower end of your range at the playhead. Both ends are posts on the axis that can be dragged."})
-	add(commands.Command{ID: "upper", Menu: "Judge", Title: "To here", Keys: []commands.Key{{Name: fyne.KeyRightBracket, Text: "]"}}, Enabled: some,
+	t.add(commands.Command{ID: "upper", Menu: "Judge", Title: "To here", Keys: []commands.Key{{Name: fyne.KeyRightBracket, Text: "]"}}, Enabled: t.some,
 		Run: func() { w.apply(session.SetRangeEnd{Upper: true, Stop: s.Marker()}) }, Hint: "Put the upper end of your range at the playhead."})
-	add(commands.Command{ID: "no-range", Menu: "Judge", Title: "Take the range away", Run: does(session.SetRange{}),
+	t.add(commands.Command{ID: "no-range", Menu: "Judge", Title: "Take the range away", Run: t.does(session.SetRange{}),
 		Enabled: func() bool { return s.Range() != nil }})
+}
 
-	add(commands.Command{ID: "up", Menu: "View", Title: "One frame up", Keys: []commands.Key{{Name: fyne.KeyUp, Text: "Up"}}, Enabled: some,
-		Run: does(session.Step{Frames: 1}), Hint: "Move the playhead one frame up: more exposure."})
-	add(commands.Command{ID: "down", Menu: "View", Title: "One frame down", Keys: []commands.Key{{Name: fyne.KeyDown, Text: "Down"}}, Enabled: some,
-		Run: does(session.Step{Frames: -1}), Hint: "Move the playhead one frame down: less exposure."})
-	add(commands.Command{ID: "glide-up", Title: "Glide up", Keys: []commands.Key{{Name: fyne.KeyUp, Shift: true, Text: "Up"}}, Enabled: some,
-		Run: does(session.Glide{Stops: 0.1}), Hint: "Glide a tenth of a stop up: pictures between the frames, interpolated from the measured response."})
-	add(commands.Command{ID: "glide-down", Title: "Glide down", Keys: []commands.Key{{Name: fyne.KeyDown, Shift: true, Text: "Down"}}, Enabled: some,
-		Run: does(session.Glide{Stops: -0.1}), Hint: "Glide a tenth of a stop down."})
-	add(commands.Command{ID: "base", Menu: "View", Title: "To the base frame", Keys: []commands.Key{{Name: fyne.Key0, Text: "0"}}, Enabled: some,
+// ofView adds where the playhead stands, how many pictures there are and how near.
+func (t *actions) ofView() {
+	w, s := t.w, t.w.state
+	t.add(commands.Command{ID: "up", Menu: "View", Title: "One frame up", Keys: []commands.Key{{Name: fyne.KeyUp, Text: "Up"}}, Enabled: t.some,
+		Run: t.does(session.Step{Frames: 1}), Hint: "Move the playhead one frame up: more exposure."})
+	t.add(commands.Command{ID: "down", Menu: "View", Title: "One frame down", Keys: []commands.Key{{Name: fyne.KeyDown, Text: "Down"}}, Enabled: t.some,
+		Run: t.does(session.Step{Frames: -1}), Hint: "Move the playhead one frame down: less exposure."})
+	t.add(commands.Command{ID: "glide-up", Title: "Glide up", Keys: []commands.Key{{Name: fyne.KeyUp, Shift: true, Text: "Up"}}, Enabled: t.some,
+		Run: t.does(session.Glide{Stops: 0.1}), Hint: "Glide a tenth of a stop up: pictures between the frames, interpolated from the measured response."})
+	t.add(commands.Command{ID: "glide-down", Title: "Glide down", Keys: []commands.Key{{Name: fyne.KeyDown, Shift: true, Text: "Down"}}, Enabled: t.some,
+		Run: t.does(session.Glide{Stops: -0.1}), Hint: "Glide a tenth of a stop down."})
+	t.add(commands.Command{ID: "base", Menu: "View", Title: "To the base frame", Keys: []commands.Key{{Name: fyne.Key0, Text: "0"}}, Enabled: t.some,
 		Run: func() { w.apply(session.Go{Frame: s.Base()}) }, Hint: "Move the playhead to the base frame."})
-	add(commands.Command{ID: "other-up", Title: "Left picture up", Keys: []commands.Key{{Name: fyne.KeyRight, Text: "Right"}}, Enabled: some,
-		Run: does(session.StepOther{Frames: 1}), Hint: "Two pictures: move the left one a frame up."})
-	add(commands.Command{ID: "other-down", Title: "Left picture down", Keys: []commands.Key{{Name: fyne.KeyLeft, Text: "Left"}}, Enabled: some,
-		Run: does(session.StepOther{Frames: -1}), Hint: "Two pictures: move the left one a frame down."})
-	run, is = layout(session.One)
-	onOff(commands.Command{ID: "one", Menu: "View", Title: "One", Keys: plain(fyne.Key1), Gap: true,
+	t.add(commands.Command{ID: "other-up", Title: "Left picture up", Keys: []commands.Key{{Name: fyne.KeyRight, Text: "Right"}}, Enabled: t.some,
+		Run: t.does(session.StepOther{Frames: 1}), Hint: "Two pictures: move the left one a frame up."})
+	t.add(commands.Command{ID: "other-down", Title: "Left picture down", Keys: []commands.Key{{Name: fyne.KeyLeft, Text: "Left"}}, Enabled: t.some,
+		Run: t.does(session.StepOther{Frames: -1}), Hint: "Two pictures: move the left one a frame down."})
+	run, is := t.layout(session.One)
+	t.onOff(commands.Command{ID: "one", Menu: "View", Title: "One", Keys: plain(fyne.Key1), Gap: true,
 		Hint: "Show one picture: the frame under the playhead."}, run, is)
-	run, is = layout(session.Pair)
-	onOff(commands.Command{ID: "pair", Menu: "View", Title: "Two", Keys: plain(fyne.Key2),
+	run, is = t.layout(session.Pair)
+	t.onOff(commands.Command{ID: "pair", Menu: "View", Title: "Two", Keys: plain(fyne.Key2),
 		Hint: "Show two pictures: the base, or the frame chosen with Left and Right, beside the frame under the playhead."}, run, is)
-	run, is = layout(session.Grid)
-	onOff(commands.Command{ID: "grid", Menu: "View", Title: "All", Keys: plain(fyne.Key3),
+	run, is = t.layout(session.Grid)
+	t.onOff(commands.Command{ID: "grid", Menu: "View", Title: "All", Keys: plain(fyne.Key3),
 		Hint: "Show all frames at once, over above under as on the ladder."}, run, is)
-	run, is = layout(session.Beside)
-	onOff(commands.Command{ID: "beside", Menu: "View", Title: "Base, scan, corrected", Keys: plain(fyne.Key4),
+	run, is = t.layout(session.Beside)
+	t.onOff(commands.Command{ID: "beside", Menu: "View", Title: "Base, scan, corrected", Keys: plain(fyne.Key4),
 		Hint: "Show three pictures: the base frame, the frame under the playhead as it was scanned, and the same as it is salvaged or corrected (G, V)."}, run, is)
-	add(commands.Command{ID: "fit", Menu: "View", Title: "Fit", Keys: plain(fyne.KeyF), Gap: true,
+	t.add(commands.Command{ID: "fit", Menu: "View", Title: "Fit", Keys: plain(fyne.KeyF), Gap: true,
 		Run: func() { w.pictures.group.Fit() }, Hint: "Fit the image area into the picture."})
-	add(commands.Command{ID: "actual", Menu: "View", Title: "1:1", Keys: plain(fyne.KeyA),
+	t.add(commands.Command{ID: "actual", Menu: "View", Title: "1:1", Keys: plain(fyne.KeyA),
 		Run: func() { w.pictures.group.OneToOne() }, Hint: "Show actual pixels: one pixel of the scan on one of the screen."})
-	add(commands.Command{ID: "in", Menu: "View", Title: "Zoom in", Keys: []commands.Key{{Name: fyne.KeyEqual, Text: "+"}, {Name: fyne.KeyPlus, Text: "+"}, {Name: fyne.KeyEqual, Shift: true, Text: "+"}},
+	t.add(commands.Command{ID: "in", Menu: "View", Title: "Zoom in", Keys: []commands.Key{{Name: fyne.KeyEqual, Text: "+"}, {Name: fyne.KeyPlus, Text: "+"}, {Name: fyne.KeyEqual, Shift: true, Text: "+"}},
 		Run: func() { w.pictures.group.ZoomIn() }, Hint: "Zoom in; the wheel over the picture does the same."})
-	add(commands.Command{ID: "out", Menu: "View", Title: "Zoom out", Keys: []commands.Key{{Name: fyne.KeyMinus, Text: "−"}},
+	t.add(commands.Command{ID: "out", Menu: "View", Title: "Zoom out", Keys: []commands.Key{{Name: fyne.KeyMinus, Text: "−"}},
 		Run: func() { w.pictures.group.ZoomOut() }, Hint: "Zoom out."})
-	run, is = mask(session.Blown)
-	onOff(commands.Command{ID: "blown", Menu: "View", Title: "Blown", Keys: plain(fyne.KeyO), Gap: true,
+}
+
+// ofMasks adds what lies over the pictures or stands in their place.
+func (t *actions) ofMasks() {
+	s := t.w.state
+	run, is := t.mask(session.Blown)
+	t.onOff(commands.Command{ID: "blown", Menu: "View", Title: "Blown", Keys: plain(fyne.KeyO), Gap: true,
 		Hint: "Mark what is Blown: pixels at the scan's ceiling in any channel. The figure is their share of the image area."}, run, is)
-	run, is = mask(session.Blocked)
-	onOff(commands.Command{ID: "blocked", Menu: "View", Title: "Blocked", Keys: plain(fyne.KeyU),
+	run, is = t.mask(session.Blocked)
+	t.onOff(commands.Command{ID: "blocked", Menu: "View", Title: "Blocked", Keys: plain(fyne.KeyU),
 		Hint: "Mark what is Blocked: pixels at the scan's floor in any channel. The figure is their share of the image area."}, run, is)
-	run, is = mask(session.Noisy)
-	onOff(commands.Command{ID: "noisy", Menu: "View", Title: "Noisy", Keys: plain(fyne.KeyN),
+	run, is = t.mask(session.Noisy)
+	t.onOff(commands.Command{ID: "noisy", Menu: "View", Title: "Noisy", Keys: plain(fyne.KeyN),
 		Hint: "Mark what is Noisy: areas whose noise passes the limit once the frame is brought to the base frame's brightness."}, run, is)
-	run, is = mask(session.Lost)
-	onOff(commands.Command{ID: "lost", Menu: "View", Title: "Lost", Keys: plain(fyne.KeyX),
+	run, is = t.mask(session.Lost)
+	t.onOff(commands.Command{ID: "lost", Menu: "View", Title: "Lost", Keys: plain(fyne.KeyX),
 		Hint: "Mark what the base frame shows and this frame has lost: no salvage brings it back. The figure is its share of the image area."}, run, is)
-	run, is = mask(session.Dust)
-	onOff(commands.Command{ID: "dust", Menu: "View", Title: "Dust", Keys: plain(fyne.KeyJ),
+	run, is = t.mask(session.Dust)
+	t.onOff(commands.Command{ID: "dust", Menu: "View", Title: "Dust", Keys: plain(fyne.KeyJ),
 		Hint: "Mark dust, scratches and what moved: places that the other frames do not bear out. They are not compared. The figure is their share of the image area."}, run, is)
-	run, is = differ(session.LightDifference)
-	onOff(commands.Command{ID: "difference", Menu: "View", Title: "Difference", Keys: plain(fyne.KeyD), Enabled: some,
+	run, is = t.differ(session.LightDifference)
+	t.onOff(commands.Command{ID: "difference", Menu: "View", Title: "Difference", Keys: plain(fyne.KeyD), Enabled: t.some,
 		Hint: "Show every frame as its difference against the base frame: plain grey where both agree, brightness aside."},
 		run, is)
-	run, is = differ(session.ColourDifference)
-	onOff(commands.Command{ID: "difference-colour", Menu: "View", Title: "Difference in colour", Keys: []commands.Key{{Name: fyne.KeyD, Shift: true, Text: "D"}}, Enabled: some,
+	run, is = t.differ(session.ColourDifference)
+	t.onOff(commands.Command{ID: "difference-colour", Menu: "View", Title: "Difference in colour", Keys: []commands.Key{{Name: fyne.KeyD, Shift: true, Text: "D"}}, Enabled: t.some,
 		Hint: "Show what every frame, as it is shown, differs in colour from the base frame: black where both agree, white from 10 ΔE00. With salvage shown (G) it is what salvage leaves."},
 		run, is)
-	onOff(commands.Command{ID: "curve", Menu: "View", Title: "Curve", Keys: plain(fyne.KeyC), Enabled: some,
+	t.onOff(commands.Command{ID: "curve", Menu: "View", Title: "Curve", Keys: plain(fyne.KeyC), Enabled: t.some,
 		Hint: "Show the measured response in the pictures' place: density against exposure, with toe, straight line and shoulder."},
-		does(session.ToggleCurve{}), s.Curve)
-	run, is = panel(session.ReadingsPanel)
-	onOff(commands.Command{ID: "readings", Menu: "View", Title: "Readings", Keys: plain(fyne.KeyR), Gap: true,
+		t.does(session.ToggleCurve{}), s.Curve)
+}
+
+// ofPages adds pages beside the pictures, corrections that are shown, and help.
+func (t *actions) ofPages() {
+	w, s := t.w, t.w.state
+	run, is := t.panel(session.ReadingsPanel)
+	t.onOff(commands.Command{ID: "readings", Menu: "View", Title: "Readings", Keys: plain(fyne.KeyR), Gap: true,
 		Hint: "Open or close the large histogram and the readings of the frame under the playhead."},
 		run, is)
 
-	run, is = panel(session.BandsPanel)
-	onOff(commands.Command{ID: "bands", Menu: "View", Title: "Bands", Keys: plain(fyne.KeyK),
+	run, is = t.panel(session.BandsPanel)
+	t.onOff(commands.Command{ID: "bands", Menu: "View", Title: "Bands", Keys: plain(fyne.KeyK),
 		Hint: "Open or close the casts of the tonal bands in the a*b* plane and in words, their noise and their detail."},
 		run, is)
-	run, is = panel(session.PatchesPanel)
-	onOff(commands.Command{ID: "patches", Menu: "View", Title: "Patches", Keys: plain(fyne.KeyQ),
+	run, is = t.panel(session.PatchesPanel)
+	t.onOff(commands.Command{ID: "patches", Menu: "View", Title: "Patches", Keys: plain(fyne.KeyQ),
 		Hint: "Open or close the page of patches: named places of the scene, read in every frame."},
 		run, is)
-	run, is = panel(session.SalvagePanel)
-	onOff(commands.Command{ID: "salvage", Menu: "View", Title: "Salvage", Keys: plain(fyne.KeyW),
+	run, is = t.panel(session.SalvagePanel)
+	t.onOff(commands.Command{ID: "salvage", Menu: "View", Title: "Salvage", Keys: plain(fyne.KeyW),
 		Hint: "Open or close the page of what salvage of this frame costs, the measured range and the finding."},
 		run, is)
-	run, is = panel(session.CorrectionPanel)
-	onOff(commands.Command{ID: "correction", Menu: "View", Title: "Correction", Keys: plain(fyne.KeyE),
+	run, is = t.panel(session.CorrectionPanel)
+	t.onOff(commands.Command{ID: "correction", Menu: "View", Title: "Correction", Keys: plain(fyne.KeyE),
 		Hint: "Open or close the page on which all frames are corrected alike, or one frame by hand."},
 		run, is)
-	onOff(commands.Command{ID: "corrected", Menu: "View", Title: "Corrected", Keys: plain(fyne.KeyV), Enabled: some, Gap: true,
+	t.onOff(commands.Command{ID: "corrected", Menu: "View", Title: "Corrected", Keys: plain(fyne.KeyV), Enabled: t.some, Gap: true,
 		Hint: "Show all frames with the correction that is theirs alike, or as scanned. Readings are always of the scans."},
-		does(session.ToggleCorrected{}), func() bool { return s.Corrected() && s.Roll().View != nil })
-	onOff(commands.Command{ID: "salvaged", Menu: "View", Title: "Salvaged", Keys: plain(fyne.KeyG), Enabled: some,
+		t.does(session.ToggleCorrected{}), func() bool { return s.Corrected() && s.Roll().View != nil })
+	t.onOff(commands.Command{ID: "salvaged", Menu: "View", Title: "Salvaged", Keys: plain(fyne.KeyG), Enabled: t.some,
 		Hint: "Show every frame brought towards the base frame at the chosen grade, or as scanned."},
-		does(session.ToggleSalvaged{}), func() bool { on, _ := s.Salvaged(); return on })
+		t.does(session.ToggleSalvaged{}), func() bool { on, _ := s.Salvaged(); return on })
 
-	onOff(commands.Command{ID: "costs", Menu: "View", Title: "Costs on the ladder", Keys: plain(fyne.KeyM), Enabled: some,
+	t.onOff(commands.Command{ID: "costs", Menu: "View", Title: "Costs on the ladder", Keys: plain(fyne.KeyM), Enabled: t.some,
 		Hint: "Show what salvage of each frame costs, with the limits as lines to drag and the measured range in white."},
-		does(session.ToggleCosts{}), s.OnLadder)
-	add(commands.Command{ID: "grade", Menu: "View", Title: "Next grade of salvage", Keys: []commands.Key{{Name: fyne.KeyG, Shift: true}}, Enabled: some,
-		Run: does(session.NextGrade{}), Hint: "Show the next grade of salvage: exposure, balance, curves, by hand."})
-	add(commands.Command{ID: "keys", Menu: "Help", Title: "Keys", Keys: []commands.Key{{Name: fyne.KeyF1}}, Run: w.showKeys,
+		t.does(session.ToggleCosts{}), s.OnLadder)
+	t.add(commands.Command{ID: "grade", Menu: "View", Title: "Next grade of salvage", Keys: []commands.Key{{Name: fyne.KeyG, Shift: true}}, Enabled: t.some,
+		Run: t.does(session.NextGrade{}), Hint: "Show the next grade of salvage: exposure, balance, curves, by hand."})
+	t.add(commands.Command{ID: "keys", Menu: "Help", Title: "Keys", Keys: []commands.Key{{Name: fyne.KeyF1}}, Run: w.showKeys,
 		Hint: "Show this page."})
-	add(commands.Command{ID: "about", Menu: "Help", Title: "What Stopladder measures", Run: w.showAbout})
-	return t
+	t.add(commands.Command{ID: "about", Menu: "Help", Title: "What Stopladder measures", Run: w.showAbout})
 }
 
 // showMenu rebuilds the main menu: enabled and checked entries follow the
