@@ -104,6 +104,24 @@ func makeMaterials() []material {
 	for i := range m {
 		m[i] = material{at: plain(grey(0.3))}
 	}
+	masonry(m)
+	plants(m)
+	joinery(m)
+	room(m)
+	things(m)
+	for mat, c := range map[int]vec{
+		matPlaster: {0.75, 0.71, 0.63}, matOchre: {0.62, 0.375, 0.155}, matPaving: {0.455, 0.30, 0.205},
+		matStone: {0.485, 0.435, 0.355}, matKerb: {0.485, 0.435, 0.355}, matTile: {0.45, 0.245, 0.14},
+		matTerracotta: {0.50, 0.27, 0.16}, matRoomWall: {0.47, 0.45, 0.38}, matRoomFloor: {0.24, 0.19, 0.155},
+		matHill: {0.21, 0.235, 0.22}, matBeam: {0.13, 0.085, 0.055}, matBark: {0.18, 0.145, 0.11},
+	} {
+		m[mat].mean = c
+	}
+	return m
+}
+
+// masonry makes the materials of plaster, paving, stone and fired clay.
+func masonry(m []material) {
 	m[matPlaster] = material{
 		at: plasterAt(vec{0.80, 0.765, 0.69}, true),
 		height: func(p, n vec, _ float64) float64 {
@@ -187,6 +205,10 @@ func makeMaterials() []material {
 		},
 		step: 0.003,
 	}
+}
+
+// plants makes leaves, petals and bark.
+func plants(m []material) {
 	leaf := func(a, b, ta, tb vec) material {
 		return material{at: func(_, _ vec, tone float64) surface {
 			return surface{albedo: a.lerp(b, tone), through: ta.lerp(tb, tone), coat: 0.035, rough: 0.55}
@@ -204,6 +226,10 @@ func makeMaterials() []material {
 		height: func(p, _ vec, _ float64) float64 { return 0.006 * valuenoise.Sum(p.x*45+p.z*30, p.y*9, 4, 91) },
 		step:   0.004,
 	}
+}
+
+// joinery makes the woods.
+func joinery(m []material) {
 	wood := func(c vec) material {
 		return material{at: func(p, n vec, tone float64) surface {
 			g := valuenoise.Sum(p.x*14+p.z*9, p.y*55, 4, 92)
@@ -217,6 +243,10 @@ func makeMaterials() []material {
 		w := smooth(0.28, 0.5, valuenoise.Sum(p.z*22, p.y*30, 4, 94))
 		return surface{albedo: c.lerp(vec{0.33, 0.27, 0.20}, 0.6*w), coat: 0.03, rough: 0.6}
 	}}
+}
+
+// room makes the materials of walls and floor indoors.
+func room(m []material) {
 	m[matRoomWall] = material{at: func(p, n vec, _ float64) surface {
 		u, v := planar(p, n)
 		// A painted dado below, limewash above.
@@ -246,6 +276,10 @@ func makeMaterials() []material {
 		}
 		return surface{albedo: c.scale(1 + 0.25*valuenoise.Sum(p.x*5, p.z*5, 4, 96))}
 	}}
+}
+
+// things makes the materials of what stands about, of the grey card, and of the hill.
+func things(m []material) {
 	glaze := func(c, d vec) material {
 		return material{at: func(p, _ vec, tone float64) surface {
 			g := smooth(0.0, 0.5, valuenoise.Sum(p.x*7+p.z*5, p.y*11, 4, 97))
@@ -291,13 +325,4 @@ func makeMaterials() []material {
 		// The air between lends the hill some of the sky's light.
 		return surface{albedo: c.lerp(vec{0.27, 0.33, 0.42}, 0.35)}
 	}}
-	for mat, c := range map[int]vec{
-		matPlaster: {0.75, 0.71, 0.63}, matOchre: {0.62, 0.375, 0.155}, matPaving: {0.455, 0.30, 0.205},
-		matStone: {0.485, 0.435, 0.355}, matKerb: {0.485, 0.435, 0.355}, matTile: {0.45, 0.245, 0.14},
-		matTerracotta: {0.50, 0.27, 0.16}, matRoomWall: {0.47, 0.45, 0.38}, matRoomFloor: {0.24, 0.19, 0.155},
-		matHill: {0.21, 0.235, 0.22}, matBeam: {0.13, 0.085, 0.055}, matBark: {0.18, 0.145, 0.11},
-	} {
-		m[mat].mean = c
-	}
-	return m
 }
