@@ -322,7 +322,7 @@ func (r *Result) levelled(labels []float64, used []bool, e []float64) {
 			r.Scan.Gains = append(r.Scan.Gains, Gain{Frame: j, R: d, G: d, B: d})
 		}
 	}
-	const why = "The frames hardly differ in brightness though their labels differ: each was brought to the same look, or all were exposed alike. Their exposure cannot be read from the pictures."
+	const why = "The frames differ in brightness far less than their labels say: each was brought nearer to one look, or they were exposed nearly alike. Their exposure cannot be read from the pictures."
 	r.Scan.Reason, r.Reason = why, why
 	for j := range r.Frames {
 		if r.Frames[j].Reason == "" {

@@ -227,6 +227,9 @@ const (
 	// fewGain is the gain of light, log10, under which a frame counts as not changed where
 	// few are: 0.08 stop of light.
 	fewGain = 0.025
+	// steadyShare is the part of the way from gain to gain that must lead one way: what
+	// chance makes leads back and forth, and the ends of a bracket are told badly.
+	steadyShare = 0.75
 )
 
 // explain looks for what the scanner did where one response leaves something over: the
@@ -330,7 +333,7 @@ func (f *fit) steady() bool {
 		}
 	}
 	slices.SortStableFunc(at, func(a, b int) int { return cmp.Compare(f.e[a], f.e[b]) })
-	rises, falls, n := 0, 0, 0
+	way, path := 0.0, 0.0
 	for i, j := range at {
 		g := f.gain[3*j : 3*j+3]
 		if slices.Max(g)-slices.Min(g) > fewGain {
@@ -338,13 +341,8 @@ func (f *fit) steady() bool {
 		}
 		if i > 0 {
 			d := g[1] - f.gain[3*at[i-1]+1]
-			n++
-			if d > 0 {
-				rises++
-			} else if d < 0 {
-				falls++
-			}
+			way, path = way+d, path+math.Abs(d)
 		}
 	}
-	return n > 1 && 4*max(rises, falls) >= 3*n
+	return path > 0 && math.Abs(way) >= steadyShare*path
 }
