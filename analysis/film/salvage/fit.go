@@ -46,14 +46,19 @@ func (g *Grid) Frame(ctx context.Context, i int) (*Frame, error) {
 	case f.Unregistered && i != g.base:
 		return &Frame{Reason: "The frame does not lie on the base frame, so nothing in it can be compared."}, nil
 	}
+	if stop, ok := g.StopOf(i); ok {
+		out := g.seenAt(stop, allBlocks)
+		if i == g.base {
+			return out, ctx.Err()
+		}
+		var err error
+		d := g.boundsOf(i)
+		out.Lost, err = g.lostMask(ctx, i, &d, g.toFrame(i))
+		return out, err
+	}
 	c, err := g.of(ctx, i)
 	if err != nil {
 		return nil, err
-	}
-	if stop, ok := g.StopOf(i); ok {
-		out := g.seenAt(stop, allBlocks)
-		out.Lost = c.mask
-		return out, ctx.Err()
 	}
 	p := g.pair(c)
 	out := &Frame{Lost: c.mask}
