@@ -13,6 +13,7 @@ import (
 	"stopladder/analysis/film"
 	"stopladder/analysis/film/appraise"
 	"stopladder/analysis/film/measure"
+	"stopladder/analysis/film/noise"
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/scan"
 )
@@ -373,7 +374,9 @@ func (r *runner) relateOne(ctx context.Context, i int) error {
 	} else {
 		opt := measure.Options{NoiseLimit: r.job.Roll.NoisyLimit, Map: f.Map, Marks: f.Marks, BaseMarks: r.roll.Frames[b].Marks}
 		if basis.Noise != nil {
-			opt.Noise = basis.Noise.SigmaY
+			opt.Noise = basis.Noise
+		} else if own, err := noise.Alone(ctx, basis.Frame, noise.Options{}); err == nil {
+			opt.Noise = own
 		}
 		rel, err = measure.Relate(ctx, basis.Base, basis.Frame, opt)
 	}

@@ -157,7 +157,7 @@ func (r *runner) marks(ctx context.Context) error {
 
 // noise reads the roll's noise from frames that differ by their exposure alone.
 // Where that cannot be had, because they were not scanned alike or are not
-// registered, each frame's is read from itself.
+// registered, each frame's is read from itself, as far as it tells.
 func (r *runner) noise(ctx context.Context) error {
 	res := r.roll.Response
 	if res == nil || res.Scan.Fixed != nil && !*res.Scan.Fixed {

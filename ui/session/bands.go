@@ -169,7 +169,7 @@ func (s *State) neutralSection(i int) (row.Section, bool) {
 }
 
 func noiseSections(d *row.Data, waiting bool, of func(band int) (snr, l, after *float64)) []row.Section {
-	out := row.Section{Title: "Noise, per preview pixel", Heads: []string{"S/N", "", "L*", "salvaged"}}
+	out := row.Section{Title: "Noise, at the viewing scale", Heads: []string{"S/N", "", "L*", "salvaged"}}
 	got, signal := false, false
 	for b := measure.Bands - 1; b >= 0; b-- {
 		snr, l, after := of(int(b))
@@ -186,7 +186,7 @@ func noiseSections(d *row.Data, waiting bool, of func(band int) (snr, l, after *
 	case !got:
 		out.Heads, out.Rows = nil, []row.Row{prose("The roll does not tell its noise: it takes two registered frames or more of scans that are fixed.")}
 	case !signal:
-		out.Rows = append(out.Rows, prose("Told by this frame alone. S/N takes two registered frames or more of scans that are fixed."))
+		out.Rows = append(out.Rows, prose("Told by this frame alone, as far as it is calm. S/N takes two registered frames or more of scans that are fixed."))
 	default:
 		out.Rows = append(out.Rows, prose("Marks of ISO 12232: 40 excellent, 10 acceptable. Salvaged: at the base frame's brightness."))
 	}

@@ -32,8 +32,8 @@ type Input struct {
 
 // Band is what is known of one tonal band of a frame; nil is not known.
 type Band struct {
-	SNR            *float64 // of luminance at the band's mean light, per preview pixel
-	NoiseL         *float64 // L* units, as scanned
+	SNR            *float64 // of luminance at the band's mean light, at the viewing scale
+	NoiseL         *float64 // L* units, as scanned, at the viewing scale
 	NoiseLSalvaged *float64 // L* units, at the base frame's brightness
 	ContrastKept   *float64 // local contrast against the base frame's, a ratio
 
@@ -118,13 +118,10 @@ func (r *Roll) bands(i int) *Frame {
 		if v == nil {
 			continue
 		}
-		here := colour.LAB{L: v.L, A: v.A, B: v.B}
-		if r.In.Noise != nil {
-			if y := colour.Luminance(colour.LinearOf(here)); y > 0 {
-				if s := r.In.Noise.SigmaY(y); s > 0 {
-					snr, l := noise.SNR(y, s), noise.InL(y, s)
-					o.SNR, o.NoiseL = &snr, &l
-				}
+		if y := colour.Luminance(v.Light[0], v.Light[1], v.Light[2]); r.In.Noise != nil && y > 0 {
+			if s := r.In.Noise.Shown(v.Light, r.In.Frames[i].Look.CeilingLight()); s > 0 {
+				snr, l := noise.SNR(y, s), noise.InL(y, s)
+				o.SNR, o.NoiseL = &snr, &l
 			}
 		}
 	}

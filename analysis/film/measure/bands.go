@@ -43,7 +43,6 @@ type ground struct {
 type lookCache struct {
 	mu     sync.Mutex
 	ground *ground
-	noise  *noiseCurve
 }
 
 func (l *Look) makeGround(ctx context.Context, workers int) (*ground, error) {

@@ -183,3 +183,14 @@ func (t *codeTable) first(v uint32, lo, hi int) int {
 	}
 	return lo
 }
+
+// CeilingLight returns the linear light, 1 is white, at which the scan is clipped in all
+// channels, on the sRGB primaries.
+func (l *Look) CeilingLight() (out [3]float64) {
+	var lin [3]float32
+	l.ColourSpace().Linear(lin[:], []uint16{uint16(l.Ceiling.R), uint16(l.Ceiling.G), uint16(l.Ceiling.B)})
+	for c, v := range lin {
+		out[c] = float64(v)
+	}
+	return out
+}

@@ -43,6 +43,7 @@ func NewLook(ctx context.Context, src scan.Source, opt Options) (*Look, error) {
 	}
 	l.There = r.whole()
 	l.Preview = r.grid.preview(p.pix)
+	l.Preview.Tiles = p.tiles
 	l.places = findPlaces(l.Preview, levels, r.whole())
 	l.Area, l.AreaFrom, l.AreaNote = l.places.area, l.places.from, l.places.note
 	if err := l.count(ctx, r, p, lim); err != nil {

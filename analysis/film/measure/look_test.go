@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"image"
 	"math"
-	"math/rand/v2"
 	"strings"
 	"testing"
 
@@ -226,49 +225,31 @@ func TestPixelAt(t *testing.T) {
 	}
 }
 
-// Known truth: white noise of known sigma in light, on tones and texture.
-func TestNoiseKnownTruth(t *testing.T) {
-	const w, h = 1000, 800
-	for _, rel := range []float64{0.02, 0.08} {
-		px := &scan.Pixels{Header: scan.Info{Path: "n.tif", Format: "TIFF", Width: w, Height: h, Bits: 16, Channels: 3}, Pix: make([]uint16, 3*w*h)}
-		rng := rand.New(rand.NewPCG(6, 6))
-		for y := range h {
-			for x := range w {
-				v := 0.01 + 0.3*float64(x)/w
-				if y%200 < 60 { // a third of the picture is textured
-					v *= 1 + 0.3*math.Sin(float64(x)*1.3)*math.Sin(float64(y)*0.9)
-				}
-				v *= 1 + rel*rng.NormFloat64()
-				for c := range 3 {
-					px.Pix[3*(y*w+x)+c] = code16(v)
-				}
-			}
+// Noise of a known height over the light is carried to L* at the base frame's
+// brightness, and Noisy's error is what it moves by when the noise is off by its own.
+func TestNoiseInL(t *testing.T) {
+	const w, h, rel = 1000, 800, 0.08
+	px := &scan.Pixels{Header: scan.Info{Path: "n.tif", Format: "TIFF", Width: w, Height: h, Bits: 16, Channels: 3}, Pix: make([]uint16, 3*w*h)}
+	for i := range px.Pix {
+		px.Pix[i] = code16(0.01 + 0.3*float64(i/3%w)/w)
+	}
+	l := look(t, px, Options{})
+	share := func(limit, rel float64) *Relation {
+		r, err := Relate(context.Background(), l, l, Options{NoiseLimit: limit, Noise: noisyBy(rel)})
+		if err != nil || r.BandNoise[Shadows] == nil || r.Noisy == nil || r.NoisyError == nil {
+			t.Fatal(err, r)
 		}
-		l := look(t, px, Options{})
-		lum, err := l.luminance(context.Background(), 2)
-		if err != nil {
-			t.Fatal(err)
-		}
-		c, err := l.noiseOf(context.Background(), lum, 2)
-		if err != nil {
-			t.Fatal(err)
-		}
-		for _, y := range []float32{0.03, 0.09, 0.2} {
-			if got := float64(c.at(y)); math.Abs(got/rel-1) > 0.1 {
-				t.Errorf("sigma/Y %.4f at Y %g, made with %.4f", got, y, rel)
-			}
-		}
-		// The same frame two stops under, brought back: noise in L* is that of
-		// the base, since all of it was scaled alike.
-		r := relate(t, l, l)
-		if r.BandNoise[Shadows] == nil {
-			t.Fatal(r.Notes)
-		}
-		// dL* of a relative step at the band's mean: 116/3 Y^(1/3) rel, Y about 0.05.
-		want := 116.0 / 3 * math.Cbrt(0.05) * rel
-		if got := *r.BandNoise[Shadows]; math.Abs(got/want-1) > 0.15 {
-			t.Errorf("noise %.3f L*, want about %.3f", got, want)
-		}
+		return r
+	}
+	// dL* of a relative step: 116/3 Y^(1/3), Y evenly from 0.01 to 0.09.
+	mean := 116.0 / 3 * rel * (math.Pow(0.09, 4.0/3) - math.Pow(0.01, 4.0/3)) * 0.75 / 0.08
+	r := share(1.2, rel)
+	if got := *r.BandNoise[Shadows]; math.Abs(got/mean-1) > 0.02 {
+		t.Errorf("noise %.3f L*, want %.3f", got, mean)
+	}
+	want := (*share(1.2, 1.1*rel).Noisy - *share(1.2, 0.9*rel).Noisy) / 2
+	if got := *r.NoisyError; math.Abs(got-want) > 0.1*want || !(want > 0.01) {
+		t.Errorf("Noisy %.3f +/- %.3f, want %.3f", *r.Noisy, got, want)
 	}
 }
 

@@ -2,198 +2,43 @@ package measure
 
 import (
 	"context"
-	"image"
 	"math"
-	"slices"
 
 	"stopladder/analysis/numeric/affine"
 	"stopladder/analysis/numeric/parallel"
 )
 
-// Noise of a frame at the preview's size, in linear luminance, after the
-// scene's structure is taken out (assets/manual/noise.md).
-//
-// Blocks of 8 x 8 are read with the kernel of Immerkaer, "Fast Noise Variance
-// Estimation", CVIU 64(2), 1996, which answers 0 to any plane. Texture only adds
-// to what it reads, so of the blocks of about one level the low ones tell the
-// noise: the lower envelope of Liu et al., CVPR 2006. Blocks with clipped pixels
-// are left out: clipped pixels look noiseless and are not.
-//
-// On the simulator's textured demo scene, 2200 pixels wide, levels read 0.7 to
-// 1.6 times the truth on the grainy negative, and 1.0 to 3.2 times on the fine
-// reversal, where the scene's own texture fills every block of some levels: up
-// to 0.5 L* too much at the frame's own brightness. Underexposed frames, for
-// whose sake Noisy exists, read 0.9 to 1.5 times.
-//
-// What this first version does not do: noise that is correlated over several
-// preview pixels (a scan that is hardly reduced) is underestimated, colour
-// noise is left out, and a level that has textured blocks alone reads high.
+// Noise is what is known of a frame's noise; NaN where it is not.
+type Noise interface {
+	// SigmaY returns the standard deviation of a luminance, 1 is white, at the viewing
+	// scale, and ErrorY its standard error over itself.
+	SigmaY(y float64) float64
+	ErrorY(y float64) float64
+}
+
 const (
-	noiseBlock    = 8
-	noiseLocal    = 4   // radius of the local mean brightness
-	noisePerStop  = 4   // bins of level per stop
-	noiseLowest   = -16 // stops
-	noiseBins     = 17 * noisePerStop
-	noiseLeast    = 40   // blocks in a bin
-	noiseQuantile = 0.05 // of a bin's blocks
-	noiseRise     = 0.15 // stops of relative noise per stop of level, at most, upwards
-	noiseFall     = 2    // and downwards: 1 where sigma itself is constant, more where a shoulder flattens it
+	noiseLocal    = 4    // radius of the local mean brightness
 	noiseClipped  = 12   // 255ths of a preview pixel's area: more is unknown
 	noiseKnownMin = 0.25 // of the shadow areas: less gives no figure
 )
 
-// noiseQuantileBias is the 0.05 quantile of the block estimate for white
-// Gaussian noise of sigma 1, found by simulation; TestNoiseQuantileBias repeats it.
-const noiseQuantileBias = 0.6789
-
 // noiseCurve is the noise-level function: sigma of luminance by luminance. It
 // is read through a table by the leading bits of a float32 (32 per stop).
 type noiseCurve struct {
-	ok    bool
 	ratio []float32 // sigma(Y)/Y
 }
 
 const curveShift = 18 // keeps exponent and 5 bits of the mantissa
 
-// immerkaer is the mean of |kernel * image| over the inside of the block at x,
-// y, scaled to the standard deviation of white Gaussian noise.
-func immerkaer(p plane, x, y, w, h int) float64 {
-	stride := p.r.Dx()
-	var s float64
-	for j := y + 1; j < y+h-1; j++ {
-		a, b, c := p.v[(j-1)*stride:], p.v[j*stride:], p.v[(j+1)*stride:]
-		for i := x + 1; i < x+w-1; i++ {
-			v := a[i-1] + a[i+1] + c[i-1] + c[i+1] - 2*(a[i]+b[i-1]+b[i+1]+c[i]) + 4*b[i]
-			if v < 0 {
-				v = -v
-			}
-			s += float64(v)
-		}
-	}
-	return math.Sqrt(math.Pi/2) / 6 * s / float64((w-2)*(h-2))
-}
-
-// noiseOf makes the frame's noise-level function from its luminance.
-func (l *Look) noiseOf(ctx context.Context, lum plane, workers int) (*noiseCurve, error) {
-	l.cache.mu.Lock()
-	defer l.cache.mu.Unlock()
-	if l.cache.noise != nil {
-		return l.cache.noise, nil
-	}
-	bw, bh := lum.r.Dx()/noiseBlock, lum.r.Dy()/noiseBlock
-	type block struct{ mean, sigma float64 }
-	blocks := make([]block, max(0, bw*bh))
-	err := parallel.Chunks(ctx, workers, bh, 4, func(_, lo, hi int) {
-		for by := lo; by < hi; by++ {
-			for bx := range bw {
-				x, y := bx*noiseBlock, by*noiseBlock
-				if l.anyClipped(lum.r, x, y) {
-					continue
-				}
-				m := 0.0
-				for j := y; j < y+noiseBlock; j++ {
-					for _, v := range lum.v[j*lum.r.Dx()+x : j*lum.r.Dx()+x+noiseBlock] {
-						m += float64(v)
-					}
-				}
-				blocks[by*bw+bx] = block{m / (noiseBlock * noiseBlock), immerkaer(lum, x, y, noiseBlock, noiseBlock)}
-			}
-		}
-	})
-	if err != nil {
-		return nil, err
-	}
-	var bins [noiseBins][]float64
-	for _, b := range blocks {
-		if b.mean <= 0 {
-			continue
-		}
-		k := int(math.Floor((math.Log2(b.mean) - noiseLowest) * noisePerStop))
-		k = min(max(k, 0), noiseBins-1)
-		// Relative, so that the width of the bin does not matter.
-		bins[k] = append(bins[k], b.sigma/b.mean)
-	}
-	l.cache.noise = curveOf(bins[:])
-	return l.cache.noise, nil
-}
-
-func (l *Look) anyClipped(r image.Rectangle, x, y int) bool {
-	for j := r.Min.Y + y; j < r.Min.Y+y+noiseBlock; j++ {
-		at := j*l.Preview.W + r.Min.X + x
-		for i := at; i < at+noiseBlock; i++ {
-			if l.BlownShare[i]|l.BlockedShare[i] != 0 {
-				return true
-			}
-		}
-	}
-	return false
-}
-
-// curveOf takes the lower envelope of the bins (relative sigma of each block)
-// and interpolates between them; beyond the first and last bin the absolute
-// sigma stays below, the relative one above.
-func curveOf(bins [][]float64) *noiseCurve {
-	type point struct{ stop, ratio float64 }
-	var pts []point
-	for k, b := range bins {
-		if len(b) < noiseLeast {
-			continue
-		}
-		slices.Sort(b)
-		pts = append(pts, point{noiseLowest + (float64(k)+0.5)/noisePerStop, b[int(noiseQuantile*float64(len(b)-1))] / noiseQuantileBias})
-	}
-	c := &noiseCurve{}
-	if len(pts) == 0 {
-		return c
-	}
-	// Noise changes slowly with level, texture does not care: a level that reads
-	// much noisier than its neighbours is held down by them.
-	held := slices.Clone(pts)
-	for i := range held {
-		for _, o := range pts {
-			d := pts[i].stop - o.stop
-			reach := noiseRise * d
-			if d < 0 {
-				reach = -noiseFall * d
-			}
-			held[i].ratio = math.Min(held[i].ratio, o.ratio*math.Exp2(reach))
-		}
-	}
-	pts = held
-	c.ok = true
-	c.ratio = make([]float32, 1<<(31-curveShift))
-	for i := range c.ratio {
-		y := float64(math.Float32frombits(uint32(i)<<curveShift | 1<<(curveShift-1)))
-		if y <= 0 || math.IsInf(y, 0) || math.IsNaN(y) {
-			continue
-		}
-		s := math.Log2(y)
-		switch k := slices.IndexFunc(pts, func(p point) bool { return p.stop > s }); {
-		case k == 0:
-			c.ratio[i] = float32(math.Min(pts[0].ratio*math.Exp2(pts[0].stop-s), math.MaxFloat32))
-		case k < 0:
-			c.ratio[i] = float32(pts[len(pts)-1].ratio)
-		default:
-			a, b := pts[k-1], pts[k]
-			t := (s - a.stop) / (b.stop - a.stop)
-			c.ratio[i] = float32(a.ratio + t*(b.ratio-a.ratio))
-		}
-	}
-	return c
-}
-
-// curveFrom tabulates a noise-level function that is known already; nil for nil.
-// Levels that it does not know stay NaN and count as unknown.
-func curveFrom(sigma func(y float64) float64) *noiseCurve {
-	if sigma == nil {
-		return nil
-	}
-	c := &noiseCurve{ok: true, ratio: make([]float32, 1<<(31-curveShift))}
+// curveOf tabulates what is known of the noise. Levels that it does not know stay NaN
+// and count as unknown.
+func curveOf(noise Noise) *noiseCurve {
+	c := &noiseCurve{ratio: make([]float32, 1<<(31-curveShift))}
 	for i := range c.ratio {
 		y := float64(math.Float32frombits(uint32(i)<<curveShift | 1<<(curveShift-1)))
 		c.ratio[i] = float32(math.NaN())
 		if y > 0 && !math.IsInf(y, 0) {
-			c.ratio[i] = float32(sigma(y) / y)
+			c.ratio[i] = float32(noise.SigmaY(y) / y)
 		}
 	}
 	return c
@@ -224,12 +69,6 @@ func (r *Relation) readNoise(ctx context.Context, g *ground, frame *Look, opt Op
 	if err != nil {
 		return err
 	}
-	curve := curveFrom(opt.Noise)
-	if curve == nil {
-		if curve, err = frame.noiseOf(ctx, lum, workers); err != nil {
-			return err
-		}
-	}
 	p := frame.Preview
 	r.NoiseL, r.NoiseBase = make([]float32, p.W*p.H), make([]uint8, p.W*p.H)
 	nan := float32(math.NaN())
@@ -237,10 +76,11 @@ func (r *Relation) readNoise(ctx context.Context, g *ground, frame *Look, opt Op
 		r.NoiseL[i] = nan
 	}
 	inv, ok := affine.Inverse(r.Map)
-	if !curve.ok || !ok {
-		r.note("Noise cannot be measured: the image area holds no level with enough unclipped picture.")
+	if opt.Noise == nil || !ok {
+		r.note("Noise cannot be told: it takes two registered frames of scans that are fixed, or large parts of the picture without texture that are not clipped.")
 		return nil
 	}
+	curve := curveOf(opt.Noise)
 	local, err := lum.box(ctx, noiseLocal, workers)
 	if err != nil {
 		return err
@@ -286,6 +126,7 @@ func (r *Relation) readNoise(ctx context.Context, g *ground, frame *Look, opt Op
 					continue
 				}
 				t.shadowKnown++
+				t.dark += float64(yf)
 				r.NoiseL[at], r.NoiseBase[at] = noise, g.level[q]
 				if noise > limit {
 					t.noisy++
@@ -297,24 +138,27 @@ func (r *Relation) readNoise(ctx context.Context, g *ground, frame *Look, opt Op
 		return err
 	}
 	r.pixels = len(lum.v)
-	r.sumNoise(rows, r.pixels)
+	r.sumNoise(rows, r.pixels, opt.Noise)
 	r.countNoise()
+	r.NoisyError = r.noisyError()
 	return nil
 }
 
 type noiseRow struct {
 	known, shadow, shadowKnown, noisy int
+	dark                              float64 // luminance of the shadows, summed
 	band                              [Bands]float64
 	bandN                             [Bands]int
 }
 
-func (r *Relation) sumNoise(rows []noiseRow, pixels int) {
+func (r *Relation) sumNoise(rows []noiseRow, pixels int, noise Noise) {
 	var t noiseRow
 	for _, v := range rows {
 		t.known += v.known
 		t.shadow += v.shadow
 		t.shadowKnown += v.shadowKnown
 		t.noisy += v.noisy
+		t.dark += v.dark
 		for b := range t.band {
 			t.band[b] += v.band[b]
 			t.bandN[b] += v.bandN[b]
@@ -335,6 +179,20 @@ func (r *Relation) sumNoise(rows []noiseRow, pixels int) {
 	if float64(lost) > 0.01*float64(pixels) {
 		r.note("Shadows that take up %.1f %% of the image area are clipped and show no noise: it is unknown there and not counted as Noisy.", 100*float64(lost)/float64(pixels))
 	}
+	r.noiseError = noise.ErrorY(t.dark / float64(max(1, t.shadowKnown)))
 	share := float64(t.noisy) / float64(max(1, pixels))
 	r.Noisy = &share
+}
+
+// noisyError is by how much Noisy moves when the noise is off by its standard error.
+func (r *Relation) noisyError() *float64 {
+	if r.Noisy == nil || !(r.noiseError >= 0 && r.noiseError < 1) {
+		return nil
+	}
+	up, down := r.NoisyNear(r.NoiseLimit/(1+r.noiseError), nil), r.NoisyNear(r.NoiseLimit/(1-r.noiseError), nil)
+	if up == nil || down == nil {
+		return nil
+	}
+	e := math.Max(0, *up-*down) / 2
+	return &e
 }

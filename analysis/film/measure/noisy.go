@@ -176,6 +176,7 @@ func (r *Relation) Under(limit float64) *Relation {
 	n.NoiseLimit = limit
 	if n.Noisy != nil {
 		n.Noisy = n.NoisyFraction(limit, nil)
+		n.NoisyError = n.noisyError()
 	}
 	return &n
 }

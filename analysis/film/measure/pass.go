@@ -26,6 +26,7 @@ type pass struct {
 
 	// Results, as stored.
 	pix                 []uint16 // of the preview
+	tiles               *Tiles
 	highShare, lowShare []uint8
 	kept                [2][]uint16
 	hist                Histogram
@@ -59,7 +60,7 @@ type tally struct {
 func newPass(g grid, max int, light *lightTable, lim CodeRange, count image.Rectangle) *pass {
 	p := &pass{grid: g, max: max, light: light, lim: lim, clip: newClipTest(lim), count: count, partial: map[int]*cellSums{}}
 	if light != nil {
-		p.pix = make([]uint16, 3*g.W*g.H)
+		p.pix, p.tiles = make([]uint16, 3*g.W*g.H), newTiles(g)
 	}
 	p.highShare, p.lowShare = make([]uint8, g.W*g.H), make([]uint8, g.W*g.H)
 	p.setLight()
@@ -192,6 +193,9 @@ func (p *pass) takeRow(t *tally, y int, row []uint16) {
 		if k.x1 > k.x0 {
 			copy(p.kept[i][3*(k.x1-k.x0)*y:], row[3*k.x0:3*k.x1])
 		}
+	}
+	if p.tiles != nil {
+		p.tiles.take(y, row)
 	}
 	x0, x1 := p.count.Min.X, p.count.Max.X
 	if y < p.count.Min.Y || y >= p.count.Max.Y || x0 >= x1 {

@@ -46,6 +46,8 @@ func Relate(ctx context.Context, base, frame *Look, opt Options) (*Relation, err
 // rounding does not depend on the number of workers.
 type bandSum struct {
 	lab     [3]float64
+	light   [3]float64 // of the whole band, not of its core alone
+	wide    int        // pixels of that
 	n       int
 	clipped int
 }
@@ -82,7 +84,7 @@ func (r *Relation) readBands(ctx context.Context, g *ground, base, frame *Look, 
 			continue
 		}
 		m, z := s.mean(), o.mean()
-		r.Bands[b] = &BandReading{Area: g.share[b], L: m[0], A: m[1], B: m[2], DL: m[0] - z[0], Da: m[1] - z[1], Db: m[2] - z[2]}
+		r.Bands[b] = &BandReading{Area: g.share[b], Light: over(s.light, s.wide), L: m[0], A: m[1], B: m[2], DL: m[0] - z[0], Da: m[1] - z[1], Db: m[2] - z[2]}
 		if 2*s.clipped > s.n {
 			r.note("The %s are clipped over %.0f %% of their places: their colour here is that of the scan's limit, not of the film.", b, 100*float64(s.clipped)/float64(s.n))
 		}
@@ -94,15 +96,17 @@ func (r *Relation) note(format string, args ...any) {
 	r.Notes = append(r.Notes, fmt.Sprintf(format, args...))
 }
 
-func (s bandSum) mean() (m [3]float64) {
+func (s bandSum) mean() [3]float64 { return over(s.lab, s.n) }
+
+func over(sum [3]float64, n int) (m [3]float64) {
 	for c := range m {
-		m[c] = s.lab[c] / float64(max(1, s.n))
+		m[c] = sum[c] / float64(max(1, n))
 	}
 	return m
 }
 
-// sumBands reads the CIELAB of every core pixel of the bands in l, but for those of the
-// base frame's preview that skip, where not nil, leaves out.
+// sumBands reads the light of every pixel of the bands in l, and the CIELAB of their
+// cores, but for those of the base frame's preview that skip, where not nil, leaves out.
 func sumBands(ctx context.Context, g *ground, l *Look, m f64.Aff3, skip func(x, y int) bool, workers int) (total [Bands]bandSum, err error) {
 	w, h := g.area.Dx(), g.area.Dy()
 	rows := make([][Bands]bandSum, h)
@@ -110,6 +114,7 @@ func sumBands(ctx context.Context, g *ground, l *Look, m f64.Aff3, skip func(x, 
 		codes []uint16
 		band  []uint8
 		clip  []bool
+		core  []bool
 		lab   []float32
 	}
 	buf := make([]*scratch, workers)
@@ -118,13 +123,14 @@ func sumBands(ctx context.Context, g *ground, l *Look, m f64.Aff3, skip func(x, 
 	p := l.Preview
 	err = parallel.Chunks(ctx, workers, h, 16, func(wk, lo, hi int) {
 		if buf[wk] == nil {
-			buf[wk] = &scratch{make([]uint16, 3*w), make([]uint8, w), make([]bool, w), make([]float32, 3*w)}
+			buf[wk] = &scratch{make([]uint16, 3*w), make([]uint8, w), make([]bool, w), make([]bool, w), make([]float32, 3*w)}
 		}
 		s := buf[wk]
 		for y := lo; y < hi; y++ {
 			n := 0
-			for x, b := range g.core[y*w : (y+1)*w] {
-				if b == 0 || skip != nil && skip(g.area.Min.X+x, g.area.Min.Y+y) {
+			core := g.core[y*w : (y+1)*w]
+			for x, b := range g.bands[y*w : (y+1)*w] {
+				if skip != nil && skip(g.area.Min.X+x, g.area.Min.Y+y) {
 					continue
 				}
 				fx, fy := affine.At(m, float64(g.area.Min.X+x)+0.5, float64(g.area.Min.Y+y)+0.5)
@@ -133,13 +139,26 @@ func sumBands(ctx context.Context, g *ground, l *Look, m f64.Aff3, skip func(x, 
 				}
 				at := int(fy)*p.W + int(fx) // neither is below 0
 				copy(s.codes[3*n:3*n+3], p.Pix[3*at:3*at+3])
-				s.band[n], s.clip[n] = b-1, l.BlownShare[at] > 127 || l.BlockedShare[at] > 127
+				s.band[n], s.clip[n], s.core[n] = b-1, l.BlownShare[at] > 127 || l.BlockedShare[at] > 127, core[x] != 0
 				n++
 			}
 			lab := s.lab[:3*n]
 			l.Space.Linear(lab, s.codes[:3*n])
-			labRow(lab)
+			cores := 0
 			for i, b := range s.band[:n] {
+				t := &rows[y][b]
+				t.wide++
+				for c := range 3 {
+					t.light[c] += float64(lab[3*i+c])
+				}
+				if s.core[i] {
+					copy(lab[3*cores:3*cores+3], lab[3*i:])
+					s.band[cores], s.clip[cores] = b, s.clip[i]
+					cores++
+				}
+			}
+			labRow(lab[:3*cores])
+			for i, b := range s.band[:cores] {
 				t := &rows[y][b]
 				t.lab[0] += float64(lab[3*i])
 				t.lab[1] += float64(lab[3*i+1])
@@ -155,7 +174,9 @@ func sumBands(ctx context.Context, g *ground, l *Look, m f64.Aff3, skip func(x, 
 		for b := range total {
 			for c := range 3 {
 				total[b].lab[c] += rows[y][b].lab[c]
+				total[b].light[c] += rows[y][b].light[c]
 			}
+			total[b].wide += rows[y][b].wide
 			total[b].n += rows[y][b].n
 			total[b].clipped += rows[y][b].clipped
 		}

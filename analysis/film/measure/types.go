@@ -34,6 +34,7 @@ type Preview struct {
 	Factor int      // full-resolution pixels per preview pixel, along each side
 	W, H   int      // W = ceil(Width/Factor): the last column averages what is left
 	Pix    []uint16 // 3*W*H, interleaved RGB code values
+	Tiles  *Tiles   // of the scan's own pixels; nil where Factor is 1 or the picture is tiny
 }
 
 // RGB is one figure per channel.
@@ -129,17 +130,17 @@ func (l EndFrom) String() string {
 
 // Options bound and steer NewLook and Relate. The zero value is ready to use.
 type Options struct {
-	Area           *image.Rectangle        // image area set by hand, full-resolution pixels; nil: find it
-	CodeRange      *CodeRange              // ceiling and floor known beforehand; nil: detect them
-	NoiseLimit     float64                 // L* units; 0 is NoisyLimit
-	Map            *f64.Aff3               // for Relate: base full-resolution px -> frame full-resolution px, from registration; nil: the image areas are laid over each other
-	Noise          func(y float64) float64 // for Relate: the standard deviation of luminance y in a preview pixel, as the roll tells it, NaN where it does not; nil: as this frame alone tells it
-	Marks          *Marks                  // for Relate: of the frame, places that are no picture; nil: none
-	BaseMarks      *Marks                  // and of the base frame
-	Before         []*Look                 // for Agree: what it returned before for these frames, to be taken again where nothing changed; may be nil or hold nil
-	AssumedProfile string                  // one of AssumedProfiles, for scans without a usable profile; "" is sRGB
-	Progress       func(done, total int)   // rows read so far; called from one goroutine at a time; may be nil
-	Workers        int                     // goroutines for pixel loops; 0 is GOMAXPROCS. Results do not depend on it
+	Area           *image.Rectangle      // image area set by hand, full-resolution pixels; nil: find it
+	CodeRange      *CodeRange            // ceiling and floor known beforehand; nil: detect them
+	NoiseLimit     float64               // L* units; 0 is NoisyLimit
+	Map            *f64.Aff3             // for Relate: base full-resolution px -> frame full-resolution px, from registration; nil: the image areas are laid over each other
+	Noise          Noise                 // for Relate: what is known of the frame's noise; nil: nothing
+	Marks          *Marks                // for Relate: of the frame, places that are no picture; nil: none
+	BaseMarks      *Marks                // and of the base frame
+	Before         []*Look               // for Agree: what it returned before for these frames, to be taken again where nothing changed; may be nil or hold nil
+	AssumedProfile string                // one of AssumedProfiles, for scans without a usable profile; "" is sRGB
+	Progress       func(done, total int) // rows read so far; called from one goroutine at a time; may be nil
+	Workers        int                   // goroutines for pixel loops; 0 is GOMAXPROCS. Results do not depend on it
 }
 
 func (o Options) workers() int { return parallel.Workers(o.Workers, math.MaxInt) }
@@ -172,6 +173,7 @@ const Bands = int(bandCount)
 type BandReading struct {
 	Area       float64
 	L, A, B    float64
+	Light      [3]float64 // mean linear light, sRGB primaries, 1 is white
 	DL, Da, Db float64
 }
 
@@ -181,6 +183,7 @@ type Relation struct {
 	Map        f64.Aff3            // base preview pixels -> this frame's preview pixels, centre of pixel (i, j) at (i + 0.5, j + 0.5)
 	Registered bool                // Map is from a registration, not from the image areas
 	Noisy      *float64            // fraction 0..1 of the image area over the limit; nil when not measurable
+	NoisyError *float64            // standard error of Noisy; nil when it is not known
 	NoiseKnown float64             // fraction 0..1 of the image area where noise could be measured
 	NoiseL     []float32           // noise after salvage in L* of shadow areas, one value per preview pixel of the frame (NaN: unknown, or no shadow area); for the mask
 	NoiseBase  []uint8             // level of the base frame's luminance there, for NoisyAt
@@ -188,6 +191,7 @@ type Relation struct {
 	NoiseLimit float64             // L* units used for Noisy
 	Notes      []string
 
-	pixels int      // of the image area
-	noise  []uint32 // histogram of NoiseL, see countNoise
+	pixels     int      // of the image area
+	noise      []uint32 // histogram of NoiseL, see countNoise
+	noiseError float64  // standard error of the noise in the shadows, over itself
 }

@@ -4,6 +4,29 @@ import (
 	"cmp"
 	"math"
 	"slices"
+
+	"gonum.org/v1/gonum/stat/distuv"
+)
+
+// A level's noise is read from the calmest part of its blocks, those with the least
+// picture in them, and of these from a quantile below the middle: what still spoils a
+// block (edges that do not lie on each other, things that moved) only adds. A frame by
+// itself needs more blocks for a level, and such as differ from each other little more
+// than blocks of noise do.
+const (
+	rounds     = 10   // of the joint fit
+	tunedFrom  = 2    // rounds before which the move is taken as it is, and all blocks are read
+	formFrom   = 3    // rounds before which neighbours are taken for strangers
+	calmest    = 0.6  // of a level's blocks
+	calmAlone  = 0.5  // of those of a frame by itself
+	quantile   = 0.12 // of those, and half as much to either side
+	leastSum   = 10.0 // blocks that a level must have
+	leastEnd   = 40   // and that the lightest level must have
+	leastAlone = 40.0 // and each of a frame by itself
+	evenly     = 1.2  // median over quantile there, over what those of noise are
+	leastShare = 0.02 // what a knot has less of a block than this is not counted
+	wild       = 3.0  // times what is expected: more is not noise
+	clear      = 3.5  // standard deviations from the ends of the scan: nearer, only lucky blocks have no clipped pixel
 )
 
 // knot is where a level lies among the knots: part (0..1) of the way from knot i to
@@ -26,34 +49,40 @@ func (l *level) mix(a, b int, part float64) float64 {
 	return math.Exp(math.Log(l.variance[a])*(1-part) + math.Log(l.variance[b])*part)
 }
 
-// expected is what the knots make of a block: where its two levels lie, and the
-// variances that frame i, and frame j moved to its exposure, add to a - b.
+// at the level of a knot.
+func (l *level) knotted(k knot) float64 { return l.mix(k.i, k.i+1, k.part) }
+
+// expected is what the knots make of a block: where its two levels lie, the variances
+// of a preview pixel there, that of frame j moved to the exposure of frame i, and what
+// the block leaves of both.
 type expected struct {
 	i, j   knot
+	si, sj float64
 	vi, vj float64
 }
 
-func (l *level) expect(o *observation) (e expected) {
+func (l *level) expect(o *observation, seen *seenBy) (e expected) {
 	e.i, e.j = knotAt(o.li), knotAt(o.lj)
-	e.vi = l.mix(e.i.i, e.i.i+1, e.i.part)
-	e.vj = o.g2 * l.mix(e.j.i, e.j.i+1, e.j.part)
+	e.si, e.sj = l.knotted(e.i), o.g2*l.knotted(e.j)
+	e.vi, e.vj = e.si*seen.at(o.li, 0, 0, 0), e.sj*seen.at(o.lj, 0, o.tx, o.ty)
 	return e
 }
 
 // share is what a block says to a knot: the variance that it has over what was
-// expected of it, and the knot's share in that.
-type share struct{ ratio, weight float64 }
+// expected of it, the knot's share in that, and how much picture there is in it.
+type share struct{ ratio, weight, picture float64 }
 
-const (
-	leastShare = 0.02 // what a knot has less of a block than this is not counted
-	tunedFrom  = 2    // rounds before which the move is taken as it is
-	alikeFrom  = 3    // rounds before which neighbours are taken for strangers
-)
+// reading is a block as the fit sees it.
+type reading struct {
+	expected
+	ratio   float64 // of its variance to what was expected; 0 where it is not read
+	picture float64 // variance of the picture in it, by that of noise
+}
 
 // fit finds the variance at the knots that explains the blocks. Each round
 // multiplies every knot by the quantile of what its blocks have over what was
 // expected of them, each block with the share that the knot has in it.
-func fit(obs []observation) (l level) {
+func fit(obs []observation, tiles []tile, of *blocks) (l level) {
 	if len(obs) == 0 {
 		return l
 	}
@@ -62,14 +91,33 @@ func fit(obs []observation) (l level) {
 		y := math.Exp2(lowest + float64(k)/perStop)
 		l.variance[k] = y * y / 400
 	}
+	for z := range l.shapes {
+		l.shapes[z] = make(shape, len(of.kinds))
+		l.shapes[z][0] = 1
+		l.shapes[z].normal(of)
+	}
+	if l.calm = calmest; obs[0].beside != nil {
+		l.calm = calmAlone
+	}
 	var shares [knots][]share
+	read := make([]reading, len(obs))
 	for round := range rounds {
-		l.share(obs, round >= tunedFrom, &shares)
-		l.correct(&shares)
-		if round >= alikeFrom {
-			l.rho = l.alike(obs)
+		l.read(obs, read, of.seenBy(&l), round >= tunedFrom)
+		besides(obs, read)
+		deal(read, &shares)
+		l.correct(&shares, of)
+		if round >= formFrom {
+			l.form(obs, read, tiles, of)
 		}
 	}
+	if obs[0].beside != nil { // texture may pass for noise
+		for k := range l.weight {
+			if l.weight[k] < leastAlone || l.uneven[k] > evenly {
+				l.weight[k] = 0
+			}
+		}
+	}
+	l.trim(read)
 	first, last, ok := l.bridge()
 	if !ok {
 		return level{}
@@ -79,56 +127,138 @@ func fit(obs []observation) (l level) {
 	return l
 }
 
-// share deals the blocks to the knots. tuned lets each block tell how far the move
-// of frame j is off there.
-func (l *level) share(obs []observation, tuned bool, shares *[knots][]share) {
-	for k := range shares {
-		shares[k] = shares[k][:0]
-	}
+// read holds the blocks against what is expected of them. tuned lets each block tell
+// how far the move of frame j is off there, and leaves out those too near the
+// ends of the scan.
+func (l *level) read(obs []observation, out []reading, seen *seenBy, tuned bool) {
 	for n := range obs {
-		o := &obs[n]
-		e := l.expect(o)
-		keep, _ := o.kept(l.rho)
-		vj := e.vj * keep
+		o, r := &obs[n], &out[n]
+		*r = reading{expected: l.expect(o, seen)}
+		if tuned && (o.room[0] < clear*math.Sqrt(r.si) || o.room[1] < clear*math.Sqrt(r.sj)) {
+			continue
+		}
+		r.picture = o.picture(r.vi, r.vj) / (r.vi + r.vj)
 		v, by := o.v, 1.0
 		if tuned {
-			v, by = o.tuned(vj)
+			v, by = o.tuned(r.vj)
 		}
-		vj *= by * by
-		want := e.vi + vj
-		ofI, ofJ := e.vi/want, vj/want
-		give := func(k int, weight float64) {
-			if weight > leastShare {
-				shares[k] = append(shares[k], share{v / want, weight})
-			}
-		}
-		give(e.i.i, ofI*(1-e.i.part))
-		give(e.i.i+1, ofI*e.i.part)
-		give(e.j.i, ofJ*(1-e.j.part))
-		give(e.j.i+1, ofJ*e.j.part)
+		r.vj *= by * by
+		r.ratio = v / (r.vi + r.vj)
 	}
 }
 
-// correct multiplies each knot by the quantile of its shares over that of noise
-// alone; knots with too little stay.
-func (l *level) correct(shares *[knots][]share) {
-	alone := quantileOf(l.rho)
-	for k, of := range shares {
-		l.weight[k] = 0
-		for _, s := range of {
-			l.weight[k] += s.weight
+// besides puts, in a frame by itself, the mean of the blocks round a block in the place
+// of the picture in it: where they are calm so is it, as a rule, and their noise is no
+// part of its own. Blocks with too few round them are not read.
+func besides(obs []observation, read []reading) {
+	const enough = 4
+	for n := range obs {
+		if obs[n].beside == nil {
+			return
 		}
-		if l.weight[k] < leastSum {
-			continue
-		}
-		slices.SortFunc(of, func(a, b share) int { return cmp.Compare(a.ratio, b.ratio) })
-		sum := 0.0
-		for _, s := range of {
-			if sum += s.weight; sum >= quantile*l.weight[k] {
-				l.variance[k] *= s.ratio / alone
-				break
+		sum, k := 0.0, 0
+		for _, m := range obs[n].beside {
+			if read[m].ratio > 0 {
+				sum += math.Log(read[m].ratio)
+				k++
 			}
 		}
+		if read[n].picture = sum / float64(k); k < enough {
+			read[n].picture = math.Inf(1)
+		}
+	}
+}
+
+// deal gives the blocks to the knots.
+func deal(read []reading, shares *[knots][]share) {
+	for k := range shares {
+		shares[k] = shares[k][:0]
+	}
+	for n := range read {
+		r := &read[n]
+		if r.ratio == 0 || math.IsInf(r.picture, 1) {
+			continue
+		}
+		give := func(k int, weight float64) {
+			if weight > leastShare {
+				shares[k] = append(shares[k], share{r.ratio, weight, r.picture})
+			}
+		}
+		ofI, ofJ := r.vi/(r.vi+r.vj), r.vj/(r.vi+r.vj)
+		give(r.i.i, ofI*(1-r.i.part))
+		give(r.i.i+1, ofI*r.i.part)
+		give(r.j.i, ofJ*(1-r.j.part))
+		give(r.j.i+1, ofJ*r.j.part)
+	}
+}
+
+// weigh returns the sum of the weights.
+func weigh(of []share) (sum float64) {
+	for _, s := range of {
+		sum += s.weight
+	}
+	return sum
+}
+
+// lowestOf sorts by a value and returns those with the lowest, as many as have the weight.
+func lowestOf(of []share, weight float64, by func(share) float64) []share {
+	slices.SortFunc(of, func(a, b share) int { return cmp.Compare(by(a), by(b)) })
+	sum := 0.0
+	for i, s := range of {
+		if sum += s.weight; sum >= weight {
+			return of[:i+1]
+		}
+	}
+	return of
+}
+
+func (s share) ofRatio() float64   { return s.ratio }
+func (s share) ofPicture() float64 { return s.picture }
+
+// quantileIn returns a quantile of the ratios.
+func quantileIn(of []share, q float64) float64 {
+	of = lowestOf(of, q*weigh(of), share.ofRatio)
+	return of[len(of)-1].ratio
+}
+
+// correct multiplies each knot by the quantile of its calmest shares over that of noise
+// alone; knots with too little stay.
+func (l *level) correct(shares *[knots][]share, of *blocks) {
+	for k, s := range shares {
+		if l.weight[k] = weigh(s); l.weight[k] < leastSum {
+			continue
+		}
+		s = lowestOf(s, l.calm*l.weight[k], share.ofPicture)
+		free := of.freedom(l.shapeAt(lowest + float64(k)/perStop))
+		low := func(q float64) float64 { return quantileIn(s, q) / quantileOf(q, free) }
+		l.variance[k] *= (low(0.5*quantile) + low(quantile) + low(1.5*quantile)) / 3
+		l.uneven[k] = low(0.5) / low(quantile)
+		l.off[k] = uncertain(free, weigh(s))
+	}
+}
+
+// uncertain returns the standard error, over itself, of a standard deviation that is read
+// from a quantile of n blocks which are worth free values each. That of a quantile q is
+// the root of q(1-q)/n over the density there (Kendall and Stuart, from memory), of a
+// normal distribution here; and each block of a frame is met about four times, both ways
+// and with both neighbours, and tells twice.
+func uncertain(free, n float64) float64 {
+	density := distuv.UnitNormal.Prob(distuv.UnitNormal.Quantile(quantile))
+	return 0.5 * math.Sqrt(2/free) * math.Sqrt(quantile*(1-quantile)/(n/2)) / density
+}
+
+// trim takes the weight from knots at the light end that few blocks lie next to: what
+// lies half a stop away says too little of them, and nothing beyond holds them.
+func (l *level) trim(read []reading) {
+	var near [knots]int
+	for n := range read {
+		if r := &read[n]; r.ratio > 0 && !math.IsInf(r.picture, 1) {
+			near[r.i.i+int(r.i.part+0.5)]++
+			near[r.j.i+int(r.j.part+0.5)]++
+		}
+	}
+	for k := knots - 1; k >= 0 && near[k] < leastEnd; k-- {
+		l.weight[k] = 0
 	}
 }
 
@@ -145,6 +275,7 @@ func (l *level) bridge() (first, last int, ok bool) {
 		} else {
 			for m := before + 1; m < k; m++ {
 				l.variance[m] = l.mix(before, k, float64(m-before)/float64(k-before))
+				l.off[m] = math.Max(l.off[before], l.off[k])
 			}
 		}
 		before = k
@@ -152,41 +283,124 @@ func (l *level) bridge() (first, last int, ok bool) {
 	return first, before, before >= 0
 }
 
-// alike is by how much the noise of neighbouring pixels is alike: grain that is
-// larger than a pixel. It is what explains the neighbours' covariance in blocks
-// that are about as noisy as expected; those that are noisier hold structure.
-func (l *level) alike(obs []observation) float64 {
-	type sample struct{ r, vi, vj, tx, ty float64 }
-	var all []sample
+// form finds the shape of the noise by level: the mixture that explains, best in least
+// squares, the mean products at all lags of the blocks with the least picture in them,
+// and what tiles of the scan tell of its pixels.
+func (l *level) form(obs []observation, read []reading, tiles []tile, of *blocks) {
+	level := func(r *reading, o *observation) (z int, part float64) {
+		return zone((r.vi*o.li + r.vj*o.lj) / (r.vi + r.vj))
+	}
+	var shares [zones][]share
 	for n := range obs {
-		o := &obs[n]
-		e := l.expect(o)
-		keep, _ := o.kept(0)
-		if o.v < 1.1*(e.vi+e.vj*keep) {
-			all = append(all, sample{o.next / o.v, e.vi, e.vj, o.tx, o.ty})
+		if r := &read[n]; r.ratio > 0 && !math.IsInf(r.picture, 1) {
+			z, part := level(r, &obs[n])
+			shares[z] = append(shares[z], share{weight: 1 - part, picture: r.picture})
+			shares[z+1] = append(shares[z+1], share{weight: part, picture: r.picture})
 		}
 	}
-	if len(all) < 2*leastSum {
-		return 0
-	}
-	// The mean of what is measured less what rho makes expect falls with rho.
-	off := func(rho float64) (sum float64) {
-		for _, s := range all {
-			v, n := observation{tx: s.tx, ty: s.ty}.kept(rho)
-			sum += s.r - (s.vi*rho+s.vj*n)/(s.vi+s.vj*v)
-		}
-		return sum
-	}
-	lo, hi := 0.0, 0.9
-	if off(lo) <= 0 {
-		return 0
-	}
-	for range 20 {
-		if m := (lo + hi) / 2; off(m) > 0 {
-			lo = m
-		} else {
-			hi = m
+	var most [zones]float64 // picture of the calmest
+	for z, s := range shares {
+		if s = lowestOf(s, l.calm*weigh(s), share.ofPicture); len(s) > 0 {
+			most[z] = s[len(s)-1].picture
 		}
 	}
-	return (lo + hi) / 2
+	// The mean products over what was expected of the variance: by lag, and by lag and
+	// kind what one of its variance would add.
+	type sums struct {
+		n float64
+		y [lagCount]float64
+		a [lagCount][]float64
+	}
+	var all [zones]sums
+	for z := range all {
+		for i := range all[z].a {
+			all[z].a[i] = make([]float64, len(of.kinds))
+		}
+	}
+	for n := range obs {
+		o, r := &obs[n], &read[n]
+		if r.ratio == 0 || r.ratio > wild {
+			continue
+		}
+		z, part := level(r, o)
+		for e, w := range [2]float64{1 - part, part} {
+			t := &all[z+e]
+			if w == 0 || r.picture > most[z+e] {
+				continue
+			}
+			t.n += w
+			w /= r.vi + r.vj
+			for i := range lagCount {
+				t.y[i] += w * float64(o.lag[i])
+				for k := range of.kinds {
+					c := &of.seen[k][i]
+					t.a[i][k] += w * (r.si*c[0] + r.sj*(c[0]+c[1]*o.tx+c[2]*o.ty+c[3]*o.tx*o.ty))
+				}
+			}
+		}
+	}
+	inPixels := l.inPixels(tiles)
+	told := -1
+	for z := range all {
+		t := &all[z]
+		if t.n < 2*leastSum {
+			continue
+		}
+		for i := range t.a {
+			t.y[i] /= t.n
+			for k := range t.a[i] {
+				t.a[i][k] /= t.n
+			}
+		}
+		a, y := t.a[:], t.y[:]
+		if w := inPixels[z]; w > 0 {
+			row := make([]float64, len(of.kinds))
+			for k := range row {
+				row[k] = (1 - of.kinds[k].averaged(float64(of.factor))) / w
+			}
+			a, y = append(a, row), append(y, 1)
+		}
+		s := shape(nonNegative(a, y))
+		if !s.normal(of) {
+			continue
+		}
+		l.shapes[z] = s
+		for y := z - 1; y > told; y-- { // levels between that tell too little are like the nearest
+			if told < 0 || y > (z+told)/2 {
+				l.shapes[y] = s
+			} else {
+				l.shapes[y] = l.shapes[told]
+			}
+		}
+		told = z
+	}
+	for z := told + 1; told >= 0 && z < zones; z++ {
+		l.shapes[z] = l.shapes[told]
+	}
+}
+
+// seenBy is what blocks read at the lags of noise of a level function's shapes.
+type seenBy [zones][lagCount][4]float64
+
+func (b *blocks) seenBy(l *level) *seenBy {
+	out := new(seenBy)
+	for z, s := range l.shapes {
+		for k, w := range s {
+			for i := range lagCount {
+				for j := range 4 {
+					out[z][i][j] += w * b.seen[k][i][j]
+				}
+			}
+		}
+	}
+	return out
+}
+
+func (b *seenBy) at(stop float64, lag int, x, y float64) (v float64) {
+	z, f := zone(stop)
+	for e, w := range [2]float64{1 - f, f} {
+		c := &b[z+e][lag]
+		v += w * (c[0] + c[1]*x + c[2]*y + c[3]*x*y)
+	}
+	return v
 }

@@ -10,27 +10,37 @@
 // both. Texture falls out of it, which a single frame cannot tell from noise.
 // Neighbours on the ladder are compared, block by block:
 //
-//	v = sigma2(L_i) + g^2 k sigma2(L_j)
+//	v = e(L_i) sigma2(L_i) + g^2 e'(L_j) sigma2(L_j)
 //
-// with L the levels of the block in both frames, g the slope of the move, and k
-// the part of the variance that the resampling of frame j leaves. All blocks of
-// all pairs together give one function sigma2 of level for each channel, since
-// grain and scanner know the level alone. Blocks that structure spoils (edges that
-// do not lie on each other, things that moved) read high: each level is read from
-// the lower part of its blocks, corrected by what that part of blocks of pure
-// noise would read.
+// with L the levels of the block in both frames, g the slope of the move, e the part of
+// the variance that taking out the plane leaves, and e' that after reading frame j
+// between its pixels. All blocks of all pairs together give one function sigma2 of
+// level for each channel, since grain and scanner know the level alone. Blocks that
+// structure spoils (edges that do not lie on each other, things that moved) read high:
+// each level is read from the blocks with the least picture in them, and of these from
+// the lower part, corrected by what that part of blocks of pure noise would read.
+//
+// Grain is larger than a pixel: its autocorrelation, by level, is fitted to the mean
+// products of the blocks at several lags (shape.go). It gives e, how much a block is
+// worth, and the noise of every average: of a pixel of the viewing scale, of a cell, of
+// a pixel of the scan (which tiles of the scan itself tell where previews are reduced).
 //
 // # Units
 //
 // Light is linear, 1 is the profile's white; of a channel by its own tone curve
-// (colour.Space.Tone), of luminance on the sRGB primaries. Noise is that of one
-// preview pixel (measure.PreviewSide: about a print of 30 cm).
+// (colour.Space.Tone), of luminance on the sRGB primaries. Noise is given at the viewing
+// scale, ViewingSide.
 package noise
 
 import (
 	"math"
+	"sync"
 
 	"gonum.org/v1/gonum/interp"
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"stopladder/analysis/film/measure"
+	"stopladder/analysis/scan/colour"
 )
 
 // The knots of a level function: light in stops under white.
@@ -46,17 +56,45 @@ const (
 type level struct {
 	variance [knots]float64 // at the knots
 	weight   [knots]float64 // blocks that speak for the knot
+	uneven   [knots]float64 // by how much more its calmest blocks differ than those of noise do
+	off      [knots]float64 // standard error of the standard deviation, over itself
+	calm     float64        // the part of the blocks that it is read from
 	lo, hi   float64        // stops, the part that was measured
 	curve    [fine]float64  // log of the variance through the knots, from lo to hi
-	falls    float64        // the part of the variance at lo that goes with the light
-	rho      float64
+	falls    float64        // the part of the variance at lo that goes with the square of the light
+	rises    float64        // stops of sigma by stop of light at hi
+	shapes   [zones]shape   // of the noise's autocorrelation, by level
 	ok       bool
+}
+
+// The autocorrelation is told at levels zoneStops apart, the lightest at white.
+const (
+	zones     = 8
+	zoneStops = 2.0
+)
+
+// zone places a level between two zones.
+func zone(stop float64) (z int, f float64) {
+	t := stop/zoneStops + zones - 1
+	z = min(max(int(math.Floor(t)), 0), zones-2)
+	return z, math.Max(0, math.Min(1, t-float64(z)))
+}
+
+// shapeAt returns the autocorrelation at a level.
+func (l *level) shapeAt(stop float64) shape {
+	z, f := zone(stop)
+	out := make(shape, len(l.shapes[z]))
+	for k := range out {
+		out[k] = (1-f)*l.shapes[z][k] + f*l.shapes[z+1][k]
+	}
+	return out
 }
 
 // at is the standard deviation at light; NaN when it is not known. Below the
 // measured part the variance is a part that stays (what a scanner adds does not
-// shrink with the light) and a part that goes with the light, as steep as at the
-// end; within a stop above it sigma over light stays.
+// shrink with the light) and a part that goes with the light's square, as that of grain
+// of one density does, as steep as at the end; within a stop above it goes on as it went over the last stop, but not
+// faster than the light.
 func (l *level) at(light float64) float64 {
 	if !l.ok || !(light > 0) {
 		return math.NaN()
@@ -66,9 +104,9 @@ func (l *level) at(light float64) float64 {
 	case s > l.hi+beyond:
 		return math.NaN()
 	case s < l.lo:
-		return l.sigma(l.lo) * math.Sqrt(1-l.falls*(1-math.Exp2(s-l.lo)))
+		return l.sigma(l.lo) * math.Sqrt(1-l.falls*(1-math.Exp2(2*(s-l.lo))))
 	case s > l.hi:
-		return l.sigma(l.hi) * math.Exp2(s-l.hi)
+		return l.sigma(l.hi) * math.Exp2(l.rises*(s-l.hi))
 	}
 	return l.sigma(s)
 }
@@ -105,36 +143,183 @@ func (l *level) draw(first, last int) {
 	for i := range l.curve {
 		l.curve[i] = predict(math.Min(l.lo+float64(i)/finePerStop, l.hi))
 	}
+	l.rises = 1
 	// d ln variance by ln light over the last stop: the part of the variance that
 	// falls with the light.
 	if l.hi >= l.lo+1 {
-		l.falls = math.Max(0, math.Min(1, (l.curve[finePerStop]-l.curve[0])/math.Ln2))
+		l.rises = math.Min(1, math.Log2(l.sigma(l.hi)/l.sigma(l.hi-1)))
+		l.falls = math.Max(0, math.Min(1, (l.curve[finePerStop]-l.curve[0])/math.Ln2/2))
 	}
 }
 
 // Levels are the noise-level functions of a roll. They are safe for concurrent
 // use.
 type Levels struct {
-	plane [planes]level
+	plane  [planes]level
+	factor int // pixels of the scan along a preview pixel
+	kinds  []kind
+	// Viewing is the viewing scale.
+	Viewing Scale
 	// Blocks is how many blocks of pairs they rest on.
-	Blocks int
+	Blocks          int
+	ratios, spreads sync.Map // see ratio and spread
 }
 
-// Sigma is the standard deviation of channel c's light (0 R, 1 G, 2 B) at a level;
-// NaN where the roll does not tell.
-func (l *Levels) Sigma(c int, light float64) float64 { return l.plane[c].at(light) }
+// Scale is a size at which noise is seen.
+type Scale struct {
+	Side int     // pixels along the longest side of the image area
+	Step float64 // pixels of the scan along one of them, 1 or more
+	Own  bool    // the scan is smaller than ViewingSide: its own pixels are seen
+}
 
-// SigmaY is the standard deviation of luminance at a luminance; NaN where the roll
-// does not tell.
-func (l *Levels) SigmaY(y float64) float64 { return l.plane[lumPlane].at(y) }
+// ViewingSide is the longest side, in pixels, of the image area at which readings of the
+// film are given, so that scans of any size compare (assets/manual/noise.md).
+const ViewingSide = 2048
 
-// Gathered is by how much more than a pixel's variance, over their number, the mean
-// of many pixels varies, because the noise of neighbours is alike: 1 for noise whose
-// pixels are strangers. Likeness falls as the fourth power from one pixel to two.
-func (l *Levels) Gathered(c int) float64 {
-	r := l.plane[c].rho
-	one := 1 + 2*r + 2*r*r*r*r
-	return one * one
+// ViewingOf returns the viewing scale of a scan whose image area is so many pixels long.
+func ViewingOf(longest int) Scale {
+	if longest <= ViewingSide {
+		return Scale{Side: longest, Step: 1, Own: longest < ViewingSide}
+	}
+	return Scale{Side: ViewingSide, Step: float64(longest) / ViewingSide}
+}
+
+func newLevels(l *measure.Look) *Levels {
+	f := max(1, l.Preview.Factor)
+	return &Levels{factor: f, kinds: kindsOf(f), Viewing: ViewingOf(max(l.Area.Dx(), l.Area.Dy()))}
+}
+
+// finish is called once the planes are there.
+func (l *Levels) finish() { l.ratio(l.Viewing.Step) }
+
+// ratio returns, by plane and zone, the variance of means over squares of side pixels of
+// the scan over that of a preview pixel.
+func (l *Levels) ratio(side float64) *[planes][zones]float64 {
+	if v, ok := l.ratios.Load(side); ok {
+		return v.(*[planes][zones]float64)
+	}
+	out := new([planes][zones]float64)
+	per := make([]float64, len(l.kinds))
+	for k := range per {
+		per[k] = l.kinds[k].averaged(side)
+	}
+	for p := range out {
+		for z, s := range l.plane[p].shapes {
+			for k, w := range s {
+				out[p][z] += w * per[k]
+			}
+		}
+	}
+	l.ratios.Store(side, out)
+	return out
+}
+
+// over returns the standard deviation, at a light, of means over squares of side pixels
+// of the scan.
+func (l *Levels) over(p int, light, side float64) float64 {
+	s := l.plane[p].at(light)
+	if !(s > 0) {
+		return s
+	}
+	z, f := zone(math.Log2(light))
+	r := &l.ratio(side)[p]
+	return s * math.Sqrt((1-f)*r[z]+f*r[z+1])
+}
+
+// Sigma returns the standard deviation of channel c's light (0 R, 1 G, 2 B) at a level,
+// at the viewing scale; NaN where the roll does not tell.
+func (l *Levels) Sigma(c int, light float64) float64 { return l.over(c, light, l.Viewing.Step) }
+
+// SigmaY returns the standard deviation of luminance at a luminance, at the viewing
+// scale; NaN where the roll does not tell.
+func (l *Levels) SigmaY(y float64) float64 { return l.over(lumPlane, y, l.Viewing.Step) }
+
+// ErrorY returns the standard error of SigmaY over it, NaN where that is not known:
+// what the number of blocks leaves open, and surely, by which rolls of two simulators
+// are off though blocks are many.
+func (l *Levels) ErrorY(y float64) float64 {
+	p := &l.plane[lumPlane]
+	if !(p.at(y) > 0) {
+		return math.NaN()
+	}
+	k := int(math.Round((math.Log2(y) - lowest) * perStop))
+	return math.Hypot(surely, p.off[min(max(k, 0), knots-1)])
+}
+
+const surely = 0.03
+
+// Pixel returns the standard deviation of channel c's light in a pixel of the scan.
+func (l *Levels) Pixel(c int, light float64) float64 { return l.over(c, light, 1) }
+
+// PixelY returns that of luminance.
+func (l *Levels) PixelY(y float64) float64 { return l.over(lumPlane, y, 1) }
+
+// Mean returns the standard deviation of the mean of channel c's light over a square of
+// side preview pixels, 1 or more: what the noise's autocorrelation leaves.
+func (l *Levels) Mean(c int, light, side float64) float64 {
+	return l.over(c, light, side*float64(l.factor))
+}
+
+// Within returns the expected variance of luminance y among the preview pixels of a
+// square of side of them, where they were read between their pixels by straight lines;
+// kept is what that leaves of noise without autocorrelation, 1 where nothing was read
+// between.
+func (l *Levels) Within(y float64, side int, kept float64) float64 {
+	s := l.plane[lumPlane].at(y)
+	if !(s > 0) {
+		return s
+	}
+	at := (1 - math.Sqrt(kept)) / 2 // the mean of t(1-t), alike along rows and columns
+	r := l.spread(side)
+	z, f := zone(math.Log2(y))
+	of := func(z int) float64 { return r[z][0] + at*(r[z][1]+at*r[z][2]) }
+	return s * s * ((1-f)*of(z) + f*of(z+1))
+}
+
+// spread returns, by zone, what Within is at the places that are told by a number at:
+// a + b at + c at^2, where a preview pixel varies by 1.
+func (l *Levels) spread(side int) *[zones][3]float64 {
+	if v, ok := l.spreads.Load(side); ok {
+		return v.(*[zones][3]float64)
+	}
+	out := new([zones][3]float64)
+	for k, of := range l.kinds {
+		var v [3]float64
+		for i, at := range [3]float64{0, 0.125, 0.25} {
+			for _, t := range of {
+				one, mean := 1.0, 1.0
+				for _, s := range t {
+					s = s.reduced(l.factor, side+1).shifted(at)
+					one *= s[0]
+					mean *= s.averaged(float64(side))
+				}
+				v[i] += (one - mean) / float64(len(of))
+			}
+		}
+		a, b, c := v[0], 8*(-1.5*v[0]+2*v[1]-0.5*v[2]), 64*(0.5*v[0]-v[1]+0.5*v[2])
+		n := float64(side * side)
+		for z, s := range l.plane[lumPlane].shapes {
+			for i, x := range [3]float64{a, b, c} {
+				out[z][i] += s[k] * x * n / (n - 1)
+			}
+		}
+	}
+	l.spreads.Store(side, out)
+	return out
+}
+
+// Alike returns the correlation of luminance's noise in pixels of the scan that lie so
+// many apart along a row or column, at luminance y.
+func (l *Levels) Alike(y float64, apart int) float64 {
+	s := l.plane[lumPlane].shapeAt(math.Log2(y))
+	all, c := 0.0, 0.0
+	for k, w := range s {
+		all += w
+		for _, t := range l.kinds[k] {
+			c += w * (t[0].at(apart)*t[1].at(0) + t[0].at(0)*t[1].at(apart)) / 2 / float64(len(l.kinds[k]))
+		}
+	}
+	return c / all
 }
 
 // Covered is the part of the light that was measured for channel c; ok is false
@@ -186,3 +371,35 @@ func LightnessSlope(y float64) float64 {
 
 // InL is noise of luminance in L* units at luminance y.
 func InL(y, sigma float64) float64 { return LightnessSlope(y) * sigma }
+
+// Shown returns the standard deviation of luminance at the viewing scale that a scan shows
+// of a mean light which is near its ceiling, both on the sRGB primaries: each channel's
+// noise is cut off at its own. NaN where the roll does not tell.
+func (l *Levels) Shown(light, ceiling [3]float64) float64 {
+	weights := [3]float64{colour.LumR, colour.LumG, colour.LumB}
+	whole, left := 0.0, 0.0
+	for c, y := range light {
+		if s := l.Sigma(c, y); s > 0 {
+			whole += weights[c] * s
+			left += weights[c] * Clipped(y, s, ceiling[c])
+		}
+	}
+	s := l.SigmaY(colour.Luminance(light[0], light[1], light[2]))
+	if whole > 0 {
+		s *= left / whole
+	}
+	return s
+}
+
+// Clipped returns the standard deviation of light with a mean and a standard deviation,
+// Gaussian, when what is above a ceiling is cut off: what a scan shows of it. (Moments of
+// a censored normal distribution, as Tobin has them, 1958; derived, and checked by draws.)
+func Clipped(mean, sigma, ceiling float64) float64 {
+	if !(sigma > 0) {
+		return sigma
+	}
+	a := (ceiling - mean) / sigma
+	p, d := distuv.UnitNormal.CDF(a), distuv.UnitNormal.Prob(a)
+	first, second := a*(1-p)-d, p-a*d+a*a*(1-p)
+	return sigma * math.Sqrt(math.Max(0, second-first*first))
+}

@@ -3,7 +3,6 @@ package noise
 import (
 	"context"
 	"math"
-	"math/rand/v2"
 	"testing"
 
 	"stopladder/analysis/demo/scene"
@@ -188,49 +187,6 @@ func TestArithmetic(t *testing.T) {
 	// Below the join L* is linear: dL*/dY is kappa everywhere.
 	if got := InL(0.001, 0.0001); math.Abs(got-0.09033) > 1e-4 {
 		t.Errorf("deep: %g", got)
-	}
-}
-
-// One channel of pure noise, with a known likeness of neighbours, read through a
-// known shift: what kept says is what comes out.
-func TestWhatResamplingKeeps(t *testing.T) {
-	r := rand.New(rand.NewPCG(1, 9))
-	const w = 600
-	img := make([]float64, w*w)
-	white := make([]float64, (w+1)*(w+1))
-	for i := range white {
-		white[i] = r.NormFloat64()
-	}
-	const a = 0.35 // each pixel takes so much of its neighbour's
-	for y := range w {
-		for x := range w {
-			at := y*(w+1) + x
-			img[y*w+x] = white[at] + a*white[at+1] + a*white[at+w+1] + a*a*white[at+w+2]
-		}
-	}
-	moments := func(v func(x, y int) float64) (v0, v1 float64) {
-		n := 0.0
-		for y := 1; y < w-2; y++ {
-			for x := 1; x < w-2; x++ {
-				v0 += v(x, y) * v(x, y)
-				v1 += (v(x, y)*v(x+1, y) + v(x, y)*v(x, y+1)) / 2
-				n++
-			}
-		}
-		return v0 / n, v1 / n
-	}
-	v0, v1 := moments(func(x, y int) float64 { return img[y*w+x] })
-	rho := v1 / v0
-	for _, s := range [][2]float64{{0, 0}, {0.5, 0}, {0.25, 0.4}} {
-		tx, ty := s[0], s[1]
-		k0, k1 := moments(func(x, y int) float64 {
-			p := img[y*w+x:]
-			return (1-tx)*(1-ty)*p[0] + tx*(1-ty)*p[1] + (1-tx)*ty*p[w] + tx*ty*p[w+1]
-		})
-		v, n := observation{tx: tx, ty: ty}.kept(rho)
-		if math.Abs(k0/v0-v) > 0.02 || math.Abs(k1/v0-n) > 0.03 {
-			t.Errorf("shift %v, rho %.2f: kept %.3f and %.3f, measured %.3f and %.3f", s, rho, v, n, k0/v0, k1/v0)
-		}
 	}
 }
 

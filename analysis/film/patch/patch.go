@@ -32,7 +32,7 @@ type Reading struct {
 	// Against the patch that is neutral in the scene, in this frame: what a balance
 	// on it would leave. nil where no patch is neutral, and in that patch itself.
 	CCNeutral *cast.CC
-	SNR       *float64 // of luminance, per preview pixel; nil where noise is not known
+	SNR       *float64 // of luminance, at the viewing scale; nil where noise is not known
 
 	Headroom *response.Headroom // of the base frame's reading alone: stops to Blown and Blocked
 

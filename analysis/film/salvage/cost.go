@@ -272,7 +272,6 @@ func (p *pair) cost(s correction.Settings, step int) Cost {
 // after smoothing makes by itself: each channel of the scan moved by its noise.
 func (p *pair) blur(k int, t *[3]correction.Table) float64 {
 	f := p.frame[3*k : 3*k+3]
-	pixels := 9 * float64(p.g.side*p.g.side)
 	lab := func(v [3]float64) colour.LAB {
 		return colour.LabOf(float64(t[0].At(float32(v[0]))), float64(t[1].At(float32(v[1]))), float64(t[2].At(float32(v[2]))))
 	}
@@ -284,7 +283,7 @@ func (p *pair) blur(k int, t *[3]correction.Table) float64 {
 		for c := range 3 {
 			light += p.c.back[d][c] * here[c]
 		}
-		s := p.g.noise.Sigma(d, math.Max(light, 1e-5)) * math.Sqrt(p.g.noise.Gathered(d)/pixels)
+		s := p.g.noise.Mean(d, math.Max(light, 1e-5), 3*float64(p.g.side))
 		moved := here
 		for c := range 3 {
 			moved[c] += s * p.c.mix[c][d]

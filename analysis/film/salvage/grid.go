@@ -22,7 +22,7 @@
 //
 // A channel says nothing where its code is at the scan's ceiling or floor, or where
 // the film separates tones so little that a third of a stop of the scene is less
-// than the noise of a preview pixel: no salvage brings that back. (The masks' flat
+// than the noise at the viewing scale: no salvage brings that back. (The masks' flat
 // areas are another thing, a share of the film's steepest slope: what is flat may
 // still be salvaged where the grain is fine. Where the noise is not known, flat
 // stands in.) A place is lost when the channels that say nothing carry half of the
@@ -66,13 +66,15 @@ func luminance(p []float32) float32 { return weights[0]*p[0] + weights[1]*p[1] +
 
 // Noise is what the roll knows of its noise; NaN where it does not.
 type Noise interface {
-	// SigmaY is the standard deviation of luminance y in a preview pixel.
+	// SigmaY returns the standard deviation of luminance y at the viewing scale.
 	SigmaY(y float64) float64
-	// Sigma is that of the light of the scan's channel c (0 R, 1 G, 2 B).
+	// Sigma returns that of the light of the scan's channel c (0 R, 1 G, 2 B).
 	Sigma(c int, light float64) float64
-	// Gathered is by how much more than sigma squared over their number the mean of
-	// many pixels varies.
-	Gathered(c int) float64
+	// Mean returns that of the mean over a square of side preview pixels.
+	Mean(c int, light, side float64) float64
+	// Within returns the variance of luminance y among the preview pixels of a square of
+	// side, read between pixels so that kept is left of noise without autocorrelation.
+	Within(y float64, side int, kept float64) float64
 }
 
 // Grid is a roll laid into cells of the base frame. It is made once and is safe for
@@ -471,8 +473,8 @@ func (g *Grid) roughness(t texture, kept float64) (rough, grain float32) {
 	}
 	rough = float32((t.squares*f - mean*mean) * float64(t.n) / float64(t.n-1) / (mean * mean))
 	if g.noise != nil {
-		if s := g.noise.SigmaY(mean); s == s {
-			grain = float32(s * s * kept * f / (mean * mean))
+		if v := g.noise.Within(mean, g.side, kept*f); v == v {
+			grain = float32(v / (mean * mean))
 		}
 	}
 	return rough, grain

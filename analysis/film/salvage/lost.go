@@ -56,7 +56,7 @@ func (g *Grid) boundsOf(i int) dead {
 // standard deviation s carries a tone at the floor to both sides of it and the scan
 // cuts off what lies below, the mean is s/sqrt(2 pi) above the floor; so it is at the
 // ceiling. The noise of single pixels is taken to be that of the preview's times the
-// reduction, as noise is whose pixels are strangers.
+// reduction, as the scanner's own is, which is what there is at the floor.
 func (g *Grid) halfClipped(l *measure.Look, c, light, dark int) (int, int) {
 	tone, f := l.Space.Tone()[c], l.Preview.Factor
 	if f <= 1 || light <= dark {
@@ -66,7 +66,7 @@ func (g *Grid) halfClipped(l *measure.Look, c, light, dark int) (int, int) {
 		if g.bounds == nil {
 			return 0
 		}
-		s := g.bounds.Sigma(c, float64(tone[code])) * float64(f)
+		s := g.bounds.Mean(c, float64(tone[code]), 1) * float64(f)
 		if !(s > 0) { // not known
 			return 0
 		}

@@ -84,6 +84,8 @@ func shootRoll(t testing.TB, stock simulate.Stock, o simulate.Options, at []floa
 	if out.levels, err = noise.Estimate(ctx, out.res, out.frames, noise.Options{}); err != nil {
 		t.Fatal(err)
 	}
+	// The truth here is that of preview pixels, so noise is asked for at their scale.
+	out.levels.Viewing.Step = float64(out.frames[out.base].Look.Preview.Factor)
 	return out
 }
 

@@ -31,6 +31,7 @@ type Frame struct {
 	Flat              *response.Flat         `json:"flat"`       // fractions of the image area where the film no longer separates tones
 	Mean              *RGBFloat              `json:"mean"`       // code values
 	Noisy             *float64               `json:"noisy"`      // fraction of the image area
+	NoisyError        *float64               `json:"noisyError"` // standard error of noisy
 	NoiseKnown        *float64               `json:"noiseKnown"`
 	Crossover         *float64               `json:"crossover"` // CIEDE2000 that the best single balance leaves between the greys of the bands
 	Casts             *string                `json:"casts"`     // the same in words
@@ -146,6 +147,7 @@ func (f *Frame) relation(r *measure.Relation) {
 	}
 	if r.Noisy != nil {
 		f.Noisy = f.number("noisy", *r.Noisy)
+		f.NoisyError = known(r.NoisyError)
 	}
 	f.NoiseKnown = f.number("noiseKnown", r.NoiseKnown)
 	f.Notes = append(f.Notes, r.Notes...)

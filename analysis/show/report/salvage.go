@@ -9,6 +9,7 @@ import (
 	"stopladder/analysis/film/cast"
 	"stopladder/analysis/film/latitude"
 	"stopladder/analysis/film/measure"
+	"stopladder/analysis/film/noise"
 	"stopladder/analysis/film/salvage"
 	"stopladder/analysis/judge/correction"
 )
@@ -90,17 +91,7 @@ func (out *Report) appraisal(r *film.Roll) {
 		}
 	}
 	if n := r.Noise; n != nil {
-		out.Noise = &Noise{}
-		for k := range 2*noiseStops + 1 {
-			light := math.Exp2(-float64(2*noiseStops-k) / 2)
-			out.Noise.Light = append(out.Noise.Light, light)
-			for c, to := range [3]*[]*float64{&out.Noise.R, &out.Noise.G, &out.Noise.B} {
-				s := n.Sigma(c, light)
-				*to = append(*to, known(&s))
-			}
-			s := n.SigmaY(light)
-			out.Noise.Y = append(out.Noise.Y, known(&s))
-		}
+		out.Noise = noiseOf(n)
 	}
 	out.Finding = r.Finding(out.Limits)
 	out.Range.EndedBy, out.Range.Uncertainty = map[string][2]*string{}, map[string]Ends{}
@@ -136,6 +127,28 @@ func (out *Report) appraisal(r *film.Roll) {
 			}
 		}
 	}
+}
+
+func noiseOf(n *noise.Levels) *Noise {
+	out := &Noise{Viewing: Viewing(n.Viewing), Alike: []float64{}}
+	add := func(to *[]*float64, v float64) { *to = append(*to, known(&v)) }
+	for k := range 2*noiseStops + 1 {
+		light := math.Exp2(-float64(2*noiseStops-k) / 2)
+		out.Light = append(out.Light, light)
+		for c, to := range [3][2]*[]*float64{{&out.R, &out.Pixel.R}, {&out.G, &out.Pixel.G}, {&out.B, &out.Pixel.B}} {
+			add(to[0], n.Sigma(c, light))
+			add(to[1], n.Pixel(c, light))
+		}
+		add(&out.Y, n.SigmaY(light))
+		add(&out.Error, n.ErrorY(light))
+		add(&out.Pixel.Y, n.PixelY(light))
+	}
+	if midGrey := 0.18; n.SigmaY(midGrey) > 0 {
+		for d := range 6 {
+			out.Alike = append(out.Alike, n.Alike(midGrey, d))
+		}
+	}
+	return out
 }
 
 func (f *Frame) appraised(a *appraise.Frame) {

@@ -24,15 +24,35 @@ type Options struct {
 	Limits  *criteria.Set // nil: the roll's own
 }
 
-// Noise is the roll's noise-level function: the standard deviation of a preview
-// pixel's light, of each channel and of luminance, at levels of light, white = 1; null
+// Noise is the roll's noise-level function: the standard deviation of light at the
+// viewing scale, of each channel and of luminance, at levels of light, white = 1; null
 // where the roll does not tell.
 type Noise struct {
-	Light []float64  `json:"light"`
-	R     []*float64 `json:"r"`
-	G     []*float64 `json:"g"`
-	B     []*float64 `json:"b"`
-	Y     []*float64 `json:"y"`
+	Viewing Viewing    `json:"viewing"`
+	Light   []float64  `json:"light"`
+	R       []*float64 `json:"r"`
+	G       []*float64 `json:"g"`
+	B       []*float64 `json:"b"`
+	Y       []*float64 `json:"y"`
+	Error   []*float64 `json:"error"` // standard error of y, over it
+	Pixel   PixelNoise `json:"pixel"`
+	Alike   []float64  `json:"alike"` // correlation of luminance's noise at mid-grey, 0 to 5 pixels of the scan apart; empty: not known
+}
+
+// Viewing is the scale at which noise is given.
+type Viewing struct {
+	Side int     `json:"side"` // pixels along the longest side of the image area
+	Step float64 `json:"step"` // pixels of the scan along one of them
+	Own  bool    `json:"own"`  // the scan is smaller than the common scale: its own pixels
+}
+
+// PixelNoise is the standard deviation of light in one pixel of the scan, at the same
+// levels.
+type PixelNoise struct {
+	R []*float64 `json:"r"`
+	G []*float64 `json:"g"`
+	B []*float64 `json:"b"`
+	Y []*float64 `json:"y"`
 }
 
 // Report is the whole document.
@@ -124,7 +144,7 @@ type Band struct {
 
 	Noise *float64 `json:"noise"` // mean noise at the base frame's brightness, L* units
 
-	SNR            *float64 `json:"snr"`            // of luminance at the band's mean light, per preview pixel
+	SNR            *float64 `json:"snr"`            // of luminance at the band's mean light, at the viewing scale
 	NoiseL         *float64 `json:"noiseL"`         // L* units, as scanned
 	NoiseLSalvaged *float64 `json:"noiseLSalvaged"` // L* units, brought to the base frame's look
 	Level          *float64 `json:"level"`          // mean luminance of the band in the base frame, white = 1: where its grey stands
