@@ -61,7 +61,7 @@ type level struct {
 	calm     float64        // the part of the blocks that it is read from
 	lo, hi   float64        // stops, the part that was measured
 	curve    [fine]float64  // log of the variance through the knots, from lo to hi
-	falls    float64        // the part of the variance at lo that goes with the square of the light
+	falls    float64        // the part of the variance at lo that falls with the light
 	rises    float64        // stops of sigma by stop of light at hi
 	shapes   [zones]shape   // of the noise's autocorrelation, by level
 	ok       bool
@@ -92,9 +92,10 @@ func (l *level) shapeAt(stop float64) shape {
 
 // at is the standard deviation at light; NaN when it is not known. Below the
 // measured part the variance is a part that stays (what a scanner adds does not
-// shrink with the light) and a part that goes with the light's square, as that of grain
-// of one density does, as steep as at the end; within a stop above it goes on as it went over the last stop, but not
-// faster than the light.
+// shrink with the light) and a part that falls, as steeply as at the end: half of it with
+// the light, as what is counted does, and half with its square, as grain of one density
+// does, for want of knowing. Within a stop above it goes on as it went over the last
+// stop, but not faster than the light.
 func (l *level) at(light float64) float64 {
 	if !l.ok || !(light > 0) {
 		return math.NaN()
@@ -104,7 +105,8 @@ func (l *level) at(light float64) float64 {
 	case s > l.hi+beyond:
 		return math.NaN()
 	case s < l.lo:
-		return l.sigma(l.lo) * math.Sqrt(1-l.falls*(1-math.Exp2(2*(s-l.lo))))
+		down := math.Exp2(s - l.lo)
+		return l.sigma(l.lo) * math.Sqrt(1-l.falls*(1-(down+down*down)/2))
 	case s > l.hi:
 		return l.sigma(l.hi) * math.Exp2(l.rises*(s-l.hi))
 	}
@@ -148,7 +150,7 @@ func (l *level) draw(first, last int) {
 	// falls with the light.
 	if l.hi >= l.lo+1 {
 		l.rises = math.Min(1, math.Log2(l.sigma(l.hi)/l.sigma(l.hi-1)))
-		l.falls = math.Max(0, math.Min(1, (l.curve[finePerStop]-l.curve[0])/math.Ln2/2))
+		l.falls = math.Max(0, math.Min(1, (l.curve[finePerStop]-l.curve[0])/math.Ln2/1.5))
 	}
 }
 
