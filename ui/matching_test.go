@@ -42,7 +42,7 @@ func TestMatchingIsHeldAgainstThePictures(t *testing.T) {
 		t.Fatal(err)
 	}
 	w := open(t, Options{Paths: []string{dir}})
-	appraised(t, w)
+	compared(t, w)
 	stop := func(k int) float64 { return w.state.Roll().Frames[w.state.Index(name(k))].Stop }
 	if stop(1) != -3 || w.state.Roll().Frames[0].Origin != roll.FromPlan {
 		t.Fatalf("img_0001 is labelled %g", stop(1))

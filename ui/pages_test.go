@@ -14,13 +14,13 @@ import (
 	"stopladder/ui/session"
 )
 
-// appraised waits until the roll is measured to the end.
-func appraised(t *testing.T, w *Window) {
+// compared waits until the roll is measured to the end.
+func compared(t *testing.T, w *Window) {
 	t.Helper()
 	settled(t, w)
-	for until := time.Now().Add(2 * time.Minute); w.state.Film().Appraisal == nil; pump(w) {
+	for until := time.Now().Add(2 * time.Minute); w.state.Film().Comparison == nil; pump(w) {
 		if time.Now().After(until) {
-			t.Fatal("the roll was not appraised")
+			t.Fatal("the roll was not compared")
 		}
 	}
 }
@@ -28,7 +28,7 @@ func appraised(t *testing.T, w *Window) {
 // One roll that is measured once, looked at in many ways.
 func TestOneRollInManyWays(t *testing.T) {
 	w := open(t, Options{Demo: "negative"})
-	appraised(t, w)
+	compared(t, w)
 	for _, c := range []struct {
 		name string
 		look func(t *testing.T, w *Window)

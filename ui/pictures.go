@@ -361,7 +361,7 @@ func (p *pictures) adjust(i int) (*render.Correction, string) {
 // lostMask returns what a frame has lost; nil while that is not known. A mask is kept by
 // pointer, so one frame's is one pointer for as long as it stays the same.
 func (p *pictures) lostMask(i int) *render.Share {
-	file, a := p.state.Frame(i).File, p.state.Film().Appraised(i)
+	file, a := p.state.Frame(i).File, p.state.Film().Compared(i)
 	if a == nil || a.Salvage == nil || len(a.Salvage.Lost) == 0 {
 		return nil
 	}

@@ -5,8 +5,8 @@ import (
 	"strings"
 	"sync"
 
-	"stopladder/analysis/film/appraise"
 	"stopladder/analysis/film/between"
+	"stopladder/analysis/film/comparison"
 	"stopladder/analysis/film/latitude"
 	"stopladder/analysis/film/measure"
 	"stopladder/analysis/film/patch"
@@ -40,13 +40,13 @@ func (r *Roll) Range() *latitude.Result { return r.RangeUnder(r.Limits()) }
 // RangeUnder returns the measured range under a set of limits. It takes a fraction
 // of a millisecond: limits may be dragged.
 func (r *Roll) RangeUnder(set criteria.Set) *latitude.Result {
-	if r.Appraisal == nil {
+	if r.Comparison == nil {
 		return nil
 	}
 	r.seen.mu.Lock()
 	defer r.seen.mu.Unlock()
 	if r.seen.measured == nil || r.seen.limits != set {
-		r.seen.measured, r.seen.limits = r.Appraisal.Extent(set), set
+		r.seen.measured, r.seen.limits = r.Comparison.Extent(set), set
 	}
 	return r.seen.measured
 }
@@ -57,7 +57,7 @@ func (r *Roll) Finding(set criteria.Set) []string {
 	if e == nil {
 		return nil
 	}
-	out := r.Appraisal.Finding(e)
+	out := r.Comparison.Finding(e)
 	if left := r.leftOut(); left != "" && len(out) > 0 {
 		out[0] = strings.TrimSuffix(out[0], ".") + "; left out: " + left + "."
 	}
@@ -67,34 +67,34 @@ func (r *Roll) Finding(set criteria.Set) []string {
 // Costs returns what the salvage of the i-th frame costs at a grade, nil where it
 // was not measured.
 func (r *Roll) Cost(i int, g criteria.Grade) *salvage.Cost {
-	if r.Appraisal == nil {
+	if r.Comparison == nil {
 		return nil
 	}
-	return r.Appraisal.Cost(i, g)
+	return r.Comparison.Cost(i, g)
 }
 
 // Settings returns the salvage of the i-th frame at a grade; ok is false where there
 // is none.
 func (r *Roll) Settings(i int, g criteria.Grade) (s correction.Settings, ok bool) {
-	if r.Appraisal == nil {
+	if r.Comparison == nil {
 		return s, false
 	}
-	return r.Appraisal.Settings(i, g)
+	return r.Comparison.Settings(i, g)
 }
 
-// Appraised returns casts, noise and salvage of the i-th frame; nil while they are
+// Compared returns casts, noise and salvage of the i-th frame; nil while they are
 // not measured.
-func (r *Roll) Appraised(i int) *appraise.Frame {
-	if r.Appraisal == nil || i < 0 || i >= len(r.Appraisal.Frames) {
+func (r *Roll) Compared(i int) *comparison.Frame {
+	if r.Comparison == nil || i < 0 || i >= len(r.Comparison.Frames) {
 		return nil
 	}
-	return r.Appraisal.Frames[i]
+	return r.Comparison.Frames[i]
 }
 
 // Patches returns the roll's patches read in its frames; nil when it has none or
 // nothing to read them in.
 func (r *Roll) Patches() *patch.Set {
-	if len(r.Judged.Patches) == 0 || r.Appraisal == nil {
+	if len(r.Judged.Patches) == 0 || r.Comparison == nil {
 		return nil
 	}
 	r.seen.mu.Lock()
@@ -105,7 +105,7 @@ func (r *Roll) Patches() *patch.Set {
 			n = r.Noise
 		}
 		r.seen.asked = r.Judged.Patches
-		r.seen.patches = patch.Read(r.Judged.Patches, r.Appraisal.In.Frames, r.Base, r.Response, n)
+		r.seen.patches = patch.Read(r.Judged.Patches, r.Comparison.In.Frames, r.Base, r.Response, n)
 	}
 	return r.seen.patches
 }

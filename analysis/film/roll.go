@@ -17,7 +17,7 @@ import (
 
 	"golang.org/x/image/math/f64"
 
-	"stopladder/analysis/film/appraise"
+	"stopladder/analysis/film/comparison"
 	"stopladder/analysis/film/measure"
 	"stopladder/analysis/film/noise"
 	"stopladder/analysis/film/register"
@@ -35,9 +35,9 @@ type Roll struct {
 	Frames []Frame  // in the order of Judged.Frames
 	Notes  []string // on the roll as a whole, one sentence each
 
-	Response  *response.Result // nil: Notes say why
-	Noise     *noise.Levels    // of the roll; nil: each frame's was read from itself
-	Appraisal *appraise.Roll   // nil: there is no base frame to hold the others against
+	Response   *response.Result // nil: Notes say why
+	Noise      *noise.Levels    // of the roll; nil: each frame's was read from itself
+	Comparison *comparison.Roll // nil: there is no base frame to hold the others against
 
 	Fitted []response.Frame // the frames as they lie on the base frame, as the response was fitted to them
 
@@ -110,7 +110,7 @@ func (r *Roll) With(judged *roll.Roll) *Roll {
 		c.limitNoisy()
 		return &c
 	}
-	c.Response, c.Noise, c.Appraisal, c.Fitted, c.seen = nil, nil, nil, nil, &remembered{}
+	c.Response, c.Noise, c.Comparison, c.Fitted, c.seen = nil, nil, nil, nil, &remembered{}
 	c.Frames, c.Notes = nil, nil
 	c.Base, _ = judged.Base()
 	sameBase := c.Base >= 0 && r.Base >= 0 && judged.Frames[c.Base].File == r.Frames[r.Base].File

@@ -12,7 +12,7 @@ import (
 	"time"
 
 	"stopladder/analysis/bracket/plan"
-	"stopladder/analysis/disk/home"
+	"stopladder/analysis/disk/userdir"
 	"stopladder/analysis/judge/stops"
 	"stopladder/analysis/load"
 	"stopladder/analysis/show/card"
@@ -78,7 +78,7 @@ func fieldErrors(std streams, err error) error {
 }
 
 func store() plan.Store {
-	dir, err := home.Dir()
+	dir, err := userdir.Dir()
 	if err != nil {
 		dir = "" // the built-in cameras serve
 	}

@@ -74,14 +74,14 @@ func TestMeasureEvents(t *testing.T) {
 		}
 		return frameSource("frame", 4+4*i), nil
 	}}
-	fitted, appraised := 0, 0
+	fitted, compared := 0, 0
 	seen := map[int][]Kind{}
 	var looked []int
 	res, err := Measure(t.Context(), job, nil, opt, func(e Event) {
 		if e.Kind == Fitted {
 			fitted++
-		} else if e.Kind == Appraised {
-			appraised++
+		} else if e.Kind == Compared {
+			compared++
 		} else if e.Kind != Reading {
 			seen[e.Frame] = append(seen[e.Frame], e.Kind)
 		} else if e.Progress < 0 || e.Progress > 1 {
@@ -117,8 +117,8 @@ func TestMeasureEvents(t *testing.T) {
 	if fitted > 1 {
 		t.Errorf("fitted %d times", fitted)
 	}
-	if appraised != 1 || res.Appraisal == nil {
-		t.Errorf("appraised %d times", appraised)
+	if compared != 1 || res.Comparison == nil {
+		t.Errorf("compared %d times", compared)
 	}
 	if res.Base != 1 || len(res.Frames) != 4 {
 		t.Fatalf("base %d, %d frames", res.Base, len(res.Frames))

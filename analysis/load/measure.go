@@ -11,7 +11,7 @@ import (
 	"sync"
 
 	"stopladder/analysis/film"
-	"stopladder/analysis/film/appraise"
+	"stopladder/analysis/film/comparison"
 	"stopladder/analysis/film/measure"
 	"stopladder/analysis/film/noise"
 	"stopladder/analysis/judge/roll"
@@ -34,7 +34,7 @@ const (
 	Registered             // the frame was laid on the base frame, or could not be
 	Fitted                 // response, measured stops; of the whole roll, Frame is -1
 	Salvaged               // casts, noise and salvage of the frame
-	Appraised              // of the whole roll; Frame is -1
+	Compared               // of the whole roll; Frame is -1
 )
 
 // Event is one step of the way.
@@ -84,7 +84,7 @@ type step struct {
 // steps returns the way of a roll, in the order in which each rests on those before.
 func (r *runner) steps() []step {
 	return []step{{"open", r.open}, {"look", r.look}, {"agree", r.agree}, {"register", r.register}, {"fit", r.fit},
-		{"marks", r.marks}, {"noise", r.noise}, {"relate", r.relate}, {"appraise", r.appraise}, {"fingerprints", r.fingerprints}}
+		{"marks", r.marks}, {"noise", r.noise}, {"relate", r.relate}, {"compare", r.compare}, {"fingerprints", r.fingerprints}}
 }
 
 type runner struct {
@@ -391,27 +391,27 @@ func (r *runner) relateOne(ctx context.Context, i int) error {
 	return nil
 }
 
-// appraise measures casts, noise and salvage of all frames.
-func (r *runner) appraise(ctx context.Context) error {
+// compare measures casts, noise and salvage of all frames.
+func (r *runner) compare(ctx context.Context) error {
 	b := r.roll.Base
 	if b < 0 || r.looks[b] == nil {
 		return nil
 	}
-	in := appraise.Input{Frames: r.roll.Fitted, Base: b, Response: r.roll.Response, Noise: r.roll.Noise,
+	in := comparison.Input{Frames: r.roll.Fitted, Base: b, Response: r.roll.Response, Noise: r.roll.Noise,
 		Relations: make([]*measure.Relation, len(r.looks))}
 	if in.Frames == nil {
 		in.Frames = r.fitted()
 	}
-	same := r.have.Appraisal != nil
+	same := r.have.Comparison != nil
 	for i := range r.looks {
 		in.Relations[i] = r.roll.Frames[i].Relation
 		same = same && r.before[i].Basis == r.roll.Frames[i].Basis
 	}
-	if was := r.have.Appraisal; same && was.In.Base == b && was.In.Response == in.Response && was.In.Noise == in.Noise && slices.Equal(was.In.Frames, in.Frames) {
-		r.set(Appraised, -1, func(*film.Frame) { r.roll.Appraisal = was })
+	if was := r.have.Comparison; same && was.In.Base == b && was.In.Response == in.Response && was.In.Noise == in.Noise && slices.Equal(was.In.Frames, in.Frames) {
+		r.set(Compared, -1, func(*film.Frame) { r.roll.Comparison = was })
 		return nil
 	}
-	a, err := appraise.Measure(ctx, in, func(i int, f *appraise.Frame) {
+	a, err := comparison.Measure(ctx, in, func(i int, f *comparison.Frame) {
 		if r.looks[i] != nil {
 			r.events(Event{Kind: Salvaged, Frame: i})
 		}
@@ -419,7 +419,7 @@ func (r *runner) appraise(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	r.set(Appraised, -1, func(*film.Frame) { r.roll.Appraisal = a })
+	r.set(Compared, -1, func(*film.Frame) { r.roll.Comparison = a })
 	return nil
 }
 

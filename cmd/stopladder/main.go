@@ -14,7 +14,7 @@ import (
 
 	"fyne.io/fyne/v2/app"
 
-	"stopladder/analysis/disk/home"
+	"stopladder/analysis/disk/userdir"
 	"stopladder/analysis/headless"
 	"stopladder/ui"
 	"stopladder/ui/memory"
@@ -35,7 +35,7 @@ func main() {
 		fmt.Fprintln(os.Stderr, "stopladder: there is no display to open a window on; set DISPLAY, or use the commands, which need none: see stopladder help.")
 		os.Exit(headless.CouldNot)
 	}
-	folder, err := home.Dir()
+	folder, err := userdir.Dir()
 	if err != nil {
 		folder = "" // the window works without; recovery copies are not kept
 	}

@@ -8,7 +8,7 @@ import (
 	"strings"
 
 	"stopladder/analysis/demo/adversary"
-	"stopladder/analysis/film/appraise"
+	"stopladder/analysis/film/comparison"
 	"stopladder/analysis/film/latitude"
 	"stopladder/analysis/film/salvage"
 	"stopladder/analysis/judge/criteria"
@@ -100,8 +100,8 @@ func measure(ctx context.Context, r *adversary.Roll, frames []*adversary.Frame) 
 		if res.Response != nil && i < len(res.Response.Frames) {
 			f.stop, f.stopErr = value(res.Response.Frames[i].MeasuredStop), value(res.Response.Frames[i].MeasuredStopError)
 		}
-		if a := res.Appraised(i); a != nil {
-			appraised(f, a)
+		if a := res.Compared(i); a != nil {
+			compared(f, a)
 		}
 	}
 	words := slices.Clone(res.Notes)
@@ -139,7 +139,7 @@ func value(p *float64) float64 {
 	return *p
 }
 
-func appraised(f *frame, a *appraise.Frame) {
+func compared(f *frame, a *comparison.Frame) {
 	for b := range f.bands {
 		v := a.Bands[b]
 		f.bands[b].level = v.Level

@@ -30,7 +30,7 @@ func TestLimitsAreDragged(t *testing.T) {
 		m.Frames[i].File = string(rune('a'+i)) + ".tif"
 		m.Judged.Frames[i].File = m.Frames[i].File
 		m.Frames[i].Look = rowtest.Frames(at...)[i].Look
-		m.Appraisal.In.Frames[i].Look = m.Frames[i].Look
+		m.Comparison.In.Frames[i].Look = m.Frames[i].Look
 	}
 	l.apply(session.Open{Job: load.Of(m.Judged)})
 	l.apply(session.Measured{Film: m})

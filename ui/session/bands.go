@@ -4,8 +4,8 @@ import (
 	"fmt"
 	"math"
 
-	"stopladder/analysis/film/appraise"
 	"stopladder/analysis/film/cast"
+	"stopladder/analysis/film/comparison"
 	"stopladder/analysis/film/measure"
 	"stopladder/analysis/film/noise"
 	"stopladder/analysis/film/patch"
@@ -45,7 +45,7 @@ func (s *State) BandTables(i int) []row.Section {
 		}
 		return []row.Section{{Title: d.Name(), Rows: []row.Row{prose(why)}}}
 	}
-	a := s.film.Appraised(i)
+	a := s.film.Compared(i)
 	switch {
 	case d.Base:
 		head = row.Section{Title: d.Name() + ", base frame", Rows: []row.Row{prose("Its greys are what the other frames' casts are told against.")}}
@@ -131,7 +131,7 @@ func withUnit(v *float64, decimals int, unit string) string {
 }
 
 // greyRow returns a grey's cast in figures.
-func greyRow(name string, g appraise.Grey) row.Row {
+func greyRow(name string, g comparison.Grey) row.Row {
 	line := row.Row{Name: name, Values: []string{none, none, none, none}}
 	if g.Cast != nil {
 		line.Values[0], line.Values[1] = number.Signed(g.Cast.DA, 1), number.Signed(g.Cast.DB, 1)
@@ -146,7 +146,7 @@ func greyRow(name string, g appraise.Grey) row.Row {
 // says of a grey at its light: the check of the casts on the picture itself.
 func (s *State) neutralSection(i int) (row.Section, bool) {
 	set, base := s.film.Patches(), s.Base()
-	if set == nil || base < 0 || i == base || s.film.Appraisal == nil {
+	if set == nil || base < 0 || i == base || s.film.Comparison == nil {
 		return row.Section{}, false
 	}
 	for k, p := range set.Patches {
@@ -161,8 +161,8 @@ func (s *State) neutralSection(i int) (row.Section, bool) {
 				return out, true
 			}
 		}
-		seen := appraise.Grey{Cast: &cast.Shift{DA: here.A - there.A, DB: here.B - there.B}, CC: here.CC}
-		out.Rows = []row.Row{greyRow("Seen, against the base", seen), greyRow("By the response", s.film.Appraisal.GreyAt(i, there.Lum))}
+		seen := comparison.Grey{Cast: &cast.Shift{DA: here.A - there.A, DB: here.B - there.B}, CC: here.CC}
+		out.Rows = []row.Row{greyRow("Seen, against the base", seen), greyRow("By the response", s.film.Comparison.GreyAt(i, there.Lum))}
 		return out, true
 	}
 	return row.Section{}, false

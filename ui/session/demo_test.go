@@ -334,8 +334,8 @@ func pagesAreFilled(t *testing.T, d *desk) {
 	i := at(d, 3)
 	d.do(Go{i})
 	bands := row.TablesText(d.BandTables(i))
-	grey := greyRow("Midtones", d.Film().Appraised(i).Bands[measure.Midtones].Grey)
-	for _, want := range []string{"casts of greys", "Mean colour of what stands there", grey.Values[0] + "\t" + grey.Values[1], d.Film().Appraised(i).Words} {
+	grey := greyRow("Midtones", d.Film().Compared(i).Bands[measure.Midtones].Grey)
+	for _, want := range []string{"casts of greys", "Mean colour of what stands there", grey.Values[0] + "\t" + grey.Values[1], d.Film().Compared(i).Words} {
 		if !strings.Contains(bands, want) {
 			t.Errorf("no %q in\n%s", want, bands)
 		}
@@ -559,7 +559,7 @@ func TestMeasuredAgain(t *testing.T) {
 	// Left out, the rest is compared anew.
 	d.do(LeaveOut{d.Roll().Frames[7].File})
 	d.settle()
-	if d.Film().Appraisal == nil || len(d.Film().Appraisal.Frames) != 7 || !d.Glides() {
+	if d.Film().Comparison == nil || len(d.Film().Comparison.Frames) != 7 || !d.Glides() {
 		t.Error("with a frame left out the rest is not measured")
 	}
 	d.do(ReadAgain{d.Roll().Frames[0].File})

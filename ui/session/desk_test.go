@@ -131,7 +131,7 @@ func demo(t *testing.T, kind string) *desk {
 	d := newDesk(t)
 	d.do(Open{Job: job})
 	d.settle()
-	if d.Film().Appraisal == nil {
+	if d.Film().Comparison == nil {
 		t.Fatalf("the demo roll was not measured: %v", d.refused)
 	}
 	return d

@@ -5,7 +5,7 @@ import (
 	"math"
 	"strings"
 
-	"stopladder/analysis/film/appraise"
+	"stopladder/analysis/film/comparison"
 	"stopladder/analysis/film/latitude"
 	"stopladder/analysis/film/measure"
 	"stopladder/analysis/film/salvage"
@@ -38,7 +38,7 @@ func (c handMeasured) apply(s *State) Effect {
 // the marker costs, while a page shows it. One is measured at a time, to its end, and
 // then the newest: a slide that is dragged faster than that is followed all the same.
 func (s *State) measureHand() []Work {
-	i, a := s.Current(), s.film.Appraisal
+	i, a := s.Current(), s.film.Comparison
 	if s.costing || i < 0 || a == nil || a.Grid == nil || s.panel != SalvagePanel && !(s.panel == CorrectionPanel && s.byHand) {
 		return nil
 	}
@@ -84,7 +84,7 @@ func (s *State) HandCostWords(i int) string {
 		return ""
 	}
 	var out []string
-	values := appraise.Values(c)
+	values := comparison.Values(c)
 	for _, k := range criteria.All() {
 		if v := values[k]; v != nil && !math.IsNaN(*v) {
 			out = append(out, strings.ToLower(k.Title())+" "+k.Words(*v))
@@ -107,14 +107,14 @@ func (s *State) SalvageTables(i int) []row.Section {
 	if i < 0 || i >= len(s.roll.Frames) {
 		return nil
 	}
-	name, a := stops.Label(s.roll.Frames[i].Stop), s.film.Appraised(i)
+	name, a := stops.Label(s.roll.Frames[i].Stop), s.film.Compared(i)
 	var out []row.Section
 	switch {
 	case i == s.Base():
 		out = append(out, row.Section{Title: name + ", base frame", Rows: []row.Row{prose("The other frames are brought to this one: it costs nothing. Move the playhead to see what they cost.")}})
 	case a == nil || a.Salvage == nil:
 		why := "Salvage is measured when all frames are read and compared."
-		if all := s.film.Appraisal; all != nil && all.Reason != "" {
+		if all := s.film.Comparison; all != nil && all.Reason != "" {
 			why = all.Reason
 		}
 		if m := s.Rows()[i].Message; m != "" {
@@ -151,7 +151,7 @@ func (s *State) grades(i int) row.Section {
 	for _, k := range criteria.All() {
 		p := set.Limits[k]
 		line(row.CriterionName(k), func(c *salvage.Cost) string {
-			if v := appraise.Values(c)[k]; v != nil && !math.IsNaN(*v) {
+			if v := comparison.Values(c)[k]; v != nil && !math.IsNaN(*v) {
 				return k.Figure(*v)
 			}
 			return none

@@ -46,7 +46,7 @@ func Build(r *film.Roll, opt Options) *Report {
 		out.Limits = *opt.Limits
 	}
 	out.Patches, out.Range.Reasons, out.Finding = []Patch{}, []string{}, []string{}
-	out.appraisal(r)
+	out.comparison(r)
 	out.patches(r)
 	slices.SortStableFunc(out.Frames, func(a, b Frame) int {
 		switch {

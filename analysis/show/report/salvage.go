@@ -5,8 +5,8 @@ import (
 	"slices"
 
 	"stopladder/analysis/film"
-	"stopladder/analysis/film/appraise"
 	"stopladder/analysis/film/cast"
+	"stopladder/analysis/film/comparison"
 	"stopladder/analysis/film/latitude"
 	"stopladder/analysis/film/measure"
 	"stopladder/analysis/film/noise"
@@ -78,16 +78,16 @@ type Patch struct {
 // noiseStops is how far below white the noise-level function is told, in half stops.
 const noiseStops = 12
 
-// appraisal adds casts, noise, salvage and the range under out.Limits.
-func (out *Report) appraisal(r *film.Roll) {
+// comparison adds casts, noise, salvage and the range under out.Limits.
+func (out *Report) comparison(r *film.Roll) {
 	e := r.RangeUnder(out.Limits)
 	if e == nil {
 		out.Range.Reasons = []string{"There is no base frame, so nothing can be held against it."}
 		return
 	}
 	for i := range out.Frames {
-		if a := r.Appraised(i); a != nil {
-			out.Frames[i].appraised(a)
+		if a := r.Compared(i); a != nil {
+			out.Frames[i].compared(a)
 		}
 	}
 	if n := r.Noise; n != nil {
@@ -151,7 +151,7 @@ func noiseOf(n *noise.Levels) *Noise {
 	return out
 }
 
-func (f *Frame) appraised(a *appraise.Frame) {
+func (f *Frame) compared(a *comparison.Frame) {
 	f.Crossover = known(a.Crossover)
 	f.Casts = text(a.Words)
 	for b, to := range []*Band{f.Bands.Shadows, f.Bands.Midtones, f.Bands.Highlights} {

@@ -46,7 +46,7 @@ func Of(r *film.Roll, prepare func(d *Data)) []*Data {
 		if d.Base {
 			d.Headroom = headroom
 		}
-		if a := r.Appraised(i); a != nil {
+		if a := r.Compared(i); a != nil {
 			for b := range a.Bands {
 				d.Casts[b] = a.Bands[b].Cast
 				if d.CastReason == "" {
@@ -87,7 +87,7 @@ var worst = [criteria.Count]float64{criteria.LostArea: 0.5, criteria.DeltaE: 12,
 func criteriaOf(r *film.Roll, e *latitude.Result) *Criteria {
 	set := r.Limits()
 	values := map[*measure.Look]latitude.Point{}
-	for i, p := range r.Appraisal.Points(set.Grade) {
+	for i, p := range r.Comparison.Points(set.Grade) {
 		if l := r.Frames[i].Look; l != nil {
 			values[l] = p
 		}

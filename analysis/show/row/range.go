@@ -52,7 +52,7 @@ func LimitFigure(k criteria.Criterion, v float64) string {
 
 // CostSection returns what it costs to bring each frame of a roll to the base frame
 // at the grade that the limits are held against, most exposure first, with what the
-// limits suggest beside what the judge says. The roll must be appraised.
+// limits suggest beside what the judge says. The roll must be compared.
 func CostSection(r *film.Roll) Section {
 	set, e := r.Limits(), r.Range()
 	out := Section{Title: "Brought to the base frame by " + string(set.Grade)}
@@ -64,7 +64,7 @@ func CostSection(r *film.Roll) Section {
 		}
 	}
 	out.Heads = append(out.Heads, "suggested", "judge")
-	points := r.Appraisal.Points(set.Grade)
+	points := r.Comparison.Points(set.Grade)
 	order := make([]int, 0, len(points))
 	for i, p := range points {
 		if !math.IsNaN(p.Stop) {

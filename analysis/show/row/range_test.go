@@ -52,7 +52,7 @@ func TestCostAndRangeSections(t *testing.T) {
 	if row.RangeSections(nil, set) != nil {
 		t.Error("a range of nothing")
 	}
-	lone := rowtest.Appraisal(0)
+	lone := rowtest.Comparison(0)
 	if got := row.RangeSections(lone.Extent(set), set); len(got) != 1 || got[0].Title != "Finding" {
 		t.Errorf("of a lone frame: %v", got)
 	}

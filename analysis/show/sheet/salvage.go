@@ -20,7 +20,7 @@ type Salvage struct {
 
 // salvageOf returns nil where nothing was measured.
 func salvageOf(r *film.Roll) *Salvage {
-	if r.Appraisal == nil || r.Appraisal.Grid == nil {
+	if r.Comparison == nil || r.Comparison.Grid == nil {
 		return nil
 	}
 	return &Salvage{Costs: row.CostSection(r), Range: r.Range(), Limits: r.Limits()}

@@ -4,14 +4,14 @@ import (
 	"math"
 
 	"stopladder/analysis/film"
-	"stopladder/analysis/film/appraise"
+	"stopladder/analysis/film/comparison"
 	"stopladder/analysis/film/measure"
 	"stopladder/analysis/film/response"
 	"stopladder/analysis/film/salvage"
 	"stopladder/analysis/judge/roll"
 )
 
-// Roll returns a measured roll of frames at these stops with an Appraisal and, where
+// Roll returns a measured roll of frames at these stops with an Comparison and, where
 // verdicts are given, what the judge says of each.
 func Roll(verdicts []roll.Verdict, stops ...float64) *film.Roll {
 	r := &roll.Roll{}
@@ -23,15 +23,15 @@ func Roll(verdicts []roll.Verdict, stops ...float64) *film.Roll {
 		r.Frames = append(r.Frames, f)
 	}
 	m := film.New(r)
-	m.Appraisal = Appraisal(stops...)
+	m.Comparison = Comparison(stops...)
 	return m
 }
 
-// Appraisal returns an invented appraisal of frames at these stops, 0 being the base:
+// Comparison returns an invented comparison of frames at these stops, 0 being the base:
 // every stop costs 1 dE00, half an L* of noise, 0.5 dE00 of crossover and 6 % of
 // contrast, and every stop over 3 % of the area.
-func Appraisal(stops ...float64) *appraise.Roll {
-	r := &appraise.Roll{Grid: &salvage.Grid{}, In: appraise.Input{Base: -1}}
+func Comparison(stops ...float64) *comparison.Roll {
+	r := &comparison.Roll{Grid: &salvage.Grid{}, In: comparison.Input{Base: -1}}
 	p := func(v float64) *float64 { return &v }
 	for i, s := range stops {
 		if s == 0 {
@@ -45,7 +45,7 @@ func Appraisal(stops ...float64) *appraise.Roll {
 		for g := range f.Grades {
 			f.Grades[g].Cost = c
 		}
-		r.Frames = append(r.Frames, &appraise.Frame{Salvage: f})
+		r.Frames = append(r.Frames, &comparison.Frame{Salvage: f})
 		r.In.Frames = append(r.In.Frames, response.Frame{Stop: s, StopKnown: true})
 	}
 	return r

@@ -1,4 +1,4 @@
-package appraise
+package comparison
 
 import (
 	"context"
@@ -14,8 +14,8 @@ import (
 	"stopladder/analysis/judge/criteria"
 )
 
-// appraised takes frames through response, noise and salvage.
-func appraised(t *testing.T, frames []response.Frame) *Roll {
+// compared takes frames through response, noise and salvage.
+func compared(t *testing.T, frames []response.Frame) *Roll {
 	t.Helper()
 	ctx := context.Background()
 	base := -1
@@ -74,7 +74,7 @@ func TestWholeStopsTellWhatHalfStopsTell(t *testing.T) {
 					whole = append(whole, g)
 				}
 			}
-			fine, coarse := appraised(t, all), appraised(t, whole)
+			fine, coarse := compared(t, all), compared(t, whole)
 			worst, closed := 0.0, 0
 			for _, set := range criteria.Named() {
 				a, b := fine.Extent(set), coarse.Extent(set)

@@ -1,7 +1,7 @@
-// Package appraise is the last step of the analysis: from registered frames and the
+// Package comparison is the last step of the analysis: from registered frames and the
 // roll's response to what a judge asks: how noisy each band is, how its colours
 // shift, what each frame's salvage costs, and how far the film can be trusted.
-package appraise
+package comparison
 
 import (
 	"context"
@@ -64,7 +64,7 @@ type Roll struct {
 	courses map[criteria.Grade]*latitude.Course // worked out when they are asked for
 }
 
-// Measure appraises a roll. done, where not nil, is told each frame as it is ready,
+// Measure compares a roll. done, where not nil, is told each frame as it is ready,
 // one call at a time. The error is ctx's.
 func Measure(ctx context.Context, in Input, done func(i int, f *Frame)) (*Roll, error) {
 	out := &Roll{In: in, Frames: make([]*Frame, len(in.Frames))}

@@ -1,4 +1,4 @@
-package home
+package userdir
 
 import (
 	"path/filepath"

@@ -1,6 +1,6 @@
-// Package home names the folder that the program keeps its own files in:
+// Package userdir names the folder that the program keeps its own files in:
 // settings, cameras, recovery copies.
-package home
+package userdir
 
 import (
 	"fmt"

@@ -1,4 +1,4 @@
-package appraise
+package comparison
 
 import (
 	"cmp"
