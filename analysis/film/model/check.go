@@ -91,6 +91,14 @@ func (m *Model) Off(stop float64) float64 {
 // it is held to against simulated film.
 const noiseError = 0.05
 
+// What a scene of few colours does not tell of the dyes: other layers may have a share of
+// dyeSpread twice over in a channel's slope, and lie half a unit of density off, half of
+// which is in the curve.
+const (
+	dyeSlope   = 2 * dyeSpread
+	dyeDensity = dyeSpread * 0.5 / 2
+)
+
 // Shift returns by how many stops, as a standard error, the place may be off at which
 // green, which carries most of the luminance, falls silent at the light and at the dark
 // end, where curve and frames are off by so much density: there the noise meets the film's
@@ -104,7 +112,7 @@ func (m *Model) Shift(off float64) (light, dark float64) {
 		if !(step > 0) {
 			return 0
 		}
-		curve := off / (3 * step)
+		curve := math.Hypot(off, dyeDensity) / (3 * step)
 		if d == end {
 			return curve
 		}
@@ -112,7 +120,7 @@ func (m *Model) Shift(off float64) (light, dark float64) {
 		lower, higher := l.third(float64(e)-by), l.third(float64(e)+by)
 		sl, sh := m.densitySigma(c, float64(l.at(e-by))), m.densitySigma(c, float64(l.at(e+by)))
 		if turn := math.Abs(math.Log(lower / sl * sh / higher)); turn > 0.05 { // of slope over noise, in a stop
-			return math.Hypot(curve, noiseError/turn)
+			return math.Hypot(curve, math.Hypot(noiseError, dyeSlope)/turn)
 		}
 		return curve
 	}
