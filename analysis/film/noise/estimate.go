@@ -189,7 +189,7 @@ func compare(ctx context.Context, i, j *response.Frame, table *[3][]uint16, bloc
 	area := a.Area
 	x0, y0 := (area.Min.X+p.Factor-1)/p.Factor+2, (area.Min.Y+p.Factor-1)/p.Factor+2
 	x1, y1 := min(area.Max.X/p.Factor, p.W)-2, min(area.Max.Y/p.Factor, p.H)-2
-	stride := max(block, int(math.Sqrt(float64((x1-x0)*(y1-y0))/most)))
+	stride := max(sides[0], int(math.Sqrt(float64((x1-x0)*(y1-y0))/most)))
 	rows := (y1 - y0 - block) / stride
 	if rows < 0 || x1-x0 < block {
 		return out, nil

@@ -376,21 +376,42 @@ func InL(y, sigma float64) float64 { return LightnessSlope(y) * sigma }
 
 // Shown returns the standard deviation of luminance at the viewing scale that a scan shows
 // of a mean light which is near its ceiling, both on the sRGB primaries: each channel's
-// noise is cut off at its own. NaN where the roll does not tell.
+// noise is cut off at its own. The channels are as alike as a stop under the lightest
+// level that is known of luminance, or here if that is darker: the blocks above it are
+// few, and those of one colour are the last without a clipped pixel. NaN where the roll
+// does not tell.
 func (l *Levels) Shown(light, ceiling [3]float64) float64 {
-	weights := [3]float64{colour.LumR, colour.LumG, colour.LumB}
-	whole, left := 0.0, 0.0
-	for c, y := range light {
-		if s := l.Sigma(c, y); s > 0 {
-			whole += weights[c] * s
-			left += weights[c] * Clipped(y, s, ceiling[c])
+	y := colour.Luminance(light[0], light[1], light[2])
+	whole := l.SigmaY(y)
+	sure := math.Exp2(l.plane[lumPlane].hi - 1)
+	grey := math.Min(y, sure)
+	apart, together := l.channels([3]float64{grey, grey, grey}, nil)
+	if g := l.SigmaY(grey); together > apart && g > 0 {
+		alike := math.Max(0, math.Min(1, (g*g-apart)/(together-apart)))
+		if a, t := l.channels(light, &ceiling); t > 0 {
+			clipped := math.Sqrt(a + alike*(t-a))
+			if y > sure {
+				return clipped
+			}
+			a, t = l.channels(light, nil)
+			return whole * clipped / math.Sqrt(a+alike*(t-a))
 		}
 	}
-	s := l.SigmaY(colour.Luminance(light[0], light[1], light[2]))
-	if whole > 0 {
-		s *= left / whole
+	return whole
+}
+
+// channels returns the variance of luminance when the noise of the channels is apart, and
+// when it is one; cut off at a ceiling where there is one.
+func (l *Levels) channels(light [3]float64, ceiling *[3]float64) (apart, together float64) {
+	for c, w := range [3]float64{colour.LumR, colour.LumG, colour.LumB} {
+		s := l.Sigma(c, light[c])
+		if ceiling != nil {
+			s = Clipped(light[c], s, ceiling[c])
+		}
+		apart += w * w * s * s
+		together += w * s
 	}
-	return s
+	return apart, together * together
 }
 
 // Clipped returns the standard deviation of light with a mean and a standard deviation,
