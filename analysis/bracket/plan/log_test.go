@@ -135,7 +135,7 @@ func TestDrift(t *testing.T) {
 	if err := f.SetLight(Light{Meter: "EV 13.2", Clock: "0:07"}); err != nil {
 		t.Fatal(err)
 	}
-	r, got = realStops(t, f)
+	_, got = realStops(t, f)
 	near(t, "16 h 54 min of 17 h 2 min", got[1], -3-0.8*1014/1022, 1e-6)
 	// Times of day that fall back cannot be: frame by frame, and told.
 	put(t, f, Shot{Number: 4, State: Done, Clock: "21:30"})

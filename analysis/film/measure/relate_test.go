@@ -2,7 +2,6 @@ package measure
 
 import (
 	"context"
-	"image"
 	"math"
 	"math/rand/v2"
 	"testing"
@@ -147,5 +146,3 @@ func TestLabRowAgainstColour(t *testing.T) {
 		}
 	}
 }
-
-func previewRect(w, h int) image.Rectangle { return image.Rect(0, 0, w, h) }
