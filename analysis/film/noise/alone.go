@@ -11,7 +11,8 @@ import (
 // Alone measures the noise of a frame's luminance by itself, where no other can be laid on it.
 // Texture passes for noise there, but for two things: it is not everywhere, so that each
 // level is read from the blocks whose surroundings are calm; and where even those differ
-// more from each other than blocks of noise do, the level is not known. Blocks with a
+// more from each other than blocks of noise do, the level is not known; and where that is
+// so of most levels, none is. Blocks with a
 // clipped pixel are left out. The error is ErrAlone or ctx's.
 func Alone(ctx context.Context, look *measure.Look, opt Options) (*Levels, error) {
 	out, tiles := newLevels(look), tilesOf(look)

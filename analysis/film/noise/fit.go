@@ -23,6 +23,7 @@ const (
 	leastSum   = 10.0 // blocks that a level must have
 	leastEnd   = 40   // and that the lightest level must have
 	leastAlone = 40.0 // and each of a frame by itself
+	mostEven   = 0.6  // share of its levels, by blocks, that must be even: where most are textured, a few are even by chance
 	evenly     = 1.2  // median over quantile there, over what those of noise are
 	leastShare = 0.02 // what a knot has less of a block than this is not counted
 	wild       = 3.0  // times what is expected: more is not noise
@@ -111,10 +112,18 @@ func fit(obs []observation, tiles []tile, of *blocks) (l level) {
 		}
 	}
 	if obs[0].beside != nil { // texture may pass for noise
+		all, even := 0.0, 0.0
 		for k := range l.weight {
+			if l.weight[k] >= leastAlone {
+				all += l.weight[k]
+			}
 			if l.weight[k] < leastAlone || l.uneven[k] > evenly {
 				l.weight[k] = 0
 			}
+			even += l.weight[k]
+		}
+		if even < mostEven*all {
+			return level{}
 		}
 	}
 	l.trim(read)
