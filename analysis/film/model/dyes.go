@@ -10,9 +10,7 @@ import (
 const (
 	dyeSpread = 0.05 // standard deviation of an unwanted absorption, as known beforehand: a tenth (handbooks' order of size, from memory)
 	dyeModel  = 0.02 // of density: what the curves themselves may be off by
-	// Of what a channel shows of another's layer: less is what such a fit is off by, and less
-	// than nothing, by more than that, is no dye's: the scene does not tell.
-	dyeTold   = 0.01
+	dyeTold   = 0.01 // of what a channel shows of other layers: less is what such a fit is off by
 	dyeRounds = 4
 	evenPart  = 4 // one block in so many takes part, those in which the light varies least
 	// Of a layer's curve against its channel's: how far it may lie off and how much turn at
@@ -164,7 +162,7 @@ func (m *Model) dyes(read []reading) {
 			var ch mat.Cholesky
 			var x mat.VecDense
 			if !ch.Factorize(a) || ch.SolveVecTo(&x, rhs) != nil {
-				m.layer, m.Mix, m.unmix = was, unit, unit
+				m.layer = was
 				return
 			}
 			for k := range 2 {
@@ -180,16 +178,12 @@ func (m *Model) dyes(read []reading) {
 		}
 		m.Mix, m.unmix, m.layer = mix, inv, next
 	}
-	most, least := 0.0, 0.0
 	for c := range 3 {
-		for k := range 2 {
-			v := m.Mix[c][other(c, k)]
-			most, least = math.Max(most, v), math.Min(least, v)
+		if math.Abs(1-m.Mix[c][c]) > dyeTold {
+			return
 		}
 	}
-	if most < dyeTold || least < -2*dyeTold {
-		m.layer, m.Mix, m.unmix = was, unit, unit
-	}
+	m.layer, m.Mix, m.unmix = was, unit, unit // none that can be told from none
 }
 
 // moved returns the layer with a change of its density laid over it.
