@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"io"
-	"os"
 	"path/filepath"
 	"strings"
 
@@ -14,8 +13,10 @@ import (
 	"fyne.io/fyne/v2/layout"
 	"fyne.io/fyne/v2/widget"
 
+	"stopladder/analysis/bracket/plan"
 	"stopladder/analysis/disk/wholefile"
 	"stopladder/analysis/headless"
+	"stopladder/analysis/headless/guard"
 	"stopladder/analysis/show/pngwrite"
 	"stopladder/analysis/show/sheet"
 	"stopladder/ui/files"
@@ -136,16 +137,31 @@ func (w *Window) exportPage(e page.Export) {
 		}})
 }
 
-// export runs a piece of work with a progress dialog that can end it, unless
-// the path is one of the scans: those are never written to.
-func (w *Window) export(path, what string, work func(ctx context.Context, progress func(float64)) error) {
-	if to, err := os.Stat(path); err == nil {
-		for _, f := range w.state.Roll().Frames {
-			if scan, err := os.Stat(f.File); err == nil && os.SameFile(to, scan) {
-				w.say("Not exported", fmt.Errorf("%s is a scan of this roll, and scans are never written to; choose another name", filepath.Base(path)))
-				return
-			}
+// guarded returns the guard of the files that the window has open: the roll's scans, its
+// roll file, the plan beside them.
+func (w *Window) guarded() *guard.Guard {
+	g := new(guard.Guard)
+	r := w.state.Roll()
+	g.Judged(r)
+	if r.Demo == "" {
+		var paths []string
+		for _, f := range r.Frames {
+			paths = append(paths, f.File)
 		}
+		if beside, err := plan.Beside(paths); err == nil && beside != "" {
+			g.Reads(beside)
+		}
+	}
+	return g
+}
+
+// export runs a piece of work with a progress dialog that can end it, unless
+// the path is one of the files that are read: those are never written to.
+func (w *Window) export(path, what string, work func(ctx context.Context, progress func(float64)) error) {
+	g := w.guarded()
+	if err := g.Writes(path); err != nil {
+		w.say("Not exported", err)
+		return
 	}
 	bar := widget.NewProgressBar()
 	d := dialog.NewCustom("Exporting the "+what, "Cancel", bar, w.win)
@@ -159,7 +175,10 @@ func (w *Window) export(path, what string, work func(ctx context.Context, progre
 	d.Resize(fyne.NewSize(380, 120))
 	w.show(d)
 	w.runner.Start("export", func(ctx context.Context, post func(func())) func() {
-		err := work(ctx, func(p float64) { post(func() { bar.SetValue(p) }) })
+		err := g.Still(path)
+		if err == nil {
+			err = work(ctx, func(p float64) { post(func() { bar.SetValue(p) }) })
+		}
 		return func() {
 			running = false
 			d.Hide()

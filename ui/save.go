@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"stopladder/analysis/headless/guard"
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/load"
 	"stopladder/ui/files"
@@ -50,6 +51,14 @@ func fileName(title string) string {
 }
 
 func (w *Window) saveTo(path string, then func()) {
+	var g guard.Guard
+	for _, f := range w.state.Roll().Frames {
+		g.Reads(f.File)
+	}
+	if err := g.Reading(path); err != nil {
+		w.say("Not saved", err)
+		return
+	}
 	r := w.state.Roll().Clone() // the file's own paths and name are written into it
 	if err := r.Save(path); err != nil {
 		w.say("Not saved", err)

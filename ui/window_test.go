@@ -285,10 +285,25 @@ func TestExportsBesideTheScans(t *testing.T) {
 		}
 	}
 	was, _ := os.ReadFile(filepath.Join(dir, "0.tif"))
-	w.exportReadings(filepath.Join(dir, "0.tif"))
-	pump(w)
-	if now, _ := os.ReadFile(filepath.Join(dir, "0.tif")); string(now) != string(was) {
-		t.Error("an export wrote over a scan")
+	hard, beside := filepath.Join(dir, "hard.csv"), filepath.Join(dir, "p.ladderplan")
+	if err := os.Link(filepath.Join(dir, "0.tif"), hard); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(beside, []byte("a plan"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	for _, path := range []string{filepath.Join(dir, "0.tif"), hard, beside} {
+		w.exportReadings(path)
+		settled(t, w)
+	}
+	w.saveTo(hard, nil)
+	for _, path := range []string{filepath.Join(dir, "0.tif"), hard} {
+		if now, _ := os.ReadFile(path); string(now) != string(was) {
+			t.Error("an export wrote over a scan")
+		}
+	}
+	if now, _ := os.ReadFile(beside); string(now) != "a plan" {
+		t.Error("an export wrote over the plan beside the scans")
 	}
 }
 

@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 
 	"stopladder/analysis/film/measure"
+	"stopladder/analysis/headless/guard"
 	"stopladder/analysis/scan"
 )
 
@@ -110,8 +111,8 @@ func corners(r image.Rectangle) [4]int { return [4]int{r.Min.X, r.Min.Y, r.Dx(),
 // runFirstLook looks at every scan by itself. Scans that cannot be read are named
 // and the others still written.
 func (c *measureCmd) runFirstLook(ctx context.Context, std streams) error {
-	if c.Stops != "" || c.CSV != "" {
-		return badCall("--first-look takes scans as they are: leave --stops and --csv out")
+	if c.Stops != "" || c.CSV != "" || c.Limits != "" || c.LimitsOut != "" {
+		return badCall("--first-look takes scans as they are: leave --stops, --csv, --limits and --limits-out out")
 	}
 	profile, err := c.profile()
 	if err != nil {
@@ -119,6 +120,11 @@ func (c *measureCmd) runFirstLook(ctx context.Context, std streams) error {
 	}
 	files, _, err := scan.Expand(c.Paths)
 	if err != nil {
+		return err
+	}
+	g := new(guard.Guard)
+	g.Reads(files...)
+	if err := writes(g, c.JSON); err != nil {
 		return err
 	}
 	var looks []firstLook
@@ -156,7 +162,7 @@ func (c *measureCmd) runFirstLook(ctx context.Context, std streams) error {
 	if c.JSON == "" {
 		return errors.Join(writeLooks(std.out, looks), failed)
 	}
-	err = writeFile(std.out, c.JSON, func(w io.Writer) error {
+	err = writeFile(std.out, g, c.JSON, func(w io.Writer) error {
 		e := json.NewEncoder(w)
 		e.SetIndent("", "  ")
 		return e.Encode(struct {

@@ -13,6 +13,7 @@ import (
 	"strings"
 
 	"stopladder/analysis/bracket/plan"
+	"stopladder/analysis/headless/guard"
 	"stopladder/analysis/judge/stops"
 	"stopladder/analysis/load"
 	"stopladder/analysis/scan"
@@ -31,7 +32,7 @@ type logCmd struct {
 	Offer int      `placeholder:"N" help:"Take the N-th of the offers that --match made."`
 
 	cardArgs `embed:""`
-	JSON     string `name:"json" placeholder:"FILE|-" help:"Write plan and log as JSON (schema: stopladder manual plan-1)."`
+	JSON     output `name:"json" placeholder:"FILE|-" help:"Write plan and log as JSON (schema: stopladder manual plan-1)."`
 }
 
 func (c *logCmd) Run(ctx context.Context, std streams) error {
@@ -56,8 +57,10 @@ func (c *logCmd) Run(ctx context.Context, std streams) error {
 			return err
 		}
 	}
-	read := append([]string{c.Plan}, scans...)
-	if err := apart(append(c.Card, c.JSON), read); err != nil {
+	g := new(guard.Guard)
+	g.Reads(c.Plan)
+	g.Reads(scans...)
+	if err := writes(g, append(c.Card, c.JSON)...); err != nil {
 		return err
 	}
 	if len(scans) > 0 {
@@ -71,17 +74,17 @@ func (c *logCmd) Run(ctx context.Context, std streams) error {
 		}
 	}
 	if c.JSON != "" {
-		if err := writeFile(std.out, c.JSON, f.Encode); err != nil {
+		if err := writeFile(std.out, g, c.JSON, f.Encode); err != nil {
 			return err
 		}
 	}
-	if err := c.cardArgs.write(std, f, read); err != nil {
+	if err := c.cardArgs.write(std, f, g); err != nil {
 		return err
 	}
 	switch {
 	case matched != nil:
 		return c.writeMatch(std, matched)
-	case c.JSON == standard || slices.Contains(c.Card, standard):
+	case c.JSON == standard || slices.Contains(c.Card, output(standard)):
 		return nil
 	}
 	return writeLog(std.out, f)

@@ -9,10 +9,11 @@ import (
 	"path/filepath"
 	"strings"
 
+	"stopladder/analysis/disk/wholefile"
 	"stopladder/analysis/film"
 	"stopladder/analysis/film/measure"
+	"stopladder/analysis/headless/guard"
 	"stopladder/analysis/judge/criteria"
-	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/judge/stops"
 	"stopladder/analysis/load"
 	"stopladder/analysis/show/report"
@@ -60,12 +61,15 @@ func (a rollArgs) plan() (*load.Job, load.Options, error) {
 	return job, opt, err
 }
 
-// rollFile returns the path of the roll file among the arguments, or "".
-func (a rollArgs) rollFile() string {
-	if len(a.Paths) == 1 && strings.EqualFold(filepath.Ext(a.Paths[0]), roll.Ext) {
-		return a.Paths[0]
+// readsRoll returns the guard of a call that reads a roll, and limits ("" or a built-in
+// set's name for no file).
+func readsRoll(job *load.Job, limits string) *guard.Guard {
+	g := new(guard.Guard)
+	g.Roll(job)
+	if _, builtIn := criteria.ByName(limits); limits != "" && !builtIn {
+		g.Reads(limits)
 	}
-	return ""
+	return g
 }
 
 // readRoll measures the job; it fails when not a single scan could be read.
@@ -109,12 +113,16 @@ func namedLimits(name string) (*criteria.Set, error) {
 	if s, ok := criteria.ByName(name); ok {
 		return &s, nil
 	}
+	info, err := os.Stat(name)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, badCall("--limits names %q, which is neither screen, print nor archive nor a file", name)
+	}
+	if err == nil && !info.Mode().IsRegular() { // a pipe could be waited for without end
+		return nil, badCall("the limits %s are no ordinary file; write them into one and name that", filepath.Base(name))
+	}
 	f, err := os.Open(name)
 	if err != nil {
-		if errors.Is(err, fs.ErrNotExist) {
-			return nil, badCall("--limits names %q, which is neither screen, print nor archive nor a file", name)
-		}
-		return nil, badCall("the limits file %s cannot be opened: %v", filepath.Base(name), err)
+		return nil, badCall("the limits file %s cannot be opened: %v", filepath.Base(name), wholefile.Cause(err))
 	}
 	defer f.Close()
 	text, err := io.ReadAll(io.LimitReader(f, criteria.MaxFileBytes+1))
@@ -139,19 +147,16 @@ func document(job *load.Job, result *film.Roll, set *criteria.Set) *report.Repor
 
 type measureCmd struct {
 	rollArgs `embed:""`
-	JSON     string `name:"json" placeholder:"FILE|-" help:"Write the readings as JSON (schema: stopladder manual measure-1)."`
-	CSV      string `name:"csv" placeholder:"FILE|-" help:"Write the readings as CSV, a row for each frame."`
+	JSON     output `name:"json" placeholder:"FILE|-" help:"Write the readings as JSON (schema: stopladder manual measure-1)."`
+	CSV      output `name:"csv" placeholder:"FILE|-" help:"Write the readings as CSV, a row for each frame."`
 
 	Limits    string `placeholder:"NAME|FILE" help:"${limitshelp}"`
-	LimitsOut string `name:"limits-out" placeholder:"FILE|-" help:"Write the limits in use as a JSON file, to be changed and given to --limits."`
+	LimitsOut output `name:"limits-out" placeholder:"FILE|-" help:"Write the limits in use as a JSON file, to be changed and given to --limits."`
 
 	FirstLook bool `name:"first-look" help:"Only what each scan says by itself: no labels, no comparison."`
 }
 
 func (c *measureCmd) Run(ctx context.Context, std streams) error {
-	if c.JSON == c.CSV && c.JSON != "" {
-		return badCall("--json and --csv cannot both go to %s; give one of them another name", c.JSON)
-	}
 	if c.FirstLook {
 		return c.runFirstLook(ctx, std)
 	}
@@ -167,10 +172,9 @@ func (c *measureCmd) Run(ctx context.Context, std streams) error {
 		own := job.Roll.LimitSet()
 		set = &own
 	}
-	for _, out := range []string{c.JSON, c.CSV, c.LimitsOut} {
-		if err := checkOutput(out, job, c.rollFile()); err != nil {
-			return err
-		}
+	g := readsRoll(job, c.Limits)
+	if err := writes(g, c.JSON, c.CSV, c.LimitsOut); err != nil {
+		return err
 	}
 	result, err := readRoll(ctx, job, opt, std)
 	if err != nil {
@@ -178,15 +182,15 @@ func (c *measureCmd) Run(ctx context.Context, std streams) error {
 	}
 	doc := document(job, result, set)
 	if c.LimitsOut != "" {
-		if err := writeFile(std.out, c.LimitsOut, set.Encode); err != nil {
+		if err := writeFile(std.out, g, c.LimitsOut, set.Encode); err != nil {
 			return err
 		}
 	}
 	if c.JSON != "" {
-		err = writeFile(std.out, c.JSON, doc.EncodeJSON)
+		err = writeFile(std.out, g, c.JSON, doc.EncodeJSON)
 	}
 	if c.CSV != "" {
-		err = errors.Join(err, writeFile(std.out, c.CSV, doc.EncodeCSV))
+		err = errors.Join(err, writeFile(std.out, g, c.CSV, doc.EncodeCSV))
 	}
 	if c.JSON == "" && c.CSV == "" {
 		err = writeTable(std.out, doc)

@@ -1,57 +1,52 @@
 package headless
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"os"
 	"path/filepath"
 
 	"stopladder/analysis/disk/wholefile"
+	"stopladder/analysis/headless/guard"
 	"stopladder/analysis/load"
 )
 
 // standard is the file name that means standard output.
-const standard = "-"
+const standard = guard.Standard
 
-// checkOutput finds early, before minutes of work, what would make writing to
-// path fail or do harm: it is one of the scans, or its folder takes no files.
-func checkOutput(path string, job *load.Job, rollFile string) error {
-	if path == "" || path == standard {
-		return nil
+// output is the name of a file to write, "" where none was asked for.
+type output string
+
+// UnmarshalText refuses the empty name, which a script gives whose variable is not set.
+func (o *output) UnmarshalText(text []byte) error {
+	if len(text) == 0 {
+		return errors.New("the name of the file to write is empty; give one, or leave the option out")
 	}
-	st, err := os.Stat(path)
-	if err == nil {
-		if st.IsDir() {
-			return badCall("%s is a folder; name the file to write", filepath.Base(path))
-		}
-		for _, input := range append(inputs(job), rollFile) {
-			if in, err := os.Stat(input); err == nil && os.SameFile(st, in) {
-				return badCall("%s is one of the files that are read and is not written over; choose another name for the output", filepath.Base(path))
-			}
-		}
-	}
-	tmp, err := wholefile.Beside(path)
-	if err != nil {
-		return wholefile.Explain(path, err)
-	}
-	tmp.Close()
-	return os.Remove(tmp.Name())
+	*o = output(text)
+	return nil
 }
 
-func inputs(job *load.Job) []string {
-	var out []string
-	for _, f := range job.Roll.Frames {
-		out = append(out, filepath.FromSlash(f.File))
+// writes takes up the outputs of a call.
+func writes(g *guard.Guard, outputs ...output) error {
+	for _, o := range outputs {
+		if err := g.Writes(string(o)); err != nil {
+			return err
+		}
 	}
-	return out
+	return nil
 }
 
-// writeFile writes path whole or not at all; "-" is standard output.
-func writeFile(stdout io.Writer, path string, write func(io.Writer) error) error {
+// writeFile writes an output that g has taken up whole or not at all; "-" is standard
+// output.
+func writeFile(stdout io.Writer, g *guard.Guard, path output, write func(io.Writer) error) error {
 	if path == standard {
 		return write(stdout)
 	}
-	return wholefile.Write(path, write)
+	if err := g.Still(string(path)); err != nil {
+		return err
+	}
+	return wholefile.Write(string(path), write)
 }
 
 // progress writes one line that is written over, and only for a person to see.

@@ -13,6 +13,7 @@ import (
 
 	"stopladder/analysis/bracket/plan"
 	"stopladder/analysis/disk/userdir"
+	"stopladder/analysis/headless/guard"
 	"stopladder/analysis/judge/stops"
 	"stopladder/analysis/load"
 	"stopladder/analysis/show/card"
@@ -41,13 +42,13 @@ type planCmd struct {
 	Stock       string `placeholder:"TEXT" help:"The film stock."`
 
 	cardArgs `embed:""`
-	JSON     string `name:"json" placeholder:"FILE|-" help:"Write the plan as JSON (schema: stopladder manual plan-1)."`
-	Output   string `short:"o" placeholder:"FILE.ladderplan" help:"Keep the plan; beside the scans it labels them."`
+	JSON     output `name:"json" placeholder:"FILE|-" help:"Write the plan as JSON (schema: stopladder manual plan-1)."`
+	Output   output `short:"o" placeholder:"FILE.ladderplan" help:"Keep the plan; beside the scans it labels them."`
 }
 
 // cardArgs are those of the field card.
 type cardArgs struct {
-	Card []string `placeholder:"FILE" sep:"none" help:"Write the field card: .pdf, .png or .txt; may be given more than once."`
+	Card []output `placeholder:"FILE" sep:"none" help:"Write the field card: .pdf, .png or .txt; may be given more than once."`
 	Page string   `default:"A6" placeholder:"SIZE" help:"Page of the card: A6, A5 or A4."`
 }
 
@@ -89,7 +90,8 @@ func (c *planCmd) Run(std streams) error {
 	if err := c.checkOutputs(); err != nil {
 		return err
 	}
-	if err := apart(append(c.Card, c.JSON, c.Output), nil); err != nil {
+	g := new(guard.Guard)
+	if err := writes(g, append(c.Card, c.JSON, c.Output)...); err != nil {
 		return err
 	}
 	cameras, err := store().All()
@@ -109,19 +111,19 @@ func (c *planCmd) Run(std streams) error {
 		return fieldErrors(std, err)
 	}
 	if c.JSON != "" {
-		if err := writeFile(std.out, c.JSON, f.Encode); err != nil {
+		if err := writeFile(std.out, g, c.JSON, f.Encode); err != nil {
 			return err
 		}
 	}
-	if err := c.cardArgs.write(std, f, nil); err != nil {
+	if err := c.cardArgs.write(std, f, g); err != nil {
 		return err
 	}
 	if c.Output != "" {
-		if err := f.Save(c.Output); err != nil {
+		if err := f.Save(string(c.Output)); err != nil {
 			return err
 		}
 	}
-	if c.JSON == standard || slices.Contains(c.Card, standard) {
+	if c.JSON == standard || slices.Contains(c.Card, output(standard)) {
 		return nil
 	}
 	return writePlan(std.out, f)
@@ -138,50 +140,10 @@ func (c *planCmd) checkOutputs() error {
 	if c.Output == standard {
 		return badCall("a plan to keep needs a file; --json - writes it to standard output")
 	}
-	if !strings.EqualFold(filepath.Ext(c.Output), plan.Ext) {
-		return badCall("%s: a plan is kept as NAME%s, so that it is found beside the scans", filepath.Base(c.Output), plan.Ext)
+	if !strings.EqualFold(filepath.Ext(string(c.Output)), plan.Ext) {
+		return badCall("%s: a plan is kept as NAME%s, so that it is found beside the scans", filepath.Base(string(c.Output)), plan.Ext)
 	}
-	return keepsLog(c.Output)
-}
-
-// apart refuses outputs that are one file, that are one of the files that the call
-// reads, or that would write over the log of a plan.
-func apart(outputs, read []string) error {
-	taken := map[string]bool{}
-	for _, path := range outputs {
-		if path == "" {
-			continue
-		}
-		name := filepath.Clean(path)
-		if taken[name] && path == standard {
-			return badCall("standard output takes one thing at a time; name a file for the other")
-		}
-		if taken[name] {
-			return badCall("%s would be written twice; give each output a name of its own", filepath.Base(path))
-		}
-		taken[name] = true
-		if err := notRead(path, read); err != nil {
-			return err
-		}
-		if old, err := plan.Load(path); err == nil && old.Log != nil {
-			return badCall("%s has a log, which would be lost; choose another name for the output", filepath.Base(path))
-		}
-	}
-	return nil
-}
-
-// notRead refuses an output that is one of the files that the call reads.
-func notRead(path string, read []string) error {
-	out, err := os.Stat(path)
-	if err != nil {
-		return nil
-	}
-	for _, p := range read {
-		if in, err := os.Stat(p); err == nil && os.SameFile(in, out) {
-			return badCall("%s is one of the files that are read and is not written over; choose another name for the output", filepath.Base(path))
-		}
-	}
-	return nil
+	return keepsLog(string(c.Output))
 }
 
 // keepsLog refuses to write over a plan that has a log, or over what is no plan.
@@ -204,34 +166,33 @@ func (a cardArgs) check() error {
 		return badCall("--page: %v", err)
 	}
 	for _, path := range a.Card {
-		switch strings.ToLower(filepath.Ext(path)) {
+		switch strings.ToLower(filepath.Ext(string(path))) {
 		case ".pdf", ".png", ".txt":
 		default:
 			if path != standard {
-				return badCall("%s: a card is a .pdf, a .png or a .txt; name it so", filepath.Base(path))
+				return badCall("%s: a card is a .pdf, a .png or a .txt; name it so", filepath.Base(string(path)))
 			}
 		}
 	}
 	return nil
 }
 
-// write writes the cards that were asked for, over none of the files that the call
-// read; on standard output goes the text.
-func (a cardArgs) write(std streams, f *plan.File, read []string) error {
+// write writes the cards that were asked for; on standard output goes the text.
+func (a cardArgs) write(std streams, f *plan.File, g *guard.Guard) error {
 	size, err := card.ParseSize(a.Page)
 	if err != nil {
 		return badCall("--page: %v", err)
 	}
 	for _, path := range a.Card {
-		switch strings.ToLower(filepath.Ext(path)) {
+		switch strings.ToLower(filepath.Ext(string(path))) {
 		case ".pdf":
-			err = writeFile(std.out, path, func(w io.Writer) error {
+			err = writeFile(std.out, g, path, func(w io.Writer) error {
 				return card.PDF(w, f, size, card.Meta{Software: "Stopladder " + Version, Made: time.Now()})
 			})
 		case ".png":
-			err = writeCardPictures(path, f, size, read)
+			err = writeCardPictures(path, f, size, g)
 		default:
-			err = writeFile(std.out, path, func(w io.Writer) error { return card.Text(w, f) })
+			err = writeFile(std.out, g, path, func(w io.Writer) error { return card.Text(w, f) })
 		}
 		if err != nil {
 			return err
@@ -241,21 +202,22 @@ func (a cardArgs) write(std streams, f *plan.File, read []string) error {
 }
 
 // writeCardPictures writes FILE.png and, for further pages, FILE-2.png and on.
-func writeCardPictures(path string, f *plan.File, size card.Size, read []string) error {
+func writeCardPictures(path output, f *plan.File, size card.Size, g *guard.Guard) error {
 	pictures, err := card.Images(f, size)
 	if err != nil {
 		return err
 	}
-	for i, img := range pictures {
-		name := path
-		if i > 0 {
-			ext := filepath.Ext(path)
-			name = fmt.Sprintf("%s-%d%s", strings.TrimSuffix(path, ext), i+1, ext)
-		}
-		if err := notRead(name, read); err != nil {
+	ext := output(filepath.Ext(string(path)))
+	names := []output{path}
+	for i := 1; i < len(pictures); i++ {
+		name := output(fmt.Sprintf("%s-%d%s", strings.TrimSuffix(string(path), string(ext)), i+1, ext))
+		if err := writes(g, name); err != nil {
 			return err
 		}
-		if err := writeFile(nil, name, func(w io.Writer) error { return card.WritePNG(w, img) }); err != nil {
+		names = append(names, name)
+	}
+	for i, img := range pictures {
+		if err := writeFile(nil, g, names[i], func(w io.Writer) error { return card.WritePNG(w, img) }); err != nil {
 			return err
 		}
 	}

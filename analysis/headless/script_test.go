@@ -45,6 +45,11 @@ func TestScripts(t *testing.T) {
 			"cut":      cmdCut,
 			"absurd":   cmdAbsurd,
 			"early":    cmdEarly,
+			"device":   cmdIs(func(m fs.FileMode) bool { return m&fs.ModeCharDevice != 0 }),
+			"islink":   cmdIs(func(m fs.FileMode) bool { return m&fs.ModeSymlink != 0 }),
+			"mode":     cmdMode,
+			"fifo":     cmdFIFO,
+			"link":     cmdLink,
 		},
 	})
 }
@@ -303,6 +308,41 @@ func cmdLeftover(ts *testscript.TestScript, neg bool, args []string) {
 		}
 		return nil
 	}))
+}
+
+// cmdIs checks what kind of file something is: device FILE, islink FILE.
+func cmdIs(kind func(fs.FileMode) bool) func(*testscript.TestScript, bool, []string) {
+	return func(ts *testscript.TestScript, neg bool, args []string) {
+		info, err := os.Lstat(ts.MkAbs(args[0]))
+		ts.Check(err)
+		if !kind(info.Mode()) {
+			ts.Fatalf("%s is %v", args[0], info.Mode())
+		}
+	}
+}
+
+// cmdMode checks a file's permissions: mode 600 FILE.
+func cmdMode(ts *testscript.TestScript, neg bool, args []string) {
+	info, err := os.Stat(ts.MkAbs(args[1]))
+	ts.Check(err)
+	if got := fmt.Sprintf("%o", info.Mode().Perm()); got != args[0] {
+		ts.Fatalf("%s has mode %s", args[1], got)
+	}
+}
+
+// cmdFIFO makes a pipe whose reader keeps what it gets in NAME.read: fifo NAME.
+func cmdFIFO(ts *testscript.TestScript, neg bool, args []string) {
+	path := ts.MkAbs(args[0])
+	ts.Check(ts.Exec("mkfifo", args[0]))
+	go func() {
+		b, _ := os.ReadFile(path)
+		os.WriteFile(path+".read", b, 0o600)
+	}()
+}
+
+// cmdLink gives a file a second name: link NEW OLD.
+func cmdLink(ts *testscript.TestScript, neg bool, args []string) {
+	ts.Check(os.Link(ts.MkAbs(args[1]), ts.MkAbs(args[0])))
 }
 
 // cmdCut keeps the first N bytes of a file: cut FILE N.

@@ -18,7 +18,7 @@ import (
 
 type sheetCmd struct {
 	rollArgs `embed:""`
-	Output   string `short:"o" required:"" placeholder:"FILE.png" help:"The picture to write, - for standard output."`
+	Output   output `short:"o" required:"" placeholder:"FILE.png" help:"The picture to write, - for standard output."`
 	Width    int    `default:"2400" placeholder:"N" help:"Width in pixels, ${minwidth} to ${maxwidth}."`
 
 	Salvaged  string `placeholder:"GRADE" help:"Show every frame brought to the base frame: exposure, balance, curves, or hand (what the roll file has). Without it as scanned."`
@@ -36,8 +36,8 @@ func (c *sheetCmd) Run(ctx context.Context, std streams) error {
 	if c.Width < sheet.MinWidth || c.Width > sheet.MaxWidth {
 		return badCall("a sheet is %d to %d pixels wide, and --width says %d", sheet.MinWidth, sheet.MaxWidth, c.Width)
 	}
-	if c.Output != standard && !strings.EqualFold(filepath.Ext(c.Output), ".png") {
-		return badCall("a sheet is a PNG; give it a name that ends in .png instead of %s", filepath.Base(c.Output))
+	if c.Output != standard && !strings.EqualFold(filepath.Ext(string(c.Output)), ".png") {
+		return badCall("a sheet is a PNG; give it a name that ends in .png instead of %s", filepath.Base(string(c.Output)))
 	}
 	job, opt, err := c.plan()
 	if err != nil {
@@ -61,7 +61,8 @@ func (c *sheetCmd) Run(ctx context.Context, std streams) error {
 		job.Roll.Limits = set
 	}
 	c.fill(job.Roll)
-	if err := checkOutput(c.Output, job, c.rollFile()); err != nil {
+	g := readsRoll(job, c.Limits)
+	if err := writes(g, c.Output); err != nil {
 		return err
 	}
 	result, err := readRoll(ctx, job, opt, std)
@@ -77,7 +78,7 @@ func (c *sheetCmd) Run(ctx context.Context, std streams) error {
 	if err != nil {
 		return err
 	}
-	err = writeFile(std.out, c.Output, func(w io.Writer) error { return pngwrite.Encode(w, img, in.Meta(c.Width)) })
+	err = writeFile(std.out, g, c.Output, func(w io.Writer) error { return pngwrite.Encode(w, img, in.Meta(c.Width)) })
 	if err != nil {
 		return err
 	}

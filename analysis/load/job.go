@@ -36,6 +36,7 @@ type Job struct {
 	Proposal *stops.Proposal // a question about labels; parallel to Roll.Frames; nil: nothing to ask
 
 	Plan         string       // plan or log beside the scans that labelled them, "" for none
+	PlanFile     string       // path of the plan or log that was read, whether it labelled them or not
 	Title, Stock string       // of that plan
 	Question     string       // of a plan beside the scans that does not tell which scan is which
 	Offers       []plan.Offer // its answers, likeliest first

@@ -23,6 +23,7 @@ func fromPlan(files []string, job *Job) (frames []roll.Frame, ok bool) {
 	if path == "" {
 		return nil, false
 	}
+	job.PlanFile = path
 	f, err := plan.Load(path)
 	if err != nil {
 		job.Notes = append(job.Notes, err.Error())

@@ -72,6 +72,10 @@ func isPicture(path string) bool {
 	return sniff(head[:n]) != ""
 }
 
+// Format names the format that a file's first bytes promise, "" when it is none that
+// is read.
+func Format(head []byte) string { return sniff(head) }
+
 // sniff names the format by its first bytes, "" when it is none of ours.
 func sniff(head []byte) string {
 	switch {

@@ -23,6 +23,7 @@ import (
 	"stopladder/analysis/bracket/plan"
 	"stopladder/analysis/disk/wholefile"
 	"stopladder/analysis/headless"
+	"stopladder/analysis/headless/guard"
 	"stopladder/analysis/judge/stops"
 	"stopladder/analysis/show/card"
 	"stopladder/ui/files"
@@ -526,6 +527,11 @@ func (p *Planner) askCard(size string) {
 
 func (p *Planner) card(path, size string) {
 	paper, err := card.ParseSize(size)
+	if err == nil {
+		var g guard.Guard
+		g.Reads(p.path)
+		err = g.Writes(path)
+	}
 	if err != nil {
 		p.say("No card", err)
 		return

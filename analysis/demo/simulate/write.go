@@ -12,6 +12,7 @@ import (
 
 	"stopladder/analysis/demo/scene"
 	"stopladder/analysis/disk/wholefile"
+	"stopladder/analysis/scan"
 	"stopladder/analysis/scan/tiffwrite"
 )
 
@@ -60,8 +61,18 @@ func WriteDemo(ctx context.Context, dir string, o WriteOptions) ([]string, error
 	for _, n := range d.Names() {
 		p := filepath.Join(dir, n)
 		paths = append(paths, p)
-		if _, err := os.Lstat(p); err == nil && !o.Force {
+		there, err := os.Lstat(p)
+		if err != nil {
+			continue
+		}
+		if !o.Force {
 			return nil, &DemoFileError{p, fmt.Sprintf("%s exists already and was left alone: choose an empty folder, or ask for overwriting", p), fs.ErrExist}
+		}
+		if !there.Mode().IsRegular() {
+			continue // the write will say
+		}
+		if src, err := scan.Open(p, scan.DefaultBounds); err != nil || src.Info().Software != software {
+			return nil, &DemoFileError{p, fmt.Sprintf("%s was not written by an earlier demo and was left alone: choose another folder", filepath.Base(p)), err}
 		}
 	}
 	for i, p := range paths {
@@ -80,6 +91,9 @@ func WriteDemo(ctx context.Context, dir string, o WriteOptions) ([]string, error
 	return paths, nil
 }
 
+// software is what the files of a demo say wrote them.
+const software = "Stopladder demo"
+
 // write scans the frame band by band, so that memory does not grow with size.
 func (f *demoSource) write(ctx context.Context, path string, progress func(float64)) error {
 	s, err := f.shot()
@@ -91,7 +105,7 @@ func (f *demoSource) write(ctx context.Context, path string, progress func(float
 
 func (f *demoSource) tiff(ctx context.Context, s *shot, w io.WriteSeeker, progress func(float64)) error {
 	t, err := tiffwrite.NewWriter(w, tiffwrite.Options{
-		Width: s.o.W, Height: s.o.H, ICC: Profile(), Software: "Stopladder demo",
+		Width: s.o.W, Height: s.o.H, ICC: Profile(), Software: software,
 		Description: fmt.Sprintf("%s, %s, %+g stops, simulated", f.d.Title, f.d.Stock, f.stop),
 		PPI:         25400 / s.pitch,
 	})

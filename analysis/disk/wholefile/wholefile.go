@@ -1,7 +1,9 @@
 // Package wholefile writes a file whole or not at all: into a new file beside
 // it, which takes its name when everything is on the disk. A reader sees the old
 // file or the new one, never half of it, even if the program or the machine
-// stops, and a failure leaves nothing behind.
+// stops, and a failure leaves nothing behind. What is no file, but takes what is
+// written to it (a pipe, a terminal, /dev/null), is written through and stays what it
+// is.
 package wholefile
 
 import (
@@ -16,10 +18,12 @@ import (
 	"strings"
 	"syscall"
 	"time"
+
+	"stopladder/analysis/disk/filelock"
 )
 
 // Write writes path with what write produces. A file that is replaced keeps its
-// mode, and a link is followed. The error is one sentence that names the file and
+// mode (and its owner, where root writes), and a link is followed and stays. The error is one sentence that names the file and
 // says what to look at; it wraps the cause.
 func Write(path string, write func(io.Writer) error) error {
 	return WriteSeek(path, func(w io.WriteSeeker) error { return write(w) })
@@ -49,18 +53,26 @@ type Disk struct {
 // Real is the disk as it is.
 var Real = Disk{(*os.File).Write, os.Rename, os.Link}
 
-// A file that a killed program left unfinished is removed by a later write into
-// the same folder, after StaleAfter.
+// What a program that was killed left unfinished is removed by a later write into the
+// same folder. The owner of a temporary file holds a lock on it while it lives: who can
+// take the lock has found a dead one's, once nothing was written to it for idle (there
+// are file systems whose locks other machines do not see). Where there are no locks, age
+// alone tells, after StaleAfter.
 const (
 	tempPrefix = ".stopladder-"
 	tempSuffix = ".part"
 	StaleAfter = 24 * time.Hour
+	idle       = time.Minute
 )
 
 // Replace is Write with options; its error is the system's or that of write.
 func (d Disk) Replace(path string, opt Options, write func(io.WriteSeeker) error) error {
-	if real, err := filepath.EvalSymlinks(path); err == nil {
-		path = real // the file behind a link is replaced, not the link
+	if through, err := d.through(path, write); through || err != nil {
+		return err
+	}
+	path, err := Target(path) // the file behind a link is replaced, not the link
+	if err != nil {
+		return err
 	}
 	old, err := os.Lstat(path)
 	switch {
@@ -69,23 +81,62 @@ func (d Disk) Replace(path string, opt Options, write func(io.WriteSeeker) error
 	case err != nil:
 		return err
 	case !old.Mode().IsRegular():
-		return &fs.PathError{Op: "write", Path: path, Err: errors.New("there is something that is no ordinary file")}
+		return notOrdinary(path)
 	}
 	temp, err := d.temp(path, old, opt.Mode, write)
 	if err != nil {
 		return err
 	}
-	defer os.Remove(temp) // gone already when all went well
+	defer func() {
+		os.Remove(temp.Name()) // gone already when all went well
+		temp.Close()           // and with it its lock
+	}()
 	if old != nil && opt.Previous != "" {
 		if err := d.keep(path, old, opt.Previous); err != nil {
 			return err
 		}
 	}
-	if err := d.Rename(temp, path); err != nil {
+	if err := d.put(temp, path); err != nil {
 		return err
 	}
-	sweep(filepath.Dir(path))
+	Sweep(filepath.Dir(path))
 	return syncDir(filepath.Dir(path))
+}
+
+// put gives a flushed file its name. An open file cannot be renamed everywhere.
+func (d Disk) put(temp *os.File, path string) error {
+	if runtime.GOOS == "windows" {
+		if err := temp.Close(); err != nil {
+			return err
+		}
+	}
+	return d.Rename(temp.Name(), path)
+}
+
+func notOrdinary(path string) error {
+	return &fs.PathError{Op: "write", Path: path, Err: errors.New("there is something that is no ordinary file")}
+}
+
+// mostLinks is how many links may lead from one to the next, as on Linux.
+const mostLinks = 40
+
+// Target returns the file that a write to path replaces: what its links lead to, whether
+// or not there is anything yet.
+func Target(path string) (string, error) {
+	for range mostLinks {
+		if real, err := filepath.EvalSymlinks(path); err == nil {
+			return real, nil
+		}
+		to, err := os.Readlink(path)
+		if err != nil {
+			return path, nil // nothing there, or nothing that can be looked at: the write will say
+		}
+		if !filepath.IsAbs(to) {
+			to = filepath.Join(filepath.Dir(path), to)
+		}
+		path = to
+	}
+	return "", &fs.PathError{Op: "write", Path: path, Err: errors.New("its links lead in a circle")}
 }
 
 // tempName makes up a name beside path.
@@ -93,43 +144,66 @@ func tempName(path string) string {
 	return filepath.Join(filepath.Dir(path), tempPrefix+rand.Text()[:16]+tempSuffix)
 }
 
-// Beside creates a new, empty file in path's folder. Unlike os.CreateTemp it
-// leaves the permissions to the user's umask: a result is not a secret.
-func Beside(path string) (*os.File, error) { return create(path, 0o666) }
-
-func create(path string, mode fs.FileMode) (*os.File, error) {
-	return os.OpenFile(tempName(path), os.O_WRONLY|os.O_CREATE|os.O_EXCL, mode)
+// Room reports why path could not be written, nil when nothing is against it: what is
+// there can be replaced or written through, and its folder takes a new file.
+func Room(path string) error {
+	if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() {
+		if !passes(info) {
+			return Explain(path, notOrdinary(path))
+		}
+		return nil
+	}
+	path, err := Target(path)
+	if err != nil {
+		return Explain(path, err)
+	}
+	f, err := create(path, 0o600)
+	if err != nil {
+		return Explain(path, err)
+	}
+	f.Close()
+	return os.Remove(f.Name())
 }
 
-// temp writes a flushed file beside path, with the mode of old where there is one.
-func (d Disk) temp(path string, old fs.FileInfo, mode fs.FileMode, write func(io.WriteSeeker) error) (name string, err error) {
+// create makes a new, empty file in path's folder and holds it. Unlike os.CreateTemp it
+// leaves the permissions to the user's umask: a result is not a secret.
+func create(path string, mode fs.FileMode) (*os.File, error) {
+	f, err := os.OpenFile(tempName(path), os.O_WRONLY|os.O_CREATE|os.O_EXCL, mode)
+	if err == nil {
+		_, _ = filelock.Hold(f, false) // without it, its age protects it
+	}
+	return f, err
+}
+
+// temp writes a flushed file beside path, with mode and owner of old where there is one.
+func (d Disk) temp(path string, old fs.FileInfo, mode fs.FileMode, write func(io.WriteSeeker) error) (f *os.File, err error) {
 	if mode == 0 {
 		mode = 0o666
 	}
 	if old != nil {
 		mode = old.Mode().Perm()
 	}
-	f, err := create(path, mode)
+	made, err := create(path, mode)
 	if err != nil {
-		return "", err
+		return nil, err
 	}
 	defer func() {
-		if closed := f.Close(); err == nil {
-			err = closed
-		}
-		if err != nil {
+		if f := made; err != nil {
 			os.Remove(f.Name())
+			f.Close()
+			os.Remove(f.Name()) // where an open file cannot be removed
 		}
 	}()
-	if err := write(writer{f, d.Write}); err != nil {
-		return "", err
+	if err := write(writer{made, d.Write}); err != nil {
+		return nil, err
 	}
 	if old != nil {
-		if now, err := f.Stat(); err == nil && now.Mode().Perm() != mode { // the umask took something away
-			f.Chmod(mode) // as far as the file system knows modes
+		keepOwner(made, old)
+		if now, err := made.Stat(); err == nil && now.Mode().Perm() != mode { // the umask took something away
+			made.Chmod(mode) // as far as the file system knows modes
 		}
 	}
-	return f.Name(), f.Sync()
+	return made, made.Sync()
 }
 
 // writer is a file whose writing goes through a Disk; only what io.WriteSeeker
@@ -152,11 +226,16 @@ func (d Disk) keep(path string, old fs.FileInfo, previous string) error {
 			return err
 		}
 		defer from.Close()
-		temp, err = d.temp(previous, old, 0, func(w io.WriteSeeker) error {
+		copied, err := d.temp(previous, old, 0, func(w io.WriteSeeker) error {
 			_, err := io.Copy(w, from)
 			return err
 		})
 		if err != nil {
+			return err
+		}
+		temp = copied.Name()
+		if err := copied.Close(); err != nil {
+			os.Remove(temp)
 			return err
 		}
 	}
@@ -164,8 +243,9 @@ func (d Disk) keep(path string, old fs.FileInfo, previous string) error {
 	return d.Rename(temp, previous)
 }
 
-// sweep removes what killed programs left in dir.
-func sweep(dir string) {
+// Sweep removes what killed programs left in dir, and nothing that is not this
+// program's or that may still be written.
+func Sweep(dir string) {
 	entries, err := os.ReadDir(dir)
 	if err != nil {
 		return
@@ -175,10 +255,28 @@ func sweep(dir string) {
 		if !strings.HasPrefix(n, tempPrefix) || !strings.HasSuffix(n, tempSuffix) {
 			continue
 		}
-		if info, err := e.Info(); err == nil && info.Mode().IsRegular() && time.Since(info.ModTime()) > StaleAfter {
+		info, err := e.Info()
+		if err != nil || !info.Mode().IsRegular() {
+			continue
+		}
+		if age := time.Since(info.ModTime()); age > StaleAfter || age > idle && orphan(filepath.Join(dir, n), info) {
 			os.Remove(filepath.Join(dir, n))
 		}
 	}
+}
+
+// orphan reports whether nobody writes a temporary file any more.
+func orphan(path string, info fs.FileInfo) bool {
+	f, err := os.OpenFile(path, os.O_RDWR, 0)
+	if err != nil {
+		return false
+	}
+	defer f.Close()
+	if now, err := f.Stat(); err != nil || !os.SameFile(now, info) {
+		return false
+	}
+	taken, err := filelock.Hold(f, false)
+	return taken && err == nil
 }
 
 // syncDir flushes a folder, so that a renamed file is found after a power cut.

@@ -11,6 +11,7 @@ import (
 	"strings"
 	"time"
 
+	"stopladder/analysis/disk/filelock"
 	"stopladder/analysis/disk/wholefile"
 )
 
@@ -52,7 +53,7 @@ func OpenJournal(dir string) (*Journal, error) {
 	if err != nil {
 		return fail(err)
 	}
-	if _, err := lock(f, true); err != nil {
+	if _, err := filelock.Hold(f, true); err != nil {
 		f.Close()
 		os.Remove(f.Name())
 		return fail(err)
@@ -159,7 +160,7 @@ func (j *Journal) Orphans() ([]*Recovered, error) {
 		if err != nil {
 			continue
 		}
-		if taken, err := lock(f, false); err != nil || !taken {
+		if taken, err := filelock.Hold(f, false); err != nil || !taken {
 			f.Close()
 			continue
 		}
@@ -197,7 +198,7 @@ func (j *Journal) dropEmpty(name string) {
 		return
 	}
 	defer f.Close()
-	if taken, err := lock(f, false); err == nil && taken {
+	if taken, err := filelock.Hold(f, false); err == nil && taken {
 		os.Remove(path)
 	}
 }

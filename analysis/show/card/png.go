@@ -40,5 +40,5 @@ func (p *page) image() *image.RGBA {
 // WritePNG writes one page of Images, with its resolution, so that it prints in
 // its size.
 func WritePNG(w io.Writer, img image.Image) error {
-	return pngwrite.Encode(w, img, pngwrite.Meta{PPI: DPI})
+	return pngwrite.Encode(w, img, pngwrite.Meta{PPI: DPI, Software: pngwrite.Program})
 }

@@ -21,6 +21,29 @@ type Meta struct {
 	Software string
 }
 
+// Program begins what the PNGs of this program say wrote them.
+const Program = "Stopladder"
+
+// Wrote reports whether a PNG, of which head are the first bytes, says that this program
+// wrote it.
+func Wrote(head []byte) bool {
+	if !bytes.HasPrefix(head, []byte("\x89PNG\r\n\x1a\n")) {
+		return false
+	}
+	for at := 8; at+8 <= len(head); {
+		n, kind := int64(binary.BigEndian.Uint32(head[at:])), string(head[at+4:at+8])
+		end := int64(at) + 8 + n
+		if kind == "IDAT" || end > int64(len(head)) {
+			return false
+		}
+		if body := head[at+8 : end]; kind == "tEXt" && bytes.HasPrefix(body, []byte("Software\x00"+Program)) {
+			return true
+		}
+		at = int(end) + 4
+	}
+	return false
+}
+
 // Encode writes img as a PNG tagged sRGB. image/png writes no colour chunk, so
 // sRGB (with the gAMA and cHRM that W3C PNG, section 11.3.2.5, recommends beside
 // it), pHYs and the texts are set in between IHDR and the pixels.

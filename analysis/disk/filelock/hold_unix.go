@@ -1,6 +1,6 @@
 //go:build darwin || dragonfly || freebsd || linux || netbsd || openbsd
 
-package roll
+package filelock
 
 import (
 	"errors"
@@ -8,9 +8,9 @@ import (
 	"syscall"
 )
 
-// lock takes f for this session until it is closed or the process ends; taken is
-// false when another session has it and wait is not set.
-func lock(f *os.File, wait bool) (taken bool, err error) {
+// Hold takes f for this process until it is closed or the process ends; taken is
+// false when another process has it and wait is not set.
+func Hold(f *os.File, wait bool) (taken bool, err error) {
 	how := syscall.LOCK_EX
 	if !wait {
 		how |= syscall.LOCK_NB

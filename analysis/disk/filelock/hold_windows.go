@@ -1,4 +1,4 @@
-package roll
+package filelock
 
 import (
 	"errors"
@@ -7,9 +7,9 @@ import (
 	"golang.org/x/sys/windows"
 )
 
-// lock takes f for this session until it is closed or the process ends; taken is
-// false when another session has it and wait is not set.
-func lock(f *os.File, wait bool) (taken bool, err error) {
+// Hold takes f for this process until it is closed or the process ends; taken is
+// false when another process has it and wait is not set.
+func Hold(f *os.File, wait bool) (taken bool, err error) {
 	flags := uint32(windows.LOCKFILE_EXCLUSIVE_LOCK)
 	if !wait {
 		flags |= windows.LOCKFILE_FAIL_IMMEDIATELY
