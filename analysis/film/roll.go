@@ -193,13 +193,8 @@ func (r *Roll) Failures() []error {
 		switch {
 		case f.Look == nil && f.Err != nil:
 			out = append(out, f.Err)
-		case f.Look != nil && f.Look.MissingRows > 0:
-			h := f.Look.Info
-			rows := h.Height
-			if h.Orientation >= 5 {
-				rows = h.Width // as stored
-			}
-			out = append(out, &scan.TruncatedError{Path: h.Path, RowsRead: rows - f.Look.MissingRows, Rows: rows})
+		case f.Look != nil && f.Look.Short != nil:
+			out = append(out, f.Look.Short)
 		}
 	}
 	return out

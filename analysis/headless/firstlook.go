@@ -143,12 +143,8 @@ func (c *measureCmd) runFirstLook(ctx context.Context, std streams) error {
 			failed = errReported
 			continue
 		}
-		if n := l.MissingRows; n > 0 {
-			rows := l.Info.Height
-			if l.Info.Orientation >= 5 {
-				rows = l.Info.Width // as stored
-			}
-			say(std, &scan.TruncatedError{Path: file, RowsRead: rows - n, Rows: rows})
+		if l.Short != nil {
+			say(std, l.Short)
 			failed = errReported
 		}
 		looks = append(looks, firstLookOf(l))

@@ -46,11 +46,15 @@ func (e *BoundsError) Error() string {
 // Rows above that were delivered.
 type TruncatedError struct {
 	Path     string
-	RowsRead int // rows that were delivered
-	Rows     int // rows that the header promises
+	RowsRead int  // rows that could be read and count; where Damaged, more may have been delivered
+	Rows     int  // rows that the header promises
+	Damaged  bool // the file goes on, but what follows does not fit its checksum or cannot be decoded
 }
 
 func (e *TruncatedError) Error() string {
+	if e.Damaged {
+		return fmt.Sprintf("%s is damaged from row %d on: what is stored there does not fit its checksum or cannot be decoded, and %d of %d rows could be read; copy it again from the source.", filepath.Base(e.Path), e.RowsRead, e.RowsRead, e.Rows)
+	}
 	return fmt.Sprintf("%s ends early or is damaged: %d of %d rows could be read; copy it again from the source.", filepath.Base(e.Path), e.RowsRead, e.Rows)
 }
 

@@ -31,7 +31,7 @@ func (p *Pixels) Stream(ctx context.Context, fn func(y int, rows []uint16) error
 		}
 	}
 	if have < p.Header.Height {
-		return &TruncatedError{Path: p.Header.Path, RowsRead: have, Rows: p.Header.Height}
+		return p.missing()
 	}
 	return ctx.Err()
 }
@@ -42,7 +42,7 @@ func (p *Pixels) Region(ctx context.Context, r image.Rectangle) ([]uint16, error
 		return nil, err
 	}
 	if r.Max.Y > p.rows() {
-		return nil, &TruncatedError{Path: p.Header.Path, RowsRead: p.rows(), Rows: p.Header.Height}
+		return nil, p.missing()
 	}
 	out := make([]uint16, 0, 3*r.Dx()*r.Dy())
 	for y := r.Min.Y; y < r.Max.Y; y++ {
@@ -53,6 +53,11 @@ func (p *Pixels) Region(ctx context.Context, r image.Rectangle) ([]uint16, error
 		out = append(out, p.Pix[at:at+3*r.Dx()]...)
 	}
 	return out, nil
+}
+
+// missing returns the error of a picture that is not whole.
+func (p *Pixels) missing() error {
+	return &TruncatedError{Path: p.Header.Path, RowsRead: p.rows(), Rows: p.Header.Height, Damaged: p.damaged}
 }
 
 // rows returns the number of whole rows in memory.
@@ -86,7 +91,8 @@ func Hold(ctx context.Context, src Source) (*Pixels, error) {
 		if err != nil && pix == nil {
 			return nil, err
 		}
-		return &Pixels{Header: h, Pix: pix}, err
+		var short *TruncatedError
+		return &Pixels{Header: h, Pix: pix, damaged: errors.As(err, &short) && short.Damaged}, err
 	}
 	p := &Pixels{Header: h, Pix: make([]uint16, 0, 3*h.Width*h.Height)}
 	err := src.Stream(ctx, func(y int, rows []uint16) error {
@@ -149,7 +155,7 @@ func (p *Pixels) Sweep(ctx context.Context, opt SweepOptions, newWorker func() f
 		return err
 	}
 	if have < opt.Y1 {
-		return &TruncatedError{Path: p.Header.Path, RowsRead: have, Rows: p.Header.Height}
+		return p.missing()
 	}
 	return nil
 }

@@ -43,7 +43,8 @@ type Source interface {
 	// bottom: y is the first row of the band, rows holds 3*Width code values a
 	// row, interleaved RGB. The slice is valid only during the call. Stream
 	// stops at the first error of fn or when ctx ends. A file that ends early
-	// yields the rows that could be read and then a *TruncatedError.
+	// yields the rows that could be read and then a *TruncatedError; of rows whose
+	// checksum follows them, some beyond its RowsRead.
 	Stream(ctx context.Context, fn func(y int, rows []uint16) error) error
 	// Region returns the code values of r, which must lie inside the picture:
 	// 3*r.Dx()*r.Dy() values, row by row, interleaved RGB.
@@ -54,6 +55,8 @@ type Source interface {
 type Pixels struct {
 	Header Info
 	Pix    []uint16 // 3*Width*Height code values, interleaved RGB
+
+	damaged bool // where Pix is short: not because the file ends
 }
 
 // Bounds are what a file may ask for before it is refused.

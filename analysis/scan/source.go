@@ -120,7 +120,7 @@ func (s *source) hold(ctx context.Context) ([]uint16, error) {
 		if o > 2 {
 			rows = 0 // the rows that are missing are not the last ones when upright
 		}
-		return pix[:rows*stride], &TruncatedError{Path: s.info.Path, RowsRead: rows, Rows: s.info.Height}
+		return pix[:rows*stride], &TruncatedError{Path: s.info.Path, RowsRead: rows, Rows: s.info.Height, Damaged: short.Damaged}
 	}
 	if err != nil {
 		return nil, err

@@ -37,8 +37,9 @@ type Sweeper interface {
 	//
 	// Sweep ends at the first error of a worker, or with ctx. A file that ends
 	// early or is damaged gives a *TruncatedError, RowsRead being the stored rows
-	// before the first that could not be read; all of those were handed out, and
-	// of the rows behind them some may have been. Who needs the rows before it
+	// before the first that could not be read, or that turned out to be damaged when
+	// its checksum was compared; all of those were handed out, and of the rows behind
+	// them some may have been. Who needs the rows before it
 	// alone sweeps again with Y1 = RowsRead.
 	Sweep(ctx context.Context, opt SweepOptions, newWorker func() func(Block) error) error
 }

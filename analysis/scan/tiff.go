@@ -81,6 +81,8 @@ type tiffLayout struct {
 	down        int // chunks below each other, in one plane
 	offsets     []uint64
 	counts      []uint64
+	strips      bool     // not tiles: the last one is cut off where the picture ends
+	end         int64    // of what the file holds, where zeros follow it; 0: the file's own
 	palette     []uint16 // 3 x 2^bits, interleaved RGB
 	paletteMax  int      // largest value of its colours
 	paletteMask int      // largest index
@@ -191,6 +193,8 @@ func openTIFF(f *os.File, size int64, path string, lim Bounds) (*source, error) 
 		return nil, refusal(path, err)
 	}
 
+	doubts := l.doubts(f, size)
+	l.joinStrips()
 	if l.oldLZW(f) {
 		return nil, refusal(path, feature("LZW compression of the form before TIFF 5.0"))
 	}
@@ -205,6 +209,7 @@ func openTIFF(f *os.File, size int64, path string, lim Bounds) (*source, error) 
 	} else {
 		info.Notes = append(info.Notes, "The orientation tag is not valid and was ignored.")
 	}
+	info.Notes = append(info.Notes, doubts...)
 	describe(&info, d, dirs[0])
 	if d.has(tagICC) {
 		if n := d.tags[tagICC].count; n > uint64(lim.MaxProfile) {

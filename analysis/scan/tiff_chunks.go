@@ -44,7 +44,6 @@ func (l *tiffLayout) readChunks(d *directory, size int64) (err error) {
 			return fmt.Errorf("strip or tile %d claims %s for at most %s of pixels", i, byteSize(int64(min(c, 1<<62))), byteSize(raw))
 		}
 	}
-	l.joinStrips()
 	return nil
 }
 
@@ -110,7 +109,7 @@ func (l *tiffLayout) readShape(d *directory) error {
 		if rows == 0 {
 			return errors.New("its strips have no rows")
 		}
-		l.chunkW, l.chunkH = l.w, int(min(rows, uint64(l.h)))
+		l.chunkW, l.chunkH, l.strips = l.w, int(min(rows, uint64(l.h))), true
 	}
 	l.across = (l.w + l.chunkW - 1) / l.chunkW
 	l.down = (l.h + l.chunkH - 1) / l.chunkH
@@ -126,3 +125,17 @@ func (l *tiffLayout) section(size int64, chunk int) (at, n int64) {
 	}
 	return at, min(n, size-at)
 }
+
+// chunk returns the number of the strip or tile that holds the row top in column cx
+// of a plane.
+func (l *tiffLayout) chunk(plane, cx, top int) int {
+	return (plane*l.down+top/l.chunkH)*l.across + cx
+}
+
+// isCut reports whether a file of that size ends before a chunk does.
+func (l *tiffLayout) isCut(size int64, chunk int) bool {
+	return l.offsets[chunk] > uint64(size) || l.counts[chunk] > uint64(size)-l.offsets[chunk]
+}
+
+// checked reports whether chunks carry a checksum.
+func (l *tiffLayout) checked() bool { return l.pack == packDeflate || l.pack == packDeflateOld }

@@ -2,6 +2,7 @@ package scan
 
 import (
 	"context"
+	"errors"
 	"image"
 	"io"
 	"os"
@@ -80,7 +81,8 @@ func (l *tiffLayout) newDecoder() unpack.Decoder {
 
 // rows decodes y0 <= y < y1. It asks buffer for room for n rows and hands the
 // rows in it to fn. When a row cannot be read, the whole rows before it have
-// been handed out; read is their end.
+// been handed out; read is their end. Where a strip or tile turns out to be damaged,
+// the error is a damagedFrom, and read its first row, although more was handed out.
 func (c *cutter) rows(ctx context.Context, y0, y1 int, buffer func(n int) []uint16, fn func(y, n int, rows []uint16) error) (read int, err error) {
 	l := c.l
 	for y := y0; y < y1; {
@@ -90,6 +92,10 @@ func (c *cutter) rows(ctx context.Context, y0, y1 int, buffer func(n int) []uint
 			read, err = c.turn(ctx, top, y, end, buffer, fn)
 		} else {
 			read, err = c.step(ctx, top, y, end, buffer, fn)
+		}
+		var damaged damagedFrom
+		if errors.As(err, &damaged) {
+			read = damaged.row
 		}
 		if err != nil {
 			return read, err
@@ -102,7 +108,7 @@ func (c *cutter) rows(ctx context.Context, y0, y1 int, buffer func(n int) []uint
 // chunk goes to a strip or tile and past its first skip rows.
 func (c *cutter) open(d unpack.Decoder, plane, cx, top, skip int) error {
 	l := c.l
-	at, n := l.section(c.size, (plane*l.down+top/l.chunkH)*l.across+cx)
+	at, n := l.section(c.size, l.chunk(plane, cx, top))
 	rowBytes := l.rowBytes()
 	if l.pack == packNone {
 		past := min(int64(skip)*int64(rowBytes), n)
@@ -130,7 +136,7 @@ func (c *cutter) step(ctx context.Context, top, y0, y1 int, buffer func(n int) [
 	}
 	for i := range n {
 		if err := c.open(c.decoders[i], i/across, c.cx0+i%across, top, y0-top); err != nil {
-			return y0, err
+			return y0, c.harm(err, i/across, c.cx0+i%across, top)
 		}
 	}
 	width := 3 * (c.x1 - c.x0)
@@ -155,7 +161,7 @@ func (c *cutter) step(ctx context.Context, top, y0, y1 int, buffer func(n int) [
 			end := min(x+l.chunkW, c.x1-c.x0)
 			raw, err := c.decoders[i].Next(got * rowBytes)
 			if err != nil {
-				got, failure = min(got, len(raw)/rowBytes), err
+				got, failure = min(got, len(raw)/rowBytes), c.harm(err, i/across, c.cx0+i%across, top)
 			}
 			for r := range got {
 				c.sampler.place(band[r*width+3*x:r*width+3*end], raw[r*rowBytes:(r+1)*rowBytes], i/across)
@@ -171,7 +177,52 @@ func (c *cutter) step(ctx context.Context, top, y0, y1 int, buffer func(n int) [
 		}
 		y += rows
 	}
+	for i := range n {
+		if err := c.check(c.decoders[i], i/across, c.cx0+i%across, top, y1); err != nil {
+			return y1, err
+		}
+	}
 	return y1, nil
+}
+
+// damagedFrom says that a strip or tile is damaged somewhere, and that of what was
+// decoded of it nothing counts from a row on.
+type damagedFrom struct{ row int }
+
+func (damagedFrom) Error() string { return unpack.ErrCorrupt.Error() }
+func (damagedFrom) Unwrap() error { return unpack.ErrCorrupt }
+
+// harm returns what an error of a decoder means for the rows that it gave before.
+// Damage to a Deflate stream shows some way behind where it is, so that none of the
+// strip or tile counts; the same holds where the stream ends too early although the
+// file holds all of it. A file that was cut short was sound up to there.
+func (c *cutter) harm(err error, plane, cx, top int) error {
+	if err == nil || !c.l.checked() || !isDamage(err) {
+		return err
+	}
+	if !errors.Is(err, unpack.ErrCorrupt) && c.l.isCut(c.size, c.l.chunk(plane, cx, top)) {
+		return err
+	}
+	return damagedFrom{top}
+}
+
+// check verifies the checksum of a strip or tile whose rows have been decoded, once
+// the last of them was.
+func (c *cutter) check(d unpack.Decoder, plane, cx, top, y1 int) error {
+	l := c.l
+	if y1 < min(top+l.chunkH, l.h) {
+		return nil
+	}
+	z, ok := d.(interface{ Check(most int) error })
+	if !ok {
+		return nil
+	}
+	// Tiles, and the last strip of some writers, go on below the picture.
+	err := z.Check((top+l.chunkH-y1)*l.rowBytes() + 64<<10)
+	if err == io.ErrUnexpectedEOF && l.isCut(c.size, l.chunk(plane, cx, top)) {
+		return nil // its rows are there
+	}
+	return c.harm(err, plane, cx, top)
 }
 
 // turn is step with one decoder.
@@ -195,7 +246,7 @@ func (c *cutter) turn(ctx context.Context, top, y0, y1 int, buffer func(n int) [
 			x := cx*l.chunkW - c.x0
 			end := min(x+l.chunkW, c.x1-c.x0)
 			if err := c.open(d, plane, cx, top, y0-top); err != nil {
-				got, failure = 0, err
+				got, failure = 0, c.harm(err, plane, cx, top)
 				break
 			}
 			for r := 0; r < got; {
@@ -203,13 +254,19 @@ func (c *cutter) turn(ctx context.Context, top, y0, y1 int, buffer func(n int) [
 				raw, err := d.Next(k * rowBytes)
 				if err != nil {
 					k = len(raw) / rowBytes
-					got, failure = r+k, err
+					got, failure = r+k, c.harm(err, plane, cx, top)
 				}
 				for j := range k {
 					at := (r + j) * width
 					c.sampler.place(band[at+3*x:at+3*end], raw[j*rowBytes:(j+1)*rowBytes], plane)
 				}
 				r += k
+			}
+			if failure == nil {
+				failure = c.check(d, plane, cx, top, y1)
+			}
+			if errors.As(failure, new(damagedFrom)) {
+				got = 0
 			}
 		}
 	}
@@ -271,7 +328,10 @@ func (t *tiffRaster) opened() (*os.File, int64, error) {
 		f.Close()
 		return nil, 0, &fileError{t.path, err}
 	}
-	return f, st.Size(), nil
+	if size := st.Size(); t.l.end == 0 || size < t.l.end {
+		return f, size, nil
+	}
+	return f, t.l.end, nil
 }
 
 // region decodes the strips or tiles that r touches.

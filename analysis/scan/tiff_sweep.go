@@ -19,7 +19,7 @@ func (t *tiffRaster) ended(ctx context.Context, err error, rows int) error {
 		return ctx.Err()
 	}
 	if isDamage(err) {
-		return &TruncatedError{Path: t.path, RowsRead: rows, Rows: t.l.h}
+		return &TruncatedError{Path: t.path, RowsRead: rows, Rows: t.l.h, Damaged: errors.As(err, new(damagedFrom))}
 	}
 	var pe *os.PathError
 	if errors.As(err, &pe) {
@@ -113,6 +113,7 @@ func (t *tiffRaster) sweep(ctx context.Context, opt SweepOptions, newWorker func
 		next    atomic.Int64
 		mu      sync.Mutex
 		missing = opt.Y1 // the first row that could not be read
+		why     error    // and why
 		failed  error
 	)
 	first := func() int {
@@ -151,7 +152,9 @@ func (t *tiffRaster) sweep(ctx context.Context, opt SweepOptions, newWorker func
 				}
 				mu.Lock()
 				if isDamage(err) {
-					missing = min(missing, read)
+					if read < missing {
+						missing, why = read, err
+					}
 				} else if failed == nil {
 					failed = err
 					cancel()
@@ -164,11 +167,11 @@ func (t *tiffRaster) sweep(ctx context.Context, opt SweepOptions, newWorker func
 		}()
 	}
 	wg.Wait()
-	return t.verdict(ctx, failed, missing, opt.Y1)
+	return t.verdict(ctx, failed, why, missing)
 }
 
-// verdict returns the error of a whole reading.
-func (t *tiffRaster) verdict(ctx context.Context, failed error, missing, y1 int) error {
+// verdict returns the error of a whole reading; why is that of the row missing.
+func (t *tiffRaster) verdict(ctx context.Context, failed, why error, missing int) error {
 	var own errOfReceiver
 	switch {
 	case errors.As(failed, &own):
@@ -177,8 +180,8 @@ func (t *tiffRaster) verdict(ctx context.Context, failed error, missing, y1 int)
 		return t.ended(ctx, failed, 0)
 	case ctx.Err() != nil:
 		return ctx.Err()
-	case missing < y1:
-		return &TruncatedError{Path: t.path, RowsRead: missing, Rows: t.l.h}
+	case why != nil:
+		return t.ended(ctx, why, missing)
 	}
 	return nil
 }

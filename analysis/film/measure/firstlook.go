@@ -30,7 +30,8 @@ type reader struct {
 	src      scan.Sweeper
 	info     scan.Info
 	grid     grid
-	present  int // stored rows
+	present  int                  // stored rows
+	short    *scan.TruncatedError // why they are not all; nil where they are
 	opt      Options
 	progress func(rows int)
 }
@@ -105,9 +106,9 @@ func (r *reader) pass(ctx context.Context, light *lightTable, lim CodeRange, cou
 			return p, err
 		}
 		if short.RowsRead <= 0 {
-			return nil, &scan.TruncatedError{Path: r.info.Path, Rows: r.info.Height}
+			return nil, &scan.TruncatedError{Path: r.info.Path, Rows: r.info.Height, Damaged: short.Damaged}
 		}
-		r.present = short.RowsRead
+		r.present, r.short = short.RowsRead, short
 	}
 }
 

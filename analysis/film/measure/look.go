@@ -39,7 +39,12 @@ func NewLook(ctx context.Context, src scan.Source, opt Options) (*Look, error) {
 		return nil, err
 	}
 	if l.MissingRows = r.grid.h - r.present; l.MissingRows > 0 {
-		l.Notes = slices.Insert(l.Notes, spaceAt, fmt.Sprintf("The file ends early: %d of %d rows are missing and are not measured.", l.MissingRows, r.grid.h))
+		l.Short = r.short
+		why := "The file ends early"
+		if r.short.Damaged {
+			why = fmt.Sprintf("The file is damaged from row %d on", r.present)
+		}
+		l.Notes = slices.Insert(l.Notes, spaceAt, fmt.Sprintf("%s: %d of %d rows are missing and are not measured.", why, l.MissingRows, r.grid.h))
 	}
 	l.There = r.whole()
 	l.Preview = r.grid.preview(p.pix)
@@ -146,7 +151,7 @@ func (l *Look) copy() *Look {
 	return &Look{
 		Info: l.Info, Space: l.Space, Preview: l.Preview,
 		Area: l.Area, AreaNote: l.AreaNote, AreaFrom: l.AreaFrom, places: l.places,
-		Notes: slices.Clone(l.Notes), ProfileAssumed: l.ProfileAssumed, assumed: l.assumed, MissingRows: l.MissingRows, There: l.There,
+		Notes: slices.Clone(l.Notes), ProfileAssumed: l.ProfileAssumed, assumed: l.assumed, MissingRows: l.MissingRows, Short: l.Short, There: l.There,
 	}
 }
 

@@ -85,7 +85,8 @@ type Look struct {
 	BlownShare, BlockedShare []uint8
 
 	Notes       []string
-	MissingRows int             // rows, as stored, that a truncated file did not hold
+	MissingRows int             // rows, as stored, that a truncated or damaged file did not hold
+	Short       error           // what the reader said of them, a *scan.TruncatedError; nil where the scan is whole
 	There       image.Rectangle // the part of the upright picture that was read: all of it but for those rows
 
 	places places // what the search for the image area saw

@@ -15,11 +15,11 @@ const (
 )
 
 // Deflate decodes a zlib stream (RFC 1950, RFC 1951), which both Deflate
-// compressions of TIFF are. The checksum at the stream's end is not verified: a
-// strip is read up to its last row and no further, as libtiff reads it.
+// compressions of TIFF are. Check verifies the checksum at the stream's end.
 type Deflate struct {
 	in  input
 	out window
+	sum adler // of what was handed out
 
 	bits  uint64 // unread bits, the next one lowest
 	count uint   // of them
@@ -47,11 +47,52 @@ const (
 func (z *Deflate) Reset(src io.Reader) {
 	z.in.reset(src)
 	z.out.reset()
+	z.sum.reset()
 	z.bits, z.count, z.state, z.last = 0, 0, deflateStart, false
 }
 
 // Next is described at Decoder.
-func (z *Deflate) Next(n int) ([]byte, error) { return z.out.next(n, z.more) }
+func (z *Deflate) Next(n int) ([]byte, error) {
+	b, err := z.out.next(n, z.more)
+	z.sum.add(b)
+	return b, err
+}
+
+// Check reads on to the end of the stream, at most about most bytes of what it
+// holds, and compares its checksum. It returns ErrCorrupt where that does not fit or
+// what is left cannot be decoded, and io.ErrUnexpectedEOF where it ends in between.
+// A stream that goes on for longer, or that ends before its checksum or with a whole
+// block, cannot be checked and passes.
+func (z *Deflate) Check(most int) error {
+	for z.state != deflateDone || z.out.end > z.out.read {
+		if z.state == deflateHeader && !z.last && !z.need(1) && z.in.why() == io.ErrUnexpectedEOF {
+			return nil
+		}
+		b, err := z.Next(max(1, min(z.out.end-z.out.read, 64<<10)))
+		if err != nil && z.state != deflateDone {
+			return err
+		}
+		if most -= len(b); most < 0 {
+			return nil
+		}
+	}
+	z.drop(z.count % 8)
+	var want uint32
+	for i := range 4 {
+		v, ok := z.take(8)
+		if !ok && i == 0 && z.in.why() == io.ErrUnexpectedEOF {
+			return nil
+		}
+		if !ok {
+			return z.in.why()
+		}
+		want = want<<8 | uint32(v)
+	}
+	if want != z.sum.sum() {
+		return ErrCorrupt
+	}
+	return nil
+}
 
 func (z *Deflate) more(n int) error {
 	need := n + 2*deflateSlack
