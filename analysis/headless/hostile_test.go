@@ -107,6 +107,11 @@ func hostile(t *testing.T) map[string][]byte {
 	z = zlib.NewWriter(&deflated)
 	z.Write(sound)
 	z.Close()
+	flipped := bytes.Clone(deflated.Bytes())
+	flipped[len(flipped)/2] ^= 4
+	// A copy that stopped after 4 kB and was given its full size beforehand.
+	unfinished := tiffOf(0, bytes.Repeat(sound[1:255], 60), grey8(100, 152, 15200)...)
+	unfinished = append(unfinished[:4096], make([]byte, 15200+int(pixelsAt(9))-4096)...)
 	tiff := func(pixels []byte, w, h, n uint32, change ...tag) []byte {
 		return tiffOf(0, pixels, grey8(w, h, n, change...)...)
 	}
@@ -123,6 +128,8 @@ func hostile(t *testing.T) map[string][]byte {
 		"bomb-size.png":           bomb,
 		"deflate-garbage.tif":     tiff(sound[:200], 32, 32, 200, tag{259, short, 1, 8}),
 		"deflate-cut.tif":         tiff(deflated.Bytes()[:deflated.Len()/2], 32, 32, uint32(deflated.Len()), tag{259, short, 1, 8}),
+		"deflate-flipped.tif":     tiff(flipped, 32, 32, uint32(len(flipped)), tag{259, short, 1, 8}),
+		"unfinished.tif":          unfinished,
 		"lzw-garbage.tif":         tiff(sound[100:300], 32, 32, 200, tag{259, short, 1, 5}),
 		"no-width.tif":            tiffOf(0, sound, grey8(32, 32, 1024)[1:]...),
 		"width-zero.tif":          tiff(sound, 0, 32, 1024),

@@ -43,6 +43,9 @@ func FuzzDeflate(f *testing.F) {
 		}
 	}
 	f.Add([]byte{0x78, 0x9c, 3, 0})
+	wrong := zipped(f, 6, []byte("a strip of a picture"))
+	wrong[len(wrong)-1]++
+	f.Add(wrong)
 	var d Deflate
 	f.Fuzz(func(t *testing.T, b []byte) {
 		var want []byte
@@ -51,6 +54,18 @@ func FuzzDeflate(f *testing.F) {
 			want, err = io.ReadAll(io.LimitReader(z, fuzzMost+1))
 		}
 		compare(t, &d, b, want, err == nil)
+		// The checksum: what compress/zlib finds sound is, and what fails its
+		// checksum there fails it here.
+		if len(want) > fuzzMost {
+			return
+		}
+		d.Reset(bytes.NewReader(b))
+		if got, short := d.Next(len(want)); short != nil || !bytes.Equal(got, want) {
+			return
+		}
+		if check := d.Check(fuzzMost); err == nil && check != nil || err == zlib.ErrChecksum && check != ErrCorrupt {
+			t.Fatalf("the checksum is %v here, %v in compress/zlib", check, err)
+		}
 	})
 }
 
