@@ -57,6 +57,7 @@ type Frame struct {
 	SHA256     string            // of the file that was measured, lower-case hex; "" not known
 	Bytes      int64             // its size; 0 not known
 	Changed    bool              // the file is another than the roll remembers
+	Replaced   error             // the file was changed while it was measured: the readings are of the one before, whose hash nobody can tell; nil: it was not
 
 	Registration register.Registration // the zero value while it is not registered
 	Found        register.Registration // what the program found, where the judge placed the frame by hand
@@ -118,7 +119,7 @@ func (r *Roll) With(judged *roll.Roll) *Roll {
 		n := Frame{File: f.File}
 		if i := r.Index(f.File); i >= 0 {
 			was := r.Frames[i]
-			n = Frame{File: f.File, Info: was.Info, Look: was.Look, SHA256: was.SHA256, Bytes: was.Bytes, Changed: was.Changed}
+			n = Frame{File: f.File, Info: was.Info, Look: was.Look, SHA256: was.SHA256, Bytes: was.Bytes, Changed: was.Changed, Replaced: was.Replaced}
 			if was.Look == nil {
 				n.Err = was.Err
 			}
@@ -186,13 +187,16 @@ func equal[T comparable](a, b *T) bool {
 }
 
 // Failures returns the errors of the frames that could not be read whole, in the
-// order of the roll: no readings at all, or not of all rows.
+// order of the roll: no readings at all, not of all rows, or of a file that was changed
+// meanwhile.
 func (r *Roll) Failures() []error {
 	var out []error
 	for _, f := range r.Frames {
 		switch {
 		case f.Look == nil && f.Err != nil:
 			out = append(out, f.Err)
+		case f.Replaced != nil:
+			out = append(out, f.Replaced)
 		case f.Look != nil && f.Look.Short != nil:
 			out = append(out, f.Look.Short)
 		}

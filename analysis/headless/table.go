@@ -126,8 +126,12 @@ func tableRow(f report.Frame) []string {
 	if f.Verdict != nil {
 		row[8] = *f.Verdict
 	}
-	if f.Error != nil {
+	switch {
+	case f.Error == nil:
+	case f.Blown == nil:
 		row[8] = "could not be read"
+	default:
+		row[8] = "changed meanwhile"
 	}
 	return row
 }

@@ -203,7 +203,7 @@ func (r *runner) area(i int) *image.Rectangle {
 // whole, or needs says that it is to be counted over another image area. nil: the
 // scan must be read.
 func (r *runner) known(i int) (l *measure.Look, needs bool) {
-	if l = r.before[i].Look; l == nil {
+	if l = r.before[i].Look; l == nil || r.before[i].Replaced != nil {
 		return nil, false
 	}
 	if !l.Assumes(r.job.Roll.AssumedProfile) {
@@ -290,7 +290,8 @@ func (r *runner) note(format string, args ...any) {
 
 // fingerprints takes the hashes of the files, last because nobody waits for
 // them, and says which file is another than the roll remembers. Readings are of
-// the file as it is now.
+// the file as it is now; one that was changed since it was opened has no hash, and an
+// error.
 func (r *runner) fingerprints(ctx context.Context) error {
 	if r.job.Roll.Demo != "" {
 		return nil
@@ -304,9 +305,14 @@ func (r *runner) fingerprints(ctx context.Context) error {
 		if was := r.before[i]; was.SHA256 != "" && r.sources[i] == nil { // read before, and hashed
 			f.SHA256, f.Bytes = was.SHA256, was.Bytes
 		} else {
-			sum, size, err := roll.Hash(ctx, filepath.FromSlash(f.File))
+			sum, size, err := r.fingerprint(ctx, i)
 			if ctx.Err() != nil {
 				return ctx.Err()
+			}
+			var changed *scan.ChangedError
+			if errors.As(err, &changed) {
+				f.Replaced, f.Notes = err, append(f.Notes, err.Error())
+				continue
 			}
 			if err != nil { // it was readable a moment ago: the readings stand, the hash is unknown
 				f.Notes = append(f.Notes, "no content hash: "+err.Error())
@@ -320,6 +326,14 @@ func (r *runner) fingerprints(ctx context.Context) error {
 		}
 	}
 	return nil
+}
+
+// fingerprint returns hash and size of the file that a frame's readings are of.
+func (r *runner) fingerprint(ctx context.Context, i int) (sum string, bytes int64, err error) {
+	if s, ok := r.sources[i].(scan.Fingerprinter); ok {
+		return s.Fingerprint(ctx)
+	}
+	return roll.Hash(ctx, filepath.FromSlash(r.roll.Frames[i].File))
 }
 
 // agree lets the frames of the roll settle limits and image areas together.

@@ -11,7 +11,9 @@ import (
 //
 // Errors: *FormatError (broken, or no picture), *UnsupportedError (sound, with
 // a feature that is not read), *BoundsError (asks for too much), *TruncatedError
-// (nothing of the picture is there), or one that wraps the operating system's.
+// (nothing of the picture is there), *ChangedError (something writes to it), or one that
+// wraps the operating system's. Readings of a Source whose file was changed since it was
+// opened end with a *ChangedError as well.
 func Open(path string, lim Bounds) (Source, error) {
 	st, err := os.Stat(path)
 	if err != nil {
@@ -25,26 +27,32 @@ func Open(path string, lim Bounds) (Source, error) {
 		return nil, &fileError{path, err}
 	}
 	defer f.Close()
+	if now, err := f.Stat(); err != nil || !(identity{path, st}).is(now) {
+		return nil, &ChangedError{path} // between the two looks
+	}
 	var head [8]byte
 	n, err := io.ReadFull(f, head[:])
 	if err != nil && err != io.EOF && err != io.ErrUnexpectedEOF {
 		return nil, &fileError{path, err}
 	}
+	open := openTIFF
 	switch sniff(head[:n]) {
 	case "TIFF":
-		return opened(openTIFF(f, st.Size(), path, lim))
 	case "PNG":
-		return opened(openPNG(f, st.Size(), path, lim))
+		open = openPNG
 	case "JPEG":
-		return opened(openJPEG(f, st.Size(), path, lim))
+		open = openJPEG
+	default:
+		return nil, &FormatError{Path: path, Reason: "it is neither a TIFF, a PNG nor a JPEG", Advice: "choose a scan in one of these formats"}
 	}
-	return nil, &FormatError{Path: path, Reason: "it is neither a TIFF, a PNG nor a JPEG", Advice: "choose a scan in one of these formats"}
-}
-
-// opened keeps a nil *source from becoming a Source that is not nil.
-func opened(s *source, err error) (Source, error) {
+	s, err := open(f, st.Size(), path, lim)
+	id := identity{path, st}
+	if changed := id.check(); changed != nil {
+		return nil, changed
+	}
 	if err != nil {
 		return nil, err
 	}
+	s.id = id
 	return s, nil
 }

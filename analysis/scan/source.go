@@ -20,6 +20,7 @@ type raster interface {
 // source is a file on disk. It opens the file for each reading.
 type source struct {
 	info   Info
+	id     identity
 	w, h   int // as the file has them
 	raster raster
 }
@@ -67,13 +68,15 @@ func place(orientation, w, h, x, y int) (fx, fy int) {
 func (s *source) Stream(ctx context.Context, fn func(y int, rows []uint16) error) error {
 	o := s.info.Orientation
 	if o <= 2 {
-		return s.raster.rows(ctx, 0, s.h, func(y int, rows []uint16) error {
-			if o == 2 { // in place: the band is ours
-				for rest, stride := rows, 3*s.w; len(rest) > 0; rest = rest[stride:] {
-					mirror(rest[:stride])
+		return s.id.during(func() error {
+			return s.raster.rows(ctx, 0, s.h, func(y int, rows []uint16) error {
+				if o == 2 { // in place: the band is ours
+					for rest, stride := rows, 3*s.w; len(rest) > 0; rest = rest[stride:] {
+						mirror(rest[:stride])
+					}
 				}
-			}
-			return fn(y, rows)
+				return fn(y, rows)
+			})
 		})
 	}
 	pix, err := s.hold(ctx)
@@ -153,6 +156,10 @@ type sweeper interface {
 // Sweep is described at Sweeper. Formats that can only be decoded from top to
 // bottom have one worker.
 func (s *source) Sweep(ctx context.Context, opt SweepOptions, newWorker func() func(Block) error) error {
+	return s.id.during(func() error { return s.sweep(ctx, opt, newWorker) })
+}
+
+func (s *source) sweep(ctx context.Context, opt SweepOptions, newWorker func() func(Block) error) error {
 	if r, ok := s.raster.(sweeper); ok {
 		return r.sweep(ctx, opt, newWorker)
 	}
@@ -207,7 +214,11 @@ func (s *source) Region(ctx context.Context, r image.Rectangle) ([]uint16, error
 	x1, y1 := place(s.info.Orientation, s.w, s.h, r.Max.X-1, r.Max.Y-1)
 	part := image.Rect(x0, y0, x1, y1) // swaps the ends where they are turned
 	part.Max = part.Max.Add(image.Pt(1, 1))
-	pix, err := s.part(ctx, part)
+	var pix []uint16
+	err := s.id.during(func() (err error) {
+		pix, err = s.part(ctx, part)
+		return err
+	})
 	if err != nil {
 		return nil, err
 	}

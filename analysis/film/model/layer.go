@@ -9,13 +9,14 @@ import (
 
 // The tables of a layer's curve.
 const (
-	stopLog    = 0.30102999566398119521 // log10 2
-	curveStep  = 0.005                  // of log10 exposure
-	backStep   = 0.002                  // of density
-	drawnOn    = 1.5                    // of log10 exposure beyond what the roll covers: more than the span of any bracket from there
-	cutSigmas  = 5                      // of noise and texture: what is cut off beyond moves no mean
-	leastLight = 1e-7                   // of a curve drawn on
-	runsOn     = 0.75                   // share of the slope a stop before: with more the curve runs into the scan's end
+	stopLog     = 0.30102999566398119521 // log10 2
+	curveStep   = 0.005                  // of log10 exposure
+	backStep    = 0.002                  // of density
+	drawnOn     = 1.5                    // of log10 exposure beyond what the roll covers: more than the span of any bracket from there
+	cutSigmas   = 5                      // of noise and texture: what is cut off beyond moves no mean
+	mostDensity = 30                     // that a curve may span; film has 4
+	leastLight  = 1e-7                   // of a curve drawn on
+	runsOn      = 0.75                   // share of the slope a stop before: with more the curve runs into the scan's end
 )
 
 // layer is one layer's curve: density against log10 exposure, falling, drawn on beyond
@@ -33,7 +34,9 @@ type layer struct {
 // newLayer takes channel c's response. full is the density of the scan's ceiling, and
 // sigma the noise of a density, NaN where it is not known: where light runs into the
 // ceiling noise and texture are cut off, means are not the light's, and the curve is drawn
-// on from before there. (At the dark end the response leaves out what noise drowns.)
+// on from before there. (At the dark end the response leaves out what noise drowns.) nil
+// is returned where the response covers too little to be drawn on: scans that hardly
+// differ, which are no bracket.
 func newLayer(k *response.Curve, c int, full float64, sigma func(d float64) float64) *layer {
 	a, b := k.Channels[c].Covered[0], k.Channels[c].Covered[1]
 	x := b
@@ -81,6 +84,9 @@ func newLayer(k *response.Curve, c int, full float64, sigma func(d float64) floa
 		if i > 0 {
 			l.d[i] = min(l.d[i], l.d[i-1])
 		}
+	}
+	if span := float64(l.d[0]) - float64(l.d[n-1]); !(span >= 0 && span < mostDensity) {
+		return nil
 	}
 	l.invert()
 	return l

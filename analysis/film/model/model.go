@@ -123,6 +123,9 @@ func New(ctx context.Context, frames []response.Frame, base int, res *response.R
 	m.limits(b)
 	for c := range 3 {
 		m.layer[c] = newLayer(res.Curve, c, float64(m.full[c]), func(d float64) float64 { return m.densitySigma(c, d) })
+		if m.layer[c] == nil {
+			return nil, ErrNone
+		}
 	}
 	m.ends()
 	m.Mix = unit

@@ -56,8 +56,12 @@ func frame(r *film.Roll, i int) Frame {
 	m, judged := &r.Frames[i], r.Judged.Frames[i]
 	f := Frame{File: fileName(m.File), Notes: []string{}, SuggestedBy: []string{}}
 	f.SHA256, f.Verdict, f.Note = text(judged.SHA256), text(string(judged.Verdict)), text(judged.Note)
-	if m.SHA256 != "" { // of the file that was measured
+	if m.SHA256 != "" || m.Look != nil { // of the file that was measured, and of no other
 		f.SHA256 = text(m.SHA256)
+	}
+	if m.Replaced != nil {
+		reason := m.Replaced.Error()
+		f.Error = &reason
 	}
 	if m.Unlabelled || !finite(judged.Stop) {
 		f.Notes = append(f.Notes, "The frame has no stop label.")
