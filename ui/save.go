@@ -2,6 +2,7 @@ package ui
 
 import (
 	"context"
+	"errors"
 	"path/filepath"
 	"slices"
 	"strconv"
@@ -60,17 +61,28 @@ func (w *Window) saveTo(path string, then func()) {
 		return
 	}
 	r := w.state.Roll().Clone() // the file's own paths and name are written into it
-	if err := r.Save(path); err != nil {
+	err := r.Save(path)
+	var changed *roll.ChangedError
+	if errors.As(err, &changed) {
+		w.askChanged(changed, then)
+		return
+	}
+	if err != nil {
 		w.say("Not saved", err)
 		return
 	}
-	w.apply(session.Saved{Roll: r})
-	w.settings.Opened(path)
-	w.dropBackup()
-	w.status.hint("Saved " + filepath.Base(path))
+	w.saved(r)
 	if then != nil {
 		then()
 	}
+}
+
+// saved notes that a roll is safe in its file.
+func (w *Window) saved(r *roll.Roll) {
+	w.apply(session.Saved{Roll: r})
+	w.settings.Opened(r.Path())
+	w.dropBackup()
+	w.status.hint("Saved " + filepath.Base(r.Path()))
 }
 
 // startJournal begins to keep recovery copies, and offers what an earlier

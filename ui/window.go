@@ -73,6 +73,7 @@ type Window struct {
 	stage    *fyne.Container // pictures, or the page of an empty window
 	empty    fyne.CanvasObject
 	dialog   interface{ Hide() } // the one that Escape closes
+	changed  *choices            // of the question that is or was asked last; for tests
 	planner  *planner.Planner    // nil until it is asked for
 }
 

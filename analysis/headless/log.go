@@ -69,8 +69,13 @@ func (c *logCmd) Run(ctx context.Context, std streams) error {
 		}
 	}
 	if changed {
-		if err := f.Save(c.Plan); err != nil {
+		// Once more, in what stands there now: others may log at the same time.
+		f, err = plan.Change(c.Plan, func(f *plan.File) error {
+			_, err := c.enter(f)
 			return err
+		})
+		if err != nil {
+			return fieldErrors(std, err)
 		}
 	}
 	if c.JSON != "" {

@@ -55,6 +55,7 @@ type Planner struct {
 	status  *widget.Label
 	loading bool
 	closed  bool
+	answers []*widget.Button // theirs and mine, of the question that was asked last; for tests
 }
 
 // field is a line of the form: what is typed, and beneath it what is wrong.
@@ -115,6 +116,7 @@ func New(app fyne.App, home, folder string) *Planner {
 			d.Form.Camera = p.camera().Name
 		}
 		p.fill(d.Form)
+		p.file.StoredAs(d.Disk)
 		p.status.SetText("What was not saved last time is back.")
 	}
 	p.begin()
@@ -140,7 +142,7 @@ func (p *Planner) keep() {
 		p.keeper.set(nil)
 		return
 	}
-	p.keeper.set(&plan.Draft{Form: p.form(), Camera: p.camera(), Log: p.log.Clone(), Path: p.path})
+	p.keeper.set(&plan.Draft{Form: p.form(), Camera: p.camera(), Log: p.log.Clone(), Path: p.path, Disk: p.file.Stored()})
 }
 
 // settled marks that what is in the window now needs no saving.
@@ -485,10 +487,58 @@ func (p *Planner) askSave() {
 }
 
 func (p *Planner) save(path string) {
-	if err := p.file.Save(path); err != nil {
+	var err error
+	if path == p.path {
+		err = p.file.SaveBack(path, false)
+	} else {
+		err = p.file.Save(path)
+	}
+	var changed *plan.ChangedError
+	if errors.As(err, &changed) {
+		p.askChanged(path)
+		return
+	}
+	if err != nil {
 		p.say("Not saved", err)
 		return
 	}
+	p.kept(path)
+}
+
+// askChanged asks which version of a plan to keep that another program has changed since
+// it was opened here; the other one stays beside it.
+func (p *Planner) askChanged(path string) {
+	text := widget.NewLabel(fmt.Sprintf("%s was changed by another program since it was opened here, for example by an entry in its log. Whichever is kept, the other stays beside it as %s.",
+		filepath.Base(path), filepath.Base(plan.OtherPath(path))))
+	text.Wrapping = fyne.TextWrapWord
+	var d *dialog.CustomDialog
+	theirs := widget.NewButton("Keep theirs", func() {
+		d.Hide()
+		if err := p.file.Save(plan.OtherPath(path)); err != nil {
+			p.say("Nothing was changed", err)
+			return
+		}
+		p.open(path)
+	})
+	mine := widget.NewButton("Keep mine", func() {
+		d.Hide()
+		if err := p.file.SaveBack(path, true); err != nil {
+			p.say("Not saved", err)
+			return
+		}
+		p.kept(path)
+	})
+	other := widget.NewButton("Save mine under another name…", func() { d.Hide(); p.askSave() })
+	cancel := widget.NewButton("Cancel", func() { d.Hide() })
+	d = dialog.NewCustomWithoutButtons("Changed on disk", container.NewBorder(nil,
+		container.NewHBox(layout.NewSpacer(), cancel, theirs, other, mine), nil, nil, text), p.win)
+	d.Resize(fyne.NewSize(620, 170))
+	d.Show()
+	p.answers = []*widget.Button{theirs, mine}
+}
+
+// kept notes that the plan stands in its file.
+func (p *Planner) kept(path string) {
 	p.path, p.folder = path, filepath.Dir(path)
 	p.settled()
 	p.status.SetText("Saved " + filepath.Base(path))

@@ -73,6 +73,40 @@ func TestLogSurvivesTheFormAndTheFile(t *testing.T) {
 	}
 }
 
+// What somebody else logged meanwhile is not written over unasked, and lost in no case.
+func TestPlanChangedOnDisk(t *testing.T) {
+	for _, keep := range []int{0, 1} {
+		p := shown(t)
+		path := filepath.Join(t.TempDir(), "yard.ladderplan")
+		p.save(path)
+		if _, err := plan.Change(path, func(f *plan.File) error { return f.SetNote("their note") }); err != nil {
+			t.Fatal(err)
+		}
+		p.fields[plan.FieldTitle].entry.SetText("Mine")
+		p.save(path)
+		if f, err := plan.Load(path); err != nil || f.Log == nil || f.Log.Note != "their note" {
+			t.Fatal("written over unasked", err)
+		}
+		if p.answers == nil {
+			t.Fatal("nothing was asked")
+		}
+		test.Tap(p.answers[keep])
+		f, err := plan.Load(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if mine := f.Form.Title == "Mine"; mine != (keep == 1) {
+			t.Errorf("answer %d: the file has %q", keep, f.Form.Title)
+		}
+		if other, err := plan.Load(path + ".other"); err != nil || (other.Form.Title == "Mine") == (keep == 1) {
+			t.Errorf("answer %d: the other version is gone: %v", keep, err)
+		}
+		if p.now() != p.saved {
+			t.Error("counts as unsaved")
+		}
+	}
+}
+
 func TestCardsAreWritten(t *testing.T) {
 	p := shown(t)
 	dir := t.TempDir()

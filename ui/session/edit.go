@@ -76,7 +76,7 @@ func (s *State) Redoes() string { _, name := s.history.Names(); return name }
 // withFound carries what is nobody's edit since a step was taken (content hashes, the roll
 // file) over to the roll that takes the place of now.
 func withFound(then, now *roll.Roll) *roll.Roll {
-	out := then.In(now.Path())
+	out := then.StoredAs(now)
 	for i := range out.Frames {
 		f := &out.Frames[i]
 		for _, g := range now.Frames {
@@ -110,7 +110,7 @@ func (c Saved) apply(s *State) Effect {
 	if s.reading.on {
 		s.reading.savedTo = c.Roll.Path() // the hashes of its scans follow when they are known
 	}
-	s.roll, s.saved = s.roll.In(c.Roll.Path()), encoded(c.Roll)
+	s.roll, s.saved = s.roll.StoredAs(c.Roll), encoded(c.Roll)
 	s.film = s.film.With(s.roll)
 	return Effect{Redraw: Marks}
 }

@@ -21,6 +21,7 @@ type Draft struct {
 	Camera Camera `json:"camera"` // that Form names, as it was then
 	Log    *Log   `json:"log,omitempty"`
 	Path   string `json:"path,omitempty"` // plan file that it came from, "" where none
+	Disk   string `json:"disk,omitempty"` // which version of that file, as File.Stored
 }
 
 const draftFormat = "stopladder plan in progress"
@@ -82,7 +83,7 @@ func decodeDraft(text []byte) (f draftFile, err error) {
 			texts = append(texts, l.Meter, l.MeterSpeed, l.Clock)
 		}
 	}
-	for _, t := range append(texts, d.Path) {
+	for _, t := range append(texts, d.Path, d.Disk) {
 		if len([]rune(t)) > 2*MaxNote || controlled(t) {
 			return f, errors.New("a text is too long or holds control characters")
 		}

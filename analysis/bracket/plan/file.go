@@ -2,6 +2,8 @@ package plan
 
 import (
 	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -14,6 +16,7 @@ import (
 	"strings"
 
 	"stopladder/analysis/bracket/exposure"
+	"stopladder/analysis/disk/filelock"
 	"stopladder/analysis/disk/wholefile"
 	"stopladder/analysis/judge/stops"
 )
@@ -38,6 +41,7 @@ type File struct {
 	Log    *Log   `json:"log,omitempty"`
 
 	more map[string]json.RawMessage // members of a newer program of the same version
+	disk string                     // SHA-256 of the file's text as it was last read or written; "" not known
 }
 
 type plainFile File
@@ -93,10 +97,11 @@ func (f *File) realFor() (*realJSON, error) {
 	return out, nil
 }
 
-// Inherit takes over what a newer program left in the file that f comes from.
+// Inherit takes over what a newer program left in the file that f comes from, and which
+// version of it that was.
 func (f *File) Inherit(from *File) {
 	if from != nil {
-		f.more = from.more
+		f.more, f.disk = from.more, from.disk
 	}
 }
 
@@ -113,18 +118,7 @@ func (f *File) Encode(w io.Writer) error {
 	if err != nil {
 		return err
 	}
-	names := make([]string, 0, len(f.more))
-	for name := range f.more {
-		names = append(names, name)
-	}
-	slices.Sort(names)
-	for _, name := range names {
-		key, err := json.Marshal(name)
-		if err != nil {
-			return err
-		}
-		text = slices.Concat(text[:len(text)-1], []byte(","), key, []byte(":"), f.more[name], []byte("}"))
-	}
+	text = withMembers(text, f.more, nil)
 	var b bytes.Buffer
 	if err := json.Indent(&b, text, "", "  "); err != nil {
 		return err
@@ -139,7 +133,97 @@ func (f *File) Save(path string) error {
 	if err := f.check(); err != nil {
 		return fmt.Errorf("cannot save %s: %w", quote(filepath.Base(path)), err)
 	}
-	return wholefile.Write(path, f.Encode)
+	var text bytes.Buffer
+	if err := f.Encode(&text); err != nil {
+		return err
+	}
+	if err := wholefile.Write(path, func(w io.Writer) error { _, err := w.Write(text.Bytes()); return err }); err != nil {
+		return err
+	}
+	f.disk = digest(text.Bytes())
+	return nil
+}
+
+func digest(text []byte) string {
+	sum := sha256.Sum256(text)
+	return hex.EncodeToString(sum[:])
+}
+
+// Stored returns which version of its file a plan was read from or written to last, ""
+// for none, to be given to StoredAs.
+func (f *File) Stored() string {
+	if f == nil {
+		return ""
+	}
+	return f.disk
+}
+
+// StoredAs notes which version of its file a plan comes from.
+func (f *File) StoredAs(version string) {
+	if f != nil {
+		f.disk = version
+	}
+}
+
+// ChangedError says that a plan file is another than the one that was read or written
+// last. Nothing was written.
+type ChangedError struct{ Path string }
+
+func (e *ChangedError) Error() string {
+	return fmt.Sprintf("%s was changed by another program since it was opened, and was left as it is: open it anew, or save under another name", quote(filepath.Base(e.Path)))
+}
+
+// SaveBack saves a plan into the file that it was read from or written to last. Where
+// another program has changed that meanwhile the error is a *ChangedError; with over it
+// is written all the same, and the other version kept as OtherPath.
+func (f *File) SaveBack(path string, over bool) error {
+	release, err := filelock.Take(path)
+	if err != nil {
+		return wholefile.Explain(path, err)
+	}
+	defer release()
+	if now, err := readBounded(path, MaxFileBytes); err == nil && f.disk != "" && digest(now) != f.disk {
+		if !over {
+			return &ChangedError{path}
+		}
+		if err := wholefile.Write(OtherPath(path), func(w io.Writer) error { _, err := w.Write(now); return err }); err != nil {
+			return err
+		}
+	}
+	return f.Save(path)
+}
+
+// OtherPath returns where a version of the plan at path that another program wrote is
+// kept: "NAME.ladderplan.other", or with a number where that is taken. It ends otherwise
+// than a plan, so that it labels no scans.
+func OtherPath(path string) string {
+	for n := 1; ; n++ {
+		name := path + ".other"
+		if n > 1 {
+			name += fmt.Sprint(" ", n)
+		}
+		if _, err := os.Lstat(name); err != nil {
+			return name
+		}
+	}
+}
+
+// Change reads the plan file at path, changes it and writes it back, while no other
+// program does: what another one entered a moment ago is not lost. Nothing is written
+// where change fails; its error is returned. f is the plan as it was written.
+func Change(path string, change func(f *File) error) (f *File, err error) {
+	release, err := filelock.Take(path)
+	if err != nil {
+		return nil, wholefile.Explain(path, err)
+	}
+	defer release()
+	if f, err = Load(path); err != nil {
+		return nil, err
+	}
+	if err := change(f); err != nil {
+		return nil, err
+	}
+	return f, f.Save(path)
 }
 
 // Load reads a plan file. The error is one sentence that names the file.
@@ -162,6 +246,7 @@ func Load(path string) (*File, error) {
 	case err != nil:
 		return refuse(err, "choose another")
 	}
+	f.disk = digest(text)
 	return f, nil
 }
 

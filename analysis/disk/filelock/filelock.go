@@ -12,6 +12,12 @@ import (
 	"time"
 )
 
+// What a lock's file is called: the name of what is locked between the two.
+const (
+	Prefix = ".stopladder-"
+	Suffix = ".lock"
+)
+
 // patience is how long Take waits for others: a change takes milliseconds.
 const patience = 20 * time.Second
 
@@ -27,7 +33,7 @@ func Take(path string) (release func(), err error) {
 }
 
 func take(path string, patience time.Duration) (release func(), err error) {
-	name := filepath.Join(filepath.Dir(path), "."+filepath.Base(path)+".lock")
+	name := filepath.Join(filepath.Dir(path), Prefix+filepath.Base(path)+Suffix)
 	for end := time.Now().Add(patience); ; time.Sleep(5 * time.Millisecond) {
 		release, err := once(name)
 		if release != nil || err != nil {

@@ -252,31 +252,36 @@ func Sweep(dir string) {
 	}
 	for _, e := range entries {
 		n := e.Name()
-		if !strings.HasPrefix(n, tempPrefix) || !strings.HasSuffix(n, tempSuffix) {
+		if !strings.HasPrefix(n, tempPrefix) || !strings.HasSuffix(n, tempSuffix) && !strings.HasSuffix(n, filelock.Suffix) {
 			continue
 		}
 		info, err := e.Info()
 		if err != nil || !info.Mode().IsRegular() {
 			continue
 		}
-		if age := time.Since(info.ModTime()); age > StaleAfter || age > idle && orphan(filepath.Join(dir, n), info) {
+		if age := time.Since(info.ModTime()); age > StaleAfter && strings.HasSuffix(n, tempSuffix) {
 			os.Remove(filepath.Join(dir, n))
+		} else if age > idle {
+			sweepOrphan(filepath.Join(dir, n), info)
 		}
 	}
 }
 
-// orphan reports whether nobody writes a temporary file any more.
-func orphan(path string, info fs.FileInfo) bool {
+// sweepOrphan removes a temporary file or a lock that nobody holds any more.
+func sweepOrphan(path string, info fs.FileInfo) {
 	f, err := os.OpenFile(path, os.O_RDWR, 0)
 	if err != nil {
-		return false
-	}
-	defer f.Close()
-	if now, err := f.Stat(); err != nil || !os.SameFile(now, info) {
-		return false
+		return
 	}
 	taken, err := filelock.Hold(f, false)
-	return taken && err == nil
+	now, gone := os.Lstat(path) // once it is held: before, it may have gone and come again
+	held, _ := f.Stat()
+	ours := taken && err == nil && gone == nil && held != nil && os.SameFile(now, held) && os.SameFile(held, info)
+	removed := ours && os.Remove(path) == nil
+	f.Close()
+	if ours && !removed {
+		os.Remove(path) // where an open file cannot be removed; it fails while another has it
+	}
 }
 
 // syncDir flushes a folder, so that a renamed file is found after a power cut.

@@ -60,7 +60,7 @@ func TestPreviousVersionIsKept(t *testing.T) {
 		dir := t.TempDir()
 		path := filepath.Join(dir, "a.stopladder")
 		for _, title := range []string{"one", "two", "two", "three"} {
-			if err := titled(title).save(path, d); err != nil {
+			if err := titled(title).save(path, d, false); err != nil {
 				t.Fatal(name, err)
 			}
 			if title == "two" {
@@ -105,7 +105,7 @@ func TestFailedSaveLeavesTheFile(t *testing.T) {
 			t.Fatal(err)
 		}
 		r := titled("new")
-		err := r.save(path, c.d)
+		err := r.save(path, c.d, false)
 		if err == nil || !strings.Contains(err.Error(), c.says) || !strings.Contains(err.Error(), "a.stopladder") {
 			t.Errorf("%s: %v", name, err)
 		}
@@ -265,7 +265,7 @@ func TestMain(m *testing.M) {
 			}
 			return os.Rename(from, to)
 		}
-		titled("new").save(arg, d)
+		titled("new").save(arg, d, false)
 	case "with work":
 		j, err := OpenJournal(arg)
 		if err == nil {
@@ -302,7 +302,7 @@ func TestKilledBetweenWriteAndRename(t *testing.T) {
 	if after, _ := os.ReadFile(path); !bytes.Equal(before, after) {
 		t.Errorf("the file changed:\n%s", after)
 	}
-	if l := leftovers(t, dir, "a.stopladder", "a.previous.stopladder"); len(l) != 1 || !strings.HasSuffix(l[0], ".part") {
+	if l := leftovers(t, dir, "a.stopladder", "a.previous.stopladder", ".stopladder-a.stopladder.lock"); len(l) != 1 || !strings.HasSuffix(l[0], ".part") {
 		t.Errorf("left %v; the file that was being written should be there, or nothing was tested", l)
 	}
 	if err := titled("newer").Save(path); err != nil {

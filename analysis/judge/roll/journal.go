@@ -36,7 +36,8 @@ type snapshot struct {
 	Version int             `json:"version"`
 	When    time.Time       `json:"when"`
 	SavedAs string          `json:"savedAs,omitempty"`
-	Roll    json.RawMessage `json:"roll"` // a roll file's text with absolute paths
+	Disk    string          `json:"disk,omitempty"` // SHA-256 of the roll file as it was then
+	Roll    json.RawMessage `json:"roll"`           // a roll file's text with absolute paths
 }
 
 // OpenJournal begins this session's journal in dir, which is made when it is not
@@ -84,7 +85,7 @@ func (j *Journal) keep(r *Roll, savedAs string, d wholefile.Disk) error {
 			savedAs = abs
 		}
 	}
-	b, err = compact(snapshot{recoveryFormat, Version, time.Now().UTC(), savedAs, b})
+	b, err = compact(snapshot{recoveryFormat, Version, time.Now().UTC(), savedAs, r.disk, b})
 	if err != nil {
 		return fail(err)
 	}
@@ -232,7 +233,7 @@ func readSnapshot(path string) (*Recovered, error) {
 		return nil, err
 	}
 	if badPath(s.SavedAs) == "" {
-		r.path = s.SavedAs
+		r.path, r.disk = s.SavedAs, s.Disk
 	}
 	return &Recovered{Roll: r, SavedAs: r.path, When: s.When, Problems: problems}, nil
 }

@@ -66,7 +66,15 @@ func (r *Roll) Path() string { return r.path }
 // written.
 func (r *Roll) In(path string) *Roll {
 	c := r.Clone()
-	c.path = path
+	c.path, c.disk = path, ""
+	return c
+}
+
+// StoredAs returns a copy of r that belongs to the roll file of o, in the version in
+// which o was read or written. Nothing is written.
+func (r *Roll) StoredAs(o *Roll) *Roll {
+	c := r.In(o.path)
+	c.disk = o.disk
 	return c
 }
 

@@ -114,5 +114,6 @@ type Roll struct {
 	Demo           string               `json:"demo,omitempty"`           // "reversal" or "negative": frames are rendered, not read
 
 	path  string // absolute path of the roll file; "" while never saved
+	disk  string // SHA-256 of that file's text as it was last read or written; "" not known
 	extra extra
 }
