@@ -1,11 +1,11 @@
 package noise
 
 import (
-	"cmp"
 	"math"
-	"slices"
 
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"stopladder/analysis/numeric/median"
 )
 
 // A level's noise is read from the calmest part of its blocks, those with the least
@@ -50,8 +50,20 @@ func (l *level) mix(a, b int, part float64) float64 {
 	return math.Exp(math.Log(l.variance[a])*(1-part) + math.Log(l.variance[b])*part)
 }
 
-// at the level of a knot.
-func (l *level) knotted(k knot) float64 { return l.mix(k.i, k.i+1, k.part) }
+// knotted is the logarithm of the variance at the knots.
+type knotted [knots]float64
+
+func (l *level) knotted() *knotted {
+	out := new(knotted)
+	for k, v := range l.variance {
+		out[k] = math.Log(v)
+	}
+	return out
+}
+
+func (k *knotted) variance(at knot) float64 {
+	return math.Exp(k[at.i]*(1-at.part) + k[at.i+1]*at.part)
+}
 
 // expected is what the knots make of a block: where its two levels lie, the variances
 // of a preview pixel there, that of frame j moved to the exposure of frame i, and what
@@ -62,9 +74,9 @@ type expected struct {
 	vi, vj float64
 }
 
-func (l *level) expect(o *observation, seen *seenBy) (e expected) {
+func (k *knotted) expect(o *observation, seen *seenBy) (e expected) {
 	e.i, e.j = knotAt(o.li), knotAt(o.lj)
-	e.si, e.sj = l.knotted(e.i), o.g2*l.knotted(e.j)
+	e.si, e.sj = k.variance(e.i), o.g2*k.variance(e.j)
 	e.vi, e.vj = e.si*seen.at(o.li, 0, 0, 0), e.sj*seen.at(o.lj, 0, o.tx, o.ty)
 	return e
 }
@@ -140,9 +152,10 @@ func fit(obs []observation, tiles []tile, of *blocks) (l level) {
 // how far the move of frame j is off there, and leaves out those too near the
 // ends of the scan.
 func (l *level) read(obs []observation, out []reading, seen *seenBy, tuned bool) {
+	at := l.knotted()
 	for n := range obs {
 		o, r := &obs[n], &out[n]
-		*r = reading{expected: l.expect(o, seen)}
+		*r = reading{expected: at.expect(o, seen)}
 		if tuned && (o.room[0] < clear*math.Sqrt(r.si) || o.room[1] < clear*math.Sqrt(r.sj)) {
 			continue
 		}
@@ -209,40 +222,60 @@ func weigh(of []share) (sum float64) {
 	return sum
 }
 
-// lowestOf sorts by a value and returns those with the lowest, as many as have the weight.
-func lowestOf(of []share, weight float64, by func(share) float64) []share {
-	slices.SortFunc(of, func(a, b share) int { return cmp.Compare(by(a), by(b)) })
-	sum := 0.0
-	for i, s := range of {
-		if sum += s.weight; sum >= weight {
-			return of[:i+1]
-		}
+// calm returns how much picture there is in the calmest part of the shares at the most,
+// -Inf of none.
+func (q *quantiles) calm(of []share, part float64) float64 {
+	if len(of) == 0 {
+		return math.Inf(-1)
 	}
-	return of
+	q.room = q.room[:0]
+	for _, s := range of {
+		q.room = append(q.room, median.Weighed{Value: s.picture, Weight: s.weight})
+	}
+	most, _ := median.Reaching(q.room, part*weigh(of))
+	return most
 }
 
-func (s share) ofRatio() float64   { return s.ratio }
-func (s share) ofPicture() float64 { return s.picture }
+// quantiles reads quantiles of shares, in room that it uses again.
+type quantiles struct {
+	room []median.Weighed
+	all  float64 // weight of what is read
+}
 
-// quantileIn returns a quantile of the ratios.
-func quantileIn(of []share, q float64) float64 {
-	of = lowestOf(of, q*weigh(of), share.ofRatio)
-	return of[len(of)-1].ratio
+// of prepares the ratios of the shares with so much picture in them at the most.
+func (q *quantiles) of(of []share, picture float64) {
+	q.room, q.all = q.room[:0], 0
+	for _, s := range of {
+		if s.picture <= picture {
+			q.room = append(q.room, median.Weighed{Value: s.ratio, Weight: s.weight})
+			q.all += s.weight
+		}
+	}
+}
+
+// at returns a quantile of the ratios. Later ones must not be higher: they are sought among
+// those under it.
+func (q *quantiles) at(part float64) float64 {
+	v, n := median.Reaching(q.room, part*q.all)
+	q.room = q.room[:n]
+	return v
 }
 
 // correct multiplies each knot by the quantile of its calmest shares over that of noise
 // alone; knots with too little stay.
 func (l *level) correct(shares *[knots][]share, of *blocks) {
+	var q quantiles
 	for k, s := range shares {
 		if l.weight[k] = weigh(s); l.weight[k] < leastSum {
 			continue
 		}
-		s = lowestOf(s, l.calm*l.weight[k], share.ofPicture)
+		q.of(s, q.calm(s, l.calm))
 		free := of.freedom(l.shapeAt(lowest + float64(k)/perStop))
-		low := func(q float64) float64 { return quantileIn(s, q) / quantileOf(q, free) }
-		l.variance[k] *= (low(0.5*quantile) + low(quantile) + low(1.5*quantile)) / 3
-		l.uneven[k] = low(0.5) / low(quantile)
-		l.off[k] = uncertain(free, weigh(s))
+		low := func(part float64) float64 { return q.at(part) / quantileOf(part, free) }
+		middle, upper, at, lower := low(0.5), low(1.5*quantile), low(quantile), low(0.5*quantile)
+		l.variance[k] *= (lower + at + upper) / 3
+		l.uneven[k] = middle / at
+		l.off[k] = uncertain(free, q.all)
 	}
 }
 
@@ -308,10 +341,9 @@ func (l *level) form(obs []observation, read []reading, tiles []tile, of *blocks
 		}
 	}
 	var most [zones]float64 // picture of the calmest
+	var q quantiles
 	for z, s := range shares {
-		if s = lowestOf(s, l.calm*weigh(s), share.ofPicture); len(s) > 0 {
-			most[z] = s[len(s)-1].picture
-		}
+		most[z] = q.calm(s, l.calm)
 	}
 	// The mean products over what was expected of the variance: by lag, and by lag and
 	// kind what one of its variance would add.

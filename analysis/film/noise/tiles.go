@@ -78,8 +78,9 @@ func scatter(v []float64, side, f int) (mean, within float64) {
 // from a quantile below the middle: picture only adds.
 func (l *level) inPixels(tiles []tile) (out [zones]float64) {
 	var all [zones][]share
+	at := l.knotted()
 	for _, t := range tiles {
-		r := t.within / l.knotted(knotAt(t.stop))
+		r := t.within / at.variance(knotAt(t.stop))
 		z, f := zone(t.stop)
 		all[z] = append(all[z], share{ratio: r, weight: 1 - f})
 		all[z+1] = append(all[z+1], share{ratio: r, weight: f})
@@ -88,9 +89,11 @@ func (l *level) inPixels(tiles []tile) (out [zones]float64) {
 	// pixel, all but the mean where it is not.
 	const slopes = 2
 	alone := quantileOf(quantile, slopes*measure.TileCells*measure.TileCells)
+	var q quantiles
 	for z, s := range all {
 		if out[z] = math.NaN(); weigh(s) >= leastSum {
-			out[z] = quantileIn(s, quantile) / alone
+			q.of(s, math.Inf(1))
+			out[z] = q.at(quantile) / alone
 		}
 	}
 	return out

@@ -64,3 +64,39 @@ func BenchmarkOf(b *testing.B) {
 		Of(v)
 	}
 }
+
+// The weighted quantile by sorting, with ties, weights of nothing, and sums that are never
+// reached.
+func TestReaching(t *testing.T) {
+	r := rand.New(rand.NewPCG(5, 6))
+	for range 4000 {
+		v := make([]Weighed, 1+r.IntN(50))
+		all := 0.0
+		for i := range v {
+			v[i] = Weighed{float64(r.IntN(1 + r.IntN(40))), float64(r.IntN(4)) / 4} // sums are exact
+			all += v[i].Weight
+		}
+		sorted := slices.Clone(v)
+		slices.SortFunc(sorted, func(a, b Weighed) int { return int(a.Value - b.Value) })
+		ask := float64(r.IntN(1+int(4.4*all))) / 4
+		sum, want := 0.0, sorted[len(sorted)-1].Value
+		for _, x := range sorted {
+			if sum += x.Weight; sum >= ask {
+				want = x.Value
+				break
+			}
+		}
+		got, n := Reaching(v, ask)
+		if got != want {
+			t.Fatalf("%v, want %v: those that weigh %v of %v", got, want, ask, sorted)
+		}
+		for i, x := range v {
+			if (i < n) != (x.Value <= got) {
+				t.Fatalf("the first %d of %v are not those up to %v", n, v, got)
+			}
+		}
+	}
+	if x, n := Reaching(nil, 1); x != 0 || n != 0 {
+		t.Error("none has a quantile")
+	}
+}
