@@ -82,10 +82,14 @@ type scan struct {
 type finder struct {
 	scans []scan
 	k     *response.Curve
-	bend  []float64   // slope of the curve at the places of k.LogE
+	curve []point     // at the places of k.LogE
+	first float64     // of these
+	per   float64     // places in a unit of log exposure
+	held  [2]float64  // the part of the curve that is known, in places
 	x     [2]float64  // where the curve separates tones
 	ends  [2]float64  // its densities there: dark, light
 	noise [40]float64 // standard deviation of density, by tenths of density
+	sure  [40]float64 // one over the variance that light alone may differ by, likewise
 	// of the base frame's area in its preview
 	x0, y0, w, h int
 }
@@ -119,6 +123,7 @@ func newFinder(res *response.Result, frames []response.Frame, base int) *finder 
 		return nil
 	}
 	f := &finder{k: res.Curve}
+	f.trace()
 	bl := frames[base].Look
 	a := bl.PreviewArea()
 	f.x0, f.y0, f.w, f.h = a.Min.X, a.Min.Y, a.Dx(), a.Dy()
@@ -153,32 +158,59 @@ func newFinder(res *response.Result, frames []response.Frame, base int) *finder 
 	return f
 }
 
-// tables gives each code its density and its place on the curve.
-func (f *finder) tables(s *scan, l *measure.Look) {
+func abs(i int) int { return max(i, -i) }
+
+// point is the curve at a place: density, and how much it falls by log exposure.
+type point struct{ d, slope float64 }
+
+// trace makes the curve ready for reading at millions of places.
+func (f *finder) trace() {
 	k := f.k
 	ch := &k.Channels[green]
-	if f.bend == nil {
-		f.bend = make([]float64, len(k.LogE))
-		step := k.LogE[1] - k.LogE[0]
-		for i := range f.bend {
-			a, b := max(0, i-1), min(len(f.bend)-1, i+1)
-			if f.bend[i] = (k.Density[green][a] - k.Density[green][b]) / (float64(b-a) * step); !(f.bend[i] >= 0) {
-				f.bend[i] = 0
-			}
+	y := k.Density[green]
+	f.curve = make([]point, len(k.LogE))
+	step := k.LogE[1] - k.LogE[0]
+	for i := range f.curve {
+		a, b := max(0, i-1), min(len(f.curve)-1, i+1)
+		slope := (y[a] - y[b]) / (float64(b-a) * step)
+		if !(slope >= 0) {
+			slope = 0
 		}
-		// Where the curve still separates tones.
-		f.x = ch.Covered
-		for i, x := range k.LogE {
-			if x < ch.GammaAt && f.bend[i] < flat*ch.Gamma {
-				f.x[0] = math.Max(f.x[0], x)
-			}
-			if x > ch.GammaAt && f.bend[i] < flat*ch.Gamma {
-				f.x[1] = math.Min(f.x[1], x)
-			}
+		f.curve[i] = point{y[i], slope}
+	}
+	f.first, f.per = k.LogE[0], 1/step
+	// Where the curve still separates tones.
+	f.x = ch.Covered
+	for i, x := range k.LogE {
+		if x < ch.GammaAt && f.curve[i].slope < flat*ch.Gamma {
+			f.x[0] = math.Max(f.x[0], x)
 		}
+		if x > ch.GammaAt && f.curve[i].slope < flat*ch.Gamma {
+			f.x[1] = math.Min(f.x[1], x)
+		}
+	}
+	// Beyond what is known the curve is not a number: it stays what it is at its ends.
+	for i := range f.curve {
+		if p := f.curve[i]; p.d != p.d {
+			at := i
+			for j := range f.curve {
+				if d := f.curve[j].d; d == d && (at == i || abs(j-i) < abs(at-i)) {
+					at = j
+				}
+			}
+			f.curve[i] = f.curve[at]
+		}
+	}
+	for i, x := range ch.Covered {
+		f.held[i] = math.Max(0, (x-f.first)*f.per)
 	}
 	f.ends[0], _ = f.at(f.x[0])
 	f.ends[1], _ = f.at(f.x[1])
+}
+
+// tables gives each code its density and its place on the curve.
+func (f *finder) tables(s *scan, l *measure.Look) {
+	k := f.k
 	tone := l.Space.Tone()[green]
 	n := len(tone)
 	s.density, s.logE, s.slope, s.end = make([]float32, n), make([]float32, n), make([]float32, n), make([]int8, n)
@@ -201,21 +233,11 @@ func (f *finder) tables(s *scan, l *measure.Look) {
 
 // at returns density and slope of the curve, held at its ends.
 func (f *finder) at(x float64) (d, slope float64) {
-	e := f.k.LogE
-	c := f.k.Channels[green].Covered
-	x = math.Min(math.Max(x, c[0]), c[1])
-	p := (x - e[0]) / (e[1] - e[0])
-	i := min(max(int(p), 0), len(e)-2)
+	p := min(max((x-f.first)*f.per, f.held[0]), f.held[1])
+	i := min(int(p), len(f.curve)-2)
 	t := p - float64(i)
-	y := f.k.Density[green]
-	a, b := y[i], y[i+1]
-	switch {
-	case !(a == a):
-		return b, f.bend[i+1]
-	case !(b == b):
-		return a, f.bend[i]
-	}
-	return a + t*(b-a), f.bend[i] + t*(f.bend[i+1]-f.bend[i])
+	a, b := f.curve[i], f.curve[i+1]
+	return a.d + t*(b.d-a.d), a.slope + t*(b.slope-a.slope)
 }
 
 // detail returns the range of density among a pixel's neighbours.
@@ -243,9 +265,8 @@ func (f *finder) place(s *scan, x, y int) int {
 	return j*s.p.W + i
 }
 
-func (f *finder) sigma(d float32) float64 {
-	return f.noise[min(max(int(d*10), 0), len(f.noise)-1)]
-}
+// bin is the place of a density in a finder's tables.
+func bin(d float64) int { return min(max(int(d*10), 0), len(finder{}.noise)-1) }
 
 // measureNoise reads from pairs of neighbouring frames how far pixels differ where
 // nothing is wrong; it holds the grain and what registration leaves.
@@ -269,8 +290,8 @@ func (f *finder) measureNoise() bool {
 				if k > 2 || k < 0.5 {
 					continue
 				}
-				bin := min(max(int(s.density[ca]*10), 0), len(dev)-1)
-				dev[bin] = append(dev[bin], math.Abs(float64(s.density[ca])-d)/math.Sqrt(1+k*k))
+				at := bin(float64(s.density[ca]))
+				dev[at] = append(dev[at], math.Abs(float64(s.density[ca])-d)/math.Sqrt(1+k*k))
 			}
 		}
 	}
@@ -294,6 +315,7 @@ func (f *finder) measureNoise() bool {
 		} else {
 			last = f.noise[b]
 		}
+		f.sure[b] = 1 / (f.noise[b]*f.noise[b] + toDyes*toDyes)
 	}
 	return true
 }
@@ -306,7 +328,7 @@ func (f *finder) says(s, o *scan, a, b int) (off, may float64, known bool) {
 	d, slope := f.at(x)
 	off = float64(s.density[ca]) - d
 	k := slope / math.Max(float64(o.slope[cb]), 1e-3)
-	sd := k * f.sigma(o.density[cb])
+	sd := k * f.noise[bin(float64(o.density[cb]))]
 	switch o.end[cb] {
 	case 1: // as light as this or lighter
 		if off < 0 {
@@ -320,7 +342,7 @@ func (f *finder) says(s, o *scan, a, b int) (off, may float64, known bool) {
 	if s.end[ca] > 0 && x >= f.x[1] || s.end[ca] < 0 && x <= f.x[0] {
 		return 0, least, o.end[cb] == 0 // both say that it is beyond the end
 	}
-	own := f.sigma(float32(d))
+	own := f.noise[bin(d)]
 	if may = beyond*math.Sqrt(own*own+sd*sd) + least; math.Abs(off) > may {
 		may += detailShare * math.Min(s.detail(a), o.detail(b)*math.Max(k, 0.2))
 	}
@@ -376,6 +398,7 @@ func (f *finder) compare(ctx context.Context) error {
 const (
 	stillGain  = 30.0 // of chi squared: one more figure explains this much, 5.5 standard deviations
 	stillLeast = 0.12 // density of a speck: fainter ones are not told from what a film's dyes do to each other
+	toDyes     = 0.02 // density that what a film's dyes do to each other may be off by
 	stillRing  = 9    // pixels about a speck that it must stand out from
 )
 
@@ -479,8 +502,7 @@ func (f *finder) fitVeil(codes []uint16, x float64, veiled bool) (chi, d float64
 			if r == 0 {
 				continue
 			}
-			sd := math.Hypot(f.sigma(float32(g+d)), 0.02)
-			iv := 1 / (sd * sd)
+			iv := f.sure[bin(g+d)]
 			t := r * r * iv
 			chi += math.Min(t, 100)
 			if t > 100 { // a frame that is off by itself
