@@ -71,12 +71,17 @@ type scan struct {
 	area    [4]int   // x0, y0, x1, y1 in its preview
 	toHere  f64.Aff3 // preview px of the base frame to this one's
 	e       float64  // log10 exposure against the base frame
-	density []float32
-	logE    []float32 // by code: log exposure on the curve
-	slope   []float32 // of the curve there
-	end     []int8    // by code: 1 beyond the light end, -1 beyond the dark end, else 0
-	against []int     // scans nearest in exposure
-	off     []uint8   // by pixel of the base frame's area: marked
+	code    []tone
+	against []int   // scans nearest in exposure
+	off     []uint8 // by pixel of the base frame's area: marked
+}
+
+// tone is what a code says, together, since what is read at a place lies anywhere in memory.
+type tone struct {
+	density float32
+	logE    float32 // log exposure on the curve
+	slope   float32 // of the curve there
+	end     int8    // 1 beyond the light end, -1 beyond the dark end, else 0
 }
 
 type finder struct {
@@ -183,10 +188,10 @@ func (f *finder) trace() {
 	f.x = ch.Covered
 	for i, x := range k.LogE {
 		if x < ch.GammaAt && f.curve[i].slope < flat*ch.Gamma {
-			f.x[0] = math.Max(f.x[0], x)
+			f.x[0] = max(f.x[0], x)
 		}
 		if x > ch.GammaAt && f.curve[i].slope < flat*ch.Gamma {
-			f.x[1] = math.Min(f.x[1], x)
+			f.x[1] = min(f.x[1], x)
 		}
 	}
 	// Beyond what is known the curve is not a number: it stays what it is at its ends.
@@ -202,7 +207,7 @@ func (f *finder) trace() {
 		}
 	}
 	for i, x := range ch.Covered {
-		f.held[i] = math.Max(0, (x-f.first)*f.per)
+		f.held[i] = max(0, (x-f.first)*f.per)
 	}
 	f.ends[0], _ = f.at(f.x[0])
 	f.ends[1], _ = f.at(f.x[1])
@@ -211,23 +216,22 @@ func (f *finder) trace() {
 // tables gives each code its density and its place on the curve.
 func (f *finder) tables(s *scan, l *measure.Look) {
 	k := f.k
-	tone := l.Space.Tone()[green]
-	n := len(tone)
-	s.density, s.logE, s.slope, s.end = make([]float32, n), make([]float32, n), make([]float32, n), make([]int8, n)
-	light, dark := l.Ceiling.G, l.Floor.G
+	light := l.Space.Tone()[green]
+	n := len(light)
+	s.code = make([]tone, n)
+	ceiling, floor := l.Ceiling.G, l.Floor.G
 	for c := range n {
-		d := -math.Log10(math.Max(float64(tone[c]), 1e-4))
+		d := -math.Log10(max(float64(light[c]), 1e-4))
 		x, _ := k.LogEOf(green, d)
-		s.density[c] = float32(d)
+		t := &s.code[c]
 		switch {
-		case c >= light || x >= f.x[1]:
-			s.end[c], x = 1, f.x[1]
-		case c <= dark || x <= f.x[0]:
-			s.end[c], x = -1, f.x[0]
+		case c >= ceiling || x >= f.x[1]:
+			t.end, x = 1, f.x[1]
+		case c <= floor || x <= f.x[0]:
+			t.end, x = -1, f.x[0]
 		}
-		s.logE[c] = float32(x)
 		_, b := f.at(x)
-		s.slope[c] = float32(b)
+		t.density, t.logE, t.slope = float32(d), float32(x), float32(b)
 	}
 }
 
@@ -247,7 +251,7 @@ func (s *scan) detail(at int) float64 {
 	a, b := float32(math.Inf(1)), float32(math.Inf(-1))
 	for v := max(0, y-1); v <= min(p.H-1, y+1); v++ {
 		for u := max(0, x-1); u <= min(p.W-1, x+1); u++ {
-			d := s.density[p.Pix[3*(v*p.W+u)+green]]
+			d := s.code[p.Pix[3*(v*p.W+u)+green]].density
 			a, b = min(a, d), max(b, d)
 		}
 	}
@@ -281,17 +285,17 @@ func (f *finder) measureNoise() bool {
 				if a < 0 || b < 0 {
 					continue
 				}
-				ca, cb := s.p.Pix[3*a+green], o.p.Pix[3*b+green]
-				if s.end[ca] != 0 || o.end[cb] != 0 {
+				ca, cb := &s.code[s.p.Pix[3*a+green]], &o.code[o.p.Pix[3*b+green]]
+				if ca.end != 0 || cb.end != 0 {
 					continue
 				}
-				d, slope := f.at(float64(o.logE[cb]) - o.e + s.e)
-				k := slope / math.Max(float64(o.slope[cb]), 1e-3)
+				d, slope := f.at(float64(cb.logE) - o.e + s.e)
+				k := slope / max(float64(cb.slope), 1e-3)
 				if k > 2 || k < 0.5 {
 					continue
 				}
-				at := bin(float64(s.density[ca]))
-				dev[at] = append(dev[at], math.Abs(float64(s.density[ca])-d)/math.Sqrt(1+k*k))
+				at := bin(float64(ca.density))
+				dev[at] = append(dev[at], math.Abs(float64(ca.density)-d)/math.Sqrt(1+k*k))
 			}
 		}
 	}
@@ -300,7 +304,7 @@ func (f *finder) measureNoise() bool {
 	for b, v := range dev {
 		f.noise[b] = math.NaN()
 		if len(v) >= enough {
-			f.noise[b] = math.Max(median.Of(v)/0.6745, 0.002)
+			f.noise[b] = max(median.Of(v)/0.6745, 0.002)
 			last = f.noise[b]
 		}
 	}
@@ -323,13 +327,13 @@ func (f *finder) measureNoise() bool {
 // says returns how far scan s at a pixel is from what scan o says of it, and by how
 // much it may be; known is false where o says nothing.
 func (f *finder) says(s, o *scan, a, b int) (off, may float64, known bool) {
-	ca, cb := s.p.Pix[3*a+green], o.p.Pix[3*b+green]
-	x := float64(o.logE[cb]) - o.e + s.e
+	ca, cb := &s.code[s.p.Pix[3*a+green]], &o.code[o.p.Pix[3*b+green]]
+	x := float64(cb.logE) - o.e + s.e
 	d, slope := f.at(x)
-	off = float64(s.density[ca]) - d
-	k := slope / math.Max(float64(o.slope[cb]), 1e-3)
-	sd := k * f.noise[bin(float64(o.density[cb]))]
-	switch o.end[cb] {
+	off = float64(ca.density) - d
+	k := slope / max(float64(cb.slope), 1e-3)
+	sd := k * f.noise[bin(float64(cb.density))]
+	switch cb.end {
 	case 1: // as light as this or lighter
 		if off < 0 {
 			return 0, 0, false
@@ -339,12 +343,12 @@ func (f *finder) says(s, o *scan, a, b int) (off, may float64, known bool) {
 			return 0, 0, false
 		}
 	}
-	if s.end[ca] > 0 && x >= f.x[1] || s.end[ca] < 0 && x <= f.x[0] {
-		return 0, least, o.end[cb] == 0 // both say that it is beyond the end
+	if ca.end > 0 && x >= f.x[1] || ca.end < 0 && x <= f.x[0] {
+		return 0, least, cb.end == 0 // both say that it is beyond the end
 	}
 	own := f.noise[bin(d)]
 	if may = beyond*math.Sqrt(own*own+sd*sd) + least; math.Abs(off) > may {
-		may += detailShare * math.Min(s.detail(a), o.detail(b)*math.Max(k, 0.2))
+		may += detailShare * min(s.detail(a), o.detail(b)*max(k, 0.2))
 	}
 	return off, may, true
 }
@@ -458,9 +462,9 @@ func (f *finder) veil(codes []uint16) float32 {
 	x, w := 0.0, 0.0
 	for i := range f.scans {
 		s := &f.scans[i]
-		if c := codes[i]; s.end[c] == 0 {
-			b := float64(s.slope[c])
-			x, w = x+b*b*(float64(s.logE[c])-s.e), w+b*b
+		if c := &s.code[codes[i]]; c.end == 0 {
+			b := float64(c.slope)
+			x, w = x+b*b*(float64(c.logE)-s.e), w+b*b
 		}
 	}
 	if w == 0 {
@@ -488,23 +492,23 @@ func (f *finder) fitVeil(codes []uint16, x float64, veiled bool) (chi, d float64
 		chi = 0
 		for i := range f.scans {
 			s := &f.scans[i]
-			c := codes[i]
+			c := &s.code[codes[i]]
 			g, slope := f.at(x + s.e)
-			r := float64(s.density[c]) - g - d
+			r := float64(c.density) - g - d
 			// Where the curve is flat or the scan clipped, a code says no more than that the
 			// place is at least so light, or so dark.
-			switch s.end[c] {
+			switch c.end {
 			case 1:
-				r = math.Min(0, math.Max(r, f.ends[1]-g-d))
+				r = min(0, max(r, f.ends[1]-g-d))
 			case -1:
-				r = math.Max(0, math.Min(r, f.ends[0]-g-d))
+				r = max(0, min(r, f.ends[0]-g-d))
 			}
 			if r == 0 {
 				continue
 			}
 			iv := f.sure[bin(g+d)]
 			t := r * r * iv
-			chi += math.Min(t, 100)
+			chi += min(t, 100)
 			if t > 100 { // a frame that is off by itself
 				iv *= 100 / t
 			}
@@ -522,7 +526,7 @@ func (f *finder) fitVeil(codes []uint16, x float64, veiled bool) (chi, d float64
 		}
 		xx += 1e-6
 		if !veiled {
-			x += math.Min(math.Max(rx/xx, -0.5), 0.5)
+			x += min(max(rx/xx, -0.5), 0.5)
 			continue
 		}
 		dd += 1e-6
@@ -530,8 +534,8 @@ func (f *finder) fitVeil(codes []uint16, x float64, veiled bool) (chi, d float64
 		if !(det > 1e-9*xx*dd) {
 			break
 		}
-		x += math.Min(math.Max((rx*dd-xd*rd)/det, -0.5), 0.5)
-		d += math.Min(math.Max((rd*xx-xd*rx)/det, -0.5), 0.5)
+		x += min(max((rx*dd-xd*rd)/det, -0.5), 0.5)
+		d += min(max((rd*xx-xd*rx)/det, -0.5), 0.5)
 	}
 	return best, bestD
 }
