@@ -68,6 +68,8 @@ type Model struct {
 	nx, ny, side, per int       // blocks; preview pixels of a cell; places along a cell's side
 	x                 []float32 // log10 exposure at the base's stop, 3 a place
 	absent            []bool    // places that no frame shows
+	luminance         []float64 // of the base without noise, a place
+	bands             []uint8   // tonal bands of that
 	frames            []frame
 	flare             float64    // of the scanner: a share of a scan's mean light
 	light, dark       [3]float32 // densities from which on, and beyond which, a channel says nothing
@@ -140,6 +142,7 @@ func New(ctx context.Context, frames []response.Frame, base int, res *response.R
 		return nil, err
 	}
 	m.Base = m.At(0)
+	m.weigh()
 	m.check(read)
 	return m, ctx.Err()
 }

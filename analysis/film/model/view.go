@@ -120,10 +120,21 @@ func (m *Model) Blocks() (blocks, cells, perCell int) {
 }
 
 // Band returns the tonal band of a place.
-func (m *Model) Band(place int) measure.Band {
-	p := m.Base.Light[3*place : 3*place+3]
-	rgb := m.RGB(p)
-	return measure.BandOf(colour.LumR*rgb[0] + colour.LumG*rgb[1] + colour.LumB*rgb[2])
+func (m *Model) Band(place int) measure.Band { return measure.Band(m.bands[place]) }
+
+// Luminance returns that of a place in the base frame, without noise.
+func (m *Model) Luminance(place int) float64 { return m.luminance[place] }
+
+// weigh keeps luminance and band of the base's places, which every stop is asked for.
+func (m *Model) weigh() {
+	m.luminance, m.bands = make([]float64, m.places()*m.nx*m.ny), make([]uint8, m.places()*m.nx*m.ny)
+	parallel.Bands(len(m.bands), func(lo, hi int) {
+		for k := lo; k < hi; k++ {
+			rgb := m.RGB(m.Base.Light[3*k : 3*k+3])
+			m.luminance[k] = colour.LumR*rgb[0] + colour.LumG*rgb[1] + colour.LumB*rgb[2]
+			m.bands[k] = uint8(measure.BandOf(m.luminance[k]))
+		}
+	})
 }
 
 // Mixed reports whether dyes mix the channels.

@@ -396,7 +396,11 @@ func (w *work) observe(meanJ, g, tx, ty float64) (o observation, ok bool) {
 	}
 	o = observation{vb: bb / n, db: db / n, li: math.Log2(ma), lj: math.Log2(meanJ), g2: g * g, tx: tx, ty: ty}
 	for l, lag := range lags {
-		o.lag[l] = float32((products(w.difference, block, lag[0], lag[1]) + products(w.difference, block, lag[1], lag[0])) / 2)
+		p := products(w.difference, block, lag[0], lag[1])
+		if lag[0] != lag[1] {
+			p = (p + products(w.difference, block, lag[1], lag[0])) / 2
+		}
+		o.lag[l] = float32(p)
 	}
 	o.v = float64(o.lag[0])
 	return o, o.v > 0
@@ -406,6 +410,7 @@ func (w *work) observe(meanJ, g, tx, ty float64) (o observation, ok bool) {
 func products(d []float64, block, dx, dy int) (sum float64) {
 	for v := range block - dy {
 		a, b := d[v*block:(v+1)*block-dx], d[(v+dy)*block+dx:(v+dy+1)*block]
+		b = b[:len(a)] // as long, which the compiler cannot know
 		for u, x := range a {
 			sum += x * b[u]
 		}

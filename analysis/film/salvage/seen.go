@@ -45,8 +45,7 @@ func look(m *model.Model, stop float64, step int) *seen {
 			}
 			l := b.Light[3*p : 3*p+3 : 3*p+3]
 			band := m.Band(p)
-			rgb := m.RGB(l)
-			sums[band] += colour.LumR*rgb[0] + colour.LumG*rgb[1] + colour.LumB*rgb[2]
+			sums[band] += m.Luminance(p)
 			s.bands[band].all++
 			s.lost.all++
 			state |= b.State[p] | v.State[p]
@@ -170,15 +169,21 @@ func (s *seen) contrast(t *[3]correction.Table) (out [measure.Bands + 1]float64)
 				var x, xx, y, yy float64
 				for k := p; k < p+per; k++ {
 					state |= s.m.Base.State[k] | s.v.State[k]
-					rb, rf := s.m.RGB(s.m.Base.Light[3*k:]), s.m.RGB(s.v.Light[3*k:])
-					u := colour.LumR*rb[0] + colour.LumG*rb[1] + colour.LumB*rb[2]
-					w := float64(weights[0]*t[0].At(float32(rf[0])) + weights[1]*t[1].At(float32(rf[1])) + weights[2]*t[2].At(float32(rf[2])))
-					x, xx, y, yy = x+u, xx+u*u, y+w, yy+w*w
+					u := s.m.Luminance(k)
+					x, xx = x+u, xx+u*u
 				}
 				n := float64(per)
 				o := &parts[i][measure.BandOf(x/n)]
 				o.all++
-				if state != 0 || !(x > 0) || !(y > 0) {
+				if state != 0 || !(x > 0) {
+					continue
+				}
+				for k := p; k < p+per; k++ {
+					rgb := s.m.RGB(s.v.Light[3*k:])
+					w := float64(weights[0]*t[0].At(float32(rgb[0])) + weights[1]*t[1].At(float32(rgb[1])) + weights[2]*t[2].At(float32(rgb[2])))
+					y, yy = y+w, yy+w*w
+				}
+				if !(y > 0) {
 					continue
 				}
 				o.n++
