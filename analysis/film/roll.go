@@ -72,6 +72,7 @@ type Basis struct {
 	Base, Frame *measure.Look
 	Placed      f64.Aff3 // the zero value: by the image areas
 	Noise       *noise.Levels
+	NoiseLater  bool              // the roll had not told its noise yet
 	Marks       [2]*measure.Marks // of the base frame and of the frame
 }
 

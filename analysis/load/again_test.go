@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"math/rand/v2"
+	"strings"
 	"testing"
 
 	"stopladder/analysis/demo/simulate"
@@ -126,6 +127,41 @@ func TestReadAgainReadsOneScan(t *testing.T) {
 	for f := range s.opened {
 		if f != file {
 			t.Errorf("%s was opened for %s", f, file)
+		}
+	}
+}
+
+// What is shown of Noisy while a roll is read does not change when it is read: a frame by
+// itself takes texture for noise.
+func TestNoisyIsToldOnce(t *testing.T) {
+	s := simulated(t)
+	shown := map[int]float64{}
+	r, err := load.Measure(context.Background(), load.Of(s.roll), nil, s.opt, func(e load.Event) {
+		if e.Kind != load.Related {
+			return
+		}
+		rel := e.Roll.Frames[e.Frame].Relation
+		for _, note := range rel.Notes {
+			if strings.HasPrefix(note, "Noise") {
+				t.Errorf("frame %d: %q is said of noise that is yet to be told", e.Frame, note)
+			}
+		}
+		if rel.Noisy != nil {
+			if was, ok := shown[e.Frame]; ok && was != *rel.Noisy {
+				t.Errorf("frame %d was shown with %v Noisy, and then with %v", e.Frame, was, *rel.Noisy)
+			}
+			shown[e.Frame] = *rel.Noisy
+		}
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(shown) != len(s.roll.Frames) {
+		t.Errorf("noise is told of %d frames", len(shown))
+	}
+	for i, f := range r.Frames {
+		if f.Relation.NoiseLater || f.Relation.Noisy == nil || *f.Relation.Noisy != shown[i] {
+			t.Errorf("frame %d ends with %v Noisy, %v was shown", i, f.Relation.Noisy, shown[i])
 		}
 	}
 }

@@ -101,6 +101,8 @@ type runner struct {
 	notes   []string
 	sources []scan.Source   // opened so far
 	looks   []*measure.Look // nil: not read
+
+	noiseSought bool // the roll has told its noise, or cannot
 }
 
 func newRunner(job *Job, have *film.Roll, opt Options, events func(Event)) *runner {
@@ -358,6 +360,7 @@ func (r *runner) agree(ctx context.Context) error {
 }
 
 func (r *runner) relate(ctx context.Context) error {
+	r.noiseSought = true
 	for _, i := range outward(r.job) {
 		if err := r.relateOne(ctx, i); err != nil {
 			return err
@@ -374,7 +377,10 @@ func (r *runner) relateOne(ctx context.Context, i int) error {
 		return nil
 	}
 	f := &r.roll.Frames[i]
-	basis := film.Basis{Base: r.looks[b], Frame: r.looks[i], Noise: r.roll.Noise, Marks: [2]*measure.Marks{r.roll.Frames[b].Marks, f.Marks}}
+	// A frame by itself hardly tells its noise. It is asked only when the roll is known not to
+	// tell: a figure that changes while it is read would be taken for one.
+	later := r.roll.Noise == nil && !r.noiseSought && len(r.looks) > 1
+	basis := film.Basis{Base: r.looks[b], Frame: r.looks[i], Noise: r.roll.Noise, NoiseLater: later, Marks: [2]*measure.Marks{r.roll.Frames[b].Marks, f.Marks}}
 	if f.Map != nil {
 		basis.Placed = *f.Map
 	}
@@ -386,11 +392,13 @@ func (r *runner) relateOne(ctx context.Context, i int) error {
 	if was := r.before[i]; was.Basis == basis && was.Relation != nil {
 		rel = was.Relation.Under(r.roll.NoisyLimit())
 	} else {
-		opt := measure.Options{NoiseLimit: r.job.Roll.NoisyLimit, Map: f.Map, Marks: f.Marks, BaseMarks: r.roll.Frames[b].Marks}
+		opt := measure.Options{NoiseLimit: r.job.Roll.NoisyLimit, NoiseLater: later, Map: f.Map, Marks: f.Marks, BaseMarks: r.roll.Frames[b].Marks}
 		if basis.Noise != nil {
 			opt.Noise = basis.Noise
-		} else if own, err := noise.Alone(ctx, basis.Frame, noise.Options{}); err == nil {
-			opt.Noise = own
+		} else if !later {
+			if own, err := noise.Alone(ctx, basis.Frame, noise.Options{}); err == nil {
+				opt.Noise = own
+			}
 		}
 		rel, err = measure.Relate(ctx, basis.Base, basis.Frame, opt)
 	}

@@ -76,6 +76,9 @@ func (r *Relation) readNoise(ctx context.Context, g *ground, frame *Look, opt Op
 		r.NoiseL[i] = nan
 	}
 	inv, ok := affine.Inverse(r.Map)
+	if r.NoiseLater {
+		return nil
+	}
 	if opt.Noise == nil || !ok {
 		r.note("Noise cannot be told: it takes two registered frames of scans that are fixed, or large parts of the picture without texture that are not clipped.")
 		return nil

@@ -16,7 +16,7 @@ import (
 // goroutines. The base frame beside itself gives differences of exactly 0. The
 // only error is ctx's.
 func Relate(ctx context.Context, base, frame *Look, opt Options) (*Relation, error) {
-	r := &Relation{NoiseLimit: opt.NoiseLimit}
+	r := &Relation{NoiseLimit: opt.NoiseLimit, NoiseLater: opt.Noise == nil && opt.NoiseLater}
 	if r.NoiseLimit <= 0 {
 		r.NoiseLimit = NoisyLimit
 	}

@@ -136,6 +136,7 @@ type Options struct {
 	NoiseLimit     float64               // L* units; 0 is NoisyLimit
 	Map            *f64.Aff3             // for Relate: base full-resolution px -> frame full-resolution px, from registration; nil: the image areas are laid over each other
 	Noise          Noise                 // for Relate: what is known of the frame's noise; nil: nothing
+	NoiseLater     bool                  // for Relate: nothing is known of it yet, which is no fault of the frame's
 	Marks          *Marks                // for Relate: of the frame, places that are no picture; nil: none
 	BaseMarks      *Marks                // and of the base frame
 	Before         []*Look               // for Agree: what it returned before for these frames, to be taken again where nothing changed; may be nil or hold nil
@@ -190,6 +191,7 @@ type Relation struct {
 	NoiseBase  []uint8             // level of the base frame's luminance there, for NoisyAt
 	BandNoise  [Bands]*float64     // mean noise after salvage in L* of each band, where it is known
 	NoiseLimit float64             // L* units used for Noisy
+	NoiseLater bool                // noise is told once the roll is compared
 	Notes      []string
 
 	pixels     int      // of the image area

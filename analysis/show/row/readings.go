@@ -108,6 +108,8 @@ func ReadingsOf(d *Data) []Section {
 	noise := Section{Title: "Noise at the base frame's brightness"}
 	if d.Rel.Noisy != nil {
 		noise.Rows = append(noise.Rows, one(fmt.Sprintf("Over %s L*", number.Fixed(d.Rel.NoiseLimit, 1)), Percent(*d.Rel.Noisy)+" of image area"))
+	} else if d.Rel.NoiseLater {
+		noise.Rows = append(noise.Rows, Row{Name: "Known once the frames are compared.", Prose: true})
 	} else {
 		noise.Rows = append(noise.Rows, Row{Name: "Could not be measured; see the notes.", Prose: true})
 	}
