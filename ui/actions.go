@@ -6,6 +6,7 @@ import (
 
 	"stopladder/analysis/film/measure"
 	"stopladder/analysis/judge/roll"
+	"stopladder/analysis/numeric/legible"
 	"stopladder/analysis/show/row"
 	"stopladder/ui/commands"
 	"stopladder/ui/session"
@@ -270,7 +271,7 @@ func (w *Window) showMenu() {
 	if len(w.settings.Recent) > 0 {
 		var items []*fyne.MenuItem
 		for _, p := range w.settings.Recent {
-			items = append(items, fyne.NewMenuItem(p, func() {
+			items = append(items, fyne.NewMenuItem(legible.Line(p), func() {
 				w.confirmLeave("Open", func() { w.openPaths([]string{p}) })
 			}))
 		}

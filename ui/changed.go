@@ -11,6 +11,7 @@ import (
 
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/load"
+	"stopladder/analysis/numeric/legible"
 	"stopladder/ui/session"
 )
 
@@ -55,7 +56,7 @@ func (w *Window) askChanged(c *roll.ChangedError, then func()) {
 	cancel := widget.NewButton("Cancel", func() { d.Hide() })
 	rows := container.New(layout.NewGridLayoutWithColumns(3))
 	cell := func(s string, bold bool) {
-		l := widget.NewLabel(s)
+		l := widget.NewLabel(legible.Line(s))
 		l.Wrapping = fyne.TextWrapWord
 		l.TextStyle.Bold = bold
 		rows.Add(l)

@@ -15,6 +15,7 @@ import (
 	"stopladder/analysis/bracket/plan"
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/judge/stops"
+	"stopladder/analysis/numeric/legible"
 	"stopladder/ui/files"
 	"stopladder/ui/session"
 )
@@ -69,7 +70,7 @@ func (w *Window) askOrder(names []string, p *stops.Proposal, take func([]float64
 	text.Wrapping = fyne.TextWrapWord
 	list := container.NewVBox()
 	for i, n := range names {
-		list.Add(container.NewBorder(nil, nil, nil, widget.NewLabel(stops.Label(p.Stops[i])+"   or   "+stops.Label(p.Reverse[i])), widget.NewLabel(n)))
+		list.Add(container.NewBorder(nil, nil, nil, widget.NewLabel(stops.Label(p.Stops[i])+"   or   "+stops.Label(p.Reverse[i])), widget.NewLabel(legible.Line(n))))
 	}
 	var d *dialog.CustomDialog
 	pick := func(f func()) func() { return func() { d.Hide(); f() } }
@@ -132,12 +133,12 @@ func (w *Window) askLabels(question string, frames []labelRow, keep func(labels 
 		}
 		wrong := widget.NewLabel("")
 		wrong.Importance = widget.DangerImportance
-		name := widget.NewLabel(filepath.Base(f.file))
+		name := widget.NewLabel(legible.Line(filepath.Base(f.file)))
 		name.Truncation = fyne.TextTruncateEllipsis
 		rows = append(rows, row{f, e, wrong})
 		grid.Add(container.NewBorder(nil, nil, container.NewGridWrap(fyne.NewSize(96, 34), e), wrong, name))
 	}
-	hint := widget.NewLabel(question)
+	hint := widget.NewLabel(legible.Line(question))
 	hint.Wrapping = fyne.TextWrapWord
 	var d *dialog.CustomDialog
 	ok := widget.NewButton("Keep", func() {
@@ -200,7 +201,7 @@ func (w *Window) confirmLeave(doing string, goOn func()) {
 		goOn()
 		return
 	}
-	text := widget.NewLabel(fmt.Sprintf("%s has marks that are not in a roll file yet.", w.state.Name()))
+	text := widget.NewLabel(legible.Line(fmt.Sprintf("%s has marks that are not in a roll file yet.", w.state.Name())))
 	text.Wrapping = fyne.TextWrapWord
 	var d *dialog.CustomDialog
 	save := widget.NewButton("Save first", func() { d.Hide(); w.save(goOn) })
@@ -248,7 +249,7 @@ func (w *Window) askOffer(question string, offers []plan.Offer, look func(ctx co
 			l.Wrapping = fyne.TextWrapWord
 			rows.Add(container.NewBorder(nil, nil, nil, container.NewVBox(b), l))
 		}
-		l := widget.NewLabel(note)
+		l := widget.NewLabel(legible.Line(note))
 		l.Wrapping = fyne.TextWrapWord
 		rows.Add(l)
 	}

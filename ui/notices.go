@@ -9,6 +9,7 @@ import (
 	"fyne.io/fyne/v2/layout"
 	"fyne.io/fyne/v2/widget"
 
+	"stopladder/analysis/numeric/legible"
 	"stopladder/ui/chip"
 	"stopladder/ui/session"
 	"stopladder/ui/theme"
@@ -51,7 +52,7 @@ func moreWords(n int) string {
 }
 
 func (n *noticeStrip) row(x session.Notice) fyne.CanvasObject {
-	text := widget.NewLabel(x.Text)
+	text := widget.NewLabel(legible.Line(x.Text))
 	text.Wrapping = fyne.TextWrapWord
 	right := container.NewHBox()
 	closeIt := func() { n.apply(session.CloseNotice{ID: x.ID}) }

@@ -3,7 +3,6 @@ package ui
 import (
 	"image"
 	"image/color"
-	"strings"
 
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/canvas"
@@ -11,6 +10,7 @@ import (
 	"fyne.io/fyne/v2/driver/desktop"
 	"fyne.io/fyne/v2/widget"
 
+	"stopladder/analysis/numeric/legible"
 	"stopladder/analysis/show/paint"
 	"stopladder/ui/chip"
 	"stopladder/ui/page"
@@ -121,14 +121,14 @@ func (s *statusLine) show() {
 	if s.over != "" {
 		t = s.over
 	}
-	if t = strings.ReplaceAll(t, "\n", " "); t != s.text.Text {
+	if t = legible.Line(t); t != s.text.Text {
 		s.text.Text = t
 		s.text.Refresh()
 	}
 }
 
 func (s *statusLine) reading(text string, running bool) {
-	if s.progress.Text != text {
+	if text = legible.Line(text); s.progress.Text != text {
 		s.progress.Text = text
 		s.progress.Refresh()
 	}

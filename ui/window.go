@@ -24,6 +24,7 @@ import (
 
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/load"
+	"stopladder/analysis/numeric/legible"
 	"stopladder/analysis/show/paint"
 	"stopladder/assets"
 	"stopladder/ui/chip"
@@ -293,7 +294,7 @@ func (w *Window) showTitle() {
 		mark = " (not saved)"
 	}
 	if t := w.state.Name() + mark + " · Stopladder"; t != w.win.Title() {
-		w.win.SetTitle(t)
+		w.win.SetTitle(legible.Line(t))
 	}
 }
 

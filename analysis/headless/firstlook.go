@@ -11,6 +11,7 @@ import (
 
 	"stopladder/analysis/film/measure"
 	"stopladder/analysis/headless/guard"
+	"stopladder/analysis/numeric/legible"
 	"stopladder/analysis/scan"
 )
 
@@ -159,12 +160,15 @@ func (c *measureCmd) runFirstLook(ctx context.Context, std streams) error {
 		return errors.Join(writeLooks(std.out, looks), failed)
 	}
 	err = writeFile(std.out, g, c.JSON, func(w io.Writer) error {
-		e := json.NewEncoder(w)
-		e.SetIndent("", "  ")
-		return e.Encode(struct {
+		text, err := json.MarshalIndent(struct {
 			Version string      `json:"version"`
 			Scans   []firstLook `json:"scans"`
-		}{Version, looks})
+		}{Version, looks}, "", "  ")
+		if err != nil {
+			return err
+		}
+		_, err = w.Write(append(legible.JSON(text), '\n'))
+		return err
 	})
 	return errors.Join(err, failed)
 }

@@ -45,11 +45,19 @@ func TestScripts(t *testing.T) {
 			"cut":      cmdCut,
 			"absurd":   cmdAbsurd,
 			"early":    cmdEarly,
-			"device":   cmdIs(func(m fs.FileMode) bool { return m&fs.ModeCharDevice != 0 }),
-			"islink":   cmdIs(func(m fs.FileMode) bool { return m&fs.ModeSymlink != 0 }),
-			"mode":     cmdMode,
-			"fifo":     cmdFIFO,
-			"link":     cmdLink,
+			"clean":    cmdClean,
+			"hostile":  cmdHostile,
+			"hostilename": func(ts *testscript.TestScript, _ bool, args []string) {
+				b := []byte(ts.ReadFile("roll/0.tif"))
+				for _, n := range []string{"a\x1b[2J.tif", "b\u202egnp.tif"} {
+					ts.Check(os.WriteFile(filepath.Join(ts.MkAbs(args[0]), n), b, 0o600))
+				}
+			},
+			"device": cmdIs(func(m fs.FileMode) bool { return m&fs.ModeCharDevice != 0 }),
+			"islink": cmdIs(func(m fs.FileMode) bool { return m&fs.ModeSymlink != 0 }),
+			"mode":   cmdMode,
+			"fifo":   cmdFIFO,
+			"link":   cmdLink,
 		},
 	})
 }
@@ -308,6 +316,23 @@ func cmdLeftover(ts *testscript.TestScript, neg bool, args []string) {
 		}
 		return nil
 	}))
+}
+
+// cmdHostile writes a roll file of two scans whose note begins with a formula and turns
+// the direction of writing: hostile FILE FOLDER.
+func cmdHostile(ts *testscript.TestScript, neg bool, args []string) {
+	text := `{"format":"stopladder roll","version":1,"title":"=HYPERLINK(1)","frames":[
+{"file":"` + args[1] + `/0.tif","stop":0,"stopFrom":"hand","note":"=cmd|x, \u202Egnp.exe"},{"file":"` + args[1] + `/+1.tif","stop":1,"stopFrom":"hand"}]}`
+	ts.Check(os.WriteFile(ts.MkAbs(args[0]), []byte(text), 0o600))
+}
+
+// cmdClean fails where a file holds a character that steers: clean FILE.
+func cmdClean(ts *testscript.TestScript, neg bool, args []string) {
+	for _, r := range ts.ReadFile(args[0]) {
+		if r < ' ' && r != '\n' && r != '\r' || r >= 0x7f && r < 0xa0 || r >= 0x202a && r <= 0x202e || r >= 0x2066 && r <= 0x2069 {
+			ts.Fatalf("%s holds %q", args[0], r)
+		}
+	}
 }
 
 // cmdIs checks what kind of file something is: device FILE, islink FILE.

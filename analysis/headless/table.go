@@ -4,11 +4,11 @@ import (
 	"fmt"
 	"io"
 	"strings"
-	"unicode"
 	"unicode/utf8"
 
 	"stopladder/analysis/judge/criteria"
 	"stopladder/analysis/judge/stops"
+	"stopladder/analysis/numeric/legible"
 	"stopladder/analysis/show/report"
 )
 
@@ -194,14 +194,7 @@ func list(b *strings.Builder, heading string, lines []string) {
 }
 
 // printable keeps file names and notes from steering the terminal.
-func printable(s string) string {
-	return strings.Map(func(r rune) rune {
-		if unicode.IsControl(r) {
-			return ' '
-		}
-		return r
-	}, s)
-}
+func printable(s string) string { return legible.Line(s) }
 
 // align writes rows in columns two spaces apart; right says which columns stand
 // to the right (text/tabwriter knows only all or none).

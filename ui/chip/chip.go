@@ -12,6 +12,7 @@ import (
 	"fyne.io/fyne/v2/driver/desktop"
 	"fyne.io/fyne/v2/widget"
 
+	"stopladder/analysis/numeric/legible"
 	"stopladder/ui/theme"
 )
 
@@ -184,7 +185,7 @@ func (r *renderer) Refresh() {
 		}
 	}
 	r.back.FillColor = fill
-	r.text.Text, r.key.Text = c.Text, c.Key
+	r.text.Text, r.key.Text = legible.Line(c.Text), c.Key
 	if c.Compact {
 		r.key.Text = ""
 	}

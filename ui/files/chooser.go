@@ -12,6 +12,8 @@ import (
 	"fyne.io/fyne/v2/layout"
 	ftheme "fyne.io/fyne/v2/theme"
 	"fyne.io/fyne/v2/widget"
+
+	"stopladder/analysis/numeric/legible"
 )
 
 // Ask says what a chooser is for.
@@ -119,7 +121,7 @@ func (c *Chooser) fillRow(id widget.ListItemID, o fyne.CanvasObject) {
 	e := c.entries[id]
 	row := o.(*fyne.Container)
 	name, icon, size := row.Objects[0].(*widget.Label), row.Objects[1].(*widget.Icon), row.Objects[2].(*widget.Label)
-	name.SetText(e.Name)
+	name.SetText(legible.Line(e.Name))
 	switch {
 	case e.Dir:
 		icon.SetResource(ftheme.FolderIcon())
@@ -179,7 +181,7 @@ func (c *Chooser) goTo(dir string) {
 	}
 	entries, err := List(dir, c.ask.Exts)
 	if err != nil {
-		c.status.SetText(err.Error())
+		c.status.SetText(legible.Line(err.Error()))
 		c.path.SetText(c.dir)
 		return
 	}

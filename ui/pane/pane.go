@@ -10,6 +10,7 @@ import (
 	"fyne.io/fyne/v2/canvas"
 	"fyne.io/fyne/v2/widget"
 
+	"stopladder/analysis/numeric/legible"
 	"stopladder/analysis/show/render"
 )
 
@@ -213,7 +214,7 @@ func (p *Pane) placeholder() {
 		p.thumb.Hide()
 	}
 	if words != p.text.Text {
-		p.text.SetText(words)
+		p.text.SetText(legible.Line(words))
 	}
 	if words == "" {
 		p.text.Hide()
@@ -246,7 +247,7 @@ func (p *Pane) caption() {
 	if label == p.label.Text && note == p.note.Text && p.chip.Visible() == (label+note != "") {
 		return
 	}
-	p.label.Text, p.note.Text = label, note
+	p.label.Text, p.note.Text = legible.Line(label), legible.Line(note)
 	if label+note == "" {
 		p.chip.Hide()
 	} else {

@@ -5,6 +5,8 @@ import (
 
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/canvas"
+
+	"stopladder/analysis/numeric/legible"
 )
 
 // Spot is a named place of the scene that is marked on every picture. Frames are
@@ -62,7 +64,7 @@ func (p *Pane) spotNames() {
 			stroke = spotActive
 		}
 		if m.inner.StrokeColor != stroke || m.name.Text != s.Name {
-			m.inner.StrokeColor, m.name.Text = stroke, s.Name
+			m.inner.StrokeColor, m.name.Text = stroke, legible.Line(s.Name)
 			m.inner.Refresh()
 			m.name.Refresh()
 		}

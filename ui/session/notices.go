@@ -4,6 +4,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+
+	"stopladder/analysis/numeric/legible"
 )
 
 // Notice is one sentence above the pictures that a person should know of, with one or two
@@ -111,7 +113,7 @@ var starters = map[string]bool{"the": true, "a": true, "an": true, "no": true, "
 // Sentence returns a message with its capital and full stop. A file name keeps its own first
 // letter.
 func Sentence(s string) string {
-	s = strings.TrimSpace(s)
+	s = legible.Line(strings.TrimSpace(s))
 	if s == "" {
 		return s
 	}

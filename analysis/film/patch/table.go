@@ -7,6 +7,7 @@ import (
 	"sort"
 	"strconv"
 
+	"stopladder/analysis/numeric/legible"
 	"stopladder/analysis/numeric/number"
 )
 
@@ -139,7 +140,7 @@ func CSV(w io.Writer, rows []Row) error {
 		return err
 	}
 	for _, r := range rows {
-		line := []string{r.Name, strconv.FormatFloat(r.Stop, 'f', -1, 64)}
+		line := []string{legible.Cell(r.Name), strconv.FormatFloat(r.Stop, 'f', -1, 64)}
 		for _, k := range cols {
 			cell := ""
 			if v := k.Value(r.Reading); v != nil {
@@ -147,7 +148,7 @@ func CSV(w io.Writer, rows []Row) error {
 			}
 			line = append(line, cell)
 		}
-		if err := c.Write(append(line, r.Reading.Reason)); err != nil {
+		if err := c.Write(append(line, legible.Cell(r.Reading.Reason))); err != nil {
 			return err
 		}
 	}

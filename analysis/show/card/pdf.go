@@ -8,6 +8,7 @@ import (
 	"codeberg.org/go-pdf/fpdf"
 
 	"stopladder/analysis/bracket/plan"
+	"stopladder/analysis/numeric/legible"
 	"stopladder/analysis/show/drawing"
 	"stopladder/analysis/show/paint"
 	"stopladder/assets"
@@ -41,7 +42,7 @@ func PDF(w io.Writer, f *plan.File, size Size, m Meta) error {
 	if f.Form.Title != "" {
 		title += ": " + f.Form.Title
 	}
-	pdf.SetTitle(title, true)
+	pdf.SetTitle(legible.Line(title), true)
 	pdf.SetCreator(m.Software, true)
 	pdf.AddUTF8FontFromBytes("Roboto", "", assets.FontRegular)
 	pdf.AddUTF8FontFromBytes("Roboto", "B", assets.FontMedium)
@@ -72,6 +73,7 @@ func pdfMark(pdf *fpdf.Fpdf, m drawing.Mark) {
 		pdf.SetLineWidth(m.Width)
 		pdf.Line(m.Pts[0].X, m.Pts[0].Y, m.Pts[1].X, m.Pts[1].Y)
 	case drawing.Text:
+		m.S = legible.Line(m.S)
 		weight := ""
 		if m.Style.Weight == paint.Medium {
 			weight = "B"

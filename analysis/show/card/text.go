@@ -9,6 +9,7 @@ import (
 
 	"stopladder/analysis/bracket/plan"
 	"stopladder/analysis/judge/stops"
+	"stopladder/analysis/numeric/legible"
 )
 
 // Columns is the width of the plain-text card: what a phone shows upright.
@@ -134,7 +135,7 @@ func folded(b *strings.Builder, indent, s string) {
 		lead = indent
 	}
 	line := lead
-	for _, w := range strings.Fields(s) {
+	for _, w := range strings.Fields(legible.Line(s)) {
 		if utf8.RuneCountInString(line)+1+utf8.RuneCountInString(w) > Columns && strings.TrimSpace(line) != "" {
 			b.WriteString(line + "\n")
 			line = indent

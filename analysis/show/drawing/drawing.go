@@ -9,8 +9,8 @@ import (
 	"image/color"
 	"math"
 	"strings"
-	"unicode/utf8"
 
+	"stopladder/analysis/numeric/legible"
 	"stopladder/analysis/show/paint"
 )
 
@@ -93,15 +93,13 @@ func finite(p Pt) bool {
 	return !math.IsNaN(p.X) && !math.IsInf(p.X, 0) && !math.IsNaN(p.Y) && !math.IsInf(p.Y, 0)
 }
 
-// Plain replaces what no text may hold: control codes and broken UTF-8.
+// Plain replaces what no text may hold: control codes and broken UTF-8 are shown as
+// escapes, as paint shows them.
 func Plain(s string) string {
 	return strings.Map(func(r rune) rune {
-		switch {
-		case r == '\t' || r == '\n' || r == '\r':
-			return ' '
-		case r < 0x20 || r >= 0x7F && r < 0xA0 || r == 0xFFFE || r == 0xFFFF || r == utf8.RuneError:
+		if r == 0xFFFE || r == 0xFFFF { // of no XML
 			return '\uFFFD'
 		}
 		return r
-	}, s)
+	}, legible.Line(s))
 }

@@ -11,6 +11,7 @@ import (
 	"golang.org/x/image/font/sfnt"
 	"golang.org/x/image/math/fixed"
 
+	"stopladder/analysis/numeric/legible"
 	"stopladder/assets"
 )
 
@@ -194,30 +195,22 @@ func (f *face) glyph(r rune, sub uint8) *glyph {
 	return g
 }
 
+// width returns the width of a text that is legible already.
 func (f *face) width(s string) fixed.Int26_6 {
 	var w fixed.Int26_6
 	prev := rune(0)
 	for _, r := range s {
-		r = shown(r)
 		w += f.kerning(prev, r) + f.adv(r)
 		prev = r
 	}
 	return w
 }
 
-// shown replaces what would break a line or draw as a box.
-func shown(r rune) rune {
-	if r < ' ' || r == 0x7f {
-		return ' '
-	}
-	return r
-}
-
 // Width returns the width of s in device pixels.
 func (c *Canvas) Width(s string, st Style) float64 {
 	type_.Lock()
 	defer type_.Unlock()
-	return float64(faceFor(st.Weight, c.U(st.Size)).width(s)) / 64
+	return float64(faceFor(st.Weight, c.U(st.Size)).width(legible.Line(s))) / 64
 }
 
 // Cap returns the height of capitals and figures in device pixels.
@@ -228,7 +221,7 @@ func (c *Canvas) Cap(st Style) float64 { return c.U(st.Size) * capOverEm }
 func (c *Canvas) Ellipsis(s string, st Style, width float64) string {
 	type_.Lock()
 	defer type_.Unlock()
-	return ellipsis(faceFor(st.Weight, c.U(st.Size)), s, width)
+	return ellipsis(faceFor(st.Weight, c.U(st.Size)), legible.Line(s), width)
 }
 
 func ellipsis(f *face, s string, width float64) string {
@@ -246,15 +239,11 @@ func ellipsis(f *face, s string, width float64) string {
 	var w fixed.Int26_6
 	prev, end := rune(0), 0
 	for i, r := range s {
-		q := shown(r)
-		w += f.kerning(prev, q) + f.adv(q)
-		if w+f.kerning(q, '…')+dots > limit {
+		w += f.kerning(prev, r) + f.adv(r)
+		if w+f.kerning(r, '…')+dots > limit {
 			break
 		}
-		prev, end = q, i+len(string(r))
-		if r == 0xFFFD { // an invalid byte is one byte long, not three
-			end = i + 1
-		}
+		prev, end = r, i+len(string(r))
 	}
 	for end > 0 && s[end-1] == ' ' {
 		end--
@@ -265,6 +254,7 @@ func ellipsis(f *face, s string, width float64) string {
 // Text draws s with its baseline at y and its left edge, right edge or centre
 // at x, and returns its width in device pixels.
 func (c *Canvas) Text(x, y float64, s string, st Style) float64 {
+	s = legible.Line(s)
 	type_.Lock()
 	defer type_.Unlock()
 	f := faceFor(st.Weight, c.U(st.Size))
@@ -279,7 +269,6 @@ func (c *Canvas) Text(x, y float64, s string, st Style) float64 {
 	base := int(math.Round(y))
 	prev := rune(0)
 	for _, r := range s {
-		r = shown(r)
 		dot += f.kerning(prev, r)
 		q := (int(dot) + 64/subpix/2) * subpix >> 6 // nearest kept position
 		px, sub := q>>2, q&3
@@ -338,7 +327,7 @@ func (c *Canvas) Wrap(s string, st Style, width float64, lines int) []string {
 	}
 	limit := fixed.Int26_6(width * 64)
 	var out []string
-	rest := []rune(s)
+	rest := []rune(legible.Text(s))
 	for len(rest) > 0 {
 		for len(rest) > 0 && rest[0] == ' ' {
 			rest = rest[1:]
@@ -355,7 +344,7 @@ func (c *Canvas) Wrap(s string, st Style, width float64, lines int) []string {
 		var w fixed.Int26_6
 		prev, n, space := rune(0), 0, 0
 		for n < len(rest) && rest[n] != '\n' {
-			q := shown(rest[n])
+			q := rest[n]
 			w += f.kerning(prev, q) + f.adv(q)
 			if w > limit {
 				break

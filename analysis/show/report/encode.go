@@ -1,21 +1,29 @@
 package report
 
 import (
+	"bytes"
 	"encoding/csv"
 	"encoding/json"
 	"fmt"
 	"io"
 	"strconv"
 	"strings"
+
+	"stopladder/analysis/numeric/legible"
 )
 
 // EncodeJSON writes the document as indented UTF-8 JSON with a final newline.
 // Errors are the writer's.
 func (r *Report) EncodeJSON(w io.Writer) error {
-	e := json.NewEncoder(w)
+	var b bytes.Buffer
+	e := json.NewEncoder(&b)
 	e.SetEscapeHTML(false)
 	e.SetIndent("", "  ")
-	if err := e.Encode(r); err != nil {
+	err := e.Encode(r)
+	if err == nil {
+		_, err = w.Write(legible.JSON(b.Bytes()))
+	}
+	if err != nil {
 		return fmt.Errorf("the report could not be written as JSON: %w", err)
 	}
 	return nil
@@ -40,7 +48,8 @@ func Columns() []string {
 
 // EncodeCSV writes one row a frame after a header row: RFC 4180 (comma, CRLF,
 // quotes doubled), decimal points whatever the locale, UTF-8 without a mark.
-// What could not be measured is an empty cell; the column notes says why.
+// What could not be measured is an empty cell; the column notes says why. Texts that a
+// spreadsheet would calculate begin with an apostrophe (legible.Cell).
 // Errors are the writer's.
 func (r *Report) EncodeCSV(w io.Writer) error {
 	c := csv.NewWriter(w)
@@ -51,7 +60,7 @@ func (r *Report) EncodeCSV(w io.Writer) error {
 		for _, col := range columns {
 			row = append(row, col.cell(&r.Frames[i]))
 		}
-		rows = append(rows, row)
+		rows = append(rows, legible.Cells(row))
 	}
 	if err := c.WriteAll(rows); err != nil {
 		return fmt.Errorf("the table could not be written as CSV: %w", err)
