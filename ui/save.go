@@ -99,7 +99,7 @@ func (w *Window) startJournal(home string) {
 	w.journal = j
 	found, err := j.Orphans()
 	if err != nil {
-		w.apply(session.Notify{Notice: session.Notice{ID: "journal", Text: "What an earlier session may have left could not be looked at: " + session.Sentence(err.Error())}})
+		w.apply(session.Notify{Notice: session.Notice{ID: "journal of before", Lasting: true, Text: "What an earlier session may have left could not be looked at: " + session.Sentence(err.Error())}})
 	}
 	for i, r := range found {
 		id := "recovered " + strconv.Itoa(i)
@@ -124,7 +124,7 @@ func (w *Window) startJournal(home string) {
 
 // noJournal warns that marks which are not saved are not safe.
 func (w *Window) noJournal(err error) {
-	w.apply(session.Notify{Notice: session.Notice{ID: "journal", Text: "Marks that are not saved would not survive a crash: " + session.Sentence(err.Error())}})
+	w.apply(session.Notify{Notice: session.Notice{ID: "journal", Lasting: true, Text: "Marks that are not saved would not survive a crash: " + session.Sentence(err.Error())}})
 }
 
 func recoveredName(r *roll.Recovered) string {

@@ -24,6 +24,8 @@ type rollArgs struct {
 	Paths []string `arg:"" name:"path" help:"A folder with scans, scans, or one roll file (.stopladder)."`
 	Stops string   `placeholder:"LIST" help:"Labels in the order of the scans: -3,-2,-1,0,+1 or -3..+4 or -1..+1/0.5. Without it they are read from the file names."`
 
+	Elsewhere bool `help:"Look for the scans of a roll file also on other machines and on devices, where it says that they are there."`
+
 	Profile string `placeholder:"NAME" help:"What scans without a colour profile are encoded as: sRGB, \"Adobe RGB (1998)\", \"ROMM RGB\", or \"Linear sRGB\" (gamma 1). Without it the roll's own, else sRGB."`
 }
 
@@ -55,6 +57,9 @@ func (a rollArgs) plan() (*load.Job, load.Options, error) {
 		return nil, opt, err
 	}
 	job, err := load.Plan(a.Paths, opt)
+	if err == nil && a.Elsewhere {
+		job.Roll.LookElsewhere()
+	}
 	if err == nil && profile != "" {
 		job.Roll.AssumedProfile = profile
 	}

@@ -54,7 +54,24 @@ func (c Open) apply(s *State) Effect {
 		s.saved = nil
 	}
 	s.sayLabels(c.Job.Notes)
+	if names := c.Job.Roll.Elsewhere(); len(names) > 0 {
+		s.notify(Notice{ID: elsewhereID, Text: "The roll file says that scans lie on another machine or a device, and they were not looked for: " + someNames(names) + ".",
+			Actions: []Action{{Words: "Look for them there", Change: LookElsewhere{}}}})
+	}
 	return Effect{Redraw: All, Closed: true}
+}
+
+// elsewhereID is the id of the notice on scans that were not looked for.
+const elsewhereID = "elsewhere"
+
+// LookElsewhere has scans looked for that the roll file says lie on other machines or on
+// devices.
+type LookElsewhere struct{}
+
+func (LookElsewhere) apply(s *State) Effect {
+	s.dismiss(func(id string) bool { return id == elsewhereID || id == "missing" })
+	s.fill(func(r *roll.Roll) { r.LookElsewhere() })
+	return Effect{Redraw: Frames | Marks | Notices}
 }
 
 // sayLabels notes what is to be known of the labels.

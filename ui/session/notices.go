@@ -15,6 +15,7 @@ type Notice struct {
 	ID      string
 	Text    string
 	Actions []Action
+	Lasting bool // it is not about the open roll: it stays when another is opened, and stands first
 }
 
 // Action is something to do about a notice; one of what it does is set.
@@ -70,9 +71,11 @@ func (s *State) notify(n Notice) {
 		}
 	}
 	at := len(s.notices)
-	if strings.HasPrefix(n.ID, findingID) {
+	if n.Lasting {
 		at = 0
-		for at < len(s.notices) && strings.HasPrefix(s.notices[at].ID, findingID) {
+	} else if strings.HasPrefix(n.ID, findingID) {
+		at = 0
+		for at < len(s.notices) && (s.notices[at].Lasting || strings.HasPrefix(s.notices[at].ID, findingID)) {
 			at++
 		}
 	}

@@ -111,8 +111,10 @@ func New(opt load.Options) *State {
 // clear shows another roll from the beginning; what page stands open stays.
 func (s *State) clear(r *roll.Roll) {
 	panel := s.panel
+	lasting := slices.DeleteFunc(slices.Clone(s.notices), func(n Notice) bool { return !n.Lasting })
 	*s = State{opt: s.opt, roll: r.Clone(), handCosts: map[string]handCost{}, drawn: map[*measure.Look]*row.Data{}}
 	s.view = view{panel: panel, grade: criteria.Curves, corrected: true}
+	s.notices = lasting
 	s.roll.Sort()
 	s.film = film.New(s.roll)
 	s.saved = s.snapshot()

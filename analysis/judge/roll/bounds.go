@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"path/filepath"
+	"slices"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -95,7 +96,12 @@ func (c *cleaner) frames() {
 		return
 	}
 	if r.Demo == "" && badPath(r.BaseFile) == "" {
-		r.BaseFile = toMemory(r.BaseFile, c.dir)
+		aside := slices.IndexFunc(r.Frames, func(f Frame) bool { return f.aside() && f.elsewhere == r.BaseFile })
+		if aside >= 0 {
+			r.BaseFile = r.Frames[aside].File
+		} else {
+			r.BaseFile = toMemory(r.BaseFile, c.dir)
+		}
 	}
 	if !c.seen[r.BaseFile] {
 		c.say(Damaged, -1, "The base frame that was chosen by hand is not among the frames: the frame nearest to 0 is taken, choose again.")
@@ -114,7 +120,11 @@ func (c *cleaner) placed(i int, f *Frame) bool {
 		c.say(LeftOut, -1, "%s was left out, its stop %g is more than %g from the base: open the scan again and label it.", quote(f.File), f.Stop, stops.Limit)
 		return false
 	}
-	if c.r.Demo == "" {
+	switch {
+	case c.r.Demo != "":
+	case elsewhere(f.File, c.dir) != "":
+		f.setAside(i, c.dir)
+	default:
 		f.File = toMemory(f.File, c.dir)
 	}
 	if c.seen[f.File] {

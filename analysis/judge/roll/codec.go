@@ -41,12 +41,19 @@ func (r *Roll) encode(dir string) ([]byte, error) {
 	out := *r
 	out.Frames = make([]Frame, len(r.Frames))
 	for i, f := range r.Frames {
+		saved := f.elsewhere
+		if !f.aside() {
+			saved = toSaved(f.File, dir)
+		}
 		if r.Demo == "" {
-			f.File = toSaved(f.File, dir)
+			if r.BaseFile == f.File {
+				out.BaseFile = saved
+			}
+			f.File = saved
 		}
 		out.Frames[i] = f
 	}
-	if r.BaseFile != "" && r.Demo == "" {
+	if r.BaseFile != "" && r.Demo == "" && out.BaseFile == r.BaseFile {
 		out.BaseFile = toSaved(r.BaseFile, dir)
 	}
 	known, err := compact(envelope{format, Version, (*plainRoll)(&out)})

@@ -38,6 +38,8 @@ type Frame struct {
 	Hand *correction.Settings `json:"salvageByHand,omitempty"`
 
 	extra, areaExtra extra
+
+	elsewhere, stands string // what the roll file says where File is a place where nothing is, and that place; see elsewhere.go
 }
 
 // Placement lays the base frame's content on this frame's by hand: rotation in
