@@ -16,6 +16,7 @@ import (
 	"stopladder/analysis/judge/criteria"
 	"stopladder/analysis/judge/stops"
 	"stopladder/analysis/load"
+	"stopladder/analysis/load/memory"
 	"stopladder/analysis/show/report"
 )
 
@@ -80,7 +81,14 @@ func readsRoll(job *load.Job, limits string) *guard.Guard {
 // readRoll measures the job; it fails when not a single scan could be read.
 func readRoll(ctx context.Context, job *load.Job, opt load.Options, std streams) (*film.Roll, error) {
 	bar := newProgress(std.err)
-	result, err := load.Measure(ctx, job, nil, opt, bar.follow(job))
+	follow := bar.follow(job)
+	memory.Bound()
+	result, err := load.Measure(ctx, job, nil, opt, func(e load.Event) {
+		if e.Kind != load.Reading {
+			memory.Bound()
+		}
+		follow(e)
+	})
 	bar.clear()
 	if err != nil {
 		return nil, err

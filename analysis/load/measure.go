@@ -208,7 +208,7 @@ func (r *runner) known(i int) (l *measure.Look, needs bool) {
 	if l = r.before[i].Look; l == nil || r.before[i].Replaced != nil {
 		return nil, false
 	}
-	if !l.Assumes(r.job.Roll.AssumedProfile) {
+	if !l.Assumes(r.job.Roll.AssumedProfile) || !l.HasPreviewOf(r.previewSide()) {
 		return nil, false
 	}
 	l = l.Own()
@@ -249,6 +249,9 @@ func (r *runner) look(ctx context.Context) error {
 		return err
 	}
 	r.noteSizes()
+	if side := r.previewSide(); side < measure.PreviewSide {
+		r.note("The roll has %d frames: what is read from previews (all but the exact counts) is read at %d pixels along the longest side, not %d, so that memory suffices; measure fewer frames together for finer readings.", len(r.looks), side, measure.PreviewSide)
+	}
 	if b := r.roll.Base; b >= 0 && r.looks[b] == nil { // nothing stands in for it
 		r.roll.Base = -1
 		r.note("The base frame %s could not be read, so no frame could be compared with it: give a readable scan of it, or choose another base frame", name(r.job.Roll.Frames[b]))
@@ -268,6 +271,7 @@ func (r *runner) lookAt(ctx context.Context, i int) (*measure.Look, error) {
 	}
 	opt := measure.Options{
 		AssumedProfile: r.job.Roll.AssumedProfile,
+		PreviewSide:    r.previewSide(),
 		Area:           r.area(i), // what the judge set by hand comes first
 		Progress: func(done, total int) {
 			if total > 0 {
@@ -280,6 +284,9 @@ func (r *runner) lookAt(ctx context.Context, i int) (*measure.Look, error) {
 	}
 	return measure.NewLook(ctx, src, opt)
 }
+
+// previewSide returns the longest side of a preview in this roll.
+func (r *runner) previewSide() int { return measure.PreviewSideFor(len(r.job.Roll.Frames)) }
 
 func (r *runner) take(i int, look *measure.Look) {
 	r.looks[i] = look

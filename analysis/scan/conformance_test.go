@@ -244,7 +244,7 @@ func TestConformanceMalformed(t *testing.T) {
 	if len(files) < 100 {
 		t.Fatalf("only %d malformed files", len(files))
 	}
-	lim := Bounds{MaxSide: 20_000, MaxPixels: 20_000_000, MaxProfile: 1 << 20}
+	lim := Bounds{MaxSide: 20_000, MaxPixels: 20_000_000, MaxProfile: 1 << 20, MaxMemory: 1 << 30}
 	counts := map[string]int{}
 	for _, path := range files {
 		var before, after runtime.MemStats
@@ -286,7 +286,7 @@ func readAll(path string, lim Bounds) (string, error) {
 		if err == nil && rows != src.Info().Height {
 			err = errors.New("rows are missing and nobody said so")
 		}
-		if errors.As(err, &short) && (short.RowsRead != rows || short.Rows != src.Info().Height) {
+		if errors.As(err, &short) && (short.RowsRead != rows && !(short.Damaged && short.RowsRead < rows) || short.Rows != src.Info().Height) {
 			err = errors.New("the rows of the error are not those that were given")
 		}
 	}

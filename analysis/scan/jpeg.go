@@ -1,11 +1,15 @@
 package scan
 
 import (
+	"bufio"
 	"bytes"
+	"context"
 	"encoding/binary"
 	"errors"
 	"fmt"
+	"image"
 	"image/jpeg"
+	"io"
 	"os"
 )
 
@@ -17,6 +21,11 @@ type jpegHead struct {
 	profile map[byte][]byte // pieces of the colour profile by number, from 1
 	pieces  byte
 	total   int // bytes of all pieces
+
+	progressive bool
+	oneScan     bool  // all of the picture is in one
+	unit        int   // rows that are coded together
+	heightAt    int64 // where the height stands in the file
 }
 
 // openJPEG reads the segments of a JPEG up to its first scan (ITU-T T.81, annex
@@ -30,6 +39,11 @@ func openJPEG(f *os.File, size int64, path string, lim Bounds) (*source, error) 
 			return nil, refusal(path, errCutShort)
 		}
 		if marker == 0xDA { // start of scan
+			var n [1]byte
+			if readFull(f, n[:], at) != nil {
+				return nil, refusal(path, errCutShort)
+			}
+			h.oneScan = int(n[0]) == h.info.Channels && !h.progressive
 			break
 		}
 		if marker == 0xD9 {
@@ -43,7 +57,7 @@ func openJPEG(f *os.File, size int64, path string, lim Bounds) (*source, error) 
 			return nil, refusal(path, errCutShort)
 		}
 		at += length
-		if err := h.segment(marker, body); err != nil {
+		if err := h.segment(marker, body, at-length); err != nil {
 			return nil, refusal(path, err)
 		}
 	}
@@ -52,13 +66,18 @@ func openJPEG(f *os.File, size int64, path string, lim Bounds) (*source, error) 
 	}
 	h.joinProfile()
 	h.info.Notes = append(h.info.Notes, "JPEG compression changes code values; readings of a TIFF of the same scan are more certain.")
-	return newSource(h.info, &wholeRaster{path, h.info.Width, h.info.Height, jpeg.Decode}), nil
+	t := &wholeRaster{path: path, w: h.info.Width, h: h.info.Height, decode: jpeg.Decode}
+	t.whole = func(ctx context.Context, f *os.File, size int64) (*decodedRaster, error) {
+		return h.picture(ctx, t, f, size)
+	}
+	return newSource(h.info, t), nil
 }
 
 // segment reads what a segment says.
-func (h *jpegHead) segment(marker byte, body []byte) error {
+func (h *jpegHead) segment(marker byte, body []byte, at int64) error {
 	switch {
 	case marker >= 0xC0 && marker <= 0xCF && marker != 0xC4 && marker != 0xC8 && marker != 0xCC:
+		h.heightAt = at + 1
 		return h.header(marker, body)
 	case marker == 0xE1 && bytes.HasPrefix(body, []byte("Exif\x00\x00")):
 		exif := body[6:]
@@ -93,7 +112,128 @@ func (h *jpegHead) header(marker byte, body []byte) error {
 	if int64(h.info.Width)*int64(h.info.Height)/2000 > h.size {
 		return fmt.Errorf("its header promises %d x %d pixels but the file has only %s", h.info.Width, h.info.Height, byteSize(h.size))
 	}
-	return nil
+	h.progressive = marker == 0xC2
+	return checkMemory(h.info.Path, h.memory(body), h.lim)
+}
+
+// memory returns the bytes that decoding takes: a byte for a sample, of a progressive
+// picture four more for its coefficient; and sets unit.
+func (h *jpegHead) memory(sof []byte) (bytes int64) {
+	n := int(sof[5])
+	across, down := 1, 1
+	for c := range n {
+		across, down = max(across, int(sof[7+3*c]>>4)), max(down, int(sof[7+3*c]&15))
+	}
+	h.unit = 8 * down
+	units := int64((h.info.Width+8*across-1)/(8*across)) * int64((h.info.Height+8*down-1)/(8*down))
+	for c := range n {
+		bytes += 64 * units * int64(sof[7+3*c]>>4) * int64(sof[7+3*c]&15)
+	}
+	if n == 1 { // its factors mean nothing
+		h.unit = 8
+		bytes = int64(h.info.Width+7) * int64(h.info.Height+7)
+	}
+	if h.progressive {
+		bytes *= 5
+	}
+	return bytes
+}
+
+// maxScans is how often a JPEG may go over its picture. A progressive one of the
+// usual encoders does so some ten times; each time costs a decoder a look at every
+// block, however little the file has to say of it.
+const maxScans = 100
+
+var endOfImage = []byte{0xFF, 0xD9}
+
+// picture decodes the picture, of a file that was cut short as much as is there.
+func (h *jpegHead) picture(ctx context.Context, t *wholeRaster, f *os.File, size int64) (*decodedRaster, error) {
+	size = withoutZeros(f, size)
+	scans, ends, err := countScans(ctx, io.NewSectionReader(f, 0, size))
+	if err != nil {
+		return nil, err
+	}
+	if scans > maxScans {
+		return nil, &BoundsError{t.path, fmt.Sprintf("it goes over its picture more than %d times", maxScans)}
+	}
+	whole := func(rows int) (image.Image, error) {
+		height := binary.BigEndian.AppendUint16(nil, uint16(rows))
+		return t.guarded(ctx, size, io.MultiReader(io.NewSectionReader(f, 0, h.heightAt), bytes.NewReader(height),
+			io.NewSectionReader(f, h.heightAt+2, size-h.heightAt-2), bytes.NewReader(endOfImage)))
+	}
+	img, err := whole(t.h)
+	if err != nil {
+		return nil, err
+	}
+	if img != nil && (ends || h.oneScan && scans == 1) {
+		return t.fits(img, t.h)
+	}
+	if ends { // a whole file that the decoder finds fault with: who knows where
+		return nil, &TruncatedError{Path: t.path, Rows: t.h, Damaged: true}
+	}
+	if !h.oneScan || scans > 1 { // the rows that are there lack detail that was to follow
+		return nil, &TruncatedError{Path: t.path, Rows: t.h}
+	}
+	// How many rows are there: the largest height for which the data suffices.
+	good, bad := 0, (t.h+h.unit-1)/h.unit
+	var best image.Image
+	for good+1 < bad {
+		mid := (good + bad) / 2
+		img, err := whole(mid * h.unit)
+		if err != nil {
+			return nil, err
+		}
+		if img == nil {
+			bad = mid
+		} else {
+			good, best = mid, img
+		}
+	}
+	if best == nil {
+		return nil, &TruncatedError{Path: t.path, Rows: t.h}
+	}
+	return t.fits(best, good*h.unit)
+}
+
+// countScans counts the scans of a JPEG, at most one more than are read, and reports
+// whether it has its end.
+func countScans(ctx context.Context, r io.Reader) (scans int, ends bool, err error) {
+	in := bufio.NewReaderSize(r, 64<<10)
+	for n := 0; scans <= maxScans; n++ {
+		if n%(1<<16) == 0 && ctx.Err() != nil {
+			return 0, false, ctx.Err()
+		}
+		if _, err := in.ReadSlice(0xFF); err == bufio.ErrBufferFull {
+			continue
+		} else if err == io.EOF {
+			return scans, false, nil
+		} else if err != nil {
+			return 0, false, err
+		}
+		marker, err := in.ReadByte()
+		for ; err == nil && marker == 0xFF; marker, err = in.ReadByte() {
+		}
+		if err == nil && marker == 0xDA {
+			scans++
+		}
+		if err == nil && marker == 0xD9 && scans > 0 {
+			return scans, true, nil
+		}
+		// Segments may hold anything, the markers of a small picture among it.
+		if err == nil && marker >= 0xC0 && (marker < 0xD0 || marker > 0xD9) && marker != 0xFF {
+			var length [2]byte
+			if _, err = io.ReadFull(in, length[:]); err == nil {
+				_, err = in.Discard(max(0, int(binary.BigEndian.Uint16(length[:]))-2))
+			}
+		}
+		if err == io.EOF || err == io.ErrUnexpectedEOF {
+			return scans, false, nil
+		}
+		if err != nil {
+			return 0, false, err
+		}
+	}
+	return scans, false, nil
 }
 
 // joinProfile puts the pieces of the colour profile together.

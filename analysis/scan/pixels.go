@@ -81,13 +81,16 @@ func checkRegion(h Info, r image.Rectangle) error {
 // returned as it is. When the file ends early the rows that could be read are
 // returned together with the *TruncatedError; Pix is then shorter than the
 // header says.
-func Hold(ctx context.Context, src Source) (*Pixels, error) {
+func Hold(ctx context.Context, src Source) (*Pixels, error) { return hold(ctx, src, nil) }
+
+// hold is Hold, and tells the rows that were decoded so far.
+func hold(ctx context.Context, src Source, done func(rows int)) (*Pixels, error) {
 	if p, ok := src.(*Pixels); ok {
 		return p, nil
 	}
 	h := src.Info()
 	if own, ok := src.(*source); ok {
-		pix, err := own.hold(ctx)
+		pix, err := own.hold(ctx, done)
 		if err != nil && pix == nil {
 			return nil, err
 		}
@@ -97,6 +100,9 @@ func Hold(ctx context.Context, src Source) (*Pixels, error) {
 	p := &Pixels{Header: h, Pix: make([]uint16, 0, 3*h.Width*h.Height)}
 	err := src.Stream(ctx, func(y int, rows []uint16) error {
 		p.Pix = append(p.Pix, rows...)
+		if done != nil {
+			done(y + len(rows)/max(1, 3*h.Width))
+		}
 		return nil
 	})
 	var short *TruncatedError
@@ -127,31 +133,16 @@ func (p *Pixels) Sweep(ctx context.Context, opt SweepOptions, newWorker func() f
 		step = step / a * a
 	}
 	have := min(p.rows(), opt.Y1)
-	if opt.Sample > 0 {
-		fn := newWorker()
-		last := -1
-		for i := range opt.Sample {
-			if y := opt.Y0 + int(int64(have-opt.Y0)*int64(i)/int64(opt.Sample)); y > last && y < have {
-				last = y
-				if err := fn(Block{y, p.Pix[y*stride : (y+1)*stride : (y+1)*stride]}); err != nil {
-					return err
-				}
-			}
-		}
-		return ctx.Err()
-	}
-	// The pieces begin at multiples of step.
-	first := opt.Y0 / step
-	pieces := max(0, (have+step-1)/step-first)
-	workers := make([]func(Block) error, parallel.Workers(opt.Workers, pieces))
+	pieces := wholeRows(opt, step, have)
+	workers := make([]func(Block) error, parallel.Workers(opt.Workers, len(pieces)))
 	for w := range workers {
 		workers[w] = newWorker()
 	}
-	err := parallel.Each(ctx, opt.Workers, pieces, func(worker, i int) error {
-		from, end := max((first+i)*step, opt.Y0), min((first+i+1)*step, have)
+	err := parallel.Each(ctx, opt.Workers, len(pieces), func(worker, i int) error {
+		from, end := pieces[i][0], pieces[i][1]
 		return workers[worker](Block{from, p.Pix[from*stride : end*stride : end*stride]})
 	})
-	if err != nil {
+	if err != nil || opt.Sample > 0 {
 		return err
 	}
 	if have < opt.Y1 {

@@ -20,12 +20,14 @@ type pngHead struct {
 	lim               Bounds
 	info              Info
 	srgb, gamma, cicp bool
+	raster            *pngRaster
+	interlaced        bool
 }
 
 // openPNG reads the chunks of a PNG that stand before its pixels (W3C PNG
 // Specification, third edition, section 11).
 func openPNG(f *os.File, size int64, path string, lim Bounds) (*source, error) {
-	h := &pngHead{f: f, size: size, lim: lim, info: Info{Path: path, Format: "PNG", Channels: 3, Orientation: 1}}
+	h := &pngHead{f: f, size: size, lim: lim, info: Info{Path: path, Format: "PNG", Channels: 3, Orientation: 1}, raster: &pngRaster{path: path}}
 	at := int64(8)
 	for first := true; ; first = false {
 		var head [8]byte
@@ -51,7 +53,19 @@ func openPNG(f *os.File, size int64, path string, lim Bounds) (*source, error) {
 		at += 12 + n
 	}
 	h.space()
-	return newSource(h.info, &wholeRaster{path, h.info.Width, h.info.Height, png.Decode}), nil
+	h.raster.data = at
+	if h.info.Channels == 3 && h.raster.samples == 1 && h.raster.palette == nil {
+		return nil, refusal(path, errors.New("its palette is missing or damaged"))
+	}
+	if !h.interlaced {
+		return newSource(h.info, h.raster), nil
+	}
+	// The picture, and one of its seven parts, which is at most half of it.
+	bytes := int64(h.info.Width) * int64(h.info.Height) * map[bool]int64{true: 8, false: 4}[h.info.Bits == 16] * 3 / 2
+	if err := checkMemory(path, bytes, lim); err != nil {
+		return nil, err
+	}
+	return newSource(h.info, &wholeRaster{path: path, w: h.info.Width, h: h.info.Height, decode: png.Decode}), nil
 }
 
 // data reads a chunk of n bytes at an offset; ok is false where it is larger than
@@ -71,6 +85,10 @@ func (h *pngHead) chunk(kind string, at, n int64) error {
 		return h.header(at, n)
 	case "iCCP":
 		return h.profile(at, n)
+	case "PLTE":
+		if b, ok := h.data(at, n, 768); ok && n%3 == 0 && h.raster.samples == 1 && h.info.Channels == 3 {
+			h.raster.palette = b
+		}
 	case "sRGB":
 		h.srgb = true
 	case "gAMA", "cHRM":
@@ -103,6 +121,9 @@ func (h *pngHead) header(at, n int64) error {
 	if err := checkSize(h.info.Path, h.info.Width, h.info.Height, h.lim); err != nil {
 		return err
 	}
+	h.raster.w, h.raster.h = h.info.Width, h.info.Height
+	h.raster.depth, h.raster.samples = int(b[8]), pixelBits/int(b[8])
+	h.interlaced = b[12] == 1
 	// Deflate makes at most 1032 bytes of one (RFC 1951).
 	if promised := int64(h.info.Width) * int64(h.info.Height) / 8 * int64(pixelBits); promised/1032 > h.size {
 		return fmt.Errorf("its header promises %s of picture but the file has only %s", byteSize(promised), byteSize(h.size))

@@ -64,8 +64,11 @@ type Bounds struct {
 	MaxSide    int   // pixels; longer sides are refused
 	MaxPixels  int64 // width x height
 	MaxProfile int   // bytes of an embedded ICC profile
+	MaxMemory  int64 // bytes that reading may take at once
 }
 
 // DefaultBounds admit any scan of film that the trade makes: 8x10 inch at
-// 4000 ppi is 1.28 Gpx; twice that is refused.
-var DefaultBounds = Bounds{MaxSide: 100_000, MaxPixels: 2_560_000_000, MaxProfile: 16 << 20}
+// 4000 ppi is 1.28 Gpx; twice that is refused. TIFFs and PNGs are read by rows and
+// take far less than MaxMemory; it is for JPEGs and interlaced PNGs, whose decoders
+// take the whole picture.
+var DefaultBounds = Bounds{MaxSide: 100_000, MaxPixels: 2_560_000_000, MaxProfile: 16 << 20, MaxMemory: 1 << 30}

@@ -5,6 +5,10 @@ import (
 	"errors"
 	"fmt"
 	"image"
+	"sync"
+	"sync/atomic"
+
+	"stopladder/analysis/numeric/parallel"
 )
 
 // raster is the inside of a source: a decoder of one format. Rows are as the
@@ -79,7 +83,7 @@ func (s *source) Stream(ctx context.Context, fn func(y int, rows []uint16) error
 			})
 		})
 	}
-	pix, err := s.hold(ctx)
+	pix, err := s.hold(ctx, nil)
 	if err != nil {
 		return err
 	}
@@ -89,12 +93,16 @@ func (s *source) Stream(ctx context.Context, fn func(y int, rows []uint16) error
 // hold decodes the whole picture upright, on all processors. When rows are
 // missing at its end as stored, it returns the rows before them, none when they
 // are not the last ones upright, and the *TruncatedError.
-func (s *source) hold(ctx context.Context) ([]uint16, error) {
+func (s *source) hold(ctx context.Context, done func(rows int)) ([]uint16, error) {
+	var told atomic.Int64
 	pix := make([]uint16, 3*s.w*s.h)
 	stride := 3 * s.info.Width
 	o := s.info.Orientation
 	err := s.Sweep(ctx, SweepOptions{}, func() func(Block) error {
 		return func(b Block) error {
+			if done != nil {
+				done(int(told.Add(int64(len(b.Rows)/(3*s.w))) * int64(s.info.Height) / int64(s.h)))
+			}
 			if o <= 2 {
 				if o == 2 {
 					for rest := b.Rows; len(rest) > 0; rest = rest[stride:] {
@@ -153,8 +161,8 @@ type sweeper interface {
 	sweep(ctx context.Context, opt SweepOptions, newWorker func() func(Block) error) error
 }
 
-// Sweep is described at Sweeper. Formats that can only be decoded from top to
-// bottom have one worker.
+// Sweep is described at Sweeper. Of formats that can only be decoded from top to
+// bottom no rows are sampled: none is quick.
 func (s *source) Sweep(ctx context.Context, opt SweepOptions, newWorker func() func(Block) error) error {
 	return s.id.during(func() error { return s.sweep(ctx, opt, newWorker) })
 }
@@ -166,8 +174,50 @@ func (s *source) sweep(ctx context.Context, opt SweepOptions, newWorker func() f
 	if opt.Y1 <= 0 || opt.Y1 > s.h {
 		opt.Y1 = s.h
 	}
-	fn := newWorker()
-	return s.raster.rows(ctx, max(0, opt.Y0), opt.Y1, func(y int, rows []uint16) error { return fn(Block{y, rows}) })
+	if opt.Sample > 0 {
+		return ctx.Err()
+	}
+	return s.spread(ctx, opt, newWorker)
+}
+
+// spread decodes on one goroutine and hands what it decodes round to the workers.
+func (s *source) spread(ctx context.Context, opt SweepOptions, newWorker func() func(Block) error) error {
+	inner, cancel := context.WithCancel(ctx)
+	defer cancel()
+	receivers := parallel.Workers(opt.Workers, s.h)
+	work := make(chan Block)
+	free := make(chan []uint16, receivers+1)
+	for range receivers + 1 {
+		free <- nil
+	}
+	var wg sync.WaitGroup
+	errs := make([]error, receivers)
+	for i := range receivers {
+		fn := newWorker()
+		wg.Go(func() {
+			for b := range work {
+				if errs[i] == nil && inner.Err() == nil {
+					if errs[i] = fn(b); errs[i] != nil {
+						cancel()
+					}
+				}
+				free <- b.Rows
+			}
+		})
+	}
+	err := s.raster.rows(inner, max(0, opt.Y0), opt.Y1, func(y int, rows []uint16) error {
+		buf := <-free
+		work <- Block{y, append(buf[:0], rows...)}
+		return nil
+	})
+	close(work)
+	wg.Wait()
+	for _, e := range errs {
+		if e != nil {
+			return e
+		}
+	}
+	return err
 }
 
 // SweepsWell reports whether Sweep decodes on several goroutines and that a second
@@ -250,6 +300,14 @@ func checkSize(path string, w, h int, lim Bounds) error {
 	}
 	if int64(w)*int64(h) > lim.MaxPixels {
 		return &BoundsError{path, fmt.Sprintf("it is %d x %d pixels, more than the %d allowed", w, h, lim.MaxPixels)}
+	}
+	return nil
+}
+
+// checkMemory compares what a decoder of the whole picture takes with the limits.
+func checkMemory(path string, bytes int64, lim Bounds) error {
+	if bytes > lim.MaxMemory {
+		return &BoundsError{path, fmt.Sprintf("decoding it takes %s of memory at once, more than the %s allowed", byteSize(bytes), byteSize(lim.MaxMemory))}
 	}
 	return nil
 }

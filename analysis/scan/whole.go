@@ -3,56 +3,211 @@ package scan
 import (
 	"bufio"
 	"context"
+	"errors"
+	"fmt"
 	"image"
 	"image/color"
 	"io"
 	"os"
+	"time"
+
+	"stopladder/analysis/numeric/parallel"
 )
 
-// wholeRaster reads formats whose decoder gives the whole picture at once (PNG,
-// JPEG: up to 8 bytes per pixel while it runs). Every reading decodes anew, so
-// who needs regions calls Hold first.
+// wholeRaster reads formats whose decoder gives the whole picture at once (JPEG, and
+// PNG that is interlaced: up to 15 bytes per pixel while it runs, which openers
+// compare with Bounds.MaxMemory). Every reading decodes anew; Ready decodes once.
 type wholeRaster struct {
 	path   string
 	w, h   int // of the header
 	decode func(io.Reader) (image.Image, error)
+	whole  func(ctx context.Context, f *os.File, size int64) (*decodedRaster, error) // nil: decode from the first byte on
+}
+
+// decodeTime is how long decoding may take before it counts as having run away:
+// what the slowest machine needs for a sound file, many times over.
+func decodeTime(w, h int, size int64) time.Duration {
+	return time.Minute + time.Duration(w)*time.Duration(h)*2*time.Microsecond + time.Duration(size)*2*time.Microsecond
+}
+
+// decoded returns the decoded picture.
+func (t *wholeRaster) decoded(ctx context.Context) (*decodedRaster, error) {
+	f, err := os.Open(t.path)
+	if err != nil {
+		return nil, &fileError{t.path, err}
+	}
+	defer f.Close()
+	st, err := f.Stat()
+	if err != nil {
+		return nil, &fileError{t.path, err}
+	}
+	if t.whole != nil {
+		return t.whole(ctx, f, st.Size())
+	}
+	img, err := t.guarded(ctx, st.Size(), io.NewSectionReader(f, 0, st.Size()))
+	if err != nil {
+		return nil, err
+	}
+	if img == nil {
+		return nil, &TruncatedError{Path: t.path, Rows: t.h} // the decoder gives no part of a picture
+	}
+	return t.fits(img, t.h)
+}
+
+// fits makes a raster of the first rows rows of a picture.
+func (t *wholeRaster) fits(img image.Image, rows int) (*decodedRaster, error) {
+	if b := img.Bounds(); b.Dx() != t.w || b.Dy() < rows {
+		return nil, &FormatError{Path: t.path, Reason: "it has changed since it was opened"}
+	}
+	return &decodedRaster{path: t.path, w: t.w, h: t.h, have: rows, img: img}, nil
+}
+
+// guarded decodes r; nil without an error where the decoder cannot. The decoder is
+// another's: it runs beside, so that one that panics or never ends costs its own
+// scan alone. One that runs away ends at the latest when it reads on.
+func (t *wholeRaster) guarded(ctx context.Context, size int64, r io.Reader) (image.Image, error) {
+	limit := decodeTime(t.w, t.h, size)
+	inner, cancel := context.WithTimeout(ctx, limit)
+	defer cancel()
+	done := make(chan image.Image, 1)
+	go func() {
+		var img image.Image
+		defer func() {
+			if recover() != nil {
+				img = nil
+			}
+			done <- img
+		}()
+		if got, err := t.decode(&cancelReader{inner, bufio.NewReaderSize(r, 64<<10)}); err == nil {
+			img = got
+		}
+	}()
+	select {
+	case img := <-done:
+		return img, ctx.Err()
+	case <-inner.Done():
+		if ctx.Err() != nil {
+			return nil, ctx.Err()
+		}
+		return nil, &BoundsError{t.path, fmt.Sprintf("decoding it takes longer than the %s allowed for its size", limit.Round(time.Second))}
+	}
 }
 
 func (t *wholeRaster) rows(ctx context.Context, y0, y1 int, fn func(y int, rows []uint16) error) error {
-	f, err := os.Open(t.path)
-	if err != nil {
-		return &fileError{t.path, err}
-	}
-	defer f.Close()
 	if err := ctx.Err(); err != nil {
 		return err
 	}
-	img, err := t.decode(&cancelReader{ctx, bufio.NewReaderSize(f, 64<<10)})
+	d, err := t.decoded(ctx)
 	if err != nil {
-		if ctx.Err() != nil {
-			return ctx.Err()
-		}
-		// These decoders give no part of a picture.
-		return &TruncatedError{Path: t.path, RowsRead: 0, Rows: t.h}
+		return err
 	}
-	if b := img.Bounds(); b.Dx() != t.w || b.Dy() != t.h {
-		return &FormatError{Path: t.path, Reason: "it has changed since it was opened"}
-	}
-	w := t.w
-	band := make([]uint16, 3*w*min(bandRows, y1-y0))
-	for y := y0; y < y1; y += bandRows {
-		if err := ctx.Err(); err != nil {
-			return err
-		}
-		n := min(bandRows, y1-y)
-		for i := range n {
-			codesOf(band[3*w*i:3*w*(i+1)], img, y+i)
-		}
-		if err := fn(y, band[:3*w*n]); err != nil {
-			return err
-		}
+	return d.rows(ctx, y0, y1, fn)
+}
+
+// decodedRaster is a picture as its decoder left it in memory.
+type decodedRaster struct {
+	path string
+	w, h int
+	have int // rows that could be read
+	img  image.Image
+}
+
+func (d *decodedRaster) missing(y1 int) error {
+	if d.have < y1 {
+		return &TruncatedError{Path: d.path, RowsRead: d.have, Rows: d.h}
 	}
 	return nil
+}
+
+func (d *decodedRaster) rows(ctx context.Context, y0, y1 int, fn func(y int, rows []uint16) error) error {
+	err := d.sweep(ctx, SweepOptions{Y0: y0, Y1: y1, Workers: 1}, func() func(Block) error {
+		return func(b Block) error { return fn(b.Y, b.Rows) }
+	})
+	return err
+}
+
+// sweep is described at Sweeper; with one worker the blocks come in order.
+func (d *decodedRaster) sweep(ctx context.Context, opt SweepOptions, newWorker func() func(Block) error) error {
+	if opt.Y1 <= 0 || opt.Y1 > d.h {
+		opt.Y1 = d.h
+	}
+	step := max(1, blockBytes/(6*d.w))
+	if a := max(1, opt.Align); step > a {
+		step = step / a * a
+	}
+	pieces := wholeRows(opt, step, min(d.have, opt.Y1))
+	workers := make([]func(Block) error, parallel.Workers(opt.Workers, len(pieces)))
+	bands := make([][]uint16, len(workers))
+	for i := range workers {
+		workers[i], bands[i] = newWorker(), make([]uint16, 3*d.w*step)
+	}
+	err := parallel.Each(ctx, opt.Workers, len(pieces), func(worker, i int) error {
+		y, end := pieces[i][0], pieces[i][1]
+		band := bands[worker][:3*d.w*(end-y)]
+		for r := range end - y {
+			codesOf(band[3*d.w*r:3*d.w*(r+1)], d.img, y+r)
+		}
+		return workers[worker](Block{y, band})
+	})
+	if err != nil {
+		return err
+	}
+	return d.missing(opt.Y1)
+}
+
+// wholeRows cuts rows that are all in memory, have of them, into pieces that begin at
+// multiples of step, or picks those of a sample.
+func wholeRows(opt SweepOptions, step, have int) (pieces [][2]int) {
+	if opt.Sample > 0 {
+		last := -1
+		for i := range opt.Sample {
+			if y := opt.Y0 + int(int64(have-opt.Y0)*int64(i)/int64(opt.Sample)); y > last && y < have {
+				pieces = append(pieces, [2]int{y, y + 1})
+				last = y
+			}
+		}
+		return pieces
+	}
+	for y := max(0, opt.Y0); y < have; {
+		end := min((y/step+1)*step, have)
+		pieces = append(pieces, [2]int{y, end})
+		y = end
+	}
+	return pieces
+}
+
+// heldMost is the largest picture, in bytes of code values, that Ready takes into
+// memory for the sake of speed.
+const heldMost = 512 << 20
+
+// Ready returns a Sweeper for several readings of a scan: src itself where each of
+// them costs only its rows, else the picture in memory, decoded once, as far as
+// memory allows. done, which may be nil, is told the rows that were decoded for it,
+// of Info's height. A *TruncatedError comes with the sweeps, not here.
+func Ready(ctx context.Context, src Source, done func(rows int)) (Sweeper, error) {
+	s, ok := src.(Sweeper)
+	if ok && s.SweepsWell() {
+		return s, nil
+	}
+	in := src.Info()
+	if own, ok := src.(*source); ok {
+		if t, ok := own.raster.(*wholeRaster); ok {
+			d, err := t.decoded(ctx)
+			if err != nil {
+				return nil, err
+			}
+			return &source{info: own.info, w: own.w, h: own.h, raster: d}, nil
+		}
+		if 6*int64(in.Width)*int64(in.Height) > heldMost {
+			return own, nil
+		}
+	}
+	p, err := hold(ctx, src, done)
+	var short *TruncatedError
+	if err != nil && !errors.As(err, &short) {
+		return nil, err
+	}
+	return p, nil
 }
 
 // cancelReader ends a decoder that knows nothing of contexts.

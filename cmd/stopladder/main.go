@@ -16,8 +16,8 @@ import (
 
 	"stopladder/analysis/disk/userdir"
 	"stopladder/analysis/headless"
+	"stopladder/analysis/load/memory"
 	"stopladder/ui"
-	"stopladder/ui/memory"
 )
 
 func main() {

@@ -14,8 +14,8 @@ import (
 	"stopladder/analysis/film/measure"
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/load"
+	"stopladder/analysis/load/memory"
 	"stopladder/analysis/show/row"
-	"stopladder/ui/memory"
 )
 
 // reading is how far the roll is measured.

@@ -40,25 +40,29 @@ type reader struct {
 // each time are held in memory.
 func newReader(ctx context.Context, src scan.Source, opt Options) (*reader, error) {
 	in := src.Info()
-	s, ok := src.(scan.Sweeper)
-	if !ok || !s.SweepsWell() {
-		if opt.Progress != nil {
-			report, h := opt.Progress, in.Height
-			src = progressSource{src, func(rows int) { report(rows/2, h) }}
-			opt.Progress = func(done, total int) { report((total+done)/2, total) }
+	var held func(rows int)
+	if s, ok := src.(scan.Sweeper); opt.Progress != nil && (!ok || !s.SweepsWell()) {
+		var mu sync.Mutex
+		report, h, most := opt.Progress, in.Height, 0
+		held = func(rows int) {
+			mu.Lock()
+			defer mu.Unlock()
+			if rows > most {
+				most = rows
+				report(rows/2, h)
+			}
 		}
-		px, err := scan.Hold(ctx, src)
-		var short *scan.TruncatedError
-		if err != nil && !errors.As(err, &short) {
-			return nil, err
-		}
-		s = px
+		opt.Progress = func(done, total int) { report((total+done)/2, total) }
+	}
+	s, err := scan.Ready(ctx, src, held)
+	if err != nil {
+		return nil, err
 	}
 	w, h, o := s.Stored()
 	if w <= 0 || h <= 0 {
 		return nil, fmt.Errorf("%s holds no pixels; scan the frame again", base(in.Path))
 	}
-	r := &reader{src: s, info: in, grid: newGrid(w, h, o), present: h, opt: opt}
+	r := &reader{src: s, info: in, grid: gridOf(w, h, o, previewFactor(w, h, opt.PreviewSide)), present: h, opt: opt}
 	r.setProgress()
 	return r, nil
 }

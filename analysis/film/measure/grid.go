@@ -16,8 +16,6 @@ type grid struct {
 	W, H              int // cells, as stored
 }
 
-func newGrid(w, h, orientation int) grid { return gridOf(w, h, orientation, previewFactor(w, h)) }
-
 func gridOf(w, h, orientation, f int) grid {
 	g := grid{w: w, h: h, orientation: orientation, f: f, W: (w + f - 1) / f, H: (h + f - 1) / f}
 	switch orientation {

@@ -127,6 +127,7 @@ func (l *Look) recount(ctx context.Context, src scan.Source, opt Options, from A
 		return nil, fmt.Errorf("%s has changed since it was measured; open the roll again", base(l.Info.Path))
 	}
 	r.present -= l.MissingRows
+	r.grid = gridOf(r.grid.w, r.grid.h, r.grid.orientation, l.Preview.Factor)
 	n := l.copy()
 	if opt.Area == nil {
 		if opt.CodeRange == nil {
@@ -204,24 +205,15 @@ func (l *Look) count(ctx context.Context, r *reader, p *pass, lim CodeRange) err
 	return nil
 }
 
+// HasPreviewOf reports whether the look's preview is what NewLook makes with this
+// PreviewSide.
+func (l *Look) HasPreviewOf(side int) bool {
+	return l.Preview != nil && l.Preview.Factor == previewFactor(l.Info.Width, l.Info.Height, side)
+}
+
 // codeRange returns the range that the look was counted with.
 func (l *Look) codeRange() CodeRange {
 	return CodeRange{l.Ceiling, l.Floor, l.CeilingFrom, l.FloorFrom}
-}
-
-// progressSource reports the rows that its source hands out.
-type progressSource struct {
-	scan.Source
-	report func(rows int)
-}
-
-func (p progressSource) Stream(ctx context.Context, fn func(y int, rows []uint16) error) error {
-	w := max(1, 3*p.Info().Width)
-	return p.Source.Stream(ctx, func(y int, rows []uint16) error {
-		err := fn(y, rows)
-		p.report(y + len(rows)/w)
-		return err
-	})
 }
 
 // base is the last element of a path in either notation.

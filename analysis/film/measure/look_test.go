@@ -278,3 +278,30 @@ func TestNoiseOfBlockedIsUnknown(t *testing.T) {
 func code16(v float64) uint16 {
 	return uint16(math.Round(math.Min(1, math.Max(0, colorful.LinearRgb(v, 0, 0).R)) * 65535))
 }
+
+// Previews of a roll of any size take no more than those of FullFrames frames, but
+// for the smallest that are worth reading.
+func TestPreviewsShareMemory(t *testing.T) {
+	for n := 1; n <= 2000; n++ {
+		side := PreviewSideFor(n)
+		if n <= FullFrames && side != PreviewSide || side < leastSide {
+			t.Fatalf("%d frames: side %d", n, side)
+		}
+		if side > leastSide && n*side*side > FullFrames*PreviewSide*PreviewSide {
+			t.Fatalf("%d frames at %d pixels take more than %d at %d", n, side, FullFrames, PreviewSide)
+		}
+	}
+	l, err := NewLook(context.Background(), flat(1000, 300, 8, 90), Options{PreviewSide: 400})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if l.Preview.Factor != 3 || l.Preview.W != 334 || !l.HasPreviewOf(400) || l.HasPreviewOf(0) {
+		t.Errorf("factor %d, %d wide", l.Preview.Factor, l.Preview.W)
+	}
+	// Counted over another area, it keeps its preview.
+	area := image.Rect(10, 10, 900, 290)
+	again, err := l.Recount(context.Background(), flat(1000, 300, 8, 90), Options{Area: &area})
+	if err != nil || again.Preview != l.Preview || again.Hist.Pixels != 890*280 || len(again.BlownShare) != 334*100 {
+		t.Errorf("recounted: %v", err)
+	}
+}

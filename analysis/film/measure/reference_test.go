@@ -164,7 +164,7 @@ func cellRow(row []uint16, f int, high, low []uint32, lim CodeRange) {
 // the present ones is left at code 0.
 func buildPreview(ctx context.Context, px *scan.Pixels, present int, space *colour.Space, workers int, done func(rows int)) (*Preview, error) {
 	w, h := px.Header.Width, px.Header.Height
-	f := previewFactor(w, h)
+	f := previewFactor(w, h, 0)
 	p := &Preview{Factor: f, W: (w + f - 1) / f, H: (h + f - 1) / f}
 	p.Pix = make([]uint16, 3*p.W*p.H)
 	if f == 1 {

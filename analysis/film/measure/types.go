@@ -140,6 +140,7 @@ type Options struct {
 	Marks          *Marks                // for Relate: of the frame, places that are no picture; nil: none
 	BaseMarks      *Marks                // and of the base frame
 	Before         []*Look               // for Agree: what it returned before for these frames, to be taken again where nothing changed; may be nil or hold nil
+	PreviewSide    int                   // for NewLook: the longest side of the preview, pixels; 0 is PreviewSide
 	AssumedProfile string                // one of AssumedProfiles, for scans without a usable profile; "" is sRGB
 	Progress       func(done, total int) // rows read so far; called from one goroutine at a time; may be nil
 	Workers        int                   // goroutines for pixel loops; 0 is GOMAXPROCS. Results do not depend on it

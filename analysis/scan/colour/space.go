@@ -1,6 +1,10 @@
 package colour
 
-import "fmt"
+import (
+	"fmt"
+	"slices"
+	"sync"
+)
 
 // MaxProfileBytes is the largest ICC profile that is looked at. The largest
 // table profiles of the trade are a few megabytes.
@@ -24,11 +28,45 @@ func Of(icc []byte, channels, max int) (s *Space, note string) {
 	if len(icc) == 0 {
 		return AssumedSRGB(max), "The scan has no colour profile; sRGB was assumed."
 	}
-	s, err := FromICC(icc, channels, max)
+	s, err := shared.of(icc, channels, max)
 	if err != nil {
 		return AssumedSRGB(max), fmt.Sprintf("The scan's colour profile could not be used (%v); sRGB was assumed.", err)
 	}
 	return s, ""
+}
+
+// shared keeps the spaces of the profiles that were seen last: the scans of a roll
+// carry the same one, whose tables take up to 11 MB and a second.
+var shared spaces
+
+type spaces struct {
+	mu   sync.Mutex
+	last []keptSpace // the latest first
+}
+
+type keptSpace struct {
+	icc           string
+	channels, max int
+	space         *Space
+	err           error
+}
+
+const sharedSpaces = 8
+
+// of is FromICC.
+func (k *spaces) of(icc []byte, channels, max int) (*Space, error) {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	i := slices.IndexFunc(k.last, func(s keptSpace) bool { return s.channels == channels && s.max == max && s.icc == string(icc) })
+	if i < 0 {
+		s, err := FromICC(icc, channels, max)
+		k.last = append(k.last, keptSpace{string(icc), channels, max, s, err})
+		i = len(k.last) - 1
+	}
+	found := k.last[i]
+	k.last = slices.Insert(slices.Delete(k.last, i, i+1), 0, found)
+	k.last = k.last[:min(len(k.last), sharedSpaces)]
+	return found.space, found.err
 }
 
 // RGBA fills dst with display bytes R, G, B, 255 in sRGB for interleaved RGB

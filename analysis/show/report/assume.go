@@ -64,7 +64,7 @@ func Assumptions(r *film.Roll) []string {
 			return e.Relation != nil && !e.Relation.Registered && e.File != r.Frames[r.Base].File
 		})
 		out = append(out,
-			fmt.Sprintf("Noisy means more than %g L* units of noise in shadow areas at the base frame's brightness, judged on a preview of %d pixels at the longest side.", r.NoisyLimit(), measure.PreviewSide))
+			fmt.Sprintf("Noisy means more than %g L* units of noise in shadow areas at the base frame's brightness, judged on a preview of %d pixels at the longest side.", r.NoisyLimit(), measure.PreviewSideFor(len(r.Frames))))
 	}
 	return out
 }
