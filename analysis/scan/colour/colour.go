@@ -8,6 +8,8 @@ package colour
 type Space struct {
 	name    string
 	assumed bool
+	way     string // of the profile that was taken, "" when assumed
+	passed  error  // why a better way of it could not be
 	max     int
 	impl    converter
 }
@@ -36,6 +38,11 @@ func (s *Space) ProfileName() string {
 	}
 	return s.name
 }
+
+// Way says by which part of the profile the colours are read: "relative colorimetric
+// table", "perceptual table", "saturation table", "matrix and curves", "curve"; ""
+// when the space was assumed.
+func (s *Space) Way() string { return s.way }
 
 // Assumed reports whether the scan carried no usable profile and sRGB was taken.
 func (s *Space) Assumed() bool { return s.assumed }

@@ -13,20 +13,81 @@ import (
 
 // FromICC builds the space of an embedded profile. channels is the number of
 // colour channels of the scan (1 or 3), max its largest code value (255 or
-// 65535). Profiles of RGB and grey devices are read, by matrix and curves
-// (relative colorimetric) or by table (the profile's own rendering intent;
-// absolute counts as relative). Profiles are not trusted: one that is damaged,
-// of another kind, or larger than MaxProfileBytes gives an error.
+// 65535). Profiles of RGB and grey devices are read: by the relative colorimetric
+// table (A2B1) where there is one, which says what is there and not what would
+// please; else by the table of the profile's own rendering intent (absolute counts
+// as relative); else by matrix and curves. A table that cannot be used gives way to
+// the next of these, and Way says which it was. Profiles are not trusted: one that
+// is damaged, of another kind, or larger than MaxProfileBytes gives an error.
 func FromICC(profile []byte, channels, max int) (s *Space, err error) {
 	return fromICC(profile, channels, max, ordinarySides)
 }
 
-func fromICC(profile []byte, channels, max int, sides gridSides) (s *Space, err error) {
+func fromICC(profile []byte, channels, max int, sides gridSides) (*Space, error) {
 	if channels != 1 && channels != 3 || max < 1 || max > math.MaxUint16 {
 		return nil, fmt.Errorf("a scan of %d channels up to code %d is not possible", channels, max)
 	}
-	if err := checkProfile(profile); err != nil {
+	broken, err := checkProfile(profile)
+	if err != nil {
 		return nil, err
+	}
+	var first error
+	for _, way := range ways(profile) {
+		s, err := spaceBy(way, profile, broken, channels, max, sides)
+		if err == nil {
+			s.passed = first
+			return s, nil
+		}
+		if first == nil {
+			first = err
+		}
+	}
+	return nil, first
+}
+
+// way is one of the ways that a profile describes.
+type way struct {
+	name   string
+	table  string // its tag; "": matrix and curves
+	intent icc.RenderingIntent
+}
+
+// ways lists those that a profile has, the first to be tried first (ICC.1:2022,
+// 8.10.2, for what a table of another intent stands in for).
+func ways(profile []byte) (all []way) {
+	if tagOf(profile, "A2B1") != nil {
+		all = append(all, way{"relative colorimetric table", "A2B1", icc.RelativeColorimetricRenderingIntent})
+	}
+	intent := icc.RenderingIntent(binary.BigEndian.Uint32(profile[64:]) & 0xFFFF)
+	if intent >= icc.AbsoluteColorimetricRenderingIntent {
+		intent = icc.RelativeColorimetricRenderingIntent
+	}
+	if intent == icc.SaturationRenderingIntent && tagOf(profile, "A2B2") != nil {
+		all = append(all, way{"saturation table", "A2B2", intent})
+	}
+	if tagOf(profile, "A2B0") != nil {
+		if intent != icc.RelativeColorimetricRenderingIntent || tagOf(profile, "A2B1") != nil {
+			intent = icc.PerceptualRenderingIntent
+		}
+		all = append(all, way{"perceptual table", "A2B0", intent})
+	}
+	if len(all) == 0 || tagOf(profile, "rTRC") != nil || tagOf(profile, "kTRC") != nil {
+		all = append(all, way{"matrix and curves", "", icc.RelativeColorimetricRenderingIntent})
+	}
+	return all
+}
+
+// spaceBy builds the space by one way of a checked profile. broken are the tags that
+// must not be looked at.
+func spaceBy(w way, profile []byte, broken map[string]error, channels, max int, sides gridSides) (s *Space, err error) {
+	needed := []string{w.table}
+	if w.table == "" {
+		needed = []string{"rTRC", "gTRC", "bTRC", "kTRC"}
+	}
+	for _, tag := range needed {
+		if err := broken[tag]; err != nil {
+			return nil, err
+		}
 	}
 	// The library panics on some damaged profiles.
 	defer func() {
@@ -34,11 +95,12 @@ func fromICC(profile []byte, channels, max int, sides gridSides) (s *Space, err 
 			s, err = nil, errors.New("it is damaged")
 		}
 	}()
-	p, err := icc.DecodeProfile(bytes.NewReader(profile))
+	// It chooses its table by the intent: it must find this one alone.
+	p, err := icc.DecodeProfile(bytes.NewReader(only(profile, w.table, broken)))
 	if err != nil {
 		return nil, errors.New("it is damaged")
 	}
-	s = &Space{name: profileName(p, profile), max: max}
+	s = &Space{name: profileName(p, profile), max: max, way: w.name}
 	d := device{inputs: 3}
 	switch p.Header.DataColorSpace {
 	case icc.ColorSpaceRGB:
@@ -47,26 +109,25 @@ func fromICC(profile []byte, channels, max int, sides gridSides) (s *Space, err 
 			return nil, errors.New("it is for grey pictures and the scan is in colour")
 		}
 		d.inputs = 1
+		if w.table == "" {
+			s.way = "curve"
+		}
 	default:
 		return nil, fmt.Errorf("it is for %v, not for RGB or grey", p.Header.DataColorSpace)
 	}
-	intent := p.Header.RenderingIntent & 0xFFFF
-	if intent >= icc.AbsoluteColorimetricRenderingIntent {
-		intent = icc.RelativeColorimetricRenderingIntent
-	}
-	if d.pipe, err = p.CreateTransformerToPCS(intent, d.inputs, false); err != nil {
+	if d.pipe, err = p.CreateTransformerToPCS(w.intent, d.inputs, false); err != nil {
 		return nil, errors.New("it lacks what it needs, or is damaged")
 	}
 	d.lab = p.Header.ProfileConnectionSpace == icc.ColorSpaceLab
 	// The perceptual black of version 4 is not zero; it is taken to zero as
 	// Little CMS does (cmscnvrt.c, from memory), which the tests compare with.
-	d.blackScaled = p.Header.Version.Major >= 4 && hasTable(p) &&
-		(intent == icc.PerceptualRenderingIntent || intent == icc.SaturationRenderingIntent)
+	d.blackScaled = p.Header.Version.Major >= 4 && w.table != "" &&
+		(w.intent == icc.PerceptualRenderingIntent || w.intent == icc.SaturationRenderingIntent)
 
 	switch {
 	case d.inputs == 1:
 		s.impl, err = newGrey(&d, max)
-	case hasTable(p):
+	case w.table != "":
 		s.impl, err = newGrid(&d, max, sides)
 	default:
 		s.impl, err = shaperOf(&d, profile, max)
@@ -77,8 +138,18 @@ func fromICC(profile []byte, channels, max int, sides gridSides) (s *Space, err 
 	return s, nil
 }
 
-func hasTable(p *icc.Profile) bool {
-	return p.TagTable.Has(icc.AToB0TagSignature) || p.TagTable.Has(icc.AToB1TagSignature) || p.TagTable.Has(icc.AToB2TagSignature)
+// only returns a profile whose tables but one, and whose broken tags, go by names
+// that nobody looks for.
+func only(profile []byte, table string, broken map[string]error) []byte {
+	out := bytes.Clone(profile)
+	for i := range int(binary.BigEndian.Uint32(out[128:])) {
+		e := out[132+12*i:]
+		sig := string(e[:4])
+		if broken[sig] != nil || (sig == "A2B0" || sig == "A2B1" || sig == "A2B2") && sig != table {
+			copy(e, "none")
+		}
+	}
+	return out
 }
 
 // profileName returns the profile's description in one line of at most 80 letters.

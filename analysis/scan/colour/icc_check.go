@@ -15,37 +15,39 @@ const maxTags = 1024 // of one profile; real ones have some twenty
 var errProfileShort = errors.New("it is cut short or damaged")
 
 // checkProfile looks at the structure of a profile (ICC.1:2022, section 7) and
-// at every count that the library trusts in the tags that are used here.
-func checkProfile(p []byte) error {
+// at every count that the library trusts in the tags that are used here. broken says
+// what is wrong with tags of curves and tables that must not be read.
+func checkProfile(p []byte) (broken map[string]error, err error) {
 	if len(p) < 132 || string(p[36:40]) != "acsp" {
-		return errors.New("it is not an ICC profile")
+		return nil, errors.New("it is not an ICC profile")
 	}
 	if len(p) > MaxProfileBytes {
-		return fmt.Errorf("it has more than %d bytes", MaxProfileBytes)
+		return nil, fmt.Errorf("it has more than %d bytes", MaxProfileBytes)
 	}
 	n := binary.BigEndian.Uint32(p[128:])
 	if n == 0 || n > maxTags || int(132+12*n) > len(p) {
-		return errProfileShort
+		return nil, errProfileShort
 	}
+	broken = map[string]error{}
 	for i := range int(n) {
 		e := p[132+12*i:]
 		at, size := uint64(binary.BigEndian.Uint32(e[4:])), uint64(binary.BigEndian.Uint32(e[8:]))
 		if at < uint64(132+12*n) || at+size > uint64(len(p)) {
-			return errProfileShort
+			return nil, errProfileShort
 		}
-		tag := p[at : at+size]
-		switch string(e[:4]) {
+		tag, sig := p[at:at+size], string(e[:4])
+		var err error
+		switch sig {
 		case "rTRC", "gTRC", "bTRC", "kTRC":
-			if _, err := checkCurve(tag); err != nil {
-				return err
-			}
+			_, err = checkCurve(tag)
 		case "A2B0", "A2B1", "A2B2":
-			if err := checkTable(tag); err != nil {
-				return err
-			}
+			err = checkTable(tag)
+		}
+		if err != nil {
+			broken[sig] = err
 		}
 	}
-	return nil
+	return broken, nil
 }
 
 // checkCurve returns the length of a curve with its padding.

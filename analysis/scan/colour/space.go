@@ -23,7 +23,7 @@ func AssumedSRGB(max int) *Space {
 }
 
 // Of is FromICC, and where that is not possible sRGB with a note of one
-// sentence that says so. note is "" when the profile was used.
+// sentence that says so. note is "" when the profile was used by its best way.
 func Of(icc []byte, channels, max int) (s *Space, note string) {
 	if len(icc) == 0 {
 		return AssumedSRGB(max), "The scan has no colour profile; sRGB was assumed."
@@ -31,6 +31,9 @@ func Of(icc []byte, channels, max int) (s *Space, note string) {
 	s, err := shared.of(icc, channels, max)
 	if err != nil {
 		return AssumedSRGB(max), fmt.Sprintf("The scan's colour profile could not be used (%v); sRGB was assumed.", err)
+	}
+	if s.passed != nil {
+		return s, fmt.Sprintf("A table of the scan's colour profile could not be used (%v); the profile's %s was.", s.passed, s.way)
 	}
 	return s, ""
 }

@@ -114,6 +114,9 @@ func (f *Frame) look(l *measure.Look) {
 	}
 	if l.Space != nil {
 		f.Profile = &Profile{Name: l.Space.Name(), Assumed: l.ProfileAssumed || l.Space.Assumed()}
+		if !f.Profile.Assumed {
+			f.Profile.Way = text(l.Space.Way())
+		}
 	}
 	f.Image = &Area{X: l.Area.Min.X, Y: l.Area.Min.Y, W: l.Area.Dx(), H: l.Area.Dy()}
 	from := l.AreaFrom.String()

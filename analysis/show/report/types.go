@@ -100,6 +100,8 @@ type Judge struct {
 type Profile struct {
 	Name    string `json:"name"`
 	Assumed bool   `json:"assumed"`
+	// Way is the part of the profile that the colours are read by; nil when assumed.
+	Way *string `json:"way"`
 }
 
 // Area is a rectangle in full-resolution pixels of the upright scan.
