@@ -17,7 +17,7 @@ export GOFLAGS
 STATICCHECK = honnef.co/go/tools/cmd/staticcheck@v0.8.2
 
 # What works without a window, a display or cgo. All else needs the toolkit.
-PLAIN = ./analysis/... ./assets/... ./cmd/mkscene/... ./cmd/truth/... ./cmd/stopladder-measure/...
+PLAIN = ./analysis/... ./assets/... ./cmd/mkscene/... ./cmd/truth/... ./cmd/siege/... ./cmd/stopladder-measure/...
 WINDOW = ./ui/... ./cmd/stopladder/...
 
 ARGS ?=
@@ -25,8 +25,9 @@ DIR ?=
 TREE ?= .
 FUZZTIME ?= 30s
 TIMEOUT ?= 20m
+TIME ?= 10m
 
-.PHONY: run test build help test-plain test-window format check tidy vet staticcheck guard map draw race fuzz bench truth golden known demo clean
+.PHONY: run test build help test-plain test-window format check tidy vet staticcheck guard map draw race fuzz bench truth siege golden known demo clean
 
 ## run: install what is missing, build, open the window on the demo roll (ARGS="PATH..." opens scans)
 run:
@@ -96,6 +97,11 @@ bench:
 ## truth: hold every reading against brackets of another making (minutes; ARGS="--only dust", --strict, --detail FILE)
 truth:
 	CGO_ENABLED=0 $(GO) run ./cmd/truth $(ARGS)
+
+## siege: kill writers, fill disks, swap and damage files, count what was tried (TIME=10m; ARGS="--only mutations", --seed, --keep DIR)
+siege:
+	CGO_ENABLED=0 $(GO) build -o bin/siege ./cmd/siege
+	bin/siege --time $(TIME) $(ARGS)
 
 ## golden: draw the golden pictures anew (look at them before you commit them)
 golden:
