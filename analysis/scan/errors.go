@@ -25,11 +25,16 @@ func (e *FormatError) Error() string {
 // read here.
 type UnsupportedError struct {
 	Path    string
-	Feature string // a noun phrase, e.g. "CMYK colour"
+	Feature string // a noun phrase, e.g. "fax compression"
+	Advice  string // what to do, a clause; "" asks for an ordinary TIFF
 }
 
 func (e *UnsupportedError) Error() string {
-	return fmt.Sprintf("%s uses %s, which is not supported; save it as an 8- or 16-bit RGB or grey TIFF.", filepath.Base(e.Path), e.Feature)
+	advice := e.Advice
+	if advice == "" {
+		advice = "save it as an 8- or 16-bit RGB or grey TIFF"
+	}
+	return fmt.Sprintf("%s uses %s, which is not supported; %s.", filepath.Base(e.Path), e.Feature, advice)
 }
 
 // BoundsError says that a file asks for more than Bounds allow.
@@ -94,7 +99,7 @@ func refusal(path string, err error) error {
 	case errors.As(err, &limit):
 		return err
 	case errors.As(err, &unsupported):
-		return &UnsupportedError{path, string(unsupported)}
+		return &UnsupportedError{Path: path, Feature: string(unsupported)}
 	}
 	return &FormatError{Path: path, Reason: err.Error()}
 }

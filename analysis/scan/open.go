@@ -43,6 +43,9 @@ func Open(path string, lim Bounds) (Source, error) {
 	case "JPEG":
 		open = openJPEG
 	default:
+		if isOtherRaw(head[:n]) {
+			return nil, &UnsupportedError{path, cameraRaw, developed}
+		}
 		return nil, &FormatError{Path: path, Reason: "it is neither a TIFF, a PNG nor a JPEG", Advice: "choose a scan in one of these formats"}
 	}
 	s, err := open(f, st.Size(), path, lim)

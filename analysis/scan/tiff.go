@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"os"
 	"slices"
+
+	"stopladder/analysis/scan/colour"
 )
 
 // Tags of TIFF 6.0 that change the meaning of the bytes, with the
@@ -38,8 +40,10 @@ const (
 	tagTileOffsets     = 324
 	tagTileByteCounts  = 325
 	tagSubIFDs         = 330
+	tagInkSet          = 332
 	tagExtraSamples    = 338
 	tagSampleFormat    = 339
+	tagJPEGTables      = 347 // TIFF technical note 2
 	tagEXIF            = 34665
 	tagICC             = 34675
 	tagDateOriginal    = 36867 // in the EXIF directory
@@ -52,6 +56,8 @@ const (
 	packDeflate    = 8
 	packDeflateOld = 32946
 	packPackBits   = 32773
+	packJPEG       = 7     // TIFF technical note 2
+	packZstd       = 50000 // libtiff
 )
 
 const (
@@ -59,6 +65,10 @@ const (
 	photoBlackIsZero = 1
 	photoRGB         = 2
 	photoPalette     = 3
+	photoSeparated   = 5
+	photoYCbCr       = 6
+	photoLab         = 8
+	photoICCLab      = 9
 )
 
 // maxSamples per pixel: three colours, alpha, infrared and some to spare.
@@ -81,8 +91,11 @@ type tiffLayout struct {
 	down        int // chunks below each other, in one plane
 	offsets     []uint64
 	counts      []uint64
-	strips      bool     // not tiles: the last one is cut off where the picture ends
-	end         int64    // of what the file holds, where zeros follow it; 0: the file's own
+	strips      bool   // not tiles: the last one is cut off where the picture ends
+	end         int64  // of what the file holds, where zeros follow it; 0: the file's own
+	tables      []byte // of JPEG, that all chunks share
+	ycc         bool   // JPEG's components are Y, Cb, Cr
+	inks        *colour.Inks
 	palette     []uint16 // 3 x 2^bits, interleaved RGB
 	paletteMax  int      // largest value of its colours
 	paletteMask int      // largest index
@@ -107,6 +120,12 @@ func (l *tiffLayout) usedPlanes() int {
 	return 1
 }
 
+// converted reports whether samples are no light of channels, and become codes of
+// colour.WideProfile.
+func (l *tiffLayout) converted() bool {
+	return l.photo == photoLab || l.photo == photoICCLab || l.photo == photoSeparated
+}
+
 // chunkSamples returns the number of samples that one pixel has inside a chunk.
 func (l *tiffLayout) chunkSamples() int {
 	if l.planar {
@@ -120,7 +139,7 @@ func (l *tiffLayout) rowBytes() int { return (l.chunkW*l.chunkSamples()*l.bits +
 
 // max returns the largest code value that a row becomes.
 func (l *tiffLayout) max() int {
-	if l.bits <= 8 {
+	if l.bits <= 8 && !l.converted() {
 		return 255
 	}
 	return 65535
@@ -129,7 +148,8 @@ func (l *tiffLayout) max() int {
 // most that a byte can become, by compression: used to refuse a header that
 // promises more than its file can hold. Deflate: 258 bytes for two bits
 // (RFC 1951) is 1032. LZW: 12-bit codes of at most 4095 bytes is 2730. PackBits:
-// 128 for 2. Uncompressed: 1, but an incomplete copy is still read, down to a
+// 128 for 2. JPEG: see openJPEG. Zstandard: a block of 128 kB from 4 bytes (RFC 8878,
+// 3.1.1.2). Uncompressed: 1, but an incomplete copy is still read, down to a
 // sixteenth, below which nothing worth measuring is left.
 func mostExpansion(pack int) int64 {
 	switch pack {
@@ -139,21 +159,25 @@ func mostExpansion(pack int) int64 {
 		return 1032
 	case packPackBits:
 		return 64
+	case packJPEG:
+		return 6000
+	case packZstd:
+		return 128 << 10 / 4
 	}
 	return 16
 }
 
 var compressionNames = map[uint64]string{
 	2: "fax compression (CCITT)", 3: "fax compression (CCITT Group 3)", 4: "fax compression (CCITT Group 4)",
-	6: "old-style JPEG compression inside a TIFF", 7: "JPEG compression inside a TIFF", 9: "JBIG compression", 10: "JBIG compression",
+	6: "old-style JPEG compression inside a TIFF", 9: "JBIG compression", 10: "JBIG compression",
 	32766: "NeXT compression", 32809: "ThunderScan compression", 34661: "JBIG compression",
 	34676: "SGI LogLuv compression", 34677: "SGI LogLuv compression", 34712: "JPEG 2000 compression",
 	34887: "LERC compression", 34892: "lossy JPEG compression inside a TIFF", 34925: "LZMA compression",
-	50000: "Zstandard compression", 50001: "WebP compression", 50002: "JPEG XL compression", 52546: "JPEG XL compression",
+	50001: "WebP compression", 50002: "JPEG XL compression", 52546: "JPEG XL compression",
 }
 
 var photometricNames = map[uint64]string{
-	4: "a transparency mask as its picture", 5: "CMYK or other ink colours", 6: "YCbCr colour", 8: "CIELAB colour", 9: "ICCLab colour",
+	4: "a transparency mask as its picture", 6: "YCbCr colour without JPEG compression",
 	10: "ITULab colour", 32803: "raw sensor data (a colour filter array)", 32844: "LogL colour", 32845: "LogLuv colour",
 	34892: "raw linear sensor data", 51177: "a depth map",
 }
@@ -163,6 +187,9 @@ func openTIFF(f *os.File, size int64, path string, lim Bounds) (*source, error) 
 	dirs, err := readDirectories(f, size)
 	if err != nil {
 		return nil, refusal(path, err)
+	}
+	if isCameraRaw(f, dirs) {
+		return nil, &UnsupportedError{path, cameraRaw, developed}
 	}
 	d, choice := choosePicture(dirs)
 
@@ -182,8 +209,12 @@ func openTIFF(f *os.File, size int64, path string, lim Bounds) (*source, error) 
 	if l.chunkW > 2*lim.MaxSide || l.chunkH > 2*lim.MaxSide && d.has(tagTileLength) {
 		return nil, &BoundsError{path, fmt.Sprintf("its tiles of %d x %d pixels are larger than a picture may be", l.chunkW, l.chunkH)}
 	}
-	if cost := l.cost(); cost > maxCost {
-		return nil, &BoundsError{path, fmt.Sprintf("reading its strips or tiles takes %s at once, more than the %s allowed", byteSize(cost), byteSize(maxCost))}
+	most := int64(maxCost)
+	if l.pack == packJPEG { // whose chunks are decoded whole
+		most = lim.MaxMemory
+	}
+	if cost := l.cost(); cost > most {
+		return nil, &BoundsError{path, fmt.Sprintf("reading its strips or tiles takes %s at once, more than the %s allowed", byteSize(cost), byteSize(most))}
 	}
 	promised := int64(l.w) * int64(l.h) * int64(l.samples) * int64(l.bits) / 8
 	if promised/mostExpansion(l.pack) > size {
@@ -220,6 +251,9 @@ func openTIFF(f *os.File, size int64, path string, lim Bounds) (*source, error) 
 			info.Notes = append(info.Notes, "The colour profile lies beyond the end of the file and was ignored.")
 		}
 	}
+	if err := l.convert(&info); err != nil {
+		return nil, refusal(path, err)
+	}
 	return newSource(info, &tiffRaster{path: path, l: l}), nil
 }
 
@@ -238,6 +272,8 @@ func (l *tiffLayout) info(d *directory) Info {
 		info.Notes = append(info.Notes, "The file stores white as zero; code values are given with black as zero.")
 	case photoBlackIsZero:
 		info.Channels = 1
+	case photoLab, photoICCLab:
+		info.Notes = append(info.Notes, fmt.Sprintf("The file stores CIELAB in %d bits; code values are L* on the primaries of ROMM RGB.", l.bits))
 	case photoPalette:
 		info.Bits = 8
 		if l.paletteMax > 255 {
@@ -245,7 +281,11 @@ func (l *tiffLayout) info(d *directory) Info {
 		}
 		info.Notes = append(info.Notes, fmt.Sprintf("The file stores a palette of at most %d colours.", l.paletteMask+1))
 	}
-	if note := l.extraNote(d, info.Channels); note != "" {
+	colours := info.Channels
+	if l.photo == photoSeparated {
+		colours = 4
+	}
+	if note := l.extraNote(d, colours); note != "" {
 		info.Notes = append(info.Notes, note)
 	}
 	return info
@@ -271,7 +311,7 @@ func (l *tiffLayout) readSize(d *directory) error {
 // sound and not supported.
 func (l *tiffLayout) readKind(d *directory) error {
 	for _, read := range []func(*directory) error{
-		l.readCompression, l.readPhotometric, l.readSamples, l.readDepth, l.readFormat, l.readOrder, l.readPredictor,
+		l.readCompression, l.readPhotometric, l.readSamples, l.readDepth, l.readFormat, l.readOrder, l.readPredictor, l.readColours, l.readJPEG,
 	} {
 		if err := read(d); err != nil {
 			return err
@@ -292,14 +332,14 @@ func (l *tiffLayout) readCompression(d *directory) error {
 		return err
 	}
 	switch pack {
-	case packNone, packLZW, packDeflate, packDeflateOld, packPackBits:
+	case packNone, packLZW, packDeflate, packDeflateOld, packPackBits, packJPEG, packZstd:
 		l.pack = int(pack)
 		return nil
 	}
 	if name, ok := compressionNames[pack]; ok {
 		return feature(name)
 	}
-	return fmt.Errorf("its compression number %d is not known", pack)
+	return feature(fmt.Sprintf("a compression of number %d", pack))
 }
 
 func (l *tiffLayout) readPhotometric(d *directory) error {
@@ -309,16 +349,21 @@ func (l *tiffLayout) readPhotometric(d *directory) error {
 		return err
 	}
 	switch photo {
-	case photoWhiteIsZero, photoBlackIsZero, photoRGB, photoPalette:
+	case photoWhiteIsZero, photoBlackIsZero, photoRGB, photoPalette, photoSeparated, photoLab, photoICCLab:
 		l.photo = int(photo)
 		return nil
+	case photoYCbCr:
+		if l.pack == packJPEG {
+			l.photo, l.ycc = photoRGB, true
+			return nil
+		}
 	case missing:
 		return errors.New("it does not say whether it is grey or colour")
 	}
 	if name, ok := photometricNames[photo]; ok {
 		return feature(name)
 	}
-	return fmt.Errorf("its colour model number %d is not known", photo)
+	return feature(fmt.Sprintf("a colour model of number %d", photo))
 }
 
 func (l *tiffLayout) readSamples(d *directory) error {
@@ -365,6 +410,9 @@ func (l *tiffLayout) readFormat(d *directory) error {
 			switch s {
 			case 1, 4: // unsigned; undefined, which libtiff takes as unsigned
 			case 2:
+				if l.photo == photoLab { // whose a* and b* are
+					continue
+				}
 				return feature("signed samples")
 			case 3:
 				l.kind = kindFloat
@@ -414,7 +462,7 @@ func (l *tiffLayout) readPredictor(d *directory) error {
 	if err != nil {
 		return err
 	}
-	if l.pack != packLZW && l.pack != packDeflate && l.pack != packDeflateOld {
+	if l.pack != packLZW && l.pack != packDeflate && l.pack != packDeflateOld && l.pack != packZstd {
 		return nil
 	}
 	switch predictor {
@@ -431,6 +479,75 @@ func (l *tiffLayout) readPredictor(d *directory) error {
 		}
 	default:
 		return fmt.Errorf("its predictor %d is not known", predictor)
+	}
+	return nil
+}
+
+// readColours holds colours that are converted to what can be converted.
+func (l *tiffLayout) readColours(d *directory) error {
+	if !l.converted() {
+		return nil
+	}
+	name, need := "CIELAB colour", 3
+	if l.photo == photoSeparated {
+		name, need = "CMYK colour", 4
+		set, err := d.one(tagInkSet, 1)
+		if err != nil {
+			return err
+		}
+		if set != 1 {
+			return feature("inks other than cyan, magenta, yellow and black")
+		}
+	}
+	switch {
+	case l.samples < need:
+		return fmt.Errorf("it is said to be %s but has only %d samples per pixel", name, l.samples)
+	case l.bits != 8 && l.bits != 16 || l.kind != kindUint:
+		return feature(fmt.Sprintf("%s of %d bits", name, l.bits))
+	case l.planar:
+		return feature(name + " in separate planes")
+	}
+	return nil
+}
+
+// convert builds the way from samples that are no light of channels to codes, and
+// puts the codes' profile in the place of the file's.
+func (l *tiffLayout) convert(info *Info) (err error) {
+	if !l.converted() {
+		return nil
+	}
+	if l.photo == photoSeparated {
+		if info.ICC == nil {
+			return feature("CMYK colour without a colour profile that says what its inks look like")
+		}
+		if l.inks, err = colour.FromCMYK(info.ICC); err != nil {
+			return feature(fmt.Sprintf("CMYK colour whose colour profile cannot be used (%v)", err))
+		}
+		info.Notes = append(info.Notes, fmt.Sprintf("The file stores the inks of a print (CMYK); what they look like was taken from its profile (%s), and code values are L* on the primaries of ROMM RGB.", l.inks.Name()))
+	}
+	info.ICC = colour.WideProfile("L* on the primaries of ROMM RGB")
+	return nil
+}
+
+// readJPEG reads the tables that the chunks of a picture share, and holds it to what
+// is read.
+func (l *tiffLayout) readJPEG(d *directory) error {
+	if l.pack != packJPEG {
+		return nil
+	}
+	switch {
+	case l.bits != 8 || l.kind != kindUint:
+		return feature(fmt.Sprintf("JPEG compression of %d bits per sample inside a TIFF", l.bits))
+	case l.photo != photoRGB && l.photo != photoBlackIsZero && l.photo != photoWhiteIsZero, l.ycc && l.planar,
+		l.chunkSamples() != 1 && l.chunkSamples() != 3:
+		return feature("JPEG compression of other than grey, RGB or YCbCr inside a TIFF")
+	}
+	if d.has(tagJPEGTables) {
+		tables, _, err := d.raw(tagJPEGTables, 64<<10)
+		if err != nil {
+			return err
+		}
+		l.tables = tables
 	}
 	return nil
 }

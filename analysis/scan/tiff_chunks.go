@@ -137,5 +137,7 @@ func (l *tiffLayout) isCut(size int64, chunk int) bool {
 	return l.offsets[chunk] > uint64(size) || l.counts[chunk] > uint64(size)-l.offsets[chunk]
 }
 
-// checked reports whether chunks carry a checksum.
-func (l *tiffLayout) checked() bool { return l.pack == packDeflate || l.pack == packDeflateOld }
+// checked reports whether chunks may carry a checksum, or are decoded whole.
+func (l *tiffLayout) checked() bool {
+	return l.pack == packDeflate || l.pack == packDeflateOld || l.pack == packZstd || l.pack == packJPEG
+}

@@ -12,10 +12,10 @@ import (
 
 // What reading may take at once, apart from the caller's own memory.
 const (
-	blockBytes   = 384 << 10 // of code values that are handed out together: they stay in a processor's cache
-	decoderBytes = 320 << 10 // one decoder with its windows
-	maxCost      = 256 << 20 // of a file that needs more than this at once is refused
-	workerCost   = 48 << 20  // above it a single worker decodes
+	blockBytes  = 384 << 10 // of code values that are handed out together: they stay in a processor's cache
+	windowBytes = 320 << 10 // one decoder with its windows
+	maxCost     = 256 << 20 // of a file that needs more than this at once is refused
+	workerCost  = 48 << 20  // above it a single worker decodes
 )
 
 // A row of strips or tiles is decoded in one of two ways. In step: every strip or
@@ -24,10 +24,23 @@ const (
 // assembled as a whole.
 
 // inStepCost and inTurnCost are the bytes that the two ways take.
-func (l *tiffLayout) inStepCost() int64 { return int64(l.across*l.usedPlanes()) * decoderBytes }
+func (l *tiffLayout) inStepCost() int64 { return int64(l.across*l.usedPlanes()) * l.decoderCost() }
+
+// decoderCost returns the bytes of one decoder: of JPEG, a chunk as it was decoded and
+// as it is handed out.
+func (l *tiffLayout) decoderCost() int64 {
+	chunk := int64(l.rowBytes()) * int64(min(l.chunkH, l.h))
+	switch l.pack {
+	case packJPEG:
+		return 2*chunk + windowBytes
+	case packZstd:
+		return min(chunk, unpack.ZstdWindow) + 2*windowBytes
+	}
+	return windowBytes
+}
 
 func (l *tiffLayout) inTurnCost() int64 {
-	return 6*int64(l.w)*int64(min(l.chunkH, l.h)) + decoderBytes
+	return 6*int64(l.w)*int64(min(l.chunkH, l.h)) + l.decoderCost()
 }
 
 // inTurn: many decoders at once drive each other's windows out of the
@@ -75,6 +88,10 @@ func (l *tiffLayout) newDecoder() unpack.Decoder {
 		return new(unpack.PackBits)
 	case packNone:
 		return new(rawReader)
+	case packZstd:
+		return new(unpack.Zstd)
+	case packJPEG:
+		return &jpegChunk{l: l}
 	}
 	return new(unpack.Deflate)
 }
@@ -193,7 +210,7 @@ func (damagedFrom) Error() string { return unpack.ErrCorrupt.Error() }
 func (damagedFrom) Unwrap() error { return unpack.ErrCorrupt }
 
 // harm returns what an error of a decoder means for the rows that it gave before.
-// Damage to a Deflate stream shows some way behind where it is, so that none of the
+// Damage to a Deflate or Zstandard stream shows some way behind where it is, so that none of the
 // strip or tile counts; the same holds where the stream ends too early although the
 // file holds all of it. A file that was cut short was sound up to there.
 func (c *cutter) harm(err error, plane, cx, top int) error {

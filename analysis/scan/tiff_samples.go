@@ -29,6 +29,7 @@ type sampler struct {
 	scratch []byte   // a row that may be changed
 	planes  []byte   // a row for the floating-point predictor
 	samples []uint16 // a row before its samples are placed
+	wide    *wideCodes
 }
 
 // place puts one row of a chunk into its place among RGB codes; dst has three
@@ -47,6 +48,14 @@ func (s *sampler) place(dst []uint16, raw []byte, plane int) {
 	row := s.samples[:n*step]
 	s.decode(row, raw)
 	switch {
+	case l.converted():
+		if s.wide == nil {
+			s.wide = newWideCodes(l)
+		}
+		for i := range n {
+			c := s.wide.of(row[i*step : (i+1)*step])
+			dst[3*i], dst[3*i+1], dst[3*i+2] = c[0], c[1], c[2]
+		}
 	case l.photo == photoRGB && l.planar:
 		for i, v := range row {
 			dst[3*i+plane] = v

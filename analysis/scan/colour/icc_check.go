@@ -80,13 +80,13 @@ func checkTable(b []byte) error {
 		return errProfileShort
 	}
 	in, out := int(b[8]), int(b[9])
-	if in != 1 && in != 3 || out != 3 {
+	if in != 1 && in != 3 && in != 4 || out != 3 {
 		return fmt.Errorf("its table goes from %d to %d channels", in, out)
 	}
 	nodes := func(grid []byte) int {
 		n := out
 		for _, g := range grid[:in] {
-			n *= int(g) // at most 255^3 x 3
+			n *= int(g) // at most 255^4 x 3
 		}
 		return n
 	}
@@ -96,7 +96,7 @@ func checkTable(b []byte) error {
 			return errProfileShort
 		}
 		width := int(b[3] - '0')
-		grid := []byte{b[10], b[10], b[10]}
+		grid := []byte{b[10], b[10], b[10], b[10]}
 		if width*nodes(grid) > len(b) {
 			return errProfileShort
 		}
@@ -131,7 +131,7 @@ func checkTable(b []byte) error {
 				return errProfileShort
 			}
 			// The library's tetrahedra take the last side for all of them.
-			if in == 3 && (clut[0] != clut[1] || clut[1] != clut[2]) {
+			if in >= 3 && (clut[0] != clut[1] || clut[1] != clut[2] || in == 4 && clut[2] != clut[3]) {
 				return errors.New("its table has sides of different lengths")
 			}
 		}

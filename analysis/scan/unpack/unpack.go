@@ -1,6 +1,5 @@
-// Package unpack undoes what TIFF files do to their bytes: LZW, Deflate and
-// PackBits compression, and the predictors that are laid over them. It knows
-// nothing of pictures or files.
+// Package unpack undoes what TIFF files do to their bytes: LZW, Deflate,
+// Zstandard and PackBits compression. It knows nothing of pictures or files.
 //
 // A Decoder gives the bytes of one strip or tile piece by piece out of a bounded
 // window, so that a picture in one strip takes no more memory than one in a

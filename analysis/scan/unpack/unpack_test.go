@@ -8,6 +8,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"github.com/klauspost/compress/zstd"
 	"golang.org/x/image/tiff/lzw"
 )
 
@@ -192,6 +193,44 @@ func BenchmarkDecoders(b *testing.B) {
 					}
 				}
 			})
+		}
+	}
+}
+
+// Zstandard against the library's encoder at its levels, damaged and cut. (Files of
+// libtiff's own encoder are read in package scan.)
+func TestZstd(t *testing.T) {
+	var d Zstd
+	for name, b := range pictures() {
+		for _, level := range []zstd.EncoderLevel{zstd.SpeedFastest, zstd.SpeedDefault, zstd.SpeedBestCompression} {
+			e, err := zstd.NewWriter(nil, zstd.WithEncoderLevel(level), zstd.WithEncoderCRC(true))
+			if err != nil {
+				t.Fatal(err)
+			}
+			z := e.EncodeAll(b, nil)
+			for _, step := range []int{1 << 20, 4321} {
+				got, err := all(&d, bytes.NewReader(z), len(b), step)
+				if err != nil || !bytes.Equal(got, b) {
+					t.Fatalf("%s: %d of %d bytes, %v", name, len(got), len(b), err)
+				}
+				if err := d.Check(1000); err != nil {
+					t.Errorf("%s: %v", name, err)
+				}
+				if _, err := d.Next(1); err != io.ErrUnexpectedEOF {
+					t.Errorf("%s: after the end: %v", name, err)
+				}
+			}
+			if len(b) < 1000 {
+				continue
+			}
+			if got, err := all(&d, bytes.NewReader(z[:len(z)/2]), len(b), 4321); err != io.ErrUnexpectedEOF || !bytes.HasPrefix(b, got) {
+				t.Errorf("%s, cut: %d bytes, %v", name, len(got), err)
+			}
+			z[len(z)-2] ^= 4 // of the checksum
+			_, err = all(&d, bytes.NewReader(z), len(b), 4321)
+			if check := d.Check(1000); err != ErrCorrupt && check != ErrCorrupt {
+				t.Errorf("%s: a checksum that does not fit: %v, %v", name, err, check)
+			}
 		}
 	}
 }
