@@ -17,6 +17,7 @@ import (
 	"stopladder/analysis/disk/wholefile"
 	"stopladder/analysis/headless"
 	"stopladder/analysis/headless/guard"
+	"stopladder/analysis/show/paint"
 	"stopladder/analysis/show/pngwrite"
 	"stopladder/analysis/show/sheet"
 	"stopladder/ui/files"
@@ -98,6 +99,9 @@ func (w *Window) exportFolder() string {
 // exportSheet draws and writes the sheet.
 func (w *Window) exportSheet(path string, width int) {
 	in := w.state.Sheet("Stopladder " + headless.Version)
+	if lacking := paint.Lacking(in.Texts()...); lacking != "" {
+		w.apply(session.Notify{Notice: session.Notice{ID: "fonts", Text: sheet.LackingWords(lacking)}})
+	}
 	w.export(path, "sheet", func(ctx context.Context, progress func(float64)) error {
 		img, err := sheet.Draw(ctx, in, sheet.Options{Width: width, Progress: func(done, total int) {
 			progress(0.8 * float64(done) / float64(total))

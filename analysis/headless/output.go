@@ -10,6 +10,8 @@ import (
 	"stopladder/analysis/disk/wholefile"
 	"stopladder/analysis/headless/guard"
 	"stopladder/analysis/load"
+	"stopladder/analysis/show/paint"
+	"stopladder/analysis/show/sheet"
 )
 
 // standard is the file name that means standard output.
@@ -47,6 +49,13 @@ func writeFile(stdout io.Writer, g *guard.Guard, path output, write func(io.Writ
 		return err
 	}
 	return wholefile.Write(string(path), write)
+}
+
+// tellLacking says which characters of texts that are drawn no font of the system has.
+func tellLacking(std streams, texts ...string) {
+	if lacking := paint.Lacking(texts...); lacking != "" {
+		say(std, errors.New(sheet.LackingWords(lacking)))
+	}
 }
 
 // progress writes one line that is written over, and only for a person to see.

@@ -184,6 +184,12 @@ func (a cardArgs) write(std streams, f *plan.File, g *guard.Guard) error {
 		return badCall("--page: %v", err)
 	}
 	for _, path := range a.Card {
+		if ext := strings.ToLower(filepath.Ext(string(path))); ext == ".pdf" || ext == ".png" {
+			tellLacking(std, card.Texts(f)...)
+			break
+		}
+	}
+	for _, path := range a.Card {
 		switch strings.ToLower(filepath.Ext(string(path))) {
 		case ".pdf":
 			err = writeFile(std.out, g, path, func(w io.Writer) error {

@@ -70,6 +70,7 @@ func (c *sheetCmd) Run(ctx context.Context, std streams) error {
 		return err
 	}
 	in := sheet.FromRoll(result, render.Shown{Grade: criteria.Grade(c.Salvaged), Corrected: !c.AsScanned}, "Stopladder "+Version)
+	tellLacking(std, in.Texts()...)
 	bar := newProgress(std.err)
 	img, err := sheet.Draw(ctx, in, sheet.Options{Width: c.Width, Progress: func(done, total int) {
 		bar.show(fmt.Sprintf("%d of %d frames drawn", done, total))

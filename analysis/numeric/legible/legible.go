@@ -40,15 +40,22 @@ func shown(s string, lines bool) string {
 			fmt.Fprintf(&b, `\x%02x`, s[i])
 		case !steers(r):
 			b.WriteRune(r)
-		case r < 0x100:
-			fmt.Fprintf(&b, `\x%02x`, r)
-		case r < 0x10000:
-			fmt.Fprintf(&b, `\u%04x`, r)
 		default:
-			fmt.Fprintf(&b, `\U%08x`, r)
+			b.WriteString(Code(r))
 		}
 	}
 	return b.String()
+}
+
+// Code returns the escape of a character.
+func Code(r rune) string {
+	switch {
+	case r < 0x100:
+		return fmt.Sprintf(`\x%02x`, r)
+	case r < 0x10000:
+		return fmt.Sprintf(`\u%04x`, r)
+	}
+	return fmt.Sprintf(`\U%08x`, r)
 }
 
 // Plain reports whether Line shows s as it is.

@@ -74,6 +74,10 @@ func pdfMark(pdf *fpdf.Fpdf, m drawing.Mark) {
 		pdf.Line(m.Pts[0].X, m.Pts[0].Y, m.Pts[1].X, m.Pts[1].Y)
 	case drawing.Text:
 		m.S = legible.Line(m.S)
+		if !paint.Simple(m.S) {
+			pdfOutlines(pdf, m)
+			return
+		}
 		weight := ""
 		if m.Style.Weight == paint.Medium {
 			weight = "B"
@@ -89,4 +93,38 @@ func pdfMark(pdf *fpdf.Fpdf, m drawing.Mark) {
 		}
 		pdf.Text(x, m.At.Y, m.S)
 	}
+}
+
+// pdfOutlines draws a text that the built-in type does not have, as outlines of the
+// system's fonts.
+func pdfOutlines(pdf *fpdf.Fpdf, m drawing.Text) {
+	paths, width := paint.Outlines(m.S, m.Style)
+	if len(paths) == 0 {
+		return
+	}
+	x := m.At.X
+	switch m.Style.Align {
+	case paint.Right:
+		x -= width
+	case paint.Centre:
+		x -= width / 2
+	}
+	pdf.SetFillColor(int(m.Style.Col.R), int(m.Style.Col.G), int(m.Style.Col.B))
+	at := func(p [2]float64) (float64, float64) { return x + p[0], m.At.Y + p[1] }
+	for _, p := range paths {
+		ax, ay := at(p.Pts[0])
+		switch p.Op {
+		case 'M':
+			pdf.MoveTo(ax, ay)
+		case 'L':
+			pdf.LineTo(ax, ay)
+		case 'C':
+			bx, by := at(p.Pts[1])
+			cx, cy := at(p.Pts[2])
+			pdf.CurveBezierCubicTo(ax, ay, bx, by, cx, cy)
+		case 'Z':
+			pdf.ClosePath()
+		}
+	}
+	pdf.DrawPath("f")
 }

@@ -66,3 +66,15 @@ func click(m plan.Mark) string {
 	}
 	return lead + strings.Replace(marks, " and ", "–", 1)
 }
+
+// Texts returns all that a person wrote of a plan and its log.
+func Texts(f *plan.File) []string {
+	out := []string{f.Form.Title, f.Form.Stock, f.Form.Camera, f.Form.Filter}
+	if f.Log != nil {
+		out = append(out, f.Log.Note)
+		for _, s := range f.Log.Shots {
+			out = append(out, s.Note)
+		}
+	}
+	return out
+}

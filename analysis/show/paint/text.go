@@ -4,6 +4,8 @@ import (
 	"image"
 	"image/color"
 	"math"
+	"sort"
+	"strings"
 	"sync"
 
 	"golang.org/x/image/font"
@@ -89,6 +91,11 @@ type face struct {
 	glyphs  map[glyphKey]*glyph
 	advance map[rune]fixed.Int26_6
 	kern    map[[2]rune]fixed.Int26_6
+
+	weight   Weight
+	own      map[rune]bool // what the built-in type has
+	sets     map[string]*set
+	outlines map[outlineKey]*glyph
 }
 
 var type_ struct {
@@ -128,7 +135,8 @@ func faceFor(w Weight, px float64) *face {
 	if type_.faces == nil || len(type_.faces) >= maxFaces {
 		type_.faces = map[faceKey]*face{}
 	}
-	f := &face{f: of, font: type_.fonts[w], px: k.px, glyphs: map[glyphKey]*glyph{}, advance: map[rune]fixed.Int26_6{}, kern: map[[2]rune]fixed.Int26_6{}}
+	f := &face{f: of, font: type_.fonts[w], px: k.px, glyphs: map[glyphKey]*glyph{}, advance: map[rune]fixed.Int26_6{}, kern: map[[2]rune]fixed.Int26_6{},
+		weight: w, own: map[rune]bool{}, sets: map[string]*set{}, outlines: map[outlineKey]*glyph{}}
 	type_.faces[k] = f
 	return f
 }
@@ -197,6 +205,9 @@ func (f *face) glyph(r rune, sub uint8) *glyph {
 
 // width returns the width of a text that is legible already.
 func (f *face) width(s string) fixed.Int26_6 {
+	if !f.simple(s) {
+		return f.lay(s).width
+	}
 	var w fixed.Int26_6
 	prev := rune(0)
 	for _, r := range s {
@@ -236,6 +247,11 @@ func ellipsis(f *face, s string, width float64) string {
 	if dots > limit {
 		return ""
 	}
+	if !f.simple(s) {
+		text := []rune(s)
+		n := sort.Search(len(text), func(n int) bool { return f.width(string(text[:n+1])+"…") > limit })
+		return strings.TrimRight(string(text[:n]), " ") + "…"
+	}
 	var w fixed.Int26_6
 	prev, end := rune(0), 0
 	for i, r := range s {
@@ -267,6 +283,10 @@ func (c *Canvas) Text(x, y float64, s string, st Style) float64 {
 		dot -= w / 2
 	}
 	base := int(math.Round(y))
+	if !f.simple(s) {
+		c.stampSet(f, f.lay(s), dot, base, st)
+		return float64(w) / 64
+	}
 	prev := rune(0)
 	for _, r := range s {
 		dot += f.kerning(prev, r)
@@ -327,7 +347,9 @@ func (c *Canvas) Wrap(s string, st Style, width float64, lines int) []string {
 	}
 	limit := fixed.Int26_6(width * 64)
 	var out []string
-	rest := []rune(legible.Text(s))
+	s = legible.Text(s)
+	simple := f.simple(strings.ReplaceAll(s, "\n", " "))
+	rest := []rune(s)
 	for len(rest) > 0 {
 		for len(rest) > 0 && rest[0] == ' ' {
 			rest = rest[1:]
@@ -345,7 +367,11 @@ func (c *Canvas) Wrap(s string, st Style, width float64, lines int) []string {
 		prev, n, space := rune(0), 0, 0
 		for n < len(rest) && rest[n] != '\n' {
 			q := rest[n]
-			w += f.kerning(prev, q) + f.adv(q)
+			if simple {
+				w += f.kerning(prev, q) + f.adv(q)
+			} else {
+				w = f.width(string(rest[:n+1]))
+			}
 			if w > limit {
 				break
 			}

@@ -88,7 +88,7 @@ func DrawRung(c *paint.Canvas, r image.Rectangle, placed []Placed, d *Data) {
 	} else {
 		c.Fill(r, c.Pal.Panel)
 	}
-	inset := c.Px(math.Min(pad, float64(r.Dy())/c.Scale/12))
+	inset := rungInset(c, r)
 	r.Min.Y += inset
 	r.Max.Y -= inset
 	if d.State == Failed {
@@ -164,4 +164,9 @@ func drawFailed(c *paint.Canvas, r image.Rectangle, placed []Placed, d *Data) {
 	for _, s := range rows {
 		line(s, body)
 	}
+}
+
+// rungInset is how far a rung's cells keep from its upper and lower end, in pixels.
+func rungInset(c *paint.Canvas, r image.Rectangle) int {
+	return c.Px(math.Min(pad, float64(r.Dy())/c.Scale/12))
 }

@@ -114,6 +114,39 @@ func verdictColumn() Column {
 		}}
 }
 
+// noteLines returns how many lines of a note have room in a verdict's cell.
+func noteLines(c *paint.Canvas, cell image.Rectangle, d *Data) int {
+	if cell.Dx() < c.Px(22)+c.Px(44) {
+		return 0
+	}
+	lines := int(float64(cell.Dy())/c.U(noteLead)) - 1
+	if d.Suggested != "" {
+		lines--
+	}
+	return max(0, min(lines, 6))
+}
+
+const noteLead = 13.5 // units from line to line
+
+// NoteStands reports whether the whole note of a frame stands in its row, drawn by
+// DrawRung into r.
+func NoteStands(c *paint.Canvas, r image.Rectangle, placed []Placed, d *Data) bool {
+	if d.Note == "" {
+		return true
+	}
+	for _, p := range placed {
+		if p.ID != "verdict" || d.State == Failed {
+			continue
+		}
+		inset := rungInset(c, r)
+		r.Min.Y += inset
+		r.Max.Y -= inset
+		cell := p.Rect(r)
+		return len(c.Wrap(d.Note, dim(c, sizeSmall), float64(cell.Dx()), 0)) <= noteLines(c, cell, d)
+	}
+	return false
+}
+
 func drawVerdict(c *paint.Canvas, r image.Rectangle, d *Data) {
 	word := text(c, sizeText).Bold()
 	note := dim(c, sizeSmall)
@@ -126,15 +159,14 @@ func drawVerdict(c *paint.Canvas, r image.Rectangle, d *Data) {
 		VerdictMark(c, r, d.Verdict)
 		return
 	}
-	lh := c.U(13.5)
+	lh := c.U(noteLead)
 	lines := int(float64(r.Dy())/lh) - 1
 	var rows []string
 	if d.Suggested != "" && lines > 0 { // never in the place of the judge's own word
 		rows = append(rows, c.Ellipsis("limits: "+d.Suggested, note, float64(r.Dx())))
-		lines--
 	}
-	if d.Note != "" && lines > 0 {
-		rows = append(rows, c.Wrap(d.Note, note, float64(r.Dx()), min(lines, 6))...)
+	if n := noteLines(c, r, d); d.Note != "" && n > 0 {
+		rows = append(rows, c.Wrap(d.Note, note, float64(r.Dx()), n)...)
 	}
 	first := c.U(16)
 	y := float64(r.Min.Y) + (float64(r.Dy())-first-lh*float64(len(rows)))/2

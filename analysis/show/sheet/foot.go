@@ -3,6 +3,7 @@ package sheet
 import (
 	"fmt"
 	"image"
+	"math"
 	"regexp"
 	"sort"
 	"strings"
@@ -10,6 +11,7 @@ import (
 	"stopladder/analysis/film/measure"
 	"stopladder/analysis/film/response"
 	"stopladder/analysis/judge/roll"
+	"stopladder/analysis/numeric/legible"
 	"stopladder/analysis/show/paint"
 	"stopladder/analysis/show/row"
 )
@@ -260,19 +262,71 @@ func keys[V any](m map[string]V) []string {
 }
 
 // footNotes wraps the assumptions for columns of noteCols.
-func footNotes(c *paint.Canvas, in Input, frames []Frame) (out [][]string) {
+func footNotes(c *paint.Canvas, l *layout, in Input, frames []Frame) (out [][]string) {
 	w := c.U(noteWidth())
 	all := append(append(append([]string(nil), in.Conditions...), in.Notes...), Assumptions(frames)...)
 	if in.Correction != "" {
 		all = append([]string{"The pictures are shown with one correction for all frames: " + strings.TrimSuffix(in.Correction, ".") + ". The readings, bars and curves are those of the scans."}, all...)
 	}
-	all = append(all, responseNotes(in, frames)...)
+	all = append(append(words(c, l, in, frames), all...), responseNotes(in, frames)...)
 	for _, s := range append(all, salvageNotes(in)...) {
 		if rows := c.Wrap(s, quiet(c, noteSize), w, 0); len(rows) > 0 {
 			out = append(out, rows)
 		}
 	}
 	return out
+}
+
+// words returns the judge's words that do not stand whole in title block and rows, and
+// what no font could draw: no word is dropped.
+func words(c *paint.Canvas, l *layout, in Input, frames []Frame) (out []string) {
+	across, sum := c.U(unitsWide-2*margin), 0.0
+	for _, it := range titleItems(in, frames) {
+		sum += math.Max(c.Width(it[0], quiet(c, 11)), c.Width(it[1], plain(c, 15))) + c.U(32)
+	}
+	if sum > across || c.Width(in.Title, bold(c, 30)) > across {
+		text := "In full: " + in.Title
+		for _, it := range [][2]string{{"stock", in.Stock}, {"base exposure", in.Exposure}, {"judge", in.Judge}, {"date", in.Date}} {
+			if it[1] != "" {
+				text += "; " + it[0] + ": " + it[1]
+			}
+		}
+		out = append(out, text)
+	}
+	placed := row.Arrange(l.rows.Dx(), c.Scale, sheetColumns())
+	for i, f := range frames {
+		if f.Data != nil && i < len(l.row) && !row.NoteStands(c, l.row[i], placed, f.Data) {
+			out = append(out, "Note on "+f.Data.Name()+": "+f.Data.Note)
+		}
+	}
+	if lacking := paint.Lacking(in.Texts()...); lacking != "" {
+		out = append(out, LackingWords(lacking))
+	}
+	return out
+}
+
+// LackingWords returns the sentence on characters that no font of the system has.
+func LackingWords(lacking string) string {
+	codes := []string{}
+	for _, r := range lacking {
+		codes = append(codes, legible.Code(r))
+		if len(codes) == 12 {
+			codes = append(codes, "and more")
+			break
+		}
+	}
+	return "No font of this system has these characters, and their codes stand in their places: " + strings.Join(codes, " ") + ". Install a font that has them."
+}
+
+// Texts returns all that a person wrote or named: title block, notes, files.
+func (in Input) Texts() []string {
+	out := []string{in.Title, in.Stock, in.Exposure, in.Judge, in.Date}
+	for _, f := range in.Frames {
+		if f.Data != nil {
+			out = append(out, f.Data.Note, f.Data.File, f.Data.Label)
+		}
+	}
+	return append(append(out, in.Notes...), in.Conditions...)
 }
 
 // responseNotes returns what the plot and the flat shares rest on.

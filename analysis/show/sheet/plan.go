@@ -138,7 +138,7 @@ func plan(c *paint.Canvas, in Input, frames []Frame) *layout {
 		l.salvage = image.Rect(u(margin), foot+u(salvageGap-18), u(unitsWide-margin), foot+u(salvageGap-18)+costs)
 		foot = l.salvage.Max.Y + u(18)
 	}
-	l.notes = footNotes(c, in, frames)
+	l.notes = footNotes(c, l, in, frames)
 	l.foot = image.Rect(u(margin), foot, u(unitsWide-margin), foot+u(footHeight(l.notes)))
 	l.height = l.foot.Max.Y + u(margin*0.7)
 	return l

@@ -37,7 +37,7 @@ func TestConditionsInTheFoot(t *testing.T) {
 	c := paint.New(image.NewRGBA(image.Rect(0, 0, 1, 1)), 1600/unitsWide)
 	words := func(in Input) string {
 		var all []string
-		for _, n := range footNotes(c, in, frames) {
+		for _, n := range footNotes(c, &layout{}, in, frames) {
 			all = append(all, strings.Join(n, " "))
 		}
 		return strings.Join(all, "\n")
@@ -78,5 +78,24 @@ func TestStopRows(t *testing.T) {
 	}
 	if stopRows(Input{}) != nil || stopRows(Input{Response: &plot.Data{Frames: []plot.Frame{{Stop: 1}}}}) != nil {
 		t.Error("a table of nothing")
+	}
+}
+
+// A judge's words that have no room beside their frame or in the title block stand whole
+// in the foot.
+func TestNoWordIsDropped(t *testing.T) {
+	long := strings.TrimSpace(strings.Repeat("the shadows under the bench go muddy here ", 30))
+	frames := bare(0, 1)
+	frames[0].Data.Note, frames[1].Data.Note = long, "short"
+	in := Input{Judge: strings.Repeat("Somebody With Names ", 20), Stock: "A", Frames: frames}
+	c := paint.New(image.NewRGBA(image.Rect(0, 0, 1, 1)), 1600/unitsWide)
+	l := &layout{rows: image.Rect(0, 0, 700, 200), row: []image.Rectangle{image.Rect(0, 0, 700, 90), image.Rect(0, 100, 700, 190)}}
+	var all []string
+	for _, n := range footNotes(c, l, in, frames) {
+		all = append(all, strings.Join(n, " "))
+	}
+	text := strings.Join(all, "\n")
+	if !strings.Contains(text, long) || !strings.Contains(text, strings.TrimSpace(in.Judge)) || strings.Contains(text, "short") {
+		t.Errorf("the foot has:\n%s", text)
 	}
 }
