@@ -305,3 +305,18 @@ func TestPreviewsShareMemory(t *testing.T) {
 		t.Errorf("recounted: %v", err)
 	}
 }
+
+// The tiles of a preview that is smaller than usual take a small part of what it takes.
+func TestTilesShareMemory(t *testing.T) {
+	for _, side := range []int{256, 400, 1000} {
+		g := gridOf(7000, 4700, 1, previewFactor(7000, 4700, side))
+		tiles := newTiles(g)
+		each := 6 * tiles.Side * tiles.Side
+		if n := tiles.N(); n < tileLeast || n > tileLeast && n*each > tileShare*g.W*g.H {
+			t.Errorf("side %d: %d tiles of %d bytes for %d x %d", side, n, each, g.W, g.H)
+		}
+	}
+	if n := newTiles(gridOf(7000, 4700, 1, previewFactor(7000, 4700, 0))).N(); n != tileCount {
+		t.Errorf("%d tiles as usual", n)
+	}
+}

@@ -1,5 +1,7 @@
 package measure
 
+import "math"
+
 // Tiles are small squares of a scan, spread over it, that are kept as they are where its
 // preview is reduced: they tell the noise of its single pixels.
 type Tiles struct {
@@ -12,7 +14,11 @@ type Tiles struct {
 // TileCells is how many pixels of the preview a tile is long.
 const TileCells = 8
 
-const tileCount = 400 // about: 0.6 to 10 MB for previews reduced by 2 to 8
+const (
+	tileCount = 400 // about: 0.6 to 10 MB for previews reduced by 2 to 8
+	tileLeast = 4
+	tileShare = 4 // bytes for each pixel of a smaller preview
+)
 
 // newTiles places them; nil where the preview is the scan itself, or too small.
 func newTiles(g grid) *Tiles {
@@ -20,8 +26,17 @@ func newTiles(g grid) *Tiles {
 	if g.f == 1 || g.w < 2*side || g.h < 2*side {
 		return nil
 	}
+	most := tileCount
+	if max(g.W, g.H) <= PreviewSide/2 {
+		// A preview that is smaller than its scan asks for: of a roll of many frames,
+		// whose tiles, that much larger, share memory as the previews do.
+		most = min(most, max(tileLeast, tileShare*g.W*g.H/(6*side*side)))
+	}
 	t := &Tiles{Side: side, nx: min(20, g.w/side)}
-	ny := min(tileCount/t.nx, g.h/side)
+	if most < tileCount {
+		t.nx = min(t.nx, max(1, int(math.Sqrt(float64(most)))))
+	}
+	ny := min(most/t.nx, g.h/side)
 	t.step = [2]int{g.w / t.nx, g.h / ny}
 	t.Codes = make([]uint16, 3*side*side*t.nx*ny)
 	return t
