@@ -127,6 +127,7 @@ var campaigns = []struct {
 	{"two writers", twoWriters},
 	{"mutations", mutations},
 	{"mutations of texts", mutatedTexts},
+	{"bombs", bombs},
 }
 
 func (s *siege) table() {

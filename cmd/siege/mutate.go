@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"bytes"
 	"encoding/binary"
+	"encoding/json"
 	"fmt"
 	"math/rand/v2"
 	"os"
@@ -81,8 +82,9 @@ func mutations(s *siege, dir string) error {
 		if err != nil {
 			return err
 		}
+		order := s.rng.Perm(3)
 		damaged := 1 + s.rng.IntN(3)
-		for _, k := range s.rng.Perm(3)[:damaged] {
+		for _, k := range order[:damaged] {
 			b, err := os.ReadFile(paths[k])
 			if err == nil {
 				err = os.WriteFile(paths[k], mutate(s.rng, b), 0o666)
@@ -98,12 +100,39 @@ func mutations(s *siege, dir string) error {
 		if err := whole(out); err != nil {
 			s.broke("the readings of a damaged roll are no JSON: %v", err)
 		}
+		if ok {
+			for _, k := range order[damaged:] {
+				s.sound(out, filepath.Base(paths[k]))
+			}
+		}
 		if !ok || len(s.broken) > 0 {
 			continue // the files stay, to be looked at
 		}
 		os.RemoveAll(at)
 	}
 	return nil
+}
+
+// sound checks that a frame beside damaged ones has its readings.
+func (s *siege) sound(out, name string) {
+	var doc struct {
+		Frames []struct {
+			File  string
+			Error *string
+			Mean  *struct{ R float64 }
+		}
+	}
+	b, err := os.ReadFile(out)
+	if err == nil {
+		err = json.Unmarshal(b, &doc)
+	}
+	for _, f := range doc.Frames {
+		if f.File == name && f.Error == nil && f.Mean != nil {
+			s.tried("sound frames beside damaged ones, measured")
+			return
+		}
+	}
+	s.broke("the sound frame %s beside damaged ones has no readings: %v", name, err)
 }
 
 // judge checks how a call ended.

@@ -18,7 +18,7 @@ func TestLine(t *testing.T) {
 		"\u009b31m":            `\x9b31m`,
 		"bad \xff":             `bad \xff`,
 		"\ufffd":               "\ufffd",
-		"می‌شود":               "می‌شود", // with a joiner
+		"می\u200cشود":          "می\u200cشود", // with a joiner
 		"a\U000e0041":          `a\U000e0041`,
 		"a\u200bb":             `a\u200bb`,
 	} {
