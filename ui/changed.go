@@ -81,7 +81,7 @@ func (w *Window) askChanged(c *roll.ChangedError, then func()) {
 		}
 	}
 	d = dialog.NewCustomWithoutButtons("Changed on disk", container.NewBorder(text,
-		container.NewHBox(layout.NewSpacer(), cancel, theirs, other, keep), nil, nil, container.NewVScroll(rows)), w.win)
+		container.NewHBox(layout.NewSpacer(), cancel, theirs, other, keep), nil, nil, container.NewVScroll(container.NewVBox(rows))), w.win)
 	size := w.win.Canvas().Size()
 	d.Resize(fyne.NewSize(min(820, size.Width-60), min(560, size.Height-60)))
 	w.show(d)

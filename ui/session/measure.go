@@ -358,8 +358,8 @@ func missingScans(r *film.Roll) (names []string) {
 	if r.Judged.Demo != "" {
 		return nil
 	}
-	for _, f := range r.Frames {
-		if f.Look != nil {
+	for i, f := range r.Frames {
+		if f.Look != nil || i < len(r.Judged.Frames) && r.Judged.Frames[i].Aside() { // that is told apart
 			continue
 		}
 		if _, err := os.Stat(filepath.FromSlash(f.File)); errors.Is(err, os.ErrNotExist) {

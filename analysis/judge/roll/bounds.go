@@ -96,7 +96,7 @@ func (c *cleaner) frames() {
 		return
 	}
 	if r.Demo == "" && badPath(r.BaseFile) == "" {
-		aside := slices.IndexFunc(r.Frames, func(f Frame) bool { return f.aside() && f.elsewhere == r.BaseFile })
+		aside := slices.IndexFunc(r.Frames, func(f Frame) bool { return f.Aside() && f.elsewhere == r.BaseFile })
 		if aside >= 0 {
 			r.BaseFile = r.Frames[aside].File
 		} else {

@@ -60,7 +60,7 @@ func (r *Roll) Check(ctx context.Context, verify bool) (problems []Problem) {
 			problems = append(problems, Problem{Code: code, Frame: i, Found: found, Text: fmt.Sprintf(format, args...)})
 		}
 		name := quote(f.Name())
-		if f.aside() {
+		if f.Aside() {
 			dir := filepath.Dir(r.path)
 			say(Missing, "", "%s lies on %s by the roll file (%s) and was not looked for: if the roll file is to be trusted, open it with --elsewhere, or let the window look there; its verdict and note are kept.",
 				name, elsewhere(f.elsewhere, dir), quote(f.elsewhere))

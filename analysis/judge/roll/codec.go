@@ -42,7 +42,7 @@ func (r *Roll) encode(dir string) ([]byte, error) {
 	out.Frames = make([]Frame, len(r.Frames))
 	for i, f := range r.Frames {
 		saved := f.elsewhere
-		if !f.aside() {
+		if !f.Aside() {
 			saved = toSaved(f.File, dir)
 		}
 		if r.Demo == "" {

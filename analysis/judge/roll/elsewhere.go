@@ -86,14 +86,14 @@ func (f *Frame) setAside(i int, dir string) {
 	f.elsewhere, f.stands, f.File = f.File, at, at
 }
 
-// aside reports whether the frame's scan is not to be looked for.
-func (f *Frame) aside() bool { return f.elsewhere != "" && f.File == f.stands }
+// Aside reports whether the frame's scan is not to be looked for.
+func (f *Frame) Aside() bool { return f.elsewhere != "" && f.File == f.stands }
 
 // Elsewhere names the scans that the roll file says lie on other machines or devices and
 // that were not looked for.
 func (r *Roll) Elsewhere() (names []string) {
 	for i := range r.Frames {
-		if r.Frames[i].aside() {
+		if r.Frames[i].Aside() {
 			names = append(names, r.Frames[i].elsewhere)
 		}
 	}
@@ -104,7 +104,7 @@ func (r *Roll) Elsewhere() (names []string) {
 func (r *Roll) LookElsewhere() {
 	for i := range r.Frames {
 		f := &r.Frames[i]
-		if !f.aside() {
+		if !f.Aside() {
 			continue
 		}
 		at := toMemory(f.elsewhere, filepath.Dir(r.path))
