@@ -65,11 +65,11 @@ func (f *fit) seen(u float64, c, j int) (v, by float64) {
 	case flareModel:
 		l := fromWork(u)
 		mean := f.m.mean[3*j+c]
-		s := math.Min(math.Max((1-f.flare)*l+f.flare*mean, 1e-7), workTop-1e-4)
+		s := min(max((1-f.flare)*l+f.flare*mean, 1e-7), workTop-1e-4)
 		return toWork(s), (mean - l) * workTop / (s * (workTop - s) * math.Ln10)
 	case gainModel:
 		a := f.gain[3*j+c]
-		l := math.Min(fromWork(u)*math.Pow(10, a), workTop-1e-4)
+		l := min(fromWork(u)*tenTo(a), workTop-1e-4)
 		return toWork(l), workTop / (workTop - l)
 	}
 	return u, 0

@@ -344,6 +344,7 @@ func (f *fit) labelWeight(j int) (w, r float64) {
 func (f *fit) cost() float64 {
 	m := f.m
 	sum := 0.0
+	product := 1.0 // of many, of which one logarithm is taken in place of one each
 	for i := range m.cells {
 		for c := range 3 {
 			x := f.x[i*3+c]
@@ -358,10 +359,14 @@ func (f *fit) cost() float64 {
 				v, _ := f.g[c].at(x + f.e[j])
 				v, _ = f.seen(v, c, j)
 				t := (m.u[at] - v) / (outlier * f.scale * m.s[at])
-				sum += outlier * outlier * math.Log1p(t*t)
+				if product *= 1 + t*t; product > 1e150 {
+					sum += math.Log(product)
+					product = 1
+				}
 			}
 		}
 	}
+	sum = outlier * outlier * (sum + math.Log(product))
 	for c := range 3 {
 		k := f.g[c].coef
 		for i := 0; i+2 < len(k); i++ {
