@@ -156,63 +156,50 @@ func (f *fit) weight(r, s float64) float64 {
 	return 1 / (s * s * (1 + t*t))
 }
 
-// step makes one Gauss-Newton step; curvesOnly leaves x and e as they are.
-func (f *fit) step(ctx context.Context, workers int, curvesOnly bool, damp float64) bool {
-	o, fo, p := f.offsets()
-	m := f.m
-	parts := make([]*normal, chunks)
-	sumX := make([]float64, m.cells*3)
-	// What the local unknown's own equation needs for going back: kept per chunk.
-	type back struct {
-		at   []int32
-		v    []float64
-		from []int32
-		rhs  []float64
+// back is what going back to the places' own unknowns needs of the equations of a chunk of
+// cells: of each cell and channel the parameters that it shares, their coefficients, the
+// right side and the weight of its own.
+type back struct {
+	at   []int32
+	v    []float64
+	from []int32
+	rhs  []float64
+	own  []float64
+}
+
+// keep takes the equation of the last place from n.
+func (b *back) keep(n *normal, own float64) {
+	b.own = append(b.own, own)
+	b.from = append(b.from, int32(len(b.at)))
+	b.rhs = append(b.rhs, n.lr)
+	for _, t := range n.touched {
+		b.at = append(b.at, int32(t))
+		b.v = append(b.v, n.l[t])
 	}
+}
+
+// solve returns the step of place t, whose shared parameters step by d.
+func (b *back) solve(t int, d []float64) float64 {
+	v := b.rhs[t]
+	for a := b.from[t]; a < b.from[t+1]; a++ {
+		v -= b.v[a] * d[b.at[a]]
+	}
+	return v / b.own[t]
+}
+
+// step makes one Gauss-Newton step; curvesOnly leaves x and e as they are. The place of
+// each cell in each channel is an unknown that no other place's readings know: it is taken
+// out of the equations as they are made, and found from the rest afterwards.
+func (f *fit) step(ctx context.Context, workers int, curvesOnly bool, damp float64) bool {
+	m := f.m
+	_, _, p := f.offsets()
+	parts := make([]*normal, chunks)
 	backs := make([]back, chunks)
 	err := parallel.Each(ctx, workers, chunks, func(_, q int) error {
-		n := newNormal(p)
-		bk := &backs[q]
+		n, bk := newNormal(p), &backs[q]
 		for i := q * m.cells / chunks; i < (q+1)*m.cells/chunks; i++ {
 			for c := range 3 {
-				n.clearLocal()
-				s := 0.0
-				x := f.x[i*3+c]
-				if !math.IsNaN(x) {
-					for j := range m.frames {
-						at := m.index(i, c, j)
-						if m.s[at] <= 0 {
-							continue
-						}
-						k, b, db := f.g[c].basis(x + f.e[j])
-						v, slope := 0.0, 0.0
-						for t := range b {
-							v += b[t] * f.g[c].coef[k+t]
-							slope += db[t] * f.g[c].coef[k+t]
-						}
-						seen, hv := f.seen(v, c, j)
-						// As the scanner bent it, so do the slopes.
-						r := m.u[at] - seen
-						w := f.weight(r, m.s[at])
-						if curvesOnly {
-							n.row(fo+j, 0, o[c]+k, b, w, m.u[at]-seen+v, 0)
-							continue
-						}
-						n.rowWith(f.extra(c, j), hv, fo+j, slope, o[c]+k, b, w, r, slope)
-						s += w * slope * slope
-					}
-				}
-				if !curvesOnly && s > 0 {
-					s = s*(1+damp) + 1e-3
-					n.eliminate(s)
-				}
-				sumX[i*3+c] = s
-				bk.from = append(bk.from, int32(len(bk.at)))
-				bk.rhs = append(bk.rhs, n.lr)
-				for _, t := range n.touched {
-					bk.at = append(bk.at, int32(t))
-					bk.v = append(bk.v, n.l[t])
-				}
+				bk.keep(n, f.readings(n, i, c, curvesOnly, damp))
 			}
 		}
 		bk.from = append(bk.from, int32(len(bk.at)))
@@ -232,40 +219,79 @@ func (f *fit) step(ctx context.Context, workers int, curvesOnly bool, damp float
 		return false
 	}
 	if curvesOnly {
+		o, _, _ := f.offsets()
 		for c := range 3 {
 			copy(f.g[c].coef, d[o[c]:])
 		}
 		return true
 	}
 	f.chol = chol
-	if damp == 0 {
-		return true
+	if damp > 0 {
+		f.move(d, backs)
 	}
+	return true
+}
+
+// readings adds what the frames say of cell i in channel c, and returns the weight of the
+// cell's own unknown, 0 where nothing tells of it.
+func (f *fit) readings(n *normal, i, c int, curvesOnly bool, damp float64) (own float64) {
+	m := f.m
+	o, fo, _ := f.offsets()
+	n.clearLocal()
+	x := f.x[i*3+c]
+	if math.IsNaN(x) {
+		return 0
+	}
+	for j := range m.frames {
+		at := m.index(i, c, j)
+		if m.s[at] <= 0 {
+			continue
+		}
+		k, b, db := f.g[c].basis(x + f.e[j])
+		v, slope := 0.0, 0.0
+		for t := range b {
+			v += b[t] * f.g[c].coef[k+t]
+			slope += db[t] * f.g[c].coef[k+t]
+		}
+		seen, hv := f.seen(v, c, j)
+		// As the scanner bent it, so do the slopes.
+		r := m.u[at] - seen
+		w := f.weight(r, m.s[at])
+		if curvesOnly {
+			n.row(fo+j, 0, o[c]+k, b, w, m.u[at]-seen+v, 0)
+			continue
+		}
+		n.rowWith(f.extra(c, j), hv, fo+j, slope, o[c]+k, b, w, r, slope)
+		own += w * slope * slope
+	}
+	if own > 0 {
+		own = own*(1+damp) + 1e-3
+		n.eliminate(own)
+	}
+	return own
+}
+
+// move takes a step in all unknowns, none of them far.
+func (f *fit) move(d []float64, backs []back) {
+	o, fo, _ := f.offsets()
 	for c := range 3 {
 		for k := range f.g[c].coef {
 			f.g[c].coef[k] += d[o[c]+k]
 		}
 	}
+	const far = 0.3
 	for j := range f.e {
-		f.e[j] += math.Min(math.Max(d[fo+j], -0.3), 0.3)
+		f.e[j] += math.Min(math.Max(d[fo+j], -far), far)
 	}
 	f.moveExtras(d)
 	for q := range backs {
-		bk := &backs[q]
-		first := q * m.cells / chunks * 3
-		for t := range bk.rhs {
-			s := sumX[first+t]
-			if !(s > 0) {
-				continue
+		first := q * f.m.cells / chunks * 3
+		for t, own := range backs[q].own {
+			if own > 0 {
+				f.x[first+t] += math.Min(math.Max(backs[q].solve(t, d), -far), far)
 			}
-			v := bk.rhs[t]
-			for a := bk.from[t]; a < bk.from[t+1]; a++ {
-				v -= bk.v[a] * d[bk.at[a]]
-			}
-			f.x[first+t] += math.Min(math.Max(v/s, -0.3), 0.3)
 		}
 	}
-	return true
 }
 
 // priors adds smoothness, the fall of the curves' mirror (u rises), and labels.
