@@ -11,6 +11,8 @@ import (
 	"image/jpeg"
 	"io"
 	"os"
+
+	"stopladder/analysis/scan/colour"
 )
 
 // jpegHead is what the segments of a JPEG before its pixels say.
@@ -22,6 +24,7 @@ type jpegHead struct {
 	pieces  byte
 	total   int // bytes of all pieces
 
+	components  int
 	progressive bool
 	oneScan     bool  // all of the picture is in one
 	unit        int   // rows that are coded together
@@ -43,7 +46,7 @@ func openJPEG(f *os.File, size int64, path string, lim Bounds) (*source, error) 
 			if readFull(f, n[:], at) != nil {
 				return nil, refusal(path, errCutShort)
 			}
-			h.oneScan = int(n[0]) == h.info.Channels && !h.progressive
+			h.oneScan = int(n[0]) == h.components && !h.progressive
 			break
 		}
 		if marker == 0xD9 {
@@ -65,8 +68,15 @@ func openJPEG(f *os.File, size int64, path string, lim Bounds) (*source, error) 
 		return nil, refusal(path, errors.New("it has no header before its pixels"))
 	}
 	h.joinProfile()
+	var inks *colour.Inks
+	if h.components == 4 {
+		var err error
+		if inks, err = inksOf(&h.info); err != nil {
+			return nil, refusal(path, err)
+		}
+	}
 	h.info.Notes = append(h.info.Notes, "JPEG compression changes code values; readings of a TIFF of the same scan are more certain.")
-	t := &wholeRaster{path: path, w: h.info.Width, h: h.info.Height, decode: jpeg.Decode}
+	t := &wholeRaster{path: path, w: h.info.Width, h: h.info.Height, decode: jpeg.Decode, inks: inks}
 	t.whole = func(ctx context.Context, f *os.File, size int64) (*decodedRaster, error) {
 		return h.picture(ctx, t, f, size)
 	}
@@ -112,7 +122,7 @@ func (h *jpegHead) header(marker byte, body []byte) error {
 	if int64(h.info.Width)*int64(h.info.Height)/2000 > h.size {
 		return fmt.Errorf("its header promises %d x %d pixels but the file has only %s", h.info.Width, h.info.Height, byteSize(h.size))
 	}
-	h.progressive = marker == 0xC2
+	h.progressive, h.components = marker == 0xC2, int(body[5])
 	return checkMemory(h.info.Path, h.memory(body), h.lim)
 }
 
@@ -128,6 +138,9 @@ func (h *jpegHead) memory(sof []byte) (bytes int64) {
 	units := int64((h.info.Width+8*across-1)/(8*across)) * int64((h.info.Height+8*down-1)/(8*down))
 	for c := range n {
 		bytes += 64 * units * int64(sof[7+3*c]>>4) * int64(sof[7+3*c]&15)
+	}
+	if n == 4 { // which are put together at the end
+		bytes += 4 * int64(h.info.Width) * int64(h.info.Height)
 	}
 	if n == 1 { // its factors mean nothing
 		h.unit = 8
@@ -310,8 +323,8 @@ func readSOF(info *Info, marker byte, b []byte) error {
 		info.Channels = 1
 	case 3:
 		info.Channels = 3
-	case 4:
-		return feature("CMYK colour")
+	case 4: // CMYK, which openJPEG converts
+		info.Channels, info.Bits = 3, 16
 	default:
 		return fmt.Errorf("it has %d colour components", b[5])
 	}

@@ -324,6 +324,35 @@ func TestCMYKInTIFF(t *testing.T) {
 		}
 		sameLabs(t, "CMYK, "+depth+" bits", labsOf(t, p), transicc(t, profile, inks), .05)
 	}
+	// The same in a JPEG, whose inks are read by libvips too.
+	inked, raw := filepath.Join(dir, "cmyk.jpg"), filepath.Join(dir, "cmyk.raw")
+	tool(t, "vips", "copy", filepath.Join(dir, "cmyk8.tif"), inked+"[Q=98,subsample_mode=off]")
+	tool(t, "vips", "rawsave", inked, raw)
+	b, err := os.ReadFile(raw)
+	if err != nil || len(b) != 4*w*h {
+		t.Fatalf("%d bytes, %v", len(b), err)
+	}
+	inks := make([][4]float64, w*h)
+	for i, v := range b {
+		inks[i/4][i%4] = float64(v) / 2.55
+	}
+	p := held(t, inked)
+	if p.Header.Bits != 16 || p.Header.Channels != 3 || p.Header.Format != "JPEG" {
+		t.Errorf("%+v", p.Header)
+	}
+	sameLabs(t, "CMYK in a JPEG", labsOf(t, p), transicc(t, profile, inks), .5) // a code or two of the two decoders
+	short, err := os.ReadFile(inked)
+	if err != nil {
+		t.Fatal(err)
+	}
+	src, err := Open(saved(t, "cut.jpg", short[:len(short)-1000]), DefaultBounds)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var early *TruncatedError
+	if _, err := Hold(context.Background(), src); !errors.As(err, &early) {
+		t.Errorf("cut short: %v", err)
+	}
 	bare := filepath.Join(dir, "bare.tif")
 	tool(t, "vips", "copy", filepath.Join(dir, "cmyk8.tif"), bare+"[strip]")
 	var u *UnsupportedError

@@ -273,7 +273,7 @@ func (l *tiffLayout) info(d *directory) Info {
 	case photoBlackIsZero:
 		info.Channels = 1
 	case photoLab, photoICCLab:
-		info.Notes = append(info.Notes, fmt.Sprintf("The file stores CIELAB in %d bits; code values are L* on the primaries of ROMM RGB.", l.bits))
+		info.Notes = append(info.Notes, fmt.Sprintf("The file stores CIELAB in %d bits; code values are %s.", l.bits, wideName))
 	case photoPalette:
 		info.Bits = 8
 		if l.paletteMax > 255 {
@@ -517,15 +517,10 @@ func (l *tiffLayout) convert(info *Info) (err error) {
 		return nil
 	}
 	if l.photo == photoSeparated {
-		if info.ICC == nil {
-			return feature("CMYK colour without a colour profile that says what its inks look like")
-		}
-		if l.inks, err = colour.FromCMYK(info.ICC); err != nil {
-			return feature(fmt.Sprintf("CMYK colour whose colour profile cannot be used (%v)", err))
-		}
-		info.Notes = append(info.Notes, fmt.Sprintf("The file stores the inks of a print (CMYK); what they look like was taken from its profile (%s), and code values are L* on the primaries of ROMM RGB.", l.inks.Name()))
+		l.inks, err = inksOf(info)
+		return err
 	}
-	info.ICC = colour.WideProfile("L* on the primaries of ROMM RGB")
+	info.ICC = colour.WideProfile(wideName)
 	return nil
 }
 

@@ -1,12 +1,33 @@
 package scan
 
-import "stopladder/analysis/scan/colour"
+import (
+	"fmt"
+
+	"stopladder/analysis/scan/colour"
+)
+
+// wideName is the name of the profile that such code values are given with.
+const wideName = "L* on the primaries of ROMM RGB"
+
+// inksOf builds the way from the inks of a file to light by its profile, puts the
+// profile of the codes in its place, and notes it. The error is a feature.
+func inksOf(info *Info) (*colour.Inks, error) {
+	if info.ICC == nil {
+		return nil, feature("CMYK colour without a colour profile that says what its inks look like")
+	}
+	inks, err := colour.FromCMYK(info.ICC)
+	if err != nil {
+		return nil, feature(fmt.Sprintf("CMYK colour whose colour profile cannot be used (%v)", err))
+	}
+	info.Notes = append(info.Notes, fmt.Sprintf("The file stores the inks of a print (CMYK); what they look like was taken from its profile (%s), and code values are %s.", inks.Name(), wideName))
+	info.ICC = colour.WideProfile(wideName)
+	return inks, nil
+}
 
 // wideCodes turns samples that are no light of channels into codes of
 // colour.WideProfile. It belongs to one goroutine.
 type wideCodes struct {
-	l    *tiffLayout
-	inks *colour.Inks
+	work func(samples [4]uint16) [3]uint16
 	seen []wideSeen // what was worked out before, by a few bits of the samples
 }
 
@@ -18,37 +39,36 @@ type wideSeen struct {
 
 const wideBits = 14
 
+// newWideCodes is for the samples of a TIFF.
 func newWideCodes(l *tiffLayout) *wideCodes {
-	w := &wideCodes{l: l, seen: make([]wideSeen, 1<<wideBits)}
-	if l.inks != nil {
-		w.inks = l.inks.Clone()
+	if l.photo == photoSeparated {
+		return wideOfInks(l.inks, uint16(uint32(1)<<l.bits-1))
 	}
-	return w
+	return &wideCodes{seen: make([]wideSeen, 1<<wideBits), work: func(v [4]uint16) [3]uint16 {
+		codes, _ := colour.WideOfLab(l.lab(v))
+		return codes
+	}}
 }
 
-// of returns the codes of a pixel.
+// wideOfInks is for CMYK, of which top is full.
+func wideOfInks(inks *colour.Inks, top uint16) *wideCodes {
+	own, full := inks.Clone(), float64(top)
+	return &wideCodes{seen: make([]wideSeen, 1<<wideBits), work: func(v [4]uint16) [3]uint16 {
+		codes, _ := colour.WideOfXYZ(own.XYZ([4]float64{float64(v[0]) / full, float64(v[1]) / full, float64(v[2]) / full, float64(v[3]) / full}))
+		return codes
+	}}
+}
+
+// of returns the codes of a pixel: of its first samples, three or four.
 func (w *wideCodes) of(samples []uint16) [3]uint16 {
 	var key [4]uint16
 	copy(key[:], samples)
-	if w.l.photo != photoSeparated {
-		key[3] = 0
-	}
 	all := uint64(key[0]) | uint64(key[1])<<16 | uint64(key[2])<<32 | uint64(key[3])<<48
 	s := &w.seen[all*0x9E3779B97F4A7C15>>(64-wideBits)]
 	if !s.known || s.samples != key {
 		*s = wideSeen{key, true, w.work(key)}
 	}
 	return s.codes
-}
-
-func (w *wideCodes) work(v [4]uint16) (codes [3]uint16) {
-	top := float64(uint32(1)<<w.l.bits - 1)
-	if w.l.photo == photoSeparated {
-		codes, _ = colour.WideOfXYZ(w.inks.XYZ([4]float64{float64(v[0]) / top, float64(v[1]) / top, float64(v[2]) / top, float64(v[3]) / top}))
-		return codes
-	}
-	codes, _ = colour.WideOfLab(w.l.lab(v))
-	return codes
 }
 
 // lab reads a pixel of CIELAB, of photometric interpretation 8 (TIFF 6.0, section 23:

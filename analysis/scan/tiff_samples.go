@@ -52,8 +52,12 @@ func (s *sampler) place(dst []uint16, raw []byte, plane int) {
 		if s.wide == nil {
 			s.wide = newWideCodes(l)
 		}
+		used := 3
+		if l.photo == photoSeparated {
+			used = 4
+		}
 		for i := range n {
-			c := s.wide.of(row[i*step : (i+1)*step])
+			c := s.wide.of(row[i*step : i*step+used])
 			dst[3*i], dst[3*i+1], dst[3*i+2] = c[0], c[1], c[2]
 		}
 	case l.photo == photoRGB && l.planar:

@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"stopladder/analysis/numeric/parallel"
+	"stopladder/analysis/scan/colour"
 )
 
 // wholeRaster reads formats whose decoder gives the whole picture at once (JPEG, and
@@ -21,6 +22,7 @@ type wholeRaster struct {
 	path   string
 	w, h   int // of the header
 	decode func(io.Reader) (image.Image, error)
+	inks   *colour.Inks                                                              // of CMYK; nil: not CMYK
 	whole  func(ctx context.Context, f *os.File, size int64) (*decodedRaster, error) // nil: decode from the first byte on
 }
 
@@ -59,7 +61,10 @@ func (t *wholeRaster) fits(img image.Image, rows int) (*decodedRaster, error) {
 	if b := img.Bounds(); b.Dx() != t.w || b.Dy() < rows {
 		return nil, &FormatError{Path: t.path, Reason: "it has changed since it was opened"}
 	}
-	return &decodedRaster{path: t.path, w: t.w, h: t.h, have: rows, img: img}, nil
+	if _, cmyk := img.(*image.CMYK); cmyk != (t.inks != nil) {
+		return nil, &FormatError{Path: t.path, Reason: "its colours are not those of its header"}
+	}
+	return &decodedRaster{path: t.path, w: t.w, h: t.h, have: rows, img: img, inks: t.inks}, nil
 }
 
 // guarded decodes r; nil without an error where the decoder cannot. The decoder is
@@ -110,6 +115,7 @@ type decodedRaster struct {
 	w, h int
 	have int // rows that could be read
 	img  image.Image
+	inks *colour.Inks // of CMYK; nil: not CMYK
 }
 
 func (d *decodedRaster) missing(y1 int) error {
@@ -138,13 +144,21 @@ func (d *decodedRaster) sweep(ctx context.Context, opt SweepOptions, newWorker f
 	pieces := wholeRows(opt, step, min(d.have, opt.Y1))
 	workers := make([]func(Block) error, parallel.Workers(opt.Workers, len(pieces)))
 	bands := make([][]uint16, len(workers))
+	wide := make([]*wideCodes, len(workers))
 	for i := range workers {
 		workers[i], bands[i] = newWorker(), make([]uint16, 3*d.w*step)
+		if d.inks != nil {
+			wide[i] = wideOfInks(d.inks, 255)
+		}
 	}
 	err := parallel.Each(ctx, opt.Workers, len(pieces), func(worker, i int) error {
 		y, end := pieces[i][0], pieces[i][1]
 		band := bands[worker][:3*d.w*(end-y)]
 		for r := range end - y {
+			if d.inks != nil {
+				inkCodes(band[3*d.w*r:3*d.w*(r+1)], d.img.(*image.CMYK), y+r, wide[worker])
+				continue
+			}
 			codesOf(band[3*d.w*r:3*d.w*(r+1)], d.img, y+r)
 		}
 		return workers[worker](Block{y, band})
@@ -269,6 +283,16 @@ func codesOf(dst []uint16, img image.Image, y int) {
 			c := color.NRGBAModel.Convert(img.At(b.Min.X+i, y)).(color.NRGBA)
 			dst[3*i], dst[3*i+1], dst[3*i+2] = uint16(c.R), uint16(c.G), uint16(c.B)
 		}
+	}
+}
+
+// inkCodes gives one row of a picture of inks as code values.
+func inkCodes(dst []uint16, m *image.CMYK, y int, wide *wideCodes) {
+	row := m.Pix[m.PixOffset(m.Rect.Min.X, m.Rect.Min.Y+y):]
+	for i := range m.Rect.Dx() {
+		p := row[4*i : 4*i+4]
+		c := wide.of([]uint16{uint16(p[0]), uint16(p[1]), uint16(p[2]), uint16(p[3])})
+		dst[3*i], dst[3*i+1], dst[3*i+2] = c[0], c[1], c[2]
 	}
 }
 
