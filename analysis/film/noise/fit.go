@@ -329,79 +329,14 @@ func (l *level) bridge() (first, last int, ok bool) {
 // squares, the mean products at all lags of the blocks with the least picture in them,
 // and what tiles of the scan tell of its pixels.
 func (l *level) form(obs []observation, read []reading, tiles []tile, of *blocks) {
-	level := func(r *reading, o *observation) (z int, part float64) {
-		return zone((r.vi*o.li + r.vj*o.lj) / (r.vi + r.vj))
-	}
-	var shares [zones][]share
-	for n := range obs {
-		if r := &read[n]; r.ratio > 0 && !math.IsInf(r.picture, 1) {
-			z, part := level(r, &obs[n])
-			shares[z] = append(shares[z], share{weight: 1 - part, picture: r.picture})
-			shares[z+1] = append(shares[z+1], share{weight: part, picture: r.picture})
-		}
-	}
-	var most [zones]float64 // picture of the calmest
-	var q quantiles
-	for z, s := range shares {
-		most[z] = q.calm(s, l.calm)
-	}
-	// The mean products over what was expected of the variance: by lag, and by lag and
-	// kind what one of its variance would add.
-	type sums struct {
-		n float64
-		y [lagCount]float64
-		a [lagCount][]float64
-	}
-	var all [zones]sums
-	for z := range all {
-		for i := range all[z].a {
-			all[z].a[i] = make([]float64, len(of.kinds))
-		}
-	}
-	for n := range obs {
-		o, r := &obs[n], &read[n]
-		if r.ratio == 0 || r.ratio > wild {
-			continue
-		}
-		z, part := level(r, o)
-		for e, w := range [2]float64{1 - part, part} {
-			t := &all[z+e]
-			if w == 0 || r.picture > most[z+e] {
-				continue
-			}
-			t.n += w
-			w /= r.vi + r.vj
-			for i := range lagCount {
-				t.y[i] += w * float64(o.lag[i])
-				for k := range of.kinds {
-					c := &of.seen[k][i]
-					t.a[i][k] += w * (r.si*c[0] + r.sj*(c[0]+c[1]*o.tx+c[2]*o.ty+c[3]*o.tx*o.ty))
-				}
-			}
-		}
-	}
+	all := productsOf(obs, read, l.calmOf(obs, read), of)
 	inPixels := l.inPixels(tiles)
 	told := -1
 	for z := range all {
-		t := &all[z]
-		if t.n < 2*leastSum {
+		if all[z].n < 2*leastSum {
 			continue
 		}
-		for i := range t.a {
-			t.y[i] /= t.n
-			for k := range t.a[i] {
-				t.a[i][k] /= t.n
-			}
-		}
-		a, y := t.a[:], t.y[:]
-		if w := inPixels[z]; w > 0 {
-			row := make([]float64, len(of.kinds))
-			for k := range row {
-				row[k] = (1 - of.kinds[k].averaged(float64(of.factor))) / w
-			}
-			a, y = append(a, row), append(y, 1)
-		}
-		s := shape(nonNegative(a, y))
+		s := all[z].mixture(inPixels[z], of)
 		if !s.normal(of) {
 			continue
 		}
@@ -418,6 +353,92 @@ func (l *level) form(obs []observation, read []reading, tiles []tile, of *blocks
 	for z := told + 1; told >= 0 && z < zones; z++ {
 		l.shapes[z] = l.shapes[told]
 	}
+}
+
+// zoneOf places a block between two zones, by the level that most of its noise is of.
+func zoneOf(o *observation, r *reading) (z int, part float64) {
+	return zone((r.vi*o.li + r.vj*o.lj) / (r.vi + r.vj))
+}
+
+// calmOf returns, by zone, how much picture there is in the calmest blocks at the most.
+func (l *level) calmOf(obs []observation, read []reading) (most [zones]float64) {
+	var shares [zones][]share
+	for n := range obs {
+		if r := &read[n]; r.ratio > 0 && !math.IsInf(r.picture, 1) {
+			z, part := zoneOf(&obs[n], r)
+			shares[z] = append(shares[z], share{weight: 1 - part, picture: r.picture})
+			shares[z+1] = append(shares[z+1], share{weight: part, picture: r.picture})
+		}
+	}
+	var q quantiles
+	for z, s := range shares {
+		most[z] = q.calm(s, l.calm)
+	}
+	return most
+}
+
+// lagSums are the sums of the mean products of blocks over what was expected of their
+// variance: by lag, and by lag and kind what one of its variance would add.
+type lagSums struct {
+	n float64
+	y [lagCount]float64
+	a [lagCount][]float64
+}
+
+// productsOf adds up, by zone, the blocks with no more picture in them than most.
+func productsOf(obs []observation, read []reading, most [zones]float64, of *blocks) *[zones]lagSums {
+	all := new([zones]lagSums)
+	for z := range all {
+		for i := range all[z].a {
+			all[z].a[i] = make([]float64, len(of.kinds))
+		}
+	}
+	for n := range obs {
+		o, r := &obs[n], &read[n]
+		if r.ratio == 0 || r.ratio > wild {
+			continue
+		}
+		z, part := zoneOf(o, r)
+		for e, w := range [2]float64{1 - part, part} {
+			if w > 0 && r.picture <= most[z+e] {
+				all[z+e].add(o, r, w, of)
+			}
+		}
+	}
+	return all
+}
+
+func (s *lagSums) add(o *observation, r *reading, w float64, of *blocks) {
+	s.n += w
+	w /= r.vi + r.vj
+	for i := range lagCount {
+		s.y[i] += w * float64(o.lag[i])
+		for k := range of.kinds {
+			c := &of.seen[k][i]
+			s.a[i][k] += w * (r.si*c[0] + r.sj*(c[0]+c[1]*o.tx+c[2]*o.ty+c[3]*o.tx*o.ty))
+		}
+	}
+}
+
+// mixture returns the shares of the kinds that explain the sums, and what tiles tell of
+// pixels: inPixels, the variance about their preview pixels' means over that of those; NaN
+// where they do not.
+func (s *lagSums) mixture(inPixels float64, of *blocks) shape {
+	for i := range s.a {
+		s.y[i] /= s.n
+		for k := range s.a[i] {
+			s.a[i][k] /= s.n
+		}
+	}
+	a, y := s.a[:], s.y[:]
+	if inPixels > 0 {
+		row := make([]float64, len(of.kinds))
+		for k := range row {
+			row[k] = (1 - of.kinds[k].averaged(float64(of.factor))) / inPixels
+		}
+		a, y = append(a, row), append(y, 1)
+	}
+	return shape(nonNegative(a, y))
 }
 
 // seenBy is what blocks read at the lags of noise of a level function's shapes.

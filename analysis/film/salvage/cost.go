@@ -69,6 +69,9 @@ const leastCells = 60
 // everyNoise is of how many of the cells measured the noise of one is.
 const everyNoise = 8
 
+// everyBlur likewise, of what noise adds to differences of colour.
+const everyBlur = 6
+
 // pair is a frame beside the base frame, cell by cell.
 type pair struct {
 	g     *Grid
@@ -130,109 +133,128 @@ func (g *Grid) pair(c *cells) *pair {
 	return p
 }
 
+// sums are what a band, or the whole, adds up of its cells.
+type sums struct {
+	n           int        // cells
+	dE          []float64  // of each
+	base, frame [3]float64 // light
+
+	noise  float64 // squares of L*
+	noiseN int
+	blur   float64 // squares of what noise alone adds to dE00
+	blurN  int
+
+	local         int     // cells that are whole
+	rb, rf, grain float64 // local contrast squared, of base and frame, and noise in the frame's
+}
+
 // cost measures what a correction leaves. Every step-th cell is taken.
 func (p *pair) cost(s correction.Settings, step int) Cost {
-	g := p.g
 	var out Cost
 	out.LostArea = p.lost.share()
 	if out.LostArea != nil {
 		light, dark := float64(p.lost.light)/float64(p.lost.all), float64(p.lost.dark)/float64(p.lost.all)
 		out.LostLight, out.LostDark = &light, &dark
 	}
-	for b := range out.Bands {
-		out.Bands[b].LostArea = p.band[b].share()
-	}
 	t := s.Tables()
-	type sums struct {
-		local         int // cells of the contrast
-		dE            []float64
-		noise         float64
-		blur          float64 // sum of squares of what noise alone adds to dE00
-		blurN         int
-		noiseN        int
-		rb, rf, grain float64    // local contrast squared, and noise in the frame's
-		base, frame   [3]float64 // mean light
-		n             int
-	}
+	identity := p.c == p.g.own && s.IsZero()
 	var whole sums
 	var band [measure.Bands]sums
-	identity := p.c == g.own && s.IsZero()
 	for k := 0; k < len(p.index); k += step {
-		i := p.index[k]
-		b := &band[g.bands[i]]
-		f := p.frame[3*k : 3*k+3]
-		r, gr, bl := t[0].At(f[0]), t[1].At(f[1]), t[2].At(f[2])
-		if identity {
-			r, gr, bl = f[0], f[1], f[2]
-		}
-		after := [3]float32{r, gr, bl}
-		d := colour.DeltaE2000(p.lab[k], colour.LabOf(float64(r), float64(gr), float64(bl)))
-		whole.dE, b.dE = append(whole.dE, d), append(b.dE, d)
-		for c := range 3 {
-			b.base[c] += float64(p.base[3*k+c])
-			b.frame[c] += float64(after[c])
-		}
-		b.n++
-		if g.noise != nil && !identity && k%(6*step) == 0 {
-			if v := p.blur(k, t); v == v {
-				whole.blur, b.blur = whole.blur+v, b.blur+v
-				whole.blurN++
-				b.blurN++
-			}
-		}
-		// How much a small relative change of light grows on the way.
-		y1 := float64(luminance(after[:]))
-		grow := 1.0
-		if !identity && y1 > 0 {
-			const e = 0.02
-			up := [3]float32{t[0].At(f[0] * (1 + e)), t[1].At(f[1] * (1 + e)), t[2].At(f[2] * (1 + e))}
-			down := [3]float32{t[0].At(f[0] * (1 - e)), t[1].At(f[1] * (1 - e)), t[2].At(f[2] * (1 - e))}
-			grow = float64(luminance(up[:])-luminance(down[:])) / (2 * e * y1)
-		}
-		if g.noise != nil && y1 > 0 && k%(everyNoise*step) == 0 {
-			if n := p.cellNoise(int(i), grow, t, identity); n == n {
-				whole.noise += n
-				b.noise += n
-				whole.noiseN++
-				b.noiseN++
-			}
-		}
-		if (g.own.flags[i]|p.c.flags[i])&partial == 0 {
-			rb, noise := float64(p.c.ref[i]-p.c.refGrain[i]), float64(p.c.grain[i])*grow*grow
-			rf := float64(p.c.rough[i])*grow*grow - noise
-			for _, s := range []*sums{&whole, b} {
-				s.local++
-				s.rb, s.rf, s.grain = s.rb+rb, s.rf+rf, s.grain+noise
-			}
-		}
+		p.add(k, step, t, identity, &whole, &band[p.g.bands[p.index[k]]])
 	}
 	least := leastCells / step
-	fill := func(o *BandCost, v *sums) {
-		if len(v.dE) < least || len(v.dE) == 0 {
-			return
-		}
-		slices.Sort(v.dE)
-		o.DeltaE, o.P95 = at(v.dE, 0.5), at(v.dE, 0.95)
-		if v.blurN > 0 { // what noise adds is no difference of colour
-			b := v.blur / float64(v.blurN)
-			*o.DeltaE = math.Sqrt(math.Max(0, *o.DeltaE**o.DeltaE-b))
-			*o.P95 = math.Sqrt(math.Max(0, *o.P95**o.P95-b))
-		}
-		if v.noiseN > 0 && v.noiseN*everyNoise*2 >= len(v.dE) { // known for half of them at least
-			n := math.Sqrt(v.noise / float64(v.noiseN))
-			o.NoiseL = &n
-		}
-		// Where noise is most of what varies, the rest cannot be told from it; and a few
-		// cells that happen to be whole do not speak for a band that is going.
-		if v.rb > 0 && v.grain < hides*v.rf && v.local >= least && float64(v.local) >= leastWhole*float64(len(v.dE)) {
-			c := math.Sqrt(math.Max(0, v.rf) / v.rb)
-			o.ContrastKept = &c
-		}
-	}
-	fill(&out.BandCost, &whole)
+	whole.fill(&out.BandCost, least)
 	for b := range band {
-		fill(&out.Bands[b], &band[b])
+		out.Bands[b].LostArea = p.band[b].share()
+		band[b].fill(&out.Bands[b], least)
 	}
+	out.Crossover = crossover(&band, least)
+	p.explain(&out)
+	return out
+}
+
+// add takes a cell in.
+func (p *pair) add(k, step int, t *[3]correction.Table, identity bool, whole, b *sums) {
+	g, i := p.g, p.index[k]
+	f := p.frame[3*k : 3*k+3]
+	after := [3]float32{f[0], f[1], f[2]}
+	if !identity {
+		after = [3]float32{t[0].At(f[0]), t[1].At(f[1]), t[2].At(f[2])}
+	}
+	d := colour.DeltaE2000(p.lab[k], colour.LabOf(float64(after[0]), float64(after[1]), float64(after[2])))
+	y := float64(luminance(after[:]))
+	grow := 1.0
+	if !identity && y > 0 {
+		grow = grows(t, f, y)
+	}
+	noise, blur := math.NaN(), math.NaN()
+	if g.noise != nil && y > 0 && k%(everyNoise*step) == 0 {
+		noise = p.cellNoise(int(i), grow, t, identity)
+	}
+	if g.noise != nil && !identity && k%(everyBlur*step) == 0 {
+		blur = p.blur(k, t)
+	}
+	for _, s := range [2]*sums{whole, b} {
+		s.n++
+		s.dE = append(s.dE, d)
+		for c := range 3 {
+			s.base[c] += float64(p.base[3*k+c])
+			s.frame[c] += float64(after[c])
+		}
+		if noise == noise {
+			s.noise += noise
+			s.noiseN++
+		}
+		if blur == blur {
+			s.blur += blur
+			s.blurN++
+		}
+		if (g.own.flags[i]|p.c.flags[i])&partial == 0 {
+			grain := float64(p.c.grain[i]) * grow * grow
+			s.local++
+			s.rb += float64(p.c.ref[i] - p.c.refGrain[i])
+			s.rf += float64(p.c.rough[i])*grow*grow - grain
+			s.grain += grain
+		}
+	}
+}
+
+// grows returns how much a small relative change of light f grows on the way to luminance y.
+func grows(t *[3]correction.Table, f []float32, y float64) float64 {
+	const e = 0.02
+	up := [3]float32{t[0].At(f[0] * (1 + e)), t[1].At(f[1] * (1 + e)), t[2].At(f[2] * (1 + e))}
+	down := [3]float32{t[0].At(f[0] * (1 - e)), t[1].At(f[1] * (1 - e)), t[2].At(f[2] * (1 - e))}
+	return float64(luminance(up[:])-luminance(down[:])) / (2 * e * y)
+}
+
+// fill gives what the sums tell, where they are of so many cells at least.
+func (s *sums) fill(o *BandCost, least int) {
+	if len(s.dE) < least || len(s.dE) == 0 {
+		return
+	}
+	slices.Sort(s.dE)
+	o.DeltaE, o.P95 = at(s.dE, 0.5), at(s.dE, 0.95)
+	if s.blurN > 0 { // what noise adds is no difference of colour
+		b := s.blur / float64(s.blurN)
+		*o.DeltaE = math.Sqrt(math.Max(0, *o.DeltaE**o.DeltaE-b))
+		*o.P95 = math.Sqrt(math.Max(0, *o.P95**o.P95-b))
+	}
+	if s.noiseN > 0 && s.noiseN*everyNoise*2 >= len(s.dE) { // known for half of them at least
+		n := math.Sqrt(s.noise / float64(s.noiseN))
+		o.NoiseL = &n
+	}
+	// Where noise is most of what varies, the rest cannot be told from it; and a few
+	// cells that happen to be whole do not speak for a band that is going.
+	if s.rb > 0 && s.grain < hides*s.rf && s.local >= least && float64(s.local) >= leastWhole*float64(len(s.dE)) {
+		c := math.Sqrt(math.Max(0, s.rf) / s.rb)
+		o.ContrastKept = &c
+	}
+}
+
+// crossover returns the largest CIEDE2000 difference between the casts of the bands at one
+// lightness, nil where not two bands have so many cells.
+func crossover(band *[measure.Bands]sums, least int) *float64 {
 	var casts []colour.LAB
 	for b := range band {
 		v := &band[b]
@@ -244,28 +266,40 @@ func (p *pair) cost(s correction.Settings, step int) Cost {
 		y := colour.LabOf(v.frame[0]/n, v.frame[1]/n, v.frame[2]/n)
 		casts = append(casts, colour.LAB{L: 50, A: y.A - x.A, B: y.B - x.B})
 	}
-	if len(casts) >= 2 {
-		worst := 0.0
-		for i := range casts {
-			for j := range i {
-				worst = math.Max(worst, colour.DeltaE2000(casts[i], casts[j]))
-			}
+	if worst := apart(casts); worst == worst {
+		return &worst
+	}
+	return nil
+}
+
+// explain says why what is missing is missing.
+func (p *pair) explain(c *Cost) {
+	if c.DeltaE == nil {
+		c.Reasons = append(c.Reasons, "Too little of the picture is left in both frames to compare their colours.")
+	}
+	if p.g.noise == nil {
+		c.Reasons = append(c.Reasons, "Noise after salvage is not known: it needs frames that were scanned alike and lie on each other.")
+	}
+	if c.ContrastKept == nil && c.DeltaE != nil {
+		c.Reasons = append(c.Reasons, "Contrast cannot be told: noise is most of what varies from pixel to pixel, or too little of the picture is whole.")
+	}
+	if c.Crossover == nil {
+		c.Reasons = append(c.Reasons, "Crossover needs two tonal bands that the frame has not lost.")
+	}
+}
+
+// apart returns the largest CIEDE2000 difference between casts; NaN where there are not two.
+func apart(casts []colour.LAB) float64 {
+	if len(casts) < 2 {
+		return math.NaN()
+	}
+	worst := 0.0
+	for i := range casts {
+		for j := range i {
+			worst = math.Max(worst, colour.DeltaE2000(casts[i], casts[j]))
 		}
-		out.Crossover = &worst
 	}
-	if out.DeltaE == nil {
-		out.Reasons = append(out.Reasons, "Too little of the picture is left in both frames to compare their colours.")
-	}
-	if g.noise == nil {
-		out.Reasons = append(out.Reasons, "Noise after salvage is not known: it needs frames that were scanned alike and lie on each other.")
-	}
-	if out.ContrastKept == nil && out.DeltaE != nil {
-		out.Reasons = append(out.Reasons, "Contrast cannot be told: noise is most of what varies from pixel to pixel, or too little of the picture is whole.")
-	}
-	if out.Crossover == nil {
-		out.Reasons = append(out.Reasons, "Crossover needs two tonal bands that the frame has not lost.")
-	}
-	return out
+	return worst
 }
 
 // blur is the mean square of the CIEDE2000 difference that the noise left in cell k
