@@ -15,6 +15,8 @@ import (
 	"stopladder/analysis/scan/colour"
 )
 
+const lossyNote = "JPEG compression changes code values; readings of a scan that was saved without it are more certain."
+
 // jpegHead is what the segments of a JPEG before its pixels say.
 type jpegHead struct {
 	size    int64
@@ -75,7 +77,7 @@ func openJPEG(f *os.File, size int64, path string, lim Bounds) (*source, error) 
 			return nil, refusal(path, err)
 		}
 	}
-	h.info.Notes = append(h.info.Notes, "JPEG compression changes code values; readings of a TIFF of the same scan are more certain.")
+	h.info.Notes = append(h.info.Notes, lossyNote)
 	t := &wholeRaster{path: path, w: h.info.Width, h: h.info.Height, decode: jpeg.Decode, inks: inks}
 	t.whole = func(ctx context.Context, f *os.File, size int64) (*decodedRaster, error) {
 		return h.picture(ctx, t, f, size)

@@ -72,6 +72,9 @@ func TestJPEGInTIFF(t *testing.T) {
 			t.Fatal(err)
 		}
 		p := held(t, out)
+		if !slices.Contains(p.Header.Notes, lossyNote) {
+			t.Errorf("%s: notes %q", name, p.Header.Notes)
+		}
 		if p.Header.Bits != 8 || len(want) != w*h*p.Header.Channels {
 			t.Fatalf("%s: %d bits, %d bytes from libvips", name, p.Header.Bits, len(want))
 		}

@@ -263,6 +263,9 @@ func (l *tiffLayout) info(d *directory) Info {
 	if l.max() > 255 {
 		info.Bits = 16
 	}
+	if l.pack == packJPEG {
+		info.Notes = append(info.Notes, lossyNote)
+	}
 	if note := l.depthNote(); note != "" {
 		info.Notes = append(info.Notes, note)
 	}

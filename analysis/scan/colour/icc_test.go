@@ -411,12 +411,25 @@ func TestHostileProfiles(t *testing.T) {
 func FuzzICC(f *testing.F) {
 	f.Add(SRGBProfile())
 	f.Add(scannerProfile(3))
+	inks := append([]byte("mAB "), 0, 0, 0, 0, 4, 3, 0, 0, 0, 0, 0, 32, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 68, 0, 0, 0, 0)
+	for range 3 {
+		inks = append(inks, "curv\x00\x00\x00\x00\x00\x00\x00\x00"...)
+	}
+	inks = append(append(inks, 2, 2, 2, 2), make([]byte, 12)...)
+	inks = append(append(inks, 1, 0, 0, 0), bytes.Repeat([]byte{200, 128, 128, 30, 100, 150}, 8)...)
+	f.Add(profileOf(4, "prtr", "CMYK", "Lab ", 0, profileTag{"A2B1", inks}))
 	for _, path := range libraryProfiles(f) {
 		if p, err := os.ReadFile(path); err == nil && len(p) < 32<<10 {
 			f.Add(p)
 		}
 	}
 	f.Fuzz(func(t *testing.T, p []byte) {
+		if k, err := FromCMYK(p); err == nil {
+			for i := range 256 {
+				ink := func(bit int) float64 { return float64(i>>bit&3) / 3 }
+				WideOfXYZ(k.XYZ([4]float64{ink(0), ink(2), ink(4), ink(6)}))
+			}
+		}
 		for _, channels := range []int{1, 3} {
 			// Small grids: a full one takes seconds under the fuzzer's counters.
 			s, err := fromICC(p, channels, 255, gridSides{9, 13})
