@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"stopladder/analysis/bracket/plan"
+	"stopladder/analysis/judge/roll"
 )
 
 // fullDisk runs commands on a disk that has room for a part of what they write, or for
@@ -30,6 +31,11 @@ func fullDisk(s *siege, dir string) error {
 	mounted := err == nil
 	if mounted {
 		defer undo()
+	}
+	if mounted {
+		if err := fullSaves(s, at); err != nil {
+			return err
+		}
 	}
 	out := func(name string) string { return filepath.Join(at, name) }
 	calls := [][]string{
@@ -85,6 +91,41 @@ func fullDisk(s *siege, dir string) error {
 		}
 	}
 	return nil
+}
+
+// fullSaves judges a roll as the window does on a disk that is full, or nearly: what was
+// said to be saved or kept is there.
+func fullSaves(s *siege, at string) error {
+	home := filepath.Join(at, "home")
+	r := &roll.Roll{Frames: []roll.Frame{{File: filepath.Join(at, "0.tif"), Origin: roll.ByHand}}}
+	path := filepath.Join(at, "r"+roll.Ext)
+	if err := r.Save(path); err != nil {
+		return err
+	}
+	filler := filepath.Join(at, "filler")
+	for range killsATurn / 4 {
+		_ = os.WriteFile(filler, make([]byte, 1<<20), 0o666) // as much as goes
+		_ = os.Truncate(filler, max(0, size(filler)-int64(s.rng.IntN(40<<10))))
+		go func() { // room comes and goes while it saves
+			for range 20 {
+				time.Sleep(10 * time.Millisecond)
+				_ = os.Truncate(filler, max(0, size(filler)-4096))
+			}
+		}()
+		after := time.Duration((50 + 150*s.rng.Float64()) * float64(time.Millisecond))
+		err := s.killSaver("full disk: the window's saves", path, home, []string{"STOPLADDER_HOME=" + home}, after)
+		time.Sleep(50 * time.Millisecond)
+		os.Remove(filler)
+		if err != nil {
+			return err
+		}
+	}
+	for _, left := range leftovers(at) { // of the kills: the commands here must leave none of their own
+		os.Remove(left)
+	}
+	os.RemoveAll(home)
+	os.Remove(roll.PreviousPath(path))
+	return os.Remove(path)
 }
 
 func size(path string) int64 {

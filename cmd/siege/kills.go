@@ -104,7 +104,7 @@ func killSavers(s *siege, dir string) error {
 		case 1:
 			err = s.killCameras(home, env, after)
 		case 2:
-			err = s.killSaver(path, home, env, after)
+			err = s.killSaver("kills of the window's saves", path, home, env, after)
 		}
 		if err != nil {
 			return err
@@ -184,13 +184,17 @@ func (s *siege) killCameras(home string, env []string, after time.Duration) erro
 	return nil
 }
 
-func (s *siege) killSaver(path, home string, env []string, after time.Duration) error {
+// killSaver judges a roll as the window does until it is killed. On a full disk (what says
+// so) it may end by itself, aloud.
+func (s *siege) killSaver(what, path, home string, env []string, after time.Duration) error {
 	told, words, _, err := killed(s.start("saver", env, path, home), after)
 	if err != nil {
 		return err
 	}
-	s.tried("kills of the window's saves")
-	if words != "" {
+	s.tried(what)
+	if full := strings.Contains(what, "full"); full && words != "" {
+		s.tried("full disk, told")
+	} else if words != "" {
 		s.broke("the saver said %q", words)
 	}
 	kept, saved, cleared := 0, 0, false

@@ -4,6 +4,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 	"testing"
 
 	"stopladder/analysis/judge/roll"
@@ -57,5 +58,31 @@ func write(t *testing.T, path, text string) {
 	t.Helper()
 	if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
 		t.Fatal(err)
+	}
+}
+
+// The hashes that the program adds to a saved roll by itself are no reason to write over
+// what another program saved, nor to stop the judge with an error.
+func TestHashesDoNotWriteOverOthers(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "a.stopladder")
+	mine := &roll.Roll{Title: "mine", Frames: []roll.Frame{}}
+	if err := mine.Save(path); err != nil {
+		t.Fatal(err)
+	}
+	other, _, err := roll.Load(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	other.Title = "theirs"
+	if err := other.Save(path); err != nil {
+		t.Fatal(err)
+	}
+	mine.Date = "2026"
+	c, err := save(mine).Do(t.Context(), nil)
+	if n, ok := c.(Notify); err != nil || !ok || !strings.Contains(n.Text, "changed by another program") {
+		t.Errorf("%+v, %v", c, err)
+	}
+	if now, _, err := roll.Load(path); err != nil || now.Title != "theirs" {
+		t.Error("written over", err)
 	}
 }

@@ -346,7 +346,12 @@ func (c Failed) apply(s *State) Effect {
 func save(r *roll.Roll) Work {
 	return Work{Name: "save", Title: "Not saved", Do: func(context.Context, func(Change)) (Change, error) {
 		r := r.Clone()
-		if err := r.Save(r.Path()); err != nil {
+		err := r.Save(r.Path())
+		var changed *roll.ChangedError
+		if errors.As(err, &changed) { // nothing of the judge's is lost: the question comes with the next save
+			return Notify{Notice{ID: "changed on disk", Text: Sentence(filepath.Base(changed.Path) + " was changed by another program since it was opened here; when you save, you are asked which version to keep")}}, nil
+		}
+		if err != nil {
 			return nil, err
 		}
 		return Saved{r}, nil
