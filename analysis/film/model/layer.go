@@ -103,9 +103,9 @@ func (l *layer) invert() {
 		case k == len(l.d):
 			k--
 		case k > 0 && l.d[k-1] > l.d[k]:
-			t = float64((l.d[k] - d) / (l.d[k-1] - l.d[k]))
+			t = float64((d - l.d[k]) / (l.d[k-1] - l.d[k]))
 		}
-		l.back[i] = float32(l.lo + (float64(k)-math.Max(0, t))*curveStep)
+		l.back[i] = float32(l.lo + (float64(k)-t)*curveStep)
 	}
 }
 
