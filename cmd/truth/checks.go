@@ -336,7 +336,11 @@ func together(done []*outcome, b *book) {
 			last, o := g[k-1], g[k]
 			if kind == "alone" {
 				zero := func(o *outcome) float64 { return o.read.frames[slices.Index(o.test.roll.Stops, 0)].noisy }
-				b.add("Noisy of one file alone, as 3, as 8", o, fmt.Sprintf("beside %g frames", last.test.level), zero(o), zero(last), math.Abs(zero(o)-zero(last)), 0.005)
+				now, before := zero(o), zero(last)
+				if before != before { // said that it could not be told
+					now = before
+				}
+				b.add("Noisy of one file alone, as 3, as 8", o, fmt.Sprintf("beside %g frames", last.test.level), now, before, math.Abs(now-before), 0.005)
 				continue
 			}
 			for l := range levels {

@@ -342,7 +342,7 @@ func TestTruth(t *testing.T) {
 				}
 				return v
 			}
-			o := tr.view.look(r.Stops[i], [3]float64{1, 1, 1}, func(int, *block) bool { return true })
+			o := tr.view.look(r.Stops[i], [3]float64{1, 1, 1}, func(int, *block) bool { return true }, nil)
 			tone := o.curves()
 			var sum, n float64
 			for k := 0; k < len(noisy); k += 3 {

@@ -17,9 +17,10 @@
 // in the three channels, taken back through the curves to exposures, moved by the frame's
 // stops and brought forward. Lost is decided pixel by pixel at the viewing scale (see
 // develop). Colour differences are between means over squares of a hundredth of the
-// picture's longer side, over what neither frame has lost, as the program's are; curves
-// are those that bring back every neutral, moved, where dyes mix the channels, to the
-// least absolute residual. Noise is drawn pixel by pixel from the layers' own, of which
+// picture's longer side, over what neither frame has lost, of pixels that were corrected
+// before; curves are the three rising ones that leave the least mean difference over
+// single pixels and a scale of greys, found by a quasi-Newton method over polynomials (see
+// curves.go). Noise is drawn pixel by pixel from the layers' own, of which
 // the grain's autocorrelation leaves a known part at the viewing scale. The ends of the
 // range come of the criteria at every tenth of a stop.
 //

@@ -76,6 +76,7 @@ type Truth struct {
 type view struct {
 	m          *model
 	side, cell int // of a block and of a cell, viewing pixels
+	w, h       int // viewing pixels of the gate
 	blocks     []block
 	level      [3]float64
 	area       [3]float64
@@ -93,7 +94,7 @@ type view struct {
 
 // block is a square of the base frame.
 type block struct {
-	x, y  float64   // its middle, as shares of the gate
+	x, y  float64   // its upper left corner, as shares of the gate
 	e     []float32 // exposures of the layers in stops: 3 a viewing pixel
 	light []float32 // in the base frame
 	state []uint8
@@ -102,6 +103,7 @@ type block struct {
 const (
 	gone    uint8 = 1 << iota // channels that carry half of the luminance say nothing
 	partial                   // some channel does
+	unshown                   // the frame does not have the place
 )
 
 // views are those of the last rolls: the same with another seed need not be made again.
@@ -136,7 +138,7 @@ func newView(r *Roll) *view {
 	fw, _ := r.film()
 	vw := min(r.size(), viewing)
 	vh := vw * gateH / gateW
-	v := &view{m: m, dense: map[int]Cost{}, frames: map[string]*FrameTruth{}}
+	v := &view{m: m, w: vw, h: vh, dense: map[int]Cost{}, frames: map[string]*FrameTruth{}}
 	v.cell = (vw + 339) / 340
 	v.side = 3 * v.cell
 	scale := float64(fw) / float64(vw) // pixels of film along a viewing pixel
@@ -168,7 +170,7 @@ func newView(r *Roll) *view {
 		for by := y0; by < y1; by++ {
 			for bx := range nx {
 				k := &v.blocks[by*nx+bx]
-				k.x, k.y = (float64(bx)+0.5)*float64(v.side)/float64(vw), (float64(by)+0.5)*float64(v.side)/float64(vh)
+				k.x, k.y = float64(bx*v.side)/float64(vw), float64(by*v.side)/float64(vh)
 				k.e = make([]float32, 3*v.side*v.side)
 				for j := range v.side {
 					for i := range v.side {
@@ -213,6 +215,11 @@ func newView(r *Roll) *view {
 		v.area[b] /= n
 	}
 	return v
+}
+
+// place returns the middle of a pixel of a block, as shares of the gate.
+func (v *view) place(b *block, p int) (x, y float64) {
+	return b.x + (float64(p%v.side)+0.5)/float64(v.w), b.y + (float64(p/v.side)+0.5)/float64(v.h)
 }
 
 func luminance32(p []float32) float64 {
@@ -334,8 +341,9 @@ type seen struct {
 	lost, all   int
 }
 
-// look photographs the blocks that keep lets through, s stops over the base.
-func (v *view) look(s float64, gain [3]float64, keep func(i int, b *block) bool) *seen {
+// look photographs the blocks that keep lets through, s stops over the base. shows says
+// whether the frame has a place, as shares of the gate; nil: it has all.
+func (v *view) look(s float64, gain [3]float64, keep func(i int, b *block) bool, shows func(x, y float64) bool) *seen {
 	o := &seen{v: v, s: s, gain: gain}
 	for i := range v.blocks {
 		if b := &v.blocks[i]; keep(i, b) {
@@ -349,12 +357,21 @@ func (v *view) look(s float64, gain [3]float64, keep func(i int, b *block) bool)
 			b := o.blocks[i]
 			o.light[i], o.state[i] = make([]float32, len(b.light)), make([]uint8, len(b.state))
 			v.develop(b.e, s, gain, o.light[i], o.state[i])
+			for p := range o.state[i] {
+				px, py := v.place(b, p)
+				if shows != nil && !shows(px, py) {
+					o.state[i][p] |= unshown
+				}
+			}
 		}
 	})
 	for i, b := range o.blocks {
 		var x, y [3]float64
 		k := 0
 		for p := range b.state {
+			if o.state[i][p]&unshown != 0 {
+				continue
+			}
 			o.all++
 			switch {
 			case b.state[p]&gone != 0:
@@ -368,7 +385,7 @@ func (v *view) look(s float64, gain [3]float64, keep func(i int, b *block) bool)
 				}
 			}
 		}
-		if 2*k < len(b.state) {
+		if 2*k < len(b.state) || k == 0 {
 			continue
 		}
 		for c := range 3 {
@@ -455,97 +472,6 @@ func (o *seen) gains(each bool) *[3]*tone {
 	return &[3]*tone{gainTone(math.Exp2(ratio[0])), gainTone(math.Exp2(ratio[1])), gainTone(math.Exp2(ratio[2]))}
 }
 
-// curves finds the rising curves that bring the frame to the base frame: those that
-// bring back every neutral, which are exact where each channel hangs on one layer alone;
-// where dyes mix them, moved by what least absolute residuals ask for besides, if that
-// leaves less.
-func (o *seen) curves() *[3]*tone {
-	var t [3]*tone
-	for c := range 3 {
-		t[c] = &tone{}
-	}
-	for i := range 700 {
-		l := math.Pow(10, -5+5*float64(i)/699)
-		p, ok := o.v.m.neutral(l, o.s)
-		if !ok {
-			continue
-		}
-		for c := range 3 {
-			x := math.Cbrt(math.Min(1, p[c]*o.gain[c]))
-			if n := len(t[c].x); n == 0 || x > t[c].x[n-1]+1e-6 {
-				t[c].x, t[c].y = append(t[c].x, x), append(t[c].y, math.Cbrt(l))
-			}
-		}
-	}
-	for c := range 3 {
-		if len(t[c].x) == 0 {
-			t[c] = gainTone(1)
-		}
-	}
-	if o.v.m.film.Mix == [3][3]float64{} || len(o.base) < 200 {
-		return &t
-	}
-	step := max(1, len(o.base)/1000)
-	best, least := t, o.meanDifference(&t, step)
-	for range 3 {
-		moved := best
-		for c := range 3 {
-			moved[c] = o.nudge(best[c], c)
-		}
-		if d := o.meanDifference(&moved, step); d < least {
-			best, least = moved, d
-		}
-	}
-	return &best
-}
-
-// nudge returns a curve moved, in eight stretches, by the median of what is left.
-func (o *seen) nudge(t *tone, c int) *tone {
-	type point struct{ x, d float64 }
-	pts := make([]point, len(o.base))
-	for i := range pts {
-		pts[i] = point{math.Cbrt(o.frame[i][c]), math.Cbrt(o.base[i][c]) - math.Cbrt(t.at(o.frame[i][c]))}
-	}
-	slices.SortFunc(pts, func(a, b point) int {
-		switch {
-		case a.x < b.x:
-			return -1
-		case a.x > b.x:
-			return 1
-		}
-		return 0
-	})
-	const parts = 8
-	var x, d []float64
-	for k := range parts {
-		part := pts[k*len(pts)/parts : (k+1)*len(pts)/parts]
-		ds := make([]float64, len(part))
-		for i, p := range part {
-			ds[i] = p.d
-		}
-		slices.Sort(ds)
-		x, d = append(x, part[len(part)/2].x), append(d, ds[len(ds)/2])
-	}
-	out := &tone{x: slices.Clone(t.x), y: slices.Clone(t.y)}
-	for i, v := range out.x {
-		k, _ := slices.BinarySearch(x, v)
-		switch {
-		case k == 0:
-			out.y[i] += d[0]
-		case k >= parts:
-			out.y[i] += d[parts-1]
-		default:
-			w := (v - x[k-1]) / math.Max(1e-9, x[k]-x[k-1])
-			out.y[i] += d[k-1] + w*(d[k]-d[k-1])
-		}
-		out.y[i] = math.Max(out.y[i], 1e-4)
-		if i > 0 {
-			out.y[i] = math.Max(out.y[i], out.y[i-1])
-		}
-	}
-	return out
-}
-
 // cost measures a correction; noise and contrast where all of it is asked for.
 func (o *seen) cost(t *[3]*tone, all bool) Cost {
 	nan := math.NaN()
@@ -553,21 +479,49 @@ func (o *seen) cost(t *[3]*tone, all bool) Cost {
 	if o.all > 0 {
 		out.Lost = float64(o.lost) / float64(o.all)
 	}
-	if len(o.base) >= 60 {
-		d := make([]float64, len(o.base))
-		for i := range d {
-			d[i] = difference(labOf(o.base[i]), labOf(apply(t, o.frame[i])))
-		}
+	ready(t)
+	if d := o.differences(t); len(d) >= 60 {
 		slices.Sort(d)
 		out.DeltaE, out.P95 = d[len(d)/2], d[len(d)*95/100]
 	}
 	out.Crossover = between(o.neutrals(), t)
 	if all {
-		ready(t)
 		out.Noise = o.noise(t)
 		out.Contrast = o.contrast(t)
 	}
 	return out
+}
+
+// differences are those of the blocks' mean colours after a correction, over what neither
+// frame has lost: pixels are corrected, and what is seen of them is averaged.
+func (o *seen) differences(t *[3]*tone) []float64 {
+	d := make([]float64, len(o.blocks))
+	bands(len(o.blocks), func(lo, hi int) {
+		for i := lo; i < hi; i++ {
+			b := o.blocks[i]
+			var x, y [3]float64
+			k := 0.0
+			for p := range b.state {
+				if (b.state[p]|o.state[i][p])&(gone|unshown) != 0 {
+					continue
+				}
+				k++
+				for c := range 3 {
+					x[c] += float64(b.light[3*p+c])
+					y[c] += t[c].quick(float64(o.light[i][3*p+c]))
+				}
+			}
+			d[i] = math.NaN()
+			if 2*k < float64(len(b.state)) {
+				continue
+			}
+			for c := range 3 {
+				x[c], y[c] = x[c]/k, y[c]/k
+			}
+			d[i] = difference(labOf(x), labOf(y))
+		}
+	})
+	return slices.DeleteFunc(d, math.IsNaN)
 }
 
 // contrast is the ratio of the local RMS contrasts of luminance, over the cells in which
@@ -583,7 +537,7 @@ func (o *seen) contrast(t *[3]*tone) float64 {
 				for j := range v.cell {
 					for k := range v.cell {
 						p := (q/3*v.cell+j)*v.side + q%3*v.cell + k
-						if (b.state[p]|o.state[i][p])&partial != 0 {
+						if (b.state[p]|o.state[i][p])&(partial|unshown) != 0 {
 							continue
 						}
 						l := o.light[i][3*p : 3*p+3]
@@ -621,7 +575,7 @@ func (o *seen) noise(t *[3]*tone) float64 {
 	least := 0.02 * float64(o.all)
 	for i, b := range o.blocks {
 		for p := range b.state {
-			if (b.state[p]|o.state[i][p])&gone == 0 && luminance32(b.light[3*p:]) < mid/2 {
+			if (b.state[p]|o.state[i][p])&(gone|unshown) == 0 && luminance32(b.light[3*p:]) < mid/2 {
 				shadows++
 			}
 		}
@@ -631,7 +585,7 @@ func (o *seen) noise(t *[3]*tone) float64 {
 	rnd := rand.New(rand.NewPCG(9, 9))
 	for i, b := range o.blocks {
 		for p := range b.state {
-			if (b.state[p]|o.state[i][p])&gone != 0 || shadows >= least && luminance32(b.light[3*p:]) >= mid/2 {
+			if (b.state[p]|o.state[i][p])&(gone|unshown) != 0 || shadows >= least && luminance32(b.light[3*p:]) >= mid/2 {
 				continue
 			}
 			if k++; k%step != 0 {
@@ -782,19 +736,24 @@ func (t *Truth) Frame(i int) *FrameTruth {
 	gate := r.Gate()
 	home := nth(r.Scanner, i).affine(float64(r.Bounds().Dx()), float64(r.Bounds().Dy()))
 	back := invert(home)
-	shown := 0
-	o := v.look(s, gain, func(_ int, b *block) bool {
-		x, y := float64(gate.Min.X)+b.x*float64(gate.Dx()), float64(gate.Min.Y)+b.y*float64(gate.Dy())
+	shows := func(x, y float64) bool {
+		x, y = float64(gate.Min.X)+x*float64(gate.Dx()), float64(gate.Min.Y)+y*float64(gate.Dy())
 		fx, fy := m[0]*x+m[1]*y+m[2], m[3]*x+m[4]*y+m[5]
 		gx, gy := back[0]*fx+back[1]*fy+back[2], back[3]*fx+back[4]*fy+back[5]
-		in := gx >= float64(gate.Min.X) && gy >= float64(gate.Min.Y) && gx < float64(gate.Max.X) && gy < float64(gate.Max.Y)
-		if in {
-			shown++
+		return gx >= float64(gate.Min.X) && gy >= float64(gate.Min.Y) && gx < float64(gate.Max.X) && gy < float64(gate.Max.Y)
+	}
+	shown, of := 0, 0
+	for y := range gate.Dy() {
+		for x := range gate.Dx() {
+			of++
+			if shows((float64(x)+0.5)/float64(gate.Dx()), (float64(y)+0.5)/float64(gate.Dy())) {
+				shown++
+			}
 		}
-		return in
-	})
+	}
+	o := v.look(s, gain, func(int, *block) bool { return true }, shows)
 	one, three := o.gains(false), o.gains(true)
-	out := &FrameTruth{one: one, Exposure: s, Shown: float64(shown) / float64(len(v.blocks))}
+	out := &FrameTruth{one: one, Exposure: s, Shown: float64(shown) / float64(of)}
 	for b := range out.Bands {
 		out.Bands[b] = t.band(o, b)
 	}
@@ -824,7 +783,7 @@ func (t *Truth) band(o *seen, b int) Band {
 	n := 0.0
 	for i, k := range o.blocks {
 		for p := range k.state {
-			if band(luminance32(k.light[3*p:])) != b {
+			if band(luminance32(k.light[3*p:])) != b || o.state[i][p]&unshown != 0 {
 				continue
 			}
 			n++
@@ -868,7 +827,7 @@ func (t *Truth) CostAt(s float64) Cost {
 	if ok {
 		return c
 	}
-	o := v.look(float64(key)/100, [3]float64{1, 1, 1}, func(i int, _ *block) bool { return scattered(i)%every == 0 })
+	o := v.look(float64(key)/100, [3]float64{1, 1, 1}, func(i int, _ *block) bool { return scattered(i)%every == 0 }, nil)
 	c = o.cost(o.curves(), true)
 	v.mu.Lock()
 	v.dense[key] = c

@@ -123,7 +123,7 @@ const (
 
 // seenAt is what the model says of a frame at a stop.
 func (g *Grid) seenAt(stop float64, step int) *Frame {
-	s := look(g.model, stop, step)
+	s := g.look(stop, step)
 	out := &Frame{}
 	if stop == 0 {
 		cost := s.cost(correction.Settings{})
@@ -163,7 +163,7 @@ func (g *Grid) CostOf(ctx context.Context, i int, s correction.Settings) (c Cost
 		g.mu.Lock()
 		v := g.seen[i]
 		if v == nil {
-			v = look(g.model, stop, fewBlocks)
+			v = g.look(stop, fewBlocks)
 			g.seen[i] = v
 		}
 		g.mu.Unlock()
@@ -427,7 +427,7 @@ func (g *Grid) At(stop float64, grade Grade) (r Result, ok bool) {
 	if g.model == nil {
 		return r, false
 	}
-	s := look(g.model, stop, allBlocks)
+	s := g.look(stop, allBlocks)
 	if stop == 0 {
 		return Result{Cost: s.cost(correction.Settings{})}, true
 	}

@@ -95,6 +95,7 @@ type Grid struct {
 	lum        []float32 // luminance of the base frame's preview
 
 	model *model.Model // nil: the frames alone tell
+	on    func() *samples
 
 	mu   sync.Mutex
 	kept map[int]*cells
@@ -158,6 +159,7 @@ func newGrid(ctx context.Context, frames []response.Frame, base int, res *respon
 		if g.model, _ = model.New(ctx, frames, base, res, n); ctx.Err() != nil {
 			return nil, ctx.Err()
 		}
+		g.on = sync.OnceValue(func() *samples { return newSamples(g.model) })
 	}
 	var err error
 	if g.lum, err = luminances(ctx, l); err != nil {

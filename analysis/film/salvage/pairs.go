@@ -25,12 +25,6 @@ func (p *pairs) add(base, frame [3]float64) {
 	p.lab = append(p.lab, colour.LabOf(base[0], base[1], base[2]))
 }
 
-// difference returns the CIEDE2000 difference of a pair after a correction.
-func (p *pairs) difference(i int, t *[3]correction.Table) float64 {
-	f := p.frame[3*i : 3*i+3]
-	return colour.DeltaE2000(p.lab[i], colour.LabOf(float64(t[0].At(f[0])), float64(t[1].At(f[1])), float64(t[2].At(f[2]))))
-}
-
 // gains returns the gain that brings the frames' colours nearest to the base frame's and,
 // where it is asked for, the gain of each channel.
 func (p *pairs) gains(each bool) (exposure, balance correction.Settings) {

@@ -16,9 +16,10 @@ import (
 type seen struct {
 	m     *model.Model
 	v     *model.View
-	pairs pairs   // blocks: mean light of what neither has lost
-	block []int32 // of each pair
-	band  []uint8 // of each pair
+	on    *samples // that curves are fitted on
+	pairs pairs    // blocks: mean light of what neither has lost
+	block []int32  // of each pair
+	band  []uint8  // of each pair
 	lost  cellCounts
 	bands [measure.Bands]cellCounts
 	level [measure.Bands]float64 // mean luminance of the bands in the base frame; NaN: too small
@@ -28,8 +29,9 @@ type seen struct {
 const leastBand = 0.005
 
 // look sees the model at a stop against the base frame, at every step-th block.
-func look(m *model.Model, stop float64, step int) *seen {
-	s := &seen{m: m, v: m.At(stop)}
+func (g *Grid) look(stop float64, step int) *seen {
+	m := g.model
+	s := &seen{m: m, v: m.At(stop), on: g.on()}
 	blocks, cells, per := m.Blocks()
 	n := cells * per
 	b, v := m.Base, s.v
@@ -99,15 +101,16 @@ func (s *seen) cost(set correction.Settings) Cost {
 	}
 	var whole []float64
 	var band [measure.Bands][]float64
+	after, kept := s.corrected(t)
 	for i := range s.block {
 		d := 0.0
 		if !same {
-			d = s.pairs.difference(i, t)
+			d = colour.DeltaE2000(s.pairs.lab[i], colour.LabOf(after[i][0], after[i][1], after[i][2]))
 		}
 		whole = append(whole, d)
 		band[s.band[i]] = append(band[s.band[i]], d)
 	}
-	noise, kept := s.noise(t), s.contrast(t)
+	noise := s.noise(t)
 	fill := func(o *BandCost, d []float64, noise, kept float64) {
 		if len(d) >= leastCells/cellsOfBlock {
 			slices.Sort(d)
@@ -153,42 +156,53 @@ func (s *seen) reasons(c *Cost) {
 	}
 }
 
-// contrast returns the contrast kept, of the bands and of the whole: the root of the ratio
-// of the sums of squared relative contrast in cells where every channel speaks. The light
-// has no noise, so that it is the slope from base to corrected frame, weighted with the
-// base's own contrast.
-func (s *seen) contrast(t *[3]correction.Table) (out [measure.Bands + 1]float64) {
+// corrected returns the mean light of the blocks after a correction, over what neither
+// frame has lost (pixels are corrected, and what is seen of them is averaged), and the
+// contrast kept, of the bands and of the whole: the root of the ratio of the sums of
+// squared relative contrast in cells where every channel speaks. The light has no noise, so
+// that it is the slope from base to corrected frame, weighted with the base's own contrast.
+func (s *seen) corrected(t *[3]correction.Table) (after [][3]float64, kept [measure.Bands + 1]float64) {
 	_, cells, per := s.m.Blocks()
 	type sums struct{ b, f, n, all float64 }
+	after = make([][3]float64, len(s.block))
 	parts := make([][measure.Bands]sums, len(s.block))
+	const gone = model.LostLight | model.LostDark | model.Absent
 	parallel.Bands(len(s.block), func(lo, hi int) {
 		for i := lo; i < hi; i++ {
+			left := 0.0
 			for c := range cells {
 				p := (int(s.block[i])*cells + c) * per
 				var state uint8
 				var x, xx, y, yy float64
 				for k := p; k < p+per; k++ {
-					state |= s.m.Base.State[k] | s.v.State[k]
+					one := s.m.Base.State[k] | s.v.State[k]
+					state |= one
 					u := s.m.Luminance(k)
 					x, xx = x+u, xx+u*u
+					if one&gone != 0 {
+						continue
+					}
+					left++
+					rf := s.m.RGB(s.v.Light[3*k:])
+					for ch := range rf {
+						rf[ch] = float64(t[ch].At(float32(rf[ch])))
+						after[i][ch] += rf[ch]
+					}
+					w := colour.LumR*rf[0] + colour.LumG*rf[1] + colour.LumB*rf[2]
+					y, yy = y+w, yy+w*w
 				}
 				n := float64(per)
 				o := &parts[i][measure.BandOf(x/n)]
 				o.all++
-				if state != 0 || !(x > 0) {
-					continue
-				}
-				for k := p; k < p+per; k++ {
-					rgb := s.m.RGB(s.v.Light[3*k:])
-					w := float64(weights[0]*t[0].At(float32(rgb[0])) + weights[1]*t[1].At(float32(rgb[1])) + weights[2]*t[2].At(float32(rgb[2])))
-					y, yy = y+w, yy+w*w
-				}
-				if !(y > 0) {
+				if state != 0 || !(x > 0) || !(y > 0) {
 					continue
 				}
 				o.n++
 				o.b += n*xx/(x*x) - 1
 				o.f += n*yy/(y*y) - 1
+			}
+			for ch := range after[i] {
+				after[i][ch] /= math.Max(1, left)
 			}
 		}
 	})
@@ -202,12 +216,12 @@ func (s *seen) contrast(t *[3]correction.Table) (out [measure.Bands + 1]float64)
 		}
 	}
 	for k, o := range total {
-		out[k] = math.NaN()
+		kept[k] = math.NaN()
 		if o.b > 0 && o.n >= leastCells && o.n >= leastWhole*o.all {
-			out[k] = math.Sqrt(math.Max(0, o.f) / o.b)
+			kept[k] = math.Sqrt(math.Max(0, o.f) / o.b)
 		}
 	}
-	return out
+	return after, kept
 }
 
 // noisePlaces is how many places of a band the noise is worked out at, about.
@@ -336,169 +350,4 @@ func (s *seen) fit(grades ...Grade) (out [Grades]correction.Settings, ok bool) {
 		}
 	}
 	return out, true
-}
-
-// tone is a rising curve over the cube root of light, in it.
-type tone struct{ x, y []float64 }
-
-func (t *tone) at(p float64) float64 {
-	x := math.Cbrt(p)
-	n := len(t.x) - 1
-	var y float64
-	switch i, _ := slices.BinarySearch(t.x, x); {
-	case i == 0:
-		y = t.y[0] * x / t.x[0]
-	case i > n:
-		y = t.y[n] * x / t.x[n]
-	default:
-		y = t.y[i-1] + (x-t.x[i-1])/(t.x[i]-t.x[i-1])*(t.y[i]-t.y[i-1])
-	}
-	return y * y * y
-}
-
-// Of the neutrals that curves are drawn through: from black to white of the base frame,
-// so many a stop.
-const (
-	neutralStops = 14
-	neutralsEach = 16
-)
-
-// curves returns the curves that bring back every neutral, by the response; moved, where
-// dyes mix the channels, by what is left of the picture's colours, if that leaves less.
-func (s *seen) curves() (out [3][]correction.Point) {
-	var t [3]tone
-	for i := range neutralStops*neutralsEach + 1 {
-		l := math.Exp2(float64(i)/neutralsEach - neutralStops)
-		rgb, _, ok := s.m.Neutral(l, s.v.Stop)
-		if !ok {
-			continue
-		}
-		for c := range 3 {
-			x := math.Cbrt(math.Max(rgb[c], 0))
-			if n := len(t[c].x); n == 0 && x > 0 || n > 0 && x > t[c].x[n-1]+1e-5 {
-				t[c].x, t[c].y = append(t[c].x, x), append(t[c].y, math.Cbrt(l))
-			}
-		}
-	}
-	for c := range 3 {
-		if len(t[c].x) == 0 {
-			t[c] = tone{[]float64{1}, []float64{1}}
-		}
-	}
-	if !s.m.Mixed() {
-		return pointsOf(&t)
-	}
-	least := s.left(&t)
-	for range 3 {
-		moved := t
-		for c := range 3 {
-			moved[c] = s.nudged(t[c], c)
-		}
-		d := s.left(&moved)
-		if !(d < least) {
-			break
-		}
-		t, least = moved, d
-	}
-	return pointsOf(&t)
-}
-
-// left returns the mean difference of the pairs that tones leave.
-func (s *seen) left(t *[3]tone) float64 {
-	step := max(1, len(s.block)/sample)
-	sum, n := 0.0, 0
-	for i := 0; i < len(s.block); i += step {
-		f := s.pairs.frame[3*i : 3*i+3]
-		sum += colour.DeltaE2000(s.pairs.lab[i], colour.LabOf(t[0].at(float64(f[0])), t[1].at(float64(f[1])), t[2].at(float64(f[2]))))
-		n++
-	}
-	return sum / float64(max(1, n))
-}
-
-// stretches is in how many parts, of as many blocks each, a curve is moved.
-const stretches = 8
-
-// nudged returns a curve moved, in stretches, by the median of what is left.
-func (s *seen) nudged(t tone, c int) tone {
-	type point struct{ x, d float64 }
-	pts := make([]point, len(s.block))
-	for i := range pts {
-		f := float64(s.pairs.frame[3*i+c])
-		pts[i] = point{math.Cbrt(f), math.Cbrt(float64(s.pairs.base[3*i+c])) - math.Cbrt(t.at(f))}
-	}
-	slices.SortFunc(pts, func(a, b point) int {
-		switch {
-		case a.x < b.x:
-			return -1
-		case a.x > b.x:
-			return 1
-		}
-		return 0
-	})
-	var x, d []float64
-	for k := range stretches {
-		part := pts[k*len(pts)/stretches : (k+1)*len(pts)/stretches]
-		if len(part) == 0 {
-			return t
-		}
-		ds := make([]float64, len(part))
-		for i, p := range part {
-			ds[i] = p.d
-		}
-		slices.Sort(ds)
-		x, d = append(x, part[len(part)/2].x), append(d, ds[len(ds)/2])
-	}
-	out := tone{slices.Clone(t.x), slices.Clone(t.y)}
-	for i, v := range out.x {
-		k, _ := slices.BinarySearch(x, v)
-		switch {
-		case k == 0:
-			out.y[i] += d[0]
-		case k >= stretches:
-			out.y[i] += d[stretches-1]
-		default:
-			w := (v - x[k-1]) / math.Max(1e-9, x[k]-x[k-1])
-			out.y[i] += d[k-1] + w*(d[k]-d[k-1])
-		}
-		out.y[i] = math.Max(out.y[i], 1e-3)
-		if i > 0 {
-			out.y[i] = math.Max(out.y[i], out.y[i-1])
-		}
-	}
-	return out
-}
-
-// pointsOf returns tones as curves of a correction, in stops: knots lie evenly along the
-// way in and out, so that a shoulder's bend is not left out.
-func pointsOf(t *[3]tone) (out [3][]correction.Point) {
-	for c := range 3 {
-		var x, y, run []float64
-		for i := range t[c].x {
-			a, b := 3*math.Log2(t[c].x[i]), 3*math.Log2(t[c].y[i])
-			if n := len(x); n > 0 {
-				if a-x[n-1] < 1e-4 { // steeper than any film can be read
-					continue
-				}
-				run = append(run, run[n-1]+math.Max(a-x[n-1], b-y[n-1]))
-			} else {
-				run = append(run, 0)
-			}
-			x, y = append(x, a), append(y, b)
-		}
-		n := len(x)
-		if n < 2 {
-			out[c] = []correction.Point{{X: 0, Y: y[0] - x[0]}}
-			continue
-		}
-		k := 1
-		for i := range correction.MaxPoints {
-			r := run[n-1] * float64(i) / (correction.MaxPoints - 1)
-			for k+1 < n && run[k] < r {
-				k++
-			}
-			w := math.Min(1, (r-run[k-1])/(run[k]-run[k-1]))
-			out[c] = append(out[c], correction.Point{X: x[k-1] + w*(x[k]-x[k-1]), Y: y[k-1] + w*(y[k]-y[k-1])})
-		}
-	}
-	return out
 }
