@@ -150,6 +150,7 @@ func tests(seeds, size int, big bool) (out []test) {
 		}
 		add("auto more "+film, adversary.Roll{Film: stocks[film], Scene: scene, Seed: 18, Gains: strong}, "auto")
 		add("auto "+film, adversary.Roll{Film: stocks[film], Scene: scene, Seed: 18, Gains: mild}, "auto")
+		add("sharp "+film, adversary.Roll{Film: stocks[film], Scene: scene, Seed: 26, Sharpen: 0.8, SharpenRadius: 1}, "sharp", "stops", "fixed", "register")
 		add("8 bit "+film, adversary.Roll{Film: stocks[film], Scene: scene, Seed: 19, Bits: 8}, "salvage", "range", "stops", "clip", "fixed")
 	}
 	for k, stray := range []float64{0.01, 0.02} {

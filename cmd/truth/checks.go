@@ -31,7 +31,7 @@ func run(ctx context.Context, t test) (*outcome, error) {
 	}
 	o.truth = t.roll.Truth()
 	for _, name := range t.for_ {
-		if slices.Contains([]string{"casts", "salvage", "noise", "camera"}, name) && o.true_ == nil {
+		if slices.Contains([]string{"casts", "salvage", "noise", "camera", "sharp"}, name) && o.true_ == nil {
 			for i := range t.roll.Stops {
 				o.true_ = append(o.true_, o.truth.Frame(i))
 			}
@@ -52,7 +52,7 @@ func within(want, share, fixed float64) float64 { return math.Max(share*math.Abs
 // checks are what a roll's readings are held against, by name.
 var checks = map[string]func(o *outcome, b *book){
 	"casts": casts, "salvage": salvaged, "noise": noises, "range": ranges, "stops": stopsOf, "register": registered,
-	"fixed": fixed, "clip": clip, "camera": camera, "dust": dust, "stray": stray, "blue": blue, "auto": auto,
+	"fixed": fixed, "clip": clip, "camera": camera, "dust": dust, "stray": stray, "sharp": sharp, "blue": blue, "auto": auto,
 }
 
 func casts(o *outcome, b *book) {
@@ -279,6 +279,22 @@ func dust(o *outcome, b *book) {
 	for i, f := range o.read.frames {
 		b.add("dust on 1.7 %: its share", o, o.label(i), f.dirtShare, share, math.Abs(f.dirtShare-share), share/2)
 	}
+}
+
+func sharp(o *outcome, b *book) {
+	for i, f := range o.read.frames {
+		for k, v := range o.true_[i].Bands {
+			if v.NoiseL == v.NoiseL && v.Area >= 0.02 {
+				b.add("sharpened by the scanner: noise of a band", o, o.label(i)+" "+bandNames[k]+" L*", f.bands[k].noiseL, v.NoiseL, math.Abs(f.bands[k].noiseL/v.NoiseL-1), 0.1)
+			}
+		}
+		if g, t := f.grades[adversary.Curves].lost, o.true_[i].Grades[adversary.Curves].Lost; !o.base(i) {
+			b.add("sharpened by the scanner: lost area", o, o.label(i), g, t, math.Abs(g-t), within(t, 0.15, 0.005))
+		}
+	}
+	eachEnd(o, func(l, d int, got end, want adversary.End) {
+		b.add("sharpened by the scanner: ends", o, sides[d]+" "+levels[l], or9(got), want.Stop, offEnd(got, want), 0.1)
+	})
 }
 
 func stray(o *outcome, b *book) {

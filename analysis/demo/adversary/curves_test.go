@@ -62,3 +62,23 @@ func TestCurvesAreTheBest(t *testing.T) {
 		}
 	}
 }
+
+// Noise of a sharpened scan against one that is not, rendered, and by the arithmetic.
+func TestSharpened(t *testing.T) {
+	const blur = 1.2
+	of := func(r *Roll) float64 {
+		noisy, clean := r.Frame(1).Pixels.Pix, r.frame(1, false).Pixels.Pix
+		var sum, n float64
+		for k := 1; k < len(clean); k += 3 {
+			if clean[k] > 9000 && clean[k] < 50000 {
+				d := float64(noisy[k]) - float64(clean[k])
+				sum, n = sum+d*d, n+1
+			}
+		}
+		return math.Sqrt(sum / n)
+	}
+	r := Roll{Film: Stocks()["slide"], Grain: 0.02, Blur: [2]float64{blur, blur}}
+	plain := of(small(r))
+	r.Sharpen, r.SharpenRadius = 0.8, 1
+	near(t, "noise of a sharpened scan over that of a plain one", of(small(r))/plain, sharper(blur, 0.8, 1), 0.03)
+}

@@ -24,8 +24,8 @@
 // the grain's autocorrelation leaves a known part at the viewing scale. The ends of the
 // range come of the criteria at every tenth of a stop.
 //
-// Dust and stray light of the scanner have no part in the truth: it is that of the clean
-// film.
+// Dust, stray light of the scanner and the edges that it sharpens have no part in the
+// truth: it is that of the clean film, with the noise that sharpening raises.
 //
 // # Adding a case
 //

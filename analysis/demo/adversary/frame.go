@@ -203,10 +203,16 @@ func (r *Roll) scanned(i int, light []float32, noisy bool, seed uint64) *scan.Pi
 				if noisy && r.ReadSD > 0 {
 					v += float32(r.ReadSD * rnd.NormFloat64())
 				}
-				p.Pix[k] = uint16(srgb.at(sqrt(max(0, min(1, v))))*full + 0.5)
+				light[k] = srgb.at(sqrt(max(0, min(1, v))))
 			}
 		}
 	})
+	if r.Sharpen > 0 {
+		unsharp(light, w, h, r.Sharpen, r.SharpenRadius)
+	}
+	for k, v := range light {
+		p.Pix[k] = uint16(v*full + 0.5)
+	}
 	return p
 }
 

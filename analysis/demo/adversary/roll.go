@@ -74,6 +74,9 @@ type Roll struct {
 	FilmDust float64      // share of the area under dust and scratches of each frame's film
 	Glass    float64      // and of the scanner's glass, at one place in all frames
 	Border   bool         // rebate and holder round the picture
+	// Sharpen is how many times the scanner adds what a blur of SharpenRadius pixels takes
+	// from the codes (an unsharp mask; 0.8 is "80 %"). For scans of the viewing scale or less.
+	Sharpen, SharpenRadius float64
 }
 
 // Frame is one scan.

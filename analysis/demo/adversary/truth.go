@@ -66,7 +66,8 @@ type End struct {
 }
 
 // Truth knows what is true of a roll, from its model alone. It is safe for concurrent
-// use. Stray light of the scanner, dust and what comes of them are not in it.
+// use. Stray light of the scanner, dust, and edges that the scanner sharpened are not in it;
+// the noise that sharpening raises is.
 type Truth struct {
 	r    *Roll
 	view *view
@@ -120,7 +121,7 @@ type namedView struct {
 // Truth returns the truth of the roll.
 func (r *Roll) Truth() *Truth {
 	const kept = 8 // tens of megabytes each
-	name := fmt.Sprintf("%p %v", r.Film, []any{r.Scene, r.Size, r.Reduce, r.Bits, r.Grain, r.Blur, r.ReadSD, r.Flare})
+	name := fmt.Sprintf("%p %v", r.Film, []any{r.Scene, r.Size, r.Reduce, r.Bits, r.Grain, r.Blur, r.ReadSD, r.Flare, r.Sharpen, r.SharpenRadius})
 	views.Lock()
 	i := slices.IndexFunc(views.last, func(n namedView) bool { return n.name == name })
 	if i < 0 {
@@ -142,7 +143,7 @@ func newView(r *Roll) *view {
 	v.cell = (vw + 339) / 340
 	v.side = 3 * v.cell
 	scale := float64(fw) / float64(vw) // pixels of film along a viewing pixel
-	a, b := left(r.Blur[0], scale), left(r.Blur[1], scale)
+	a, b := left(r.Blur[0], scale)*sharper(r.Blur[0], r.Sharpen, r.SharpenRadius), left(r.Blur[1], scale)*sharper(r.Blur[1], r.Sharpen, r.SharpenRadius)
 	for c := range 3 {
 		v.sigma[c] = tabulate(dimmest, brightest, 64, func(s float64) float64 {
 			d := float64(m.dense[c].at(float32(s)))
@@ -152,7 +153,7 @@ func newView(r *Roll) *view {
 			return float64(m.part[c].at(float32(s+1.0/6)) - m.part[c].at(float32(s-1.0/6)))
 		})
 	}
-	v.read = r.ReadSD * float64(vw) / float64(r.size())
+	v.read = r.ReadSD * float64(vw) / float64(r.size()) * sharper(0, r.Sharpen, r.SharpenRadius)
 	v.full = float64(int(1)<<or(r.Bits, 16) - 1)
 	if v.full < 1000 {
 		v.code = tabulate(0, 1, 1024, func(u float64) float64 {
