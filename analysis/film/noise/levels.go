@@ -94,8 +94,9 @@ func (l *level) shapeAt(stop float64) shape {
 // measured part the variance is a part that stays (what a scanner adds does not
 // shrink with the light) and a part that falls, as steeply as at the end: half of it with
 // the light, as what is counted does, and half with its square, as grain of one density
-// does, for want of knowing. Within a stop above it goes on as it went over the last
-// stop, but not faster than the light.
+// does, for want of knowing. Within a stop above it goes on as it went between the last
+// two knots (grain falls ever faster as the film comes to its least density), but not
+// faster than the light.
 func (l *level) at(light float64) float64 {
 	if !l.ok || !(light > 0) {
 		return math.NaN()
@@ -149,7 +150,7 @@ func (l *level) draw(first, last int) {
 	// d ln variance by ln light over the last stop: the part of the variance that
 	// falls with the light.
 	if l.hi >= l.lo+1 {
-		l.rises = math.Min(1, math.Log2(l.sigma(l.hi)/l.sigma(l.hi-1)))
+		l.rises = math.Min(1, perStop*math.Log2(l.sigma(l.hi)/l.sigma(l.hi-1.0/perStop)))
 		l.falls = math.Max(0, math.Min(1, (l.curve[finePerStop]-l.curve[0])/math.Ln2/1.5))
 	}
 }
