@@ -18,9 +18,10 @@ const (
 	curveSpread = 0.05
 	curveBend   = 0.02
 	knotStep    = 0.2 // of log10 exposure
-	// alone is how many blocks tell each for itself, about: what is off in one (its light is
-	// uneven, its colour bends) is off in all that are like it.
-	alone = 150
+	// alone is how many blocks tell each for itself, at most: what is off in one (its light is
+	// uneven, its colour bends) is off in all that are like it. That no share is negative
+	// keeps most of that out.
+	alone = 400
 )
 
 // block is an even block of the base frame, as all frames show it.
@@ -159,9 +160,8 @@ func (m *Model) dyes(read []reading) {
 					}
 				})
 			}
-			var ch mat.Cholesky
-			var x mat.VecDense
-			if !ch.Factorize(a) || ch.SolveVecTo(&x, rhs) != nil {
+			x, ok := absorbing(a, rhs, m.Mix[c][other(c, 0)], m.Mix[c][other(c, 1)])
+			if !ok {
 				m.layer = was
 				return
 			}
@@ -184,6 +184,31 @@ func (m *Model) dyes(read []reading) {
 		}
 	}
 	m.layer, m.Mix, m.unmix = was, unit, unit // none that can be told from none
+}
+
+// absorbing solves for two shares' changes, and what follows them, so that no share falls
+// below nothing: a dye takes light away, and where a fit says that it gives some, the scene
+// (of one colour, say) does not tell, and what the curves are off by is taken for it.
+func absorbing(a *mat.SymDense, rhs *mat.VecDense, shares ...float64) (x mat.VecDense, ok bool) {
+	const firmly = 1e12
+	for range len(shares) + 1 {
+		var ch mat.Cholesky
+		if !ch.Factorize(a) || ch.SolveVecTo(&x, rhs) != nil {
+			return x, false
+		}
+		worst, most := -1, -1e-6
+		for k, v := range shares {
+			if v+x.AtVec(k) < most {
+				worst, most = k, v+x.AtVec(k)
+			}
+		}
+		if worst < 0 {
+			break
+		}
+		a.SetSym(worst, worst, firmly)
+		rhs.SetVec(worst, -firmly*shares[worst])
+	}
+	return x, true
 }
 
 // moved returns the layer with a change of its density laid over it.

@@ -50,8 +50,8 @@ func newLayer(k *response.Curve, c int, full float64, sigma func(d float64) floa
 	}
 	l := &layer{lo: a - drawnOn, covered: [2]float64{a, b}}
 	// end returns the slope at an end and the way over which it shrinks to a 1/e.
-	end := func(f func(e float64) float64, at, in float64) (slope, fade float64) {
-		last := math.Abs(f(at)-f(at+in*h)) / h // over half a stop a spline's own turns even out
+	end := func(f func(e float64) float64, at, in, h float64) (slope, fade float64) {
+		last := math.Abs(f(at)-f(at+in*h)) / h
 		before := math.Abs(f(at+in*1.5*h)-f(at+in*2.5*h)) / h
 		if !(before > last*1.001) || !(last > 0) {
 			return last, math.Inf(1)
@@ -67,8 +67,8 @@ func newLayer(k *response.Curve, c int, full float64, sigma func(d float64) floa
 	}
 	// At the dark end in light, where a scanner takes its black off and density runs away.
 	lightOf := func(e float64) float64 { return math.Pow(10, -k.At(c, e)) }
-	dark, darkFade := end(lightOf, a, 1)
-	light, lightFade := end(func(e float64) float64 { return k.At(c, e) }, b, -1)
+	dark, darkFade := end(lightOf, a, 1, stopLog) // a toe bends slowly: over a stop the curve's own waves even out
+	light, lightFade := end(func(e float64) float64 { return k.At(c, e) }, b, -1, h)
 	ya, db := lightOf(a), k.At(c, b)
 	n := int((b-a+2*drawnOn)/curveStep) + 2
 	l.d = make([]float32, n)
@@ -140,4 +140,10 @@ func (l *layer) exposure(d float32) (e, sigma float32) {
 // third returns by how much a third of a stop about e moves the density.
 func (l *layer) third(e float64) float64 {
 	return float64(l.at(float32(e-stopLog/6)) - l.at(float32(e+stopLog/6)))
+}
+
+// stop returns by how much a stop about e moves the density: a curve that was measured has
+// waves of about as long, which turn even out over it.
+func (l *layer) stop(e float64) float64 {
+	return float64(l.at(float32(e-stopLog/2)) - l.at(float32(e+stopLog/2)))
 }
