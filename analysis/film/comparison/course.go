@@ -116,7 +116,7 @@ func (r *Roll) errors(o *latitude.Course, measured func(float64) float64) {
 			e := 0.0
 			switch criteria.Criterion(c) {
 			case criteria.LostArea:
-				e = math.Hypot(slope(o.Values[c])*shift, lostOff*v)
+				e = math.Hypot(math.Hypot(slope(o.Values[c])*shift, lostOff*v), m.LostOff(measured(s)))
 			case criteria.DeltaE:
 				e = math.Hypot(lightnessOff*off, differenceOff*v)
 			case criteria.Noise:

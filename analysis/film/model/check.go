@@ -61,12 +61,60 @@ func (m *Model) check(read []reading) {
 		if count > 0 {
 			f.off = math.Sqrt(sum / count)
 		}
+		f.lostOff = m.lostOff(&read[j], v)
 	}
 }
 
-// Off returns by how much the frames about a stop differ from the model, in density.
-func (m *Model) Off(stop float64) float64 {
-	var lo, hi *frame
+// lostOff returns by how much the share of places that a frame itself shows as lost differs
+// from what the model says of it.
+func (m *Model) lostOff(r *reading, v *View) float64 {
+	var light, dark [3]float32
+	for c := range 3 {
+		light[c], dark[c] = tenTo(m.light[c]), tenTo(m.dark[c])
+	}
+	all, here, model := 0.0, 0.0, 0.0
+	for k, st := range r.state {
+		if (st|m.Base.State[k])&(beyond|Absent) != 0 {
+			continue
+		}
+		all++
+		if m.Base.State[k]&(LostLight|LostDark) != 0 {
+			continue
+		}
+		var gone float32
+		for c := range 3 {
+			if y := r.light[3*k+c]; y >= light[c] || y <= dark[c] {
+				gone += weights[c]
+			}
+		}
+		if gone >= 0.5 {
+			here++
+		}
+		if v.State[k]&(LostLight|LostDark) != 0 {
+			model++
+		}
+	}
+	return math.Abs(here-model) / math.Max(1, all)
+}
+
+// LostOff returns by how much the lost area of the frames about a stop differs from the
+// model's, a share of the image area.
+func (m *Model) LostOff(stop float64) float64 {
+	lo, hi := m.about(stop)
+	switch {
+	case lo == nil && hi == nil:
+		return 0
+	case lo == nil:
+		return hi.lostOff
+	case hi == nil || hi.stop-lo.stop < 1e-9:
+		return lo.lostOff
+	}
+	f := (stop - lo.stop) / (hi.stop - lo.stop)
+	return lo.lostOff*(1-f) + hi.lostOff*f
+}
+
+// about returns the frames next to a stop on both sides; nil: there is none.
+func (m *Model) about(stop float64) (lo, hi *frame) {
 	for j := range m.frames {
 		f := &m.frames[j]
 		if f.stop <= stop && (lo == nil || f.stop > lo.stop) {
@@ -76,6 +124,12 @@ func (m *Model) Off(stop float64) float64 {
 			hi = f
 		}
 	}
+	return lo, hi
+}
+
+// Off returns by how much the frames about a stop differ from the model, in density.
+func (m *Model) Off(stop float64) float64 {
+	lo, hi := m.about(stop)
 	switch {
 	case lo == nil && hi == nil:
 		return 0

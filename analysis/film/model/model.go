@@ -85,6 +85,8 @@ type frame struct {
 	marks *measure.Marks
 	kept  float64 // share of the noise's variance that reading between pixels leaves
 	off   float64 // how far the frame is from the model, in density
+	// lostOff is that of its lost area, a share of the image area.
+	lostOff float64
 }
 
 // ErrNone says that the roll is no model: it has no response.
@@ -136,8 +138,10 @@ func New(ctx context.Context, frames []response.Frame, base int, res *response.R
 	if err != nil {
 		return nil, err
 	}
+	light, dark := m.light, m.dark
 	m.dyes(read)
 	m.ends()
+	m.light, m.dark = light, dark // of the channels, which the response itself tells
 	if err := m.place(ctx, read); err != nil {
 		return nil, err
 	}
@@ -200,7 +204,7 @@ func (m *Model) ends() {
 			}
 			speaks[i] = math.NaN()
 			if m.noise != nil && s == s {
-				speaks[i] = step / s
+				speaks[i] = l.stop(e) / 3 / s
 				if best < 0 || speaks[i] > speaks[best] {
 					best = i
 				}
@@ -209,7 +213,10 @@ func (m *Model) ends() {
 		if best < 0 {
 			continue
 		}
-		// Outward from where it speaks best: beyond the first silence it gets only flatter.
+		// Outward from where it speaks best it gets only flatter: a curve's waves are what
+		// its fit is off by.
+		falling(speaks[:best+1], l.back, -1)
+		falling(speaks[best:], l.back[best:], 1)
 		for i := best; i >= 0; i-- {
 			if speaks[i] < 1 {
 				m.light[c] = max(m.light[c], float32(l.least+(float64(i)+0.5)*backStep))
@@ -221,6 +228,44 @@ func (m *Model) ends() {
 				m.dark[c] = min(m.dark[c], float32(l.least+(float64(i)-0.5)*backStep))
 				break
 			}
+		}
+	}
+}
+
+// falling makes values fall outward, way 1 from the first to the last, -1 from the last to
+// the first: neighbours that rise are pooled (least squares of their logarithms, weighted
+// with the exposure that they stand for). What is not known is left.
+func falling(v []float64, exposure []float32, way int) {
+	type pool struct {
+		first, n       int
+		weight, middle float64
+	}
+	var pools []pool
+	var at []int // places of the values that are known, outward
+	for k := range v {
+		i := k
+		if way < 0 {
+			i = len(v) - 1 - k
+		}
+		if !(v[i] > 0) {
+			continue
+		}
+		p := pool{len(at), 1, 1e-9 + math.Abs(float64(exposure[min(i+1, len(v)-1)]-exposure[max(i-1, 0)])), math.Log(v[i])}
+		at = append(at, i)
+		for len(pools) > 0 {
+			q := pools[len(pools)-1]
+			if q.middle >= p.middle {
+				break
+			}
+			w := q.weight + p.weight
+			p = pool{q.first, q.n + p.n, w, (q.weight*q.middle + p.weight*p.middle) / w}
+			pools = pools[:len(pools)-1]
+		}
+		pools = append(pools, p)
+	}
+	for _, p := range pools {
+		for k := range p.n {
+			v[at[p.first+k]] = math.Exp(p.middle)
 		}
 	}
 }

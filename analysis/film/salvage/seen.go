@@ -309,8 +309,9 @@ func castsApart(n [measure.Bands][3]float64, tone func(c int, v float64) float64
 
 // leastCrossover returns what the balance that leaves least leaves between the neutrals of
 // the bands, searched from where an exposure of so many stops leaves them.
-func (s *seen) leastCrossover(exposure float64) float64 {
-	n := s.neutrals()
+func (s *seen) leastCrossover(exposure float64) float64 { return leastApart(s.neutrals(), exposure) }
+
+func leastApart(n [measure.Bands][3]float64, exposure float64) float64 {
 	at := func(r, b float64) float64 {
 		g := [3]float64{math.Exp2(exposure + r), math.Exp2(exposure), math.Exp2(exposure + b)}
 		return castsApart(n, func(c int, v float64) float64 { return g[c] * v })
