@@ -5,6 +5,8 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/mat"
+
+	"stopladder/analysis/numeric/matrix"
 )
 
 const (
@@ -171,9 +173,9 @@ func (m *Model) dyes(read []reading) {
 			}
 			next[c] = m.layer[c].moved(kn, x.RawVector().Data[2:])
 		}
-		inv, ok := inverse(mix)
+		inv, ok := mix.Inverse(1e-6)
 		if !ok || mix[0][0] < 0.5 || mix[1][1] < 0.5 || mix[2][2] < 0.5 { // no film's
-			m.layer, m.Mix, m.unmix = was, unit, unit
+			m.layer, m.Mix, m.unmix = was, matrix.Unit, matrix.Unit
 			return
 		}
 		m.Mix, m.unmix, m.layer = mix, inv, next
@@ -183,7 +185,7 @@ func (m *Model) dyes(read []reading) {
 			return
 		}
 	}
-	m.layer, m.Mix, m.unmix = was, unit, unit // none that can be told from none
+	m.layer, m.Mix, m.unmix = was, matrix.Unit, matrix.Unit // none that can be told from none
 }
 
 // absorbing solves for two shares' changes, and what follows them, so that no share falls

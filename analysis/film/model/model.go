@@ -39,6 +39,7 @@ import (
 	"stopladder/analysis/film/measure"
 	"stopladder/analysis/film/response"
 	"stopladder/analysis/numeric/affine"
+	"stopladder/analysis/numeric/matrix"
 	"stopladder/analysis/scan/colour"
 )
 
@@ -61,9 +62,9 @@ type Model struct {
 	noise Noise
 	layer [3]*layer
 	// Mix are the channels' densities from the layers'. Rows add up to 1.
-	Mix, unmix [3][3]float64
+	Mix, unmix matrix.Of
 	// primaries are the scan's channels on the sRGB primaries.
-	primaries [3][3]float64
+	primaries matrix.Of
 
 	nx, ny, side, per int       // blocks; preview pixels of a cell; places along a cell's side
 	x                 []float32 // log10 exposure at the base's stop, 3 a place
@@ -132,8 +133,7 @@ func New(ctx context.Context, frames []response.Frame, base int, res *response.R
 		}
 	}
 	m.ends()
-	m.Mix = unit
-	m.unmix = unit
+	m.Mix, m.unmix = matrix.Unit, matrix.Unit
 	read, err := m.read(ctx, area)
 	if err != nil {
 		return nil, err
@@ -150,8 +150,6 @@ func New(ctx context.Context, frames []response.Frame, base int, res *response.R
 	m.check(read)
 	return m, ctx.Err()
 }
-
-var unit = [3][3]float64{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}
 
 // limits takes the ends of the scan: of frames that were scanned alike the narrowest, for
 // not every frame has tones that pile up there.
@@ -281,7 +279,7 @@ func (m *Model) densitySigma(c int, d float64) float64 {
 
 // Primaries returns the light of a scan's own channels on the sRGB primaries, as rows:
 // exact for matrix profiles, and near enough for small changes in others.
-func Primaries(s *colour.Space) (m [3][3]float64) {
+func Primaries(s *colour.Space) (m matrix.Of) {
 	for d := range 3 {
 		var codes [3]uint16
 		codes[d] = uint16(min(s.Max(), 65535))
@@ -292,25 +290,4 @@ func Primaries(s *colour.Space) (m [3][3]float64) {
 		}
 	}
 	return m
-}
-
-func inverse(m [3][3]float64) (inv [3][3]float64, ok bool) {
-	det := 0.0
-	for i := range 3 {
-		for j := range 3 {
-			a, b := (i+1)%3, (i+2)%3
-			p, q := (j+1)%3, (j+2)%3
-			inv[j][i] = m[a][p]*m[b][q] - m[a][q]*m[b][p]
-		}
-		det += m[i][0] * inv[0][i]
-	}
-	if math.Abs(det) < 1e-6 {
-		return unit, false
-	}
-	for i := range inv {
-		for j := range inv[i] {
-			inv[i][j] /= det
-		}
-	}
-	return inv, true
 }

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"stopladder/analysis/film/measure"
+	"stopladder/analysis/numeric/matrix"
 	"stopladder/analysis/numeric/parallel"
 	"stopladder/analysis/scan/colour"
 )
@@ -32,7 +33,7 @@ func (m *Model) At(stop float64) *View {
 	v := &View{Stop: stop, Light: make([]float32, len(m.x)), State: make([]uint8, len(m.x)/3)}
 	s := float32(stop * stopLog)
 	mix := narrow(m.Mix)
-	plain := m.Mix == unit
+	plain := m.Mix == matrix.Unit
 	parallel.Bands(m.ny, func(y0, y1 int) {
 		for k := y0 * m.nx * n; k < y1*m.nx*n; k++ {
 			x := m.x[3*k : 3*k+3 : 3*k+3]
@@ -138,7 +139,7 @@ func (m *Model) weigh() {
 }
 
 // Mixed reports whether dyes mix the channels.
-func (m *Model) Mixed() bool { return m.Mix != unit }
+func (m *Model) Mixed() bool { return m.Mix != matrix.Unit }
 
 // Silent returns the light of each channel of the scan from which on, and down to which,
 // it says nothing.

@@ -52,6 +52,7 @@ import (
 	"stopladder/analysis/film/model"
 	"stopladder/analysis/film/response"
 	"stopladder/analysis/numeric/affine"
+	"stopladder/analysis/numeric/matrix"
 	"stopladder/analysis/numeric/parallel"
 	"stopladder/analysis/scan/colour"
 )
@@ -113,10 +114,10 @@ type cells struct {
 	// it takes must not be told as the frame's loss.
 	ref, refGrain []float32
 	flags         []uint8
-	mix           [3][3]float64 // light of the scan's channels to the sRGB primaries
-	back          [3][3]float64 // its inverse
-	paired        *pair         // made by CostOf
-	mask          []uint8       // lost, on the frame's own preview; nil for the base frame
+	mix           matrix.Of // light of the scan's channels to the sRGB primaries
+	back          matrix.Of // its inverse
+	paired        *pair     // made by CostOf
+	mask          []uint8   // lost, on the frame's own preview; nil for the base frame
 }
 
 const (
@@ -530,35 +531,13 @@ func (g *Grid) smooth(lin []float32, ok []bool) []float32 {
 	return out
 }
 
-// primaries are the scan's own channels on the sRGB primaries: exact for matrix
-// profiles, and near enough for what noise is carried by in others.
-func primaries(s *colour.Space) (m, inv [3][3]float64) {
-	for d := range 3 {
-		var codes [3]uint16
-		codes[d] = uint16(min(s.Max(), 65535))
-		var lin [3]float32
-		s.Linear(lin[:], codes[:])
-		for c := range 3 {
-			m[c][d] = float64(lin[c])
-		}
-	}
-	det := 0.0
-	for i := range 3 {
-		for j := range 3 {
-			a, b := (i+1)%3, (i+2)%3
-			p, q := (j+1)%3, (j+2)%3
-			inv[j][i] = m[a][p]*m[b][q] - m[a][q]*m[b][p]
-		}
-		det += m[i][0] * inv[0][i]
-	}
-	if math.Abs(det) < 1e-9 {
-		one := [3][3]float64{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}
-		return one, one
-	}
-	for i := range inv {
-		for j := range inv[i] {
-			inv[i][j] /= det
-		}
+// primaries returns the scan's own channels on the sRGB primaries, which noise is carried
+// by, and the way back.
+func primaries(s *colour.Space) (m, inv matrix.Of) {
+	m = model.Primaries(s)
+	inv, ok := m.Inverse(1e-9)
+	if !ok {
+		m = matrix.Unit
 	}
 	return m, inv
 }
