@@ -110,7 +110,7 @@ func (t *actions) ofRoll() {
 	t.add(commands.Command{ID: "area", Menu: "Roll", Title: "Image area…", Keys: plain(fyne.KeyI), Enabled: t.some,
 		Run: w.editArea, Hint: "Set by hand which part of the scan is measured."})
 	t.add(commands.Command{ID: "place", Menu: "Roll", Title: "Place the frame by hand…", Keys: plain(fyne.KeyP), Enabled: t.some,
-		Run: t.does(session.StartPlacing{}), Hint: "Lay the frame under the playhead on the base frame by hand, under a difference view."})
+		Run: t.does(session.StartPlacing{}), Hint: "Lay the frame at the marker on the base frame by hand, under a difference view."})
 	for i, name := range measure.AssumedProfiles() {
 		stored := name
 		if i == 0 {
@@ -146,42 +146,42 @@ func (t *actions) ofJudge() {
 		Run: func() { w.win.Canvas().Focus(w.bar.note) }, Hint: "Write a note on this frame; Return or Escape ends it."})
 	t.add(commands.Command{ID: "lower", Menu: "Judge", Title: "From here", Keys: []commands.Key{{Name: fyne.KeyLeftBracket, Text: "["}}, Enabled: t.some, Gap: true,
 		Run:  func() { w.apply(session.SetRangeEnd{Stop: s.Marker()}) },
-		Hint: "Put the lower end of your range at the playhead. Both ends are posts on the axis that can be dragged."})
+		Hint: "Put the lower end of your range at the marker. Both ends are posts on the axis that can be dragged."})
 	t.add(commands.Command{ID: "upper", Menu: "Judge", Title: "To here", Keys: []commands.Key{{Name: fyne.KeyRightBracket, Text: "]"}}, Enabled: t.some,
-		Run: func() { w.apply(session.SetRangeEnd{Upper: true, Stop: s.Marker()}) }, Hint: "Put the upper end of your range at the playhead."})
+		Run: func() { w.apply(session.SetRangeEnd{Upper: true, Stop: s.Marker()}) }, Hint: "Put the upper end of your range at the marker."})
 	t.add(commands.Command{ID: "no-range", Menu: "Judge", Title: "Take the range away", Run: t.does(session.SetRange{}),
 		Enabled: func() bool { return s.Range() != nil }})
 }
 
-// ofView adds where the playhead stands, how many pictures there are and how near.
+// ofView adds where the marker stands, how many pictures there are and how near.
 func (t *actions) ofView() {
 	w, s := t.w, t.w.state
 	t.add(commands.Command{ID: "up", Menu: "View", Title: "One frame up", Keys: []commands.Key{{Name: fyne.KeyUp, Text: "Up"}}, Enabled: t.some,
-		Run: t.does(session.Step{Frames: 1}), Hint: "Move the playhead one frame up: more exposure."})
+		Run: t.does(session.Step{Frames: 1}), Hint: "Move the marker one frame up: more exposure."})
 	t.add(commands.Command{ID: "down", Menu: "View", Title: "One frame down", Keys: []commands.Key{{Name: fyne.KeyDown, Text: "Down"}}, Enabled: t.some,
-		Run: t.does(session.Step{Frames: -1}), Hint: "Move the playhead one frame down: less exposure."})
+		Run: t.does(session.Step{Frames: -1}), Hint: "Move the marker one frame down: less exposure."})
 	t.add(commands.Command{ID: "glide-up", Title: "Glide up", Keys: []commands.Key{{Name: fyne.KeyUp, Shift: true, Text: "Up"}}, Enabled: t.some,
 		Run: t.does(session.Glide{Stops: 0.1}), Hint: "Glide a tenth of a stop up: pictures between the frames, interpolated from the measured response."})
 	t.add(commands.Command{ID: "glide-down", Title: "Glide down", Keys: []commands.Key{{Name: fyne.KeyDown, Shift: true, Text: "Down"}}, Enabled: t.some,
 		Run: t.does(session.Glide{Stops: -0.1}), Hint: "Glide a tenth of a stop down."})
 	t.add(commands.Command{ID: "base", Menu: "View", Title: "To the base frame", Keys: []commands.Key{{Name: fyne.Key0, Text: "0"}}, Enabled: t.some,
-		Run: func() { w.apply(session.Go{Frame: s.Base()}) }, Hint: "Move the playhead to the base frame."})
+		Run: func() { w.apply(session.Go{Frame: s.Base()}) }, Hint: "Move the marker to the base frame."})
 	t.add(commands.Command{ID: "other-up", Title: "Left picture up", Keys: []commands.Key{{Name: fyne.KeyRight, Text: "Right"}}, Enabled: t.some,
 		Run: t.does(session.StepOther{Frames: 1}), Hint: "Two pictures: move the left one a frame up."})
 	t.add(commands.Command{ID: "other-down", Title: "Left picture down", Keys: []commands.Key{{Name: fyne.KeyLeft, Text: "Left"}}, Enabled: t.some,
 		Run: t.does(session.StepOther{Frames: -1}), Hint: "Two pictures: move the left one a frame down."})
 	run, is := t.layout(session.One)
 	t.onOff(commands.Command{ID: "one", Menu: "View", Title: "One", Keys: plain(fyne.Key1), Gap: true,
-		Hint: "Show one picture: the frame under the playhead."}, run, is)
+		Hint: "Show one picture: the frame at the marker."}, run, is)
 	run, is = t.layout(session.Pair)
 	t.onOff(commands.Command{ID: "pair", Menu: "View", Title: "Two", Keys: plain(fyne.Key2),
-		Hint: "Show two pictures: the base, or the frame chosen with Left and Right, beside the frame under the playhead."}, run, is)
+		Hint: "Show two pictures: the base, or the frame chosen with Left and Right, beside the frame at the marker."}, run, is)
 	run, is = t.layout(session.Grid)
 	t.onOff(commands.Command{ID: "grid", Menu: "View", Title: "All", Keys: plain(fyne.Key3),
 		Hint: "Show all frames at once, over above under as on the ladder."}, run, is)
 	run, is = t.layout(session.Beside)
 	t.onOff(commands.Command{ID: "beside", Menu: "View", Title: "Base, scan, corrected", Keys: plain(fyne.Key4),
-		Hint: "Show three pictures: the base frame, the frame under the playhead as it was scanned, and the same as it is salvaged or corrected (G, V)."}, run, is)
+		Hint: "Show three pictures: the base frame, the frame at the marker as it was scanned, and the same as it is salvaged or corrected (G, V)."}, run, is)
 	t.add(commands.Command{ID: "fit", Menu: "View", Title: "Fit", Keys: plain(fyne.KeyF), Gap: true,
 		Run: func() { w.pictures.group.Fit() }, Hint: "Fit the image area into the picture."})
 	t.add(commands.Command{ID: "actual", Menu: "View", Title: "1:1", Keys: plain(fyne.KeyA),
@@ -228,7 +228,7 @@ func (t *actions) ofPages() {
 	w, s := t.w, t.w.state
 	run, is := t.panel(session.ReadingsPanel)
 	t.onOff(commands.Command{ID: "readings", Menu: "View", Title: "Readings", Keys: plain(fyne.KeyR), Gap: true,
-		Hint: "Open or close the large histogram and the readings of the frame under the playhead."},
+		Hint: "Open or close the large histogram and the readings of the frame at the marker."},
 		run, is)
 
 	run, is = t.panel(session.BandsPanel)

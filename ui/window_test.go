@@ -426,7 +426,7 @@ func TestPlacingByHand(t *testing.T) {
 		w.typedKey(&fyne.KeyEvent{Name: k})
 	}
 	if w.state.Marker() != 1 {
-		t.Error("the arrow keys moved the playhead while placing")
+		t.Error("the arrow keys moved the marker while placing")
 	}
 	w.typedKey(&fyne.KeyEvent{Name: fyne.KeyReturn})
 	settled(t, w)

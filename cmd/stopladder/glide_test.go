@@ -11,7 +11,7 @@ import (
 	"time"
 )
 
-// BenchmarkGlide drags the playhead along the axis of a real window on a virtual
+// BenchmarkGlide drags the marker along the axis of a real window on a virtual
 // display, over the roll in the folder STOPLADDER_BENCH_ROLL, and counts the pictures
 // between the frames that the toolkit takes to paint:
 //

@@ -238,7 +238,7 @@ func shows(screen image.Image, scan *image.RGBA) bool {
 }
 
 // TestRealWindow drives the program as a person would: open a folder, look at
-// actual pixels, scrub, judge, die, and find the marks again.
+// actual pixels, move along the axis, judge, die, and find the marks again.
 func TestRealWindow(t *testing.T) {
 	dir := t.TempDir()
 	scans := bracket(t, dir)

@@ -1,6 +1,6 @@
 // Package chip is a small button that never takes the keyboard: a click on an
 // ordinary button of the toolkit moves the focus there, and the arrow keys that
-// scrub the ladder would be lost.
+// move the ladder's marker would be lost.
 package chip
 
 import (

@@ -19,7 +19,7 @@ import (
 
 // drawing holds what drawing keeps from one time to the next. All of it belongs
 // to the window's goroutine; a rung is drawn anew only when it has changed, so
-// that scrubbing costs two rungs and a copy.
+// that moving the marker costs two rungs and a copy.
 type drawing struct {
 	raster *canvas.Raster
 	sheets paper.Sheets
@@ -279,7 +279,7 @@ func (l *Ladder) hint() {
 	case limitLine:
 		l.OnHint(l.limitWords())
 	case marker:
-		l.OnHint("Drag along the axis to scrub through the frames; the wheel and the up and down keys step.")
+		l.OnHint("Drag along the axis to move through the frames; the wheel and the up and down keys step.")
 	case rungs:
 		if l.hot >= 0 && l.hot < len(l.state.Roll().Frames) {
 			f := l.state.Roll().Frames[l.hot]

@@ -68,7 +68,7 @@ func TestPostsAreDraggedInQuarterStops(t *testing.T) {
 		t.Fatalf("range %+v, want -3 .. 1.25", r)
 	}
 	if s.Marker() != 0 {
-		t.Error("dragging a post moved the playhead")
+		t.Error("dragging a post moved the marker")
 	}
 	press(l, at(l, -3, 40), desktop.MouseButtonPrimary)
 	drag(l, at(l, -0.55, 40))
@@ -87,12 +87,12 @@ func TestPostsAreDraggedInQuarterStops(t *testing.T) {
 	}
 }
 
-func TestThePlayheadScrubsAndSettles(t *testing.T) {
+func TestTheMarkerMovesAndSettles(t *testing.T) {
 	l, s := shown(t, 520, 700)
 	press(l, at(l, 0.5, 20), desktop.MouseButtonPrimary)
 	drag(l, at(l, 2.3, 20))
 	if s.Marker() < 2.2 || s.Marker() > 2.4 || s.Roll().Frames[s.Current()].Stop != 2 {
-		t.Errorf("while dragged to 2.3: playhead %v, frame %v", s.Marker(), s.Roll().Frames[s.Current()].Stop)
+		t.Errorf("while dragged to 2.3: marker %v, frame %v", s.Marker(), s.Roll().Frames[s.Current()].Stop)
 	}
 	l.DragEnd()
 	if s.Marker() != 2 {
@@ -119,7 +119,7 @@ func TestRungsAndMenus(t *testing.T) {
 	l.OnContext = func(f int, _ fyne.Position) { menu = f + 1 }
 	press(l, at(l, -2, 120), desktop.MouseButtonPrimary)
 	if s.Marker() != -2 || asked != 0 {
-		t.Errorf("a click on the picture: playhead %v, verdict asked of %d", s.Marker(), asked)
+		t.Errorf("a click on the picture: marker %v, verdict asked of %d", s.Marker(), asked)
 	}
 	var x float32
 	for _, p := range l.picture.placed {
@@ -140,8 +140,8 @@ func TestRungsAndMenus(t *testing.T) {
 	}
 }
 
-// Only what changed is drawn again, or scrubbing would stutter.
-func TestScrubbingDrawsTwoRungs(t *testing.T) {
+// Only what changed is drawn again, or moving the marker would stutter.
+func TestMovingTheMarkerDrawsTwoRungs(t *testing.T) {
 	l, _ := shown(t, 520, 700)
 	before := map[string]*image.RGBA{}
 	for f, d := range l.picture.rungs {
@@ -170,7 +170,7 @@ func TestEverySizeDraws(t *testing.T) {
 		}
 		y := l.geo.y(4)
 		if y < 0 || y > l.geo.view {
-			t.Errorf("at %v the frame under the playhead is out of sight", size)
+			t.Errorf("at %v the frame at the marker is out of sight", size)
 		}
 	}
 	l, _ := of(&roll.Roll{})
@@ -181,7 +181,7 @@ func TestEverySizeDraws(t *testing.T) {
 	l.DragEnd()
 }
 
-func BenchmarkScrub(b *testing.B) {
+func BenchmarkMarker(b *testing.B) {
 	test.NewApp()
 	r := &roll.Roll{}
 	for s := -3; s <= 4; s++ {

@@ -30,7 +30,7 @@ type mix struct {
 	said         BetweenSpec // of shot
 }
 
-// slowMix is the time for a picture between frames above which the playhead is
+// slowMix is the time for a picture between frames above which the marker is
 // followed with drafts. Thirty pictures a second leave 33 ms for each, of which a
 // toolkit without a graphics card takes up to 20 on the same processors.
 const slowMix = 12 * time.Millisecond
@@ -41,7 +41,7 @@ const samplerBudget = 6 * 6 * 2560 * 1440
 
 // ShowBetween shows a picture between two frames in place of a frame: in the
 // only pane, or in the active one of a pair. Each call is a new position of the
-// playhead; calls may come faster than pictures, the newest one counts. ShowOne,
+// marker; calls may come faster than pictures, the newest one counts. ShowOne,
 // ShowPair, ShowGrid and EndBetween end it. Nothing happens in a grid, or when
 // one of the frames is not known; while one of them is not read yet the pane
 // shows the frame that it showed before.
@@ -146,7 +146,7 @@ func (g *Group) mixTask(p *Pane, lower, upper *frame) *task {
 	return t
 }
 
-// mixArrived takes a picture between frames over. The playhead may have gone on
+// mixArrived takes a picture between frames over. The marker may have gone on
 // meanwhile: whatever is newer than what stands there is progress.
 func (g *Group) mixArrived(t *task, img *image.RGBA) {
 	for _, p := range g.panes {

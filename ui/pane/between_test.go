@@ -111,7 +111,7 @@ func TestBetweenInAPair(t *testing.T) {
 	s.settle()
 }
 
-// A playhead in motion never waits: of many positions the newest counts, and
+// A marker in motion never waits: of many positions the newest counts, and
 // pictures only go forwards.
 func TestGliding(t *testing.T) {
 	s := newStage(t, 3, 1, 300, 200)
@@ -133,7 +133,7 @@ func TestGliding(t *testing.T) {
 		}
 		if n := p.mix.shot.key.mix; n != last {
 			if n < last {
-				t.Fatal("the playhead went backwards")
+				t.Fatal("the marker went backwards")
 			}
 			last = n
 			pictures++

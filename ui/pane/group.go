@@ -310,7 +310,7 @@ func (g *Group) deliver(t *task, img *image.RGBA) {
 	})
 }
 
-// SetActive outlines the frame under the playhead where more than one is shown.
+// SetActive outlines the frame at the marker where more than one is shown.
 func (g *Group) SetActive(id int) {
 	g.active = id
 	g.outline()

@@ -128,7 +128,7 @@ func (g *Group) ahead() []*task {
 	if len(out) > 0 {
 		return out
 	}
-	// What the playhead may glide to first.
+	// What the marker may glide to first.
 	for i, f := range append(g.framesInSight(), g.neighbours()...) {
 		if k := (warmKey{g.view.Zoom, p.w, p.h}); i < 4 && f.warmed != k {
 			f.warmed = k

@@ -44,7 +44,7 @@ func (StartPlacing) apply(s *State) Effect {
 	base, frame := s.Frame(b).Look, s.Frame(i).Look
 	switch {
 	case i == b:
-		return refuse("Nothing to place", errors.New("the base frame is what the others are placed on; move the playhead to another frame"))
+		return refuse("Nothing to place", errors.New("the base frame is what the others are placed on; move the marker to another frame"))
 	case base == nil || frame == nil || s.reading.on:
 		return refuse("Nothing to place yet", errors.New("the frame and the base frame must have been read; wait until the reading is done"))
 	}

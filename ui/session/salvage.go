@@ -111,7 +111,7 @@ func (s *State) SalvageTables(i int) []row.Section {
 	var out []row.Section
 	switch {
 	case i == s.Base():
-		out = append(out, row.Section{Title: name + ", base frame", Rows: []row.Row{prose("The other frames are brought to this one: it costs nothing. Move the playhead to see what they cost.")}})
+		out = append(out, row.Section{Title: name + ", base frame", Rows: []row.Row{prose("The other frames are brought to this one: it costs nothing. Move the marker to see what they cost.")}})
 	case a == nil || a.Salvage == nil:
 		why := "Salvage is measured when all frames are read and compared."
 		if all := s.film.Comparison; all != nil && all.Reason != "" {

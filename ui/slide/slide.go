@@ -1,6 +1,6 @@
 // Package slide is a value on a track: its name, its figure with the unit, and a
 // handle that is dragged. It never takes the keyboard, because the arrow keys
-// scrub the ladder.
+// move the ladder's marker.
 package slide
 
 import (

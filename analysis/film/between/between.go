@@ -76,7 +76,7 @@ type Picture struct {
 	lower, upper [3][]uint32 // code -> moved code << 16 | weight; made by tables
 }
 
-// tables makes the tables, once: a playhead that is dragged passes more positions
+// tables makes the tables, once: a marker that is dragged passes more positions
 // than pictures are made of, and those cost nothing.
 func (m *Picture) tables() {
 	if m.make != nil {

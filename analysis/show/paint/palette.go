@@ -11,7 +11,7 @@ import (
 type Palette struct {
 	Surround color.NRGBA // behind everything
 	Panel    color.NRGBA // a rung, a pane
-	Current  color.NRGBA // the rung under the playhead
+	Current  color.NRGBA // the rung at the marker
 	Well     color.NRGBA // the ground of a plot
 	Rule     color.NRGBA // lines of plots and tables
 	Strong   color.NRGBA // the stop axis and frames of plots; 3:1 on every ground

@@ -30,7 +30,7 @@ type Over struct {
 	Decimals int    // of a figure
 	Signed   bool   // figures have their sign
 	Series   []Series
-	At       float64 // the stop under the playhead; NaN for none
+	At       float64 // the stop at the marker; NaN for none
 	Reason   string  // why there is nothing to see
 }
 

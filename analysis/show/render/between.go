@@ -30,7 +30,7 @@ type Between struct {
 // Between draws b into the whole of dst. Masks are of the synthesised codes: a
 // pixel is Blown where one of its channels is at or above Lower's ceiling, and
 // Blocked at or below its floor; what is Noisy is not known between frames.
-// draft takes half the resolution, for playheads in motion.
+// draft takes half the resolution, for markers in motion.
 func (s *Sampler) Between(dst *image.RGBA, b *Between, v View, o Overlay, draft bool) {
 	if b.Exact {
 		picture(dst, b.Lower, v, o, draft)

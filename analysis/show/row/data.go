@@ -71,7 +71,7 @@ type Data struct {
 	CastReason string                     // one sentence when a cast was sought and is not known
 
 	InRange bool // inside the judge's range
-	Current bool // under the playhead
+	Current bool // at the marker
 
 	// Filled by Prepare from Look.
 	Hist           [3][]float64         // share of the image area per bin, HistLo..HistHi

@@ -177,7 +177,7 @@ func ordered(frames []Frame, g *roll.Range) []Frame {
 			f.Data = &row.Data{}
 		}
 		d := *f.Data
-		d.Current = false // the playhead belongs to the window
+		d.Current = false // the marker belongs to the window
 		d.InRange = g != nil && d.Stop >= g.Lo && d.Stop <= g.Hi
 		f.Data = &d
 		out = append(out, f)

@@ -70,7 +70,7 @@ func New(state *session.State, apply func(session.Change), h page.Host, shown fy
 
 	p.all = h.Chip("All frames alike", "The slides correct all frames alike: only what is shown, never what is measured.",
 		func() { apply(session.CorrectByHand{}) })
-	p.one = h.Chip("This frame by hand", "The slides correct the frame under the playhead alone: a salvage by hand, whose cost is measured.",
+	p.one = h.Chip("This frame by hand", "The slides correct the frame at the marker alone: a salvage by hand, whose cost is measured.",
 		func() { apply(session.CorrectByHand{On: true}) })
 	picks := h.Chip("Pick a neutral", "Click on something grey in a picture: the balance makes it neutral.",
 		func() { apply(session.Pick{For: session.PickNeutral}) })
