@@ -29,10 +29,20 @@ const bracketsDir = "../../../../shared/real-brackets"
 
 func realBracket(t *testing.T, name string) []bracketFrame {
 	t.Helper()
-	if _, err := os.Stat(bracketsDir); err != nil {
-		t.Skip("SKIPPED: the real brackets are not here; TestKnownTripod and TestKnownLevelled take their place")
+	return readBracket(t, filepath.Join(bracketsRoot(t, "TestKnownTripod and TestKnownLevelled take"), name), "exif_time_s")
+}
+
+// bracketsRoot is where the real brackets lie; it skips where they do not.
+func bracketsRoot(t *testing.T, instead string) string {
+	t.Helper()
+	root := bracketsDir
+	if shared := os.Getenv("STOPLADDER_SHARED"); shared != "" {
+		root = filepath.Join(shared, "real-brackets")
 	}
-	return readBracket(t, filepath.Join(bracketsDir, name), "exif_time_s")
+	if _, err := os.Stat(root); err != nil {
+		t.Skip("SKIPPED: the real brackets are not here; " + instead + " their place")
+	}
+	return root
 }
 
 // knownBracket is one of the repository's own rolls of known truth.
@@ -83,27 +93,40 @@ func readBracket(t *testing.T, dir, column string) []bracketFrame {
 	return out
 }
 
-// bracket measures one; hand-held ones are registered by package register.
-func bracket(t *testing.T, list []bracketFrame, handHeld bool) ([]bracketFrame, []Frame, *Result) {
+func looksOfList(t *testing.T, list []bracketFrame) (looks []*measure.Look) {
 	t.Helper()
-	ctx := context.Background()
-	base := len(list) / 2
-	var looks []*measure.Look
-	var stops []float64
 	for _, b := range list {
 		src, err := scan.Open(b.file, scan.DefaultBounds)
 		if err != nil {
 			t.Fatal(err)
 		}
-		l, err := measure.NewLook(ctx, src, measure.Options{})
+		l, err := measure.NewLook(context.Background(), src, measure.Options{})
 		if err != nil {
 			t.Fatal(err)
 		}
-		looks, stops = append(looks, l), append(stops, b.ev-list[base].ev)
+		looks = append(looks, l)
 	}
-	var frames []Frame
+	return looks
+}
+
+// framesOf are frames that did not move, under the labels that their exposures give.
+func framesOf(looks []*measure.Look, list []bracketFrame, base int) (frames []Frame) {
 	for j, l := range looks {
-		frames = append(frames, Frame{Look: l, Stop: stops[j], StopKnown: true, Map: f64.Aff3{1, 0, 0, 0, 1, 0}})
+		frames = append(frames, Frame{Look: l, Stop: list[j].ev - list[base].ev, StopKnown: true, Map: f64.Aff3{1, 0, 0, 0, 1, 0}})
+	}
+	return frames
+}
+
+// bracket measures one; hand-held ones are registered by package register.
+func bracket(t *testing.T, list []bracketFrame, handHeld bool) ([]bracketFrame, []Frame, *Result) {
+	t.Helper()
+	ctx := context.Background()
+	base := len(list) / 2
+	looks := looksOfList(t, list)
+	frames := framesOf(looks, list, base)
+	var stops []float64
+	for _, f := range frames {
+		stops = append(stops, f.Stop)
 	}
 	if handHeld {
 		regs, err := register.Roll(ctx, looks, stops, base, register.Options{}, nil)

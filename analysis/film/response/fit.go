@@ -155,7 +155,7 @@ func (r *Result) solve(ctx context.Context, m *samples, frames []Frame, opt Opti
 		}
 	}
 	r.findRepeated(m, labels)
-	ln, ok := labelLine(s.e, labels, used, r.Base)
+	ln, ok := labelLine(s.e, labels, nil, used, r.Base)
 	if ln.flat < -levelledRate && known >= framesLeast {
 		r.reversed()
 		return nil
@@ -189,7 +189,7 @@ func (r *Result) solve(ctx context.Context, m *samples, frames []Frame, opt Opti
 		r.none("No response explains the frames.")
 		return nil
 	}
-	if ln, ok = labelLine(f.e, labels, used, r.Base); !ok {
+	if ln, ok = labelLine(f.e, labels, f.telling(), used, r.Base); !ok {
 		r.none("The exposures that the pictures show do not follow the labels at all.")
 		return nil
 	}
@@ -204,7 +204,7 @@ func (r *Result) take(ctx context.Context, f *fit, ln line, frames []Frame, labe
 		return err
 	}
 	if flared != nil {
-		if l, ok := labelLine(flared.e, labels, f.used, r.Base); ok {
+		if l, ok := labelLine(flared.e, labels, flared.telling(), f.used, r.Base); ok {
 			f, ln = flared, l
 			gained = nil
 		}
@@ -236,6 +236,7 @@ func (r *Result) take(ctx context.Context, f *fit, ln line, frames []Frame, labe
 	}
 	_, fo, p := f.offsets()
 	sigmas := make([]float64, len(frames))
+	drift := drifts(stop, labels)
 	for j := range frames {
 		q := &r.Frames[j]
 		switch {
@@ -249,7 +250,9 @@ func (r *Result) take(ctx context.Context, f *fit, ln line, frames []Frame, labe
 			d := stop[j] - stop[r.Base]
 			// What one response leaves of the frame may be taken for exposure.
 			bent := f.inExposure(j) * ln.per
-			sigma := math.Sqrt(data*data + bent*bent + stopFloor*stopFloor + d*d*ln.perSigma*ln.perSigma + ln.originSigma*ln.originSigma)
+			// Where labels and pictures part along the bracket, either may be wrong.
+			parted := drift[j]
+			sigma := math.Sqrt(data*data + bent*bent + parted*parted + stopFloor*stopFloor + d*d*ln.perSigma*ln.perSigma + ln.originSigma*ln.originSigma)
 			if j == r.Base && !ln.baseOff {
 				sigma = 0
 			}

@@ -27,6 +27,7 @@ const (
 	misfitUnsure = 0.012 // density: cannot be told
 	misfitBins   = 10    // of tone, per frame and channel
 	misfitLeast  = 12    // readings in a bin
+	misfitTrim   = 5     // one bin of so many may be off
 	pinnedAlone  = 3     // of six channel ends: levelled whatever the misfit
 	pinnedWith   = 2     // of six: levelled when the misfit passes misfitSome as well
 	misfitSome   = 0.006 // density
@@ -41,6 +42,39 @@ const (
 // over bins of tone of the median residual, in density, less what chance makes of
 // it; NaN where it cannot be told.
 func (f *fit) misfit(j, c int) float64 {
+	v := f.bins(j, c, 0.5)
+	if v == nil {
+		return math.NaN()
+	}
+	sum := 0.0
+	for _, d := range v {
+		sum += d
+	}
+	return math.Sqrt(math.Max(0, sum/float64(len(v))))
+}
+
+// spread is misfit as far as it may speak of the scan: without the fifth of the tones
+// that is worst, since a gain or a curve of the scanner moves most tones, and what is off
+// in a few of them alone is the scene's; and less all that the readings may be off by
+// themselves. NaN where it cannot be told.
+func (f *fit) spread(j, c int) float64 {
+	v := f.bins(j, c, 1)
+	if v == nil {
+		return math.NaN()
+	}
+	slices.Sort(v)
+	v = v[:len(v)-len(v)/misfitTrim]
+	sum := 0.0
+	for _, d := range v {
+		sum += d
+	}
+	return math.Sqrt(math.Max(0, sum/float64(len(v))))
+}
+
+// bins are the squares of the median residuals of a frame's channel in bins of tone, in
+// density, less what chance makes of them and the share own of what the readings may be
+// off by, all alike. nil: too few to tell a curve from a point.
+func (f *fit) bins(j, c int, own float64) (out []float64) {
 	type reading struct{ u, r, s float64 }
 	var v []reading
 	m := f.m
@@ -59,15 +93,14 @@ func (f *fit) misfit(j, c int) float64 {
 	slices.SortFunc(v, func(a, b reading) int { return cmp.Compare(a.u, b.u) })
 	bins := min(misfitBins, len(v)/misfitLeast)
 	if bins < 4 {
-		return math.NaN() // too few to tell a curve from a point
+		return nil
 	}
-	sum, n := 0.0, 0.0
 	for b := range bins {
 		q := v[b*len(v)/bins : (b+1)*len(v)/bins]
-		r, own := make([]float64, len(q)), 0.0
+		r, alike := make([]float64, len(q)), 0.0
 		for i := range q {
 			r[i] = q[i].r
-			own += q[i].s / float64(len(q))
+			alike += own * q[i].s / float64(len(q))
 		}
 		d := median.Of(r)
 		for i := range r {
@@ -75,21 +108,19 @@ func (f *fit) misfit(j, c int) float64 {
 		}
 		// Variance of a median of normal values: pi/2 sigma^2/n.
 		sigma := median.Of(r) / 0.6745
-		// Uneven cells may all err alike: half their own uncertainty is granted.
-		sum += d*d - math.Pi/2*sigma*sigma/float64(len(q)) - own*own/4
-		n++
+		// Uneven cells may all err alike.
+		out = append(out, d*d-math.Pi/2*sigma*sigma/float64(len(q))-alike*alike)
 	}
-	if n == 0 {
-		return math.NaN()
-	}
-	return math.Sqrt(math.Max(0, sum/n))
+	return out
 }
 
 // frameMisfit is the RMS of a frame's channels, NaN where none can be told.
-func (f *fit) frameMisfit(j int) float64 {
+func (f *fit) frameMisfit(j int) float64 { return overChannels(f.misfit, j) }
+
+func overChannels(of func(j, c int) float64, j int) float64 {
 	sum, n := 0.0, 0.0
 	for c := range 3 {
-		if d := f.misfit(j, c); !math.IsNaN(d) {
+		if d := of(j, c); !math.IsNaN(d) {
 			sum += d * d
 			n++
 		}
@@ -124,6 +155,7 @@ func (f *fit) inExposure(j int) float64 {
 // plain leaves over; nil otherwise.
 func (r *Result) judgeScan(f, plain, gained *fit, labels, stop []float64) {
 	used, off, worst, worstAt := 0, 0, 0.0, 0
+	tells := f.tells()
 	for j, ok := range f.used {
 		if !ok {
 			continue
@@ -132,7 +164,7 @@ func (r *Result) judgeScan(f, plain, gained *fit, labels, stop []float64) {
 		if !math.IsNaN(labels[j]) && math.Abs(labels[j]-stop[j]) > LabelLimit {
 			off++
 		}
-		if d := f.frameMisfit(j); d > worst {
+		if d := f.frameMisfit(j); d > worst && tells[j] {
 			worst, worstAt = d, j
 		}
 	}
@@ -163,6 +195,9 @@ func (r *Result) judgeScan(f, plain, gained *fit, labels, stop []float64) {
 		r.gainsOf(gained, labels)
 		r.Scan.Reason = fmt.Sprintf("One response for the roll leaves %.3f of density unexplained; with a gain for each frame it explains all to %.3f. Gains that rise or fall with the exposure cannot be told from a film of another contrast, so it cannot be told whether the scanner changed the brightness of the frames.", worst, gained.worstFrame())
 		r.Scan.Findings = append(r.Scan.Findings, "If the scanner corrected the frames, then by about "+strings.Join(r.named(plain, gainLeast), ", ")+" (stops against the base frame). Ask the lab whether the settings were fixed.")
+	case worst > misfitUnsure && f.widest() <= misfitUnsure && !r.movedChannels(f, labels):
+		r.Scan.Fixed = &yes
+		r.Scan.Reason = fmt.Sprintf("One response for the roll explains most tones of every frame to %.3f of density, within what the readings are off by. Single tones, or what is nearly black, leave up to %.3f, most in %s: a scanner's correction would move most tones of a frame.", math.Max(f.widest(), explainFrom), worst, r.name(worstAt))
 	case worst > misfitBad:
 		r.gains(f, labels)
 		if r.balanced(f) {
@@ -191,6 +226,24 @@ func (r *Result) judgeScan(f, plain, gained *fit, labels, stop []float64) {
 		r.Scan.Flare, r.Scan.FlareError = &v, &e
 		r.Scan.Findings = append(r.Scan.Findings, fmt.Sprintf("The scanner laid stray light over its scans: %.2f %% of each scan's mean light (+- %.2f), which lifts the dark tones of light frames more than those of dark ones. It is allowed for in the response and the measured stops.", 100*v, 100*e))
 	}
+}
+
+// widest is the greatest spread of a frame that tells enough to be believed.
+func (f *fit) widest() (worst float64) {
+	for j, ok := range f.tells() {
+		if d := overChannels(f.spread, j); ok && d > worst {
+			worst = d
+		}
+	}
+	return worst
+}
+
+// movedChannels reports whether balanced would, of the gains that labels give.
+func (r *Result) movedChannels(f *fit, labels []float64) bool {
+	r.gains(f, labels)
+	moved := r.balanced(f)
+	r.Scan.Gains = nil
+	return moved
 }
 
 // gains are how far each frame's channels lie from where its label puts them on
@@ -246,6 +299,27 @@ func (f *fit) shiftOf(j, c int, e float64) (float64, bool) {
 // a frame that one response leaves unexplained and that shows enough to be believed. A
 // shift that is alike in all channels is a shutter's or a label's.
 func (r *Result) balanced(f *fit) bool {
+	tells := f.tells()
+	for _, g := range r.Scan.Gains {
+		lo, hi := math.Min(g.R, math.Min(g.G, g.B)), math.Max(g.R, math.Max(g.G, g.B))
+		if hi-lo >= neutral && tells[g.Frame] && f.frameMisfit(g.Frame) > misfitBad {
+			return true
+		}
+	}
+	return false
+}
+
+// tells reports which frames show enough to decide about the roll.
+func (f *fit) tells() []bool {
+	out := make([]bool, len(f.used))
+	for j, t := range f.telling() {
+		out[j] = f.used[j] && t.share >= tellsLeast
+	}
+	return out
+}
+
+// telling is what each frame tells.
+func (f *fit) telling() []telling {
 	told := f.told()
 	var v []float64
 	for j, ok := range f.used {
@@ -253,14 +327,14 @@ func (r *Result) balanced(f *fit) bool {
 			v = append(v, told[j])
 		}
 	}
-	least := tellsLeast * median.Of(v)
-	for _, g := range r.Scan.Gains {
-		lo, hi := math.Min(g.R, math.Min(g.G, g.B)), math.Max(g.R, math.Max(g.G, g.B))
-		if hi-lo >= neutral && told[g.Frame] >= least && f.frameMisfit(g.Frame) > misfitBad {
-			return true
+	ordinary := median.Of(v)
+	out := make([]telling, len(told))
+	for j, ok := range f.used {
+		if ok {
+			out[j] = telling{f.inExposure(j), math.Min(1, told[j]/ordinary)}
 		}
 	}
-	return false
+	return out
 }
 
 // told is the share of the spots that can be read in each frame: little where it is

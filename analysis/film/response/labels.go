@@ -29,11 +29,17 @@ func (r *Result) labelFindings(frames []Frame, stop, sigma []float64) {
 	r.Labels = nil
 	off := func(j int) float64 { return stop[j] - frames[j].Stop }
 	var at []int
-	for j := range frames {
-		if !frames[j].StopKnown || !(math.Abs(off(j)) > swapLeast && math.Abs(off(j)) > 2*sigma[j]) {
-			continue
+	tells := r.fit.tells()
+	limit := func(j int, limit float64) float64 {
+		if !tells[j] { // what is nearly black or blown contradicts nothing unless it surely does
+			return limit + 2*sigma[j]
 		}
-		at = append(at, j)
+		return math.Max(limit, 2*sigma[j])
+	}
+	for j := range frames {
+		if frames[j].StopKnown && math.Abs(off(j)) > limit(j, swapLeast) {
+			at = append(at, j)
+		}
 	}
 	paired := map[int]int{}
 	for i, a := range at {
@@ -73,7 +79,7 @@ func (r *Result) labelFindings(frames []Frame, stop, sigma []float64) {
 		if o, ok := paired[j]; ok {
 			f.Swapped = o
 			f.Text = fmt.Sprintf("%s is labelled %s and shows %s stops; its label is swapped with that of %s.", r.name(j), signed(f.Label), signed(f.Measured), r.name(o))
-		} else if math.Abs(off(j)) > LabelLimit {
+		} else if math.Abs(off(j)) > limit(j, LabelLimit) {
 			f.Text = fmt.Sprintf("%s is labelled %s and shows %s stops; check the label.", r.name(j), signed(f.Label), signed(f.Measured))
 		} else {
 			continue

@@ -29,10 +29,14 @@ type line struct {
 	flat        float64 // u per stop at startSlope: how much pictures differ per labelled stop
 }
 
-// labelLine fits the line. e and labels (stops, NaN: none) are per frame; frames
-// with ok false are left out. It is false when fewer than two different labels
-// are known, or all exposures are equal.
-func labelLine(e, labels []float64, ok []bool, base int) (l line, good bool) {
+// telling is what a frame tells: by how much its exposure may be off, in fit units, and
+// the share 0..1 of the spots that an ordinary frame of the roll shows.
+type telling struct{ unsure, share float64 }
+
+// labelLine fits the line. e and labels (stops, NaN: none) are per frame, and so is what
+// each tells (nil: all alike): a frame that is nearly black or blown counts by that. Frames with ok false are left out. It is false
+// when fewer than two different labels are known, or all exposures are equal.
+func labelLine(e, labels []float64, tells []telling, ok []bool, base int) (l line, good bool) {
 	var at []int
 	for j := range e {
 		if ok[j] && !math.IsNaN(labels[j]) {
@@ -55,12 +59,19 @@ func labelLine(e, labels []float64, ok []bool, base int) (l line, good bool) {
 		res[i] = labels[j] - l.per*e[j]
 	}
 	l.origin = median.Of(res)
+	worth := func(j int, s float64) float64 {
+		if tells == nil {
+			return 1
+		}
+		own := tells[j].unsure * l.per
+		return tells[j].share * s * s / (s*s + own*own)
+	}
 	// Iteratively reweighted (Tukey's bisquare) line through the labels.
 	for range 30 {
 		s := l.spreadAbout(e, labels, at)
 		var sw, se, sl, see, sel float64
 		for _, j := range at {
-			w := bisquare((labels[j] - l.origin - l.per*e[j]) / (4 * s))
+			w := bisquare((labels[j]-l.origin-l.per*e[j])/(4*s)) * worth(j, s)
 			sw += w
 			se += w * e[j]
 			sl += w * labels[j]
@@ -86,7 +97,7 @@ func labelLine(e, labels []float64, ok []bool, base int) (l line, good bool) {
 			s := l.spreadAbout(e, labels, at)
 			var num, den float64
 			for _, j := range at {
-				w := bisquare((labels[j] - l.origin - l.per*e[j]) / (4 * s))
+				w := bisquare((labels[j]-l.origin-l.per*e[j])/(4*s)) * worth(j, s)
 				d := e[j] - e[base]
 				num += w * d * (labels[j] - baseStop)
 				den += w * d * d
@@ -106,7 +117,7 @@ func labelLine(e, labels []float64, ok []bool, base int) (l line, good bool) {
 	s := l.spreadAbout(e, labels, at)
 	for _, j := range at {
 		r := labels[j] - l.origin - l.per*e[j]
-		w := bisquare(r / (4 * s))
+		w := bisquare(r/(4*s)) * worth(j, s)
 		d := l.per * (e[j] - e[base])
 		sw += w
 		se += w * d
@@ -175,6 +186,35 @@ func leastMedian(e, labels []float64, at []int) (ePer float64, ok bool) {
 		}
 	}
 	return ePer, ok
+}
+
+// driftReach is within how many stops frames are neighbours.
+const driftReach = 2.5
+
+// drifts are by how much labels and pictures part about each frame, in stops: the mean of
+// what its neighbours' labels are beside their measured stops, less what chance makes of
+// it. A shutter or a label is off by itself; where neighbours are off alike, light that
+// went with the time or a response that the frames do not settle looks the same, and
+// neither label nor measured stop is known to be right. The frame itself has no say, nor
+// do labels that are off by half a stop.
+func drifts(stop, labels []float64) []float64 {
+	out := make([]float64, len(stop))
+	for j := range stop {
+		var sw, sd, s2 float64
+		for i := range stop {
+			if i == j || math.IsNaN(labels[i]) || math.IsNaN(stop[i]) {
+				continue
+			}
+			d := labels[i] - stop[i]
+			w := bisquare((stop[i]-stop[j])/driftReach) * bisquare(d/(1.5*LabelLimit))
+			sw, sd, s2 = sw+w, sd+w*d, s2+w*w
+		}
+		if sw > 0 {
+			d := sd / sw
+			out[j] = math.Sqrt(math.Max(0, d*d-shutterSigma*shutterSigma*s2/(sw*sw)))
+		}
+	}
+	return out
 }
 
 // spreadAbout returns the robust standard deviation of labels about the line.

@@ -193,7 +193,7 @@ func (f *fit) under(m model) *fit {
 // misfits, density squared, and the greatest of them with its frame and channel.
 func (f *fit) left() (square, worst float64, frame, channel int) {
 	n := 0.0
-	for j, ok := range f.used {
+	for j, ok := range f.tells() {
 		if !ok {
 			continue
 		}
@@ -265,9 +265,9 @@ func (f *fit) explain(ctx context.Context, workers int) (flared, gained *fit, er
 	return nil, nil, ctx.Err()
 }
 
-// worstFrame is the greatest misfit of a frame.
+// worstFrame is the greatest misfit of a frame that tells enough to be believed.
 func (f *fit) worstFrame() (worst float64) {
-	for j, ok := range f.used {
+	for j, ok := range f.tells() {
 		if d := f.frameMisfit(j); ok && d > worst {
 			worst = d
 		}
@@ -287,7 +287,7 @@ func (f *fit) flareError() float64 {
 // is not a film of another contrast.
 func (f *fit) few(base int) bool {
 	n, changed := 0, 0
-	for j, ok := range f.used {
+	for j, ok := range f.tells() {
 		if !ok || j == base {
 			continue
 		}
@@ -305,7 +305,7 @@ func (f *fit) few(base int) bool {
 // gainsOf are the gains of a fit in stops: of the exposure that would have moved a
 // mid-grey as far.
 func (r *Result) gainsOf(f *fit, labels []float64) {
-	ln, ok := labelLine(f.e, labels, f.used, r.Base)
+	ln, ok := labelLine(f.e, labels, nil, f.used, r.Base)
 	if !ok {
 		return
 	}
