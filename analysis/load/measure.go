@@ -71,6 +71,7 @@ func Measure(ctx context.Context, job *Job, have *film.Roll, opt Options, events
 			return nil, err
 		}
 	}
+	run.noteNoPicture()
 	run.roll.Notes = append(run.roll.Notes, job.Notes...)
 	run.roll.Notes = append(run.roll.Notes, run.notes...)
 	return run.roll.Snapshot(), nil
@@ -103,6 +104,7 @@ type runner struct {
 	looks   []*measure.Look // nil: not read
 
 	noiseSought bool // the roll has told its noise, or cannot
+	noPicture []*measure.Marks // by what the roll as a whole shows; nil: nothing
 }
 
 func newRunner(job *Job, have *film.Roll, opt Options, events func(Event)) *runner {

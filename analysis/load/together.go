@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"strings"
 
 	"golang.org/x/image/math/f64"
 
@@ -91,11 +92,16 @@ func (r *runner) fit(ctx context.Context) error {
 	if b < 0 || r.looks[b] == nil {
 		return nil
 	}
-	frames := r.fitted()
+	frames := r.fitted() // by whose looks what is no picture is settled as well
 	res := r.have.Response
+	r.noPicture = measure.NoPicture(r.looks)
 	if res == nil || res.Base != b || !slices.Equal(unmarked(r.have.Fitted), frames) {
 		var err error
-		res, err = response.Fit(ctx, frames, b, response.Options{})
+		marked := slices.Clone(frames)
+		for i := range marked {
+			marked[i].Marks = r.noPicture[i]
+		}
+		res, err = response.Fit(ctx, marked, b, response.Options{})
 		if ctx.Err() != nil {
 			return ctx.Err()
 		}
@@ -142,9 +148,15 @@ func (r *runner) marks(ctx context.Context) error {
 		}
 	}
 	for i, m := range found {
+		if l := r.looks[i]; l != nil && r.roll.Response != r.have.Response {
+			m = m.Or(r.noPicture[i], l.PreviewArea())
+		}
 		r.roll.Fitted[i].Marks, r.roll.Frames[i].Marks = m, m
 		if m == nil || m.Share < marksTold {
 			continue
+		}
+		if n := r.noPicture[i]; n != nil && n.Share > m.Share/2 {
+			continue // told once for the roll
 		}
 		what := "dust, scratches, or what moved between exposures"
 		if 2*m.Still > m.Share {
@@ -153,6 +165,30 @@ func (r *runner) marks(ctx context.Context) error {
 		r.roll.Frames[i].Notes = append(r.roll.Frames[i].Notes, fmt.Sprintf("%.2f %% of the picture shows what the other frames do not bear out (%s); it is not compared.", 100*m.Share, what))
 	}
 	return nil
+}
+
+// noteNoPicture tells in one sentence what was left out of the frames because it is no
+// picture by what the roll as a whole shows.
+func (r *runner) noteNoPicture() {
+	var parts []string
+	if slices.ContainsFunc(r.looks, func(l *measure.Look) bool { return l != nil && l.Stripped() }) {
+		parts = append(parts, "strips along the sides")
+	}
+	still, flat := 0.0, 0.0
+	for _, m := range r.noPicture {
+		if m != nil {
+			still, flat = max(still, m.Still), max(flat, m.Share-m.Still)
+		}
+	}
+	if still > marksTold {
+		parts = append(parts, fmt.Sprintf("marks that all scans have in one place (%.1f %% of the picture)", 100*still))
+	}
+	if flat > marksTold {
+		parts = append(parts, fmt.Sprintf("areas of one flat colour (up to %.1f %% of a frame)", 100*flat))
+	}
+	if len(parts) > 0 {
+		r.note("What does not change while the light of the frames changes by stops is no picture and is left out: %s. Key J shows it; check the image area.", strings.Join(parts, ", "))
+	}
 }
 
 // noise reads the roll's noise from frames that differ by their exposure alone.

@@ -165,11 +165,11 @@ func AgreeAreas(looks []*Look, base int) []AgreedArea {
 		}
 	}
 	votes := len(sure)
-	if strips := stripsOf(looks, size); strips != ([4]int{}) && votes < 2 {
+	rect, strips := stripless(looks, size)
+	if strips && votes < 2 {
 		for _, i := range common {
-			if r := within(looks[i].whole(), strips); r != looks[i].Area && looks[i].AreaFrom != AreaByHand {
-				out[i] = AgreedArea{Area: r, From: AreaAgreed, Changed: true,
-					Note: "A strip at the edge has one density in all frames, while their light differs: it is no picture and is left out."}
+			if r := rect.Intersect(looks[i].whole()); r != looks[i].Area && looks[i].AreaFrom != AreaByHand {
+				out[i] = AgreedArea{Area: r, From: AreaAgreed, Changed: true, Note: stripNote}
 			}
 		}
 		return out
@@ -185,6 +185,16 @@ func AgreeAreas(looks []*Look, base int) []AgreedArea {
 		}
 		return out
 	}
+	if strips { // and a border that some frames see: what it leaves of the strips goes as well
+		defer func() {
+			blur := 4 * looks[common[0]].Preview.Factor
+			for _, i := range common {
+				if r := rect.Intersect(out[i].Area); looks[i].AreaFrom != AreaByHand && !near(r, out[i].Area, blur) {
+					out[i] = AgreedArea{Area: r, From: AreaAgreed, Changed: true, Note: stripNote}
+				}
+			}
+		}()
+	}
 	want := agreedRect(looks, sure, base)
 	slack := agreeSlack * float64(max(size.X, size.Y))
 	for _, i := range common {
@@ -198,6 +208,23 @@ func AgreeAreas(looks []*Look, base int) []AgreedArea {
 		}
 	}
 	return out
+}
+
+// stripless returns a scan without the strips that all frames share, and whether there
+// are any.
+func stripless(looks []*Look, size image.Point) (r image.Rectangle, any bool) {
+	strips := stillStrips(looks)
+	for d, end := range stripsOf(looks, size) {
+		if strips[d] == 0 {
+			strips[d] = end
+		}
+	}
+	return within(image.Rectangle{Max: size}, strips), strips != [4]int{}
+}
+
+// near reports whether two rectangles' sides lie within a distance of each other.
+func near(a, b image.Rectangle, most int) bool {
+	return max(abs(a.Min.X-b.Min.X), abs(a.Min.Y-b.Min.Y), abs(a.Max.X-b.Max.X), abs(a.Max.Y-b.Max.Y)) <= most
 }
 
 // keepsArea reports whether a frame's own area stands beside the roll's: it was set by

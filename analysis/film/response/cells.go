@@ -152,11 +152,12 @@ type cellReader struct {
 	size           float64
 	w, h           float64 // of a cell in the frame
 	step           int     // codes between neighbouring levels of the data
+	marks          *measure.Marks
 }
 
 func newCellReader(f *Frame, base *measure.Look, size int) *cellReader {
 	l := f.Look
-	r := &cellReader{p: l.Preview, tone: l.Space.Tone(), area: previewArea(l), blown: l.BlownShare, blocked: l.BlockedShare, size: float64(size)}
+	r := &cellReader{p: l.Preview, tone: l.Space.Tone(), area: previewArea(l), blown: l.BlownShare, blocked: l.BlockedShare, size: float64(size), marks: f.Marks}
 	fb, ff := float64(max(1, base.Preview.Factor)), float64(max(1, l.Preview.Factor))
 	r.step = 1
 	if b := l.EffectiveBits; b > 0 && b < l.Info.Bits {
@@ -182,6 +183,13 @@ func (r *cellReader) read(m *samples, i, j int) (spread, bright float64) {
 	ix1, iy1 := min(int(math.Ceil(x1)), r.p.W), min(int(math.Ceil(y1)), r.p.H)
 	var sum, sq [3]float64
 	var n, high, low float64
+	for py := iy0; r.marks != nil && py < iy1; py++ {
+		for px := ix0; px < ix1; px++ {
+			if r.marks.At(px, py) {
+				return 0, -1
+			}
+		}
+	}
 	tr, tg, tb := r.tone[0], r.tone[1], r.tone[2]
 	for py := iy0; py < iy1; py++ {
 		wy := cover(float64(py), y0, y1)

@@ -189,7 +189,7 @@ func (r *Result) solve(ctx context.Context, m *samples, frames []Frame, opt Opti
 		r.none("No response explains the frames.")
 		return nil
 	}
-	if ln, ok = labelLine(f.e, labels, f.telling(), used, r.Base); !ok {
+	if ln, ok = labelLine(f.e, labels, f.unsure(), used, r.Base); !ok {
 		r.none("The exposures that the pictures show do not follow the labels at all.")
 		return nil
 	}
@@ -204,7 +204,7 @@ func (r *Result) take(ctx context.Context, f *fit, ln line, frames []Frame, labe
 		return err
 	}
 	if flared != nil {
-		if l, ok := labelLine(flared.e, labels, flared.telling(), f.used, r.Base); ok {
+		if l, ok := labelLine(flared.e, labels, flared.unsure(), f.used, r.Base); ok {
 			f, ln = flared, l
 			gained = nil
 		}

@@ -312,14 +312,14 @@ func (r *Result) balanced(f *fit) bool {
 // tells reports which frames show enough to decide about the roll.
 func (f *fit) tells() []bool {
 	out := make([]bool, len(f.used))
-	for j, t := range f.telling() {
-		out[j] = f.used[j] && t.share >= tellsLeast
+	for j, share := range f.shares() {
+		out[j] = f.used[j] && share >= tellsLeast
 	}
 	return out
 }
 
-// telling is what each frame tells.
-func (f *fit) telling() []telling {
+// shares are what each frame shows beside the roll's middle frame.
+func (f *fit) shares() []float64 {
 	told := f.told()
 	var v []float64
 	for j, ok := range f.used {
@@ -328,10 +328,19 @@ func (f *fit) telling() []telling {
 		}
 	}
 	ordinary := median.Of(v)
-	out := make([]telling, len(told))
+	for j := range told {
+		told[j] /= ordinary
+	}
+	return told
+}
+
+// unsure is by how much the exposure of each frame may be off by what one response
+// leaves of it, in fit units.
+func (f *fit) unsure() []float64 {
+	out := make([]float64, len(f.used))
 	for j, ok := range f.used {
 		if ok {
-			out[j] = telling{f.inExposure(j), math.Min(1, told[j]/ordinary)}
+			out[j] = f.inExposure(j)
 		}
 	}
 	return out

@@ -29,14 +29,11 @@ type line struct {
 	flat        float64 // u per stop at startSlope: how much pictures differ per labelled stop
 }
 
-// telling is what a frame tells: by how much its exposure may be off, in fit units, and
-// the share 0..1 of the spots that an ordinary frame of the roll shows.
-type telling struct{ unsure, share float64 }
-
-// labelLine fits the line. e and labels (stops, NaN: none) are per frame, and so is what
-// each tells (nil: all alike): a frame that is nearly black or blown counts by that. Frames with ok false are left out. It is false
+// labelLine fits the line. e and labels (stops, NaN: none) are per frame, and so is by how
+// much each e may be off (nil: not known): a frame that is nearly black or blown counts by
+// what it tells. Frames with ok false are left out. It is false
 // when fewer than two different labels are known, or all exposures are equal.
-func labelLine(e, labels []float64, tells []telling, ok []bool, base int) (l line, good bool) {
+func labelLine(e, labels []float64, unsure []float64, ok []bool, base int) (l line, good bool) {
 	var at []int
 	for j := range e {
 		if ok[j] && !math.IsNaN(labels[j]) {
@@ -60,11 +57,11 @@ func labelLine(e, labels []float64, tells []telling, ok []bool, base int) (l lin
 	}
 	l.origin = median.Of(res)
 	worth := func(j int, s float64) float64 {
-		if tells == nil {
+		if unsure == nil {
 			return 1
 		}
-		own := tells[j].unsure * l.per
-		return tells[j].share * s * s / (s*s + own*own)
+		own := math.Max(s, unsure[j]*l.per) // less than labels are off by weighs nothing
+		return s * s / (own * own)
 	}
 	// Iteratively reweighted (Tukey's bisquare) line through the labels.
 	for range 30 {
