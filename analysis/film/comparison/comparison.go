@@ -252,7 +252,7 @@ func (r *Roll) Points(g criteria.Grade) []latitude.Point {
 		if res := r.In.Response; res != nil && i < len(res.Frames) && res.Frames[i].MeasuredStopError != nil {
 			out[i].StopError = *res.Frames[i].MeasuredStopError
 		}
-		if res := r.In.Response; !r.In.Frames[i].StopKnown || i != r.In.Base && res != nil && i < len(res.Frames) && res.Contradicted(i) {
+		if !r.In.Frames[i].StopKnown || i != r.In.Base && r.contradicted(i) {
 			out[i].Stop = math.NaN()
 			continue
 		}
@@ -262,6 +262,13 @@ func (r *Roll) Points(g criteria.Grade) []latitude.Point {
 		out[i].Values = Values(&f.Salvage.Grades[grade(g)].Cost)
 	}
 	return out
+}
+
+// contradicted reports whether the picture of the i-th frame contradicts its label, or
+// stands under another label as well.
+func (r *Roll) contradicted(i int) bool {
+	res := r.In.Response
+	return res != nil && i < len(res.Frames) && res.Contradicted(i)
 }
 
 // Cost is what the salvage of the i-th frame costs at a grade, nil where it was not
@@ -302,6 +309,9 @@ func (r *Roll) Extent(set criteria.Set) *latitude.Result {
 	res := r.In.Response
 	if res != nil && res.Scan.Reversed {
 		return latitude.Refuse(len(r.Frames), set, res.Scan.Reason)
+	}
+	if base >= 0 && r.contradicted(base) {
+		return latitude.Refuse(len(r.Frames), set, "The base frame's own label is contradicted by the pictures, and every stop of the range would be counted from it: no range is told. Mend the labels as the findings say, or choose another base frame.")
 	}
 	out := latitude.Measure(r.Points(set.Grade), base, set, r.course(set.Grade))
 	if res != nil && res.Scan.Fixed != nil {

@@ -43,7 +43,7 @@ func (r *Roll) newCourse(g criteria.Grade) *latitude.Course {
 	type rung struct{ label, stop float64 }
 	var rungs []rung
 	for i, f := range r.In.Frames {
-		if s, ok := r.Grid.StopOf(i); ok && f.StopKnown && r.Frames[i].Salvage != nil {
+		if s, ok := r.Grid.StopOf(i); ok && f.StopKnown && r.Frames[i].Salvage != nil && !r.contradicted(i) {
 			rungs = append(rungs, rung{f.Stop, s})
 		}
 	}

@@ -169,12 +169,19 @@ func advice(r *latitude.Result) string {
 			reached, ends = over, under
 		}
 		text := "The roll does not reach the end of one side, so the two are not compared."
+		if within(reached) <= 0 { // nothing is known of that side, not even that it is the wider
+			return "The roll says nothing of one side, so the two are not compared, and no advice follows."
+		}
 		if reached >= ends || within(ends) < 1 {
 			text += care(ends)
 		}
 		return text
 	}
-	return fmt.Sprintf("Both sides forgive alike, %s each.", far(latitude.End{}, math.Min(under, over))) + care(math.Min(under, over))
+	text := fmt.Sprintf("Both sides forgive alike, %s each.", far(latitude.End{}, under))
+	if within(under) != within(over) {
+		text = fmt.Sprintf("Both sides forgive alike to a quarter of a stop (%s under, %s over).", far(latitude.End{}, under), far(latitude.End{}, over))
+	}
+	return text + care(math.Min(under, over))
 }
 
 // far returns a distance from the base in words, in quarter stops.

@@ -143,6 +143,9 @@ func TestWordsAgreeWithReadings(t *testing.T) {
 			}
 		case strings.Contains(text, "forgive alike"):
 			said["alike"]++
+			if m := each.FindStringSubmatch(text); m != nil && (m[1] != m[2]) == (m[3] != "") { // "¼ stop each" beside "-¼ to +½"
+				t.Fatalf("the sides of %q are not those of the range", text)
+			}
 			if math.Abs(under-over) > alike || res.Holds.Lo.Open || res.Holds.Hi.Open {
 				t.Fatalf("%g under, %g over: %s", under, over, text)
 			}
@@ -198,6 +201,9 @@ func quarterOf(t *testing.T, s string) (v float64) {
 	return v
 }
 
+// each is the range that holds, and the figure where one is told of both sides.
+var each = regexp.MustCompile(`holds from \x{2212}(\S+) to \+(\S+) stops?.*forgive alike(, )?`)
+
 // What is not known is not praised, nor is the advice drawn from it.
 func TestUnknownSides(t *testing.T) {
 	for _, c := range []struct {
@@ -206,7 +212,7 @@ func TestUnknownSides(t *testing.T) {
 		not    []string
 	}{
 		{latitude.End{Open: true, By: -1, Unknown: 1}, latitude.End{Stop: 0.53, By: criteria.LostArea},
-			[]string{"No frame under the base could be compared", "\u00bd stop is all"}, []string{"hardly anything", "still holds", "forgiven more"}},
+			[]string{"No frame under the base could be compared", "no advice follows"}, []string{"hardly anything", "still holds", "forgiven more", "narrower"}},
 		{latitude.End{Stop: -1, Open: true, By: -1, Unknown: 2}, latitude.End{Stop: 2.5, By: criteria.LostArea},
 			[]string{"at \u22121, still holds: what lies beyond is not known"}, []string{"rough reading", "all care", "ordinary"}},
 		{latitude.End{Open: true, By: -1}, latitude.End{Stop: 2.5, By: criteria.LostArea},

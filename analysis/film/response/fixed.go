@@ -177,11 +177,13 @@ func (r *Result) judgeScan(f, plain, gained *fit, labels, stop []float64) {
 		r.Scan.Reason = "Two frames can always be explained by one response; from three on it can be told whether they were scanned alike."
 	case ends >= pinnedAlone || ends >= pinnedWith && worst > misfitSome:
 		r.Scan.Fixed = &no
+		r.Scan.Case = StretchedCase
 		r.gains(f, labels)
 		r.Scan.Reason = fmt.Sprintf("The darkest or lightest part of every frame ends at the same code values, at %d of the 6 ends of the channels: each frame was stretched to the same levels.", ends)
 		r.Scan.Findings = append(r.Scan.Findings, r.correctedText(f, gainLeast))
 	case gained != nil && (worst > misfitBad || channel > misfitBad || gained.few(r.Base)):
 		r.Scan.Fixed = &no
+		r.Scan.Case = ChannelsCase
 		r.gainsOf(gained, labels)
 		r.Scan.Reason = fmt.Sprintf("One response for the roll leaves up to %.3f of density unexplained, most in %s; with a gain for each frame it explains them to %.3f.", worst, r.name(worstAt), gained.worstFrame())
 		least := gainLeast
@@ -192,29 +194,34 @@ func (r *Result) judgeScan(f, plain, gained *fit, labels, stop []float64) {
 		}
 		r.Scan.Findings = append(r.Scan.Findings, r.correctedText(plain, least))
 	case gained != nil:
+		r.Scan.Case = FollowingCase
 		r.gainsOf(gained, labels)
 		r.Scan.Reason = fmt.Sprintf("One response for the roll leaves %.3f of density unexplained; with a gain for each frame it explains all to %.3f. Gains that rise or fall with the exposure cannot be told from a film of another contrast, so it cannot be told whether the scanner changed the brightness of the frames.", worst, gained.worstFrame())
 		r.Scan.Findings = append(r.Scan.Findings, "If the scanner corrected the frames, then by about "+strings.Join(r.named(plain, gainLeast), ", ")+" (stops against the base frame). Ask the lab whether the settings were fixed.")
 	case worst > misfitUnsure && f.widest() <= misfitUnsure && !r.movedChannels(f, labels):
+		r.Scan.Case = LittleCase
 		r.Scan.Fixed = &yes
 		r.Scan.Reason = fmt.Sprintf("One response for the roll explains most tones of every frame to %.3f of density, within what the readings are off by. Single tones, or what is nearly black, leave up to %.3f, most in %s: a scanner's correction would move most tones of a frame.", math.Max(f.widest(), explainFrom), worst, r.name(worstAt))
 	case worst > misfitBad:
 		r.gains(f, labels)
 		if r.balanced(f) {
-			r.Scan.Fixed = &no
+			r.Scan.Fixed, r.Scan.Case = &no, BentCase
 			r.Scan.Reason = fmt.Sprintf("One response for the roll leaves up to %.3f of density unexplained (limit %.3f), most in %s.", worst, misfitBad, r.name(worstAt))
 			r.Scan.Findings = append(r.Scan.Findings, r.correctedText(f, gainLeast))
 			break
 		}
 		// No channel was moved against the others, and yet the frames do not agree: the
 		// cause is open.
-		r.Scan.Gains = nil
-		r.Scan.Reason = fmt.Sprintf("One response for the roll leaves up to %.3f of density unexplained, most in %s, but no gain of a frame or a channel that can be read with certainty accounts for it: stray light, things that moved, a response that differs from place to place, or a frame that shows little would look so. Whether the frames were scanned alike cannot be told.", worst, r.name(worstAt))
+		r.Scan.Gains, r.Scan.Case = nil, OpenCase
+		r.Scan.Reason = fmt.Sprintf("One response for the roll leaves up to %.3f of density unexplained, most in %s, but no gain of a frame or a channel that can be read with certainty accounts for it: stray light, things that moved, a response that differs from place to place, or a frame that shows little would look so. Whether the frames were scanned alike cannot be told: look at the frame beside its neighbours, and ask the lab whether the settings were fixed.", worst, r.name(worstAt))
 	case worst > misfitUnsure:
+		r.Scan.Case = OpenCase
 		r.Scan.Reason = fmt.Sprintf("One response for the roll leaves up to %.3f of density unexplained, most in %s: too much to be sure that the frames were scanned alike, too little to say that they were not.", worst, r.name(worstAt))
 	case 2*off > used:
+		r.Scan.Case = MostLabels
 		r.Scan.Reason = "One response explains the frames, but most labels disagree with the pictures: either the labels are wrong or the scanner changed the brightness of each frame."
 	default:
+		r.Scan.Case = FixedCase
 		r.Scan.Fixed = &yes
 		r.Scan.Reason = fmt.Sprintf("One response for the roll explains all frames to %.3f of density.", worst)
 	}
@@ -222,6 +229,7 @@ func (r *Result) judgeScan(f, plain, gained *fit, labels, stop []float64) {
 		r.Scan.Findings = append(r.Scan.Findings, fmt.Sprintf("It is the base frame itself, %s, that stands apart most; the gains of the others are against it. Choose another base frame or have it scanned again.", r.name(worstAt)))
 	}
 	if f.model == flareModel {
+		r.Scan.Case = StrayCase
 		v, e := f.flare, f.flareError()
 		r.Scan.Flare, r.Scan.FlareError = &v, &e
 		r.Scan.Findings = append(r.Scan.Findings, fmt.Sprintf("The scanner laid stray light over its scans: %.2f %% of each scan's mean light (+- %.2f), which lifts the dark tones of light frames more than those of dark ones. It is allowed for in the response and the measured stops.", 100*v, 100*e))
@@ -406,20 +414,20 @@ func (r *Result) levelled(labels []float64, used []bool, e []float64) {
 		}
 	}
 	const why = "The frames differ in brightness far less than their labels say: each was brought nearer to one look, or they were exposed nearly alike. Their exposure cannot be read from the pictures."
-	r.Scan.Reason, r.Reason = why, why
+	r.Scan.Reason, r.Reason, r.Scan.Case = why, why, AlikeCase
 	for j := range r.Frames {
 		if r.Frames[j].Reason == "" {
 			r.Frames[j].Reason = why
 		}
 	}
-	r.Scan.Findings = append(r.Scan.Findings, r.correctedText(nil, gainLeast))
+	r.Scan.Findings = append(r.Scan.Findings, "Either the scanner brought each frame to one look, by about "+strings.Join(r.named(nil, gainLeast), ", ")+" (stops against the base frame), or the exposure was hardly changed. Hold the log against it, and ask the lab for scans with fixed settings.")
 }
 
 // reversed is the answer for a roll whose frames darken as their labels rise.
 func (r *Result) reversed() {
 	const why = "The frames darken as their stops rise: these are negatives that were not turned positive, or the labels run the wrong way. Have the scans inverted with one setting for all frames, or label them anew."
 	r.none(why)
-	r.Scan.Reversed = true
+	r.Scan.Reversed, r.Scan.Case = true, DarkensCase
 	r.Scan.Findings = append(r.Scan.Findings, why)
 }
 

@@ -13,6 +13,7 @@ import (
 const (
 	swapLeast = 0.25 // stops by which both labels of a swapped pair are off
 	swapRest  = 0.4  // of that may be left when they are exchanged
+	wholeStep = 0.15 // stops about a whole stop that still are one
 	// sameU is how far in u two pictures of one exposure may lie apart in any third of
 	// their tones: a twentieth of a stop on the straight part of an ordinary film.
 	sameU = 0.025
@@ -57,6 +58,53 @@ func (r *Result) labelFindings(frames []Frame, stop, sigma []float64) {
 			}
 		}
 	}
+	r.repeatedFindings(frames, stop)
+	left := slices.DeleteFunc(slices.Clone(at), func(j int) bool {
+		_, swapped := paired[j]
+		return swapped || r.repeats(j) || math.Abs(off(j)) <= limit(j, LabelLimit)
+	})
+	row := rowOff(frames, stop, left)
+	for _, j := range at {
+		f := LabelFinding{Frame: j, Swapped: -1, Label: frames[j].Stop, Measured: stop[j]}
+		if r.repeats(j) {
+			continue
+		}
+		told := fmt.Sprintf("%s is labelled %s and shows %s stops", r.name(j), signed(f.Label), signed(f.Measured))
+		if o, ok := paired[j]; ok {
+			f.Swapped, f.Case = o, SwappedLabels
+			f.Text = fmt.Sprintf("%s; its label is swapped with that of %s. Exchange the two labels.", told, r.name(o))
+		} else if !slices.Contains(left, j) {
+			continue
+		} else if slices.Contains(row, j) {
+			f.Case = RowOff
+			if f.Text = told + fmt.Sprintf(", off as %s is.", r.name(row[0])); j == row[0] {
+				var names []string
+				for _, k := range row {
+					names = append(names, r.name(k))
+				}
+				f.Text = fmt.Sprintf("%s stand %.2f stop off their labels, all alike: one exposure was not changed or was skipped where they begin, or their labels were counted on by one. Look at the log from %s on and label them anew.", list(names), math.Abs(off(j)), r.name(row[0]))
+			}
+		} else if step := math.Round(off(j)); step != 0 && math.Abs(off(j)-step) <= math.Max(wholeStep, 2*sigma[j]) {
+			f.Case = WholeStep
+			f.Text = fmt.Sprintf("%s, about %s off and alike in all channels: the label, or an exposure that was set otherwise; check the label against the log.", told, steps(step))
+		} else {
+			f.Case = BetweenSteps
+			f.Text = told + "; check the label. If the log bears it out, shutter or light were off, and the measured stop stands."
+		}
+		r.Labels = append(r.Labels, f)
+	}
+}
+
+// steps writes a difference of whole stops.
+func steps(n float64) string {
+	if math.Abs(n) == 1 {
+		return "a whole stop"
+	}
+	return fmt.Sprintf("%g whole stops", math.Abs(n))
+}
+
+// repeatedFindings tells of pictures that stand under several labels.
+func (r *Result) repeatedFindings(frames []Frame, stop []float64) {
 	for _, group := range r.repeated {
 		var names, labels []string
 		for _, j := range group {
@@ -64,28 +112,44 @@ func (r *Result) labelFindings(frames []Frame, stop, sigma []float64) {
 		}
 		text := fmt.Sprintf("%s show one exposure under the labels %s: it was not changed between them, or one picture stands under several labels. No range rests on them; find out which label is right.", list(names), list(labels))
 		for _, j := range group {
-			f := LabelFinding{Frame: j, Swapped: -1, Label: frames[j].Stop, Measured: stop[j], Repeated: true}
+			f := LabelFinding{Frame: j, Swapped: -1, Label: frames[j].Stop, Measured: stop[j], Repeated: true, Case: SameExposure}
 			if f.Text = text; j != group[0] {
 				f.Text = fmt.Sprintf("%s, labelled %s, shows the exposure of %s, labelled %s.", r.name(j), signed(f.Label), r.name(group[0]), signed(frames[group[0]].Stop))
 			}
 			r.Labels = append(r.Labels, f)
 		}
 	}
-	for _, j := range at {
-		f := LabelFinding{Frame: j, Swapped: -1, Label: frames[j].Stop, Measured: stop[j]}
-		if r.repeats(j) {
-			continue
+}
+
+// rowOff returns the frames, in the order of their labels, that are off by one figure and
+// stand in a row at one end of the bracket; nil where fewer than two do.
+func rowOff(frames []Frame, stop []float64, off []int) []int {
+	var order []int
+	for j, f := range frames {
+		if f.StopKnown && !math.IsNaN(stop[j]) {
+			order = append(order, j)
 		}
-		if o, ok := paired[j]; ok {
-			f.Swapped = o
-			f.Text = fmt.Sprintf("%s is labelled %s and shows %s stops; its label is swapped with that of %s.", r.name(j), signed(f.Label), signed(f.Measured), r.name(o))
-		} else if math.Abs(off(j)) > limit(j, LabelLimit) {
-			f.Text = fmt.Sprintf("%s is labelled %s and shows %s stops; check the label.", r.name(j), signed(f.Label), signed(f.Measured))
-		} else {
-			continue
-		}
-		r.Labels = append(r.Labels, f)
 	}
+	byLabel := func(a, b int) int { return cmp.Compare(frames[a].Stop, frames[b].Stop) }
+	slices.SortStableFunc(order, byLabel)
+	for range 2 {
+		n := 0
+		for n < len(order) && slices.Contains(off, order[n]) &&
+			math.Abs((stop[order[n]]-frames[order[n]].Stop)-(stop[order[0]]-frames[order[0]].Stop)) <= swapLeast {
+			n++
+		}
+		if n >= 2 {
+			row := slices.Clone(order[:n])
+			slices.SortStableFunc(row, byLabel)
+			if stop[order[0]] > stop[order[n-1]] { // the upper end: it begins nearest to the rest
+				return row
+			}
+			slices.Reverse(row)
+			return row
+		}
+		slices.Reverse(order)
+	}
+	return nil
 }
 
 // likeLabels are the stops of the frames of a roll that was not scanned alike whose shift

@@ -152,6 +152,7 @@ type Scan struct {
 	Fixed *bool // nil: cannot be told, Reason says why
 	// Reason is one sentence: what the answer rests on.
 	Reason string
+	Case   Case // "": not told
 	// Reversed: the frames darken as their labels rise.
 	Reversed bool
 	// Flare is the share 0..1 of a scan's mean light that the scanner laid over all of
@@ -175,7 +176,8 @@ type LabelFinding struct {
 	Repeated bool // other frames of the roll show the same exposure under other labels
 	Label    float64
 	Measured float64
-	Text     string // one sentence
+	Case     Case
+	Text     string // what was seen and what to do next
 }
 
 // LabelLimit is the disagreement in stops above which a label is flagged

@@ -1,0 +1,172 @@
+package response
+
+import (
+	"context"
+	"os"
+	"slices"
+	"strings"
+	"testing"
+
+	"stopladder/analysis/demo/adversary"
+	"stopladder/analysis/demo/simulate"
+	"stopladder/analysis/film/measure"
+)
+
+// manualCases are the first column of the manual's table.
+func manualCases(t *testing.T) (out []Case) {
+	t.Helper()
+	page, err := os.ReadFile("../../../assets/manual/faults.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for line := range strings.Lines(string(page)) {
+		if cells := strings.Split(line, "|"); len(cells) == 6 && !strings.HasPrefix(cells[1], "---") && strings.TrimSpace(cells[1]) != "case" {
+			out = append(out, Case(strings.TrimSpace(cells[1])))
+		}
+	}
+	return out
+}
+
+// bent returns frames of a roll of which one went through a curve of its own, on codes of
+// 0..1 by channel.
+func bent(t *testing.T, r adversary.Roll, at int, curve func(c int, v float64) float64) []Frame {
+	t.Helper()
+	frames := foreign(t, r)
+	r.Size, r.Grain, r.Blur, r.ReadSD = 600, 0.02, [2]float64{0.8, 1.4}, 1.5e-4
+	p := r.Frame(at).Pixels
+	for i, v := range p.Pix {
+		p.Pix[i] = uint16(65535*curve(i%3, float64(v)/65535) + 0.5)
+	}
+	area := r.Gate()
+	l, err := measure.NewLook(context.Background(), p, measure.Options{Area: &area})
+	if err != nil {
+		t.Fatal(err)
+	}
+	frames[at].Look = l
+	return frames
+}
+
+// Every row of the manual's table of cases is reached by a roll, and every roll by the
+// row that it was made for; what is told names the frame and says what to do.
+func TestCases(t *testing.T) {
+	films := adversary.Stocks()
+	plain := func(drift ...float64) adversary.Roll {
+		return adversary.Roll{Film: films["slide-dyes"], Scene: "brick", Seed: 81, Stops: bracket8, Drift: drift}
+	}
+	relabelled := func(change func(f []Frame)) func() []Frame {
+		return func() []Frame {
+			frames := foreign(t, plain(0.05, -0.04, 0.06, 0, -0.05, 0.03, -0.06, 0.04))
+			change(frames)
+			return frames
+		}
+	}
+	gains := func(g func(s float64) [3]float64) adversary.Roll {
+		r := plain()
+		for _, s := range bracket8 {
+			r.Gains = append(r.Gains, g(s))
+		}
+		return r
+	}
+	seen, all := map[Case]bool{}, 0
+	for _, x := range []struct {
+		want Case
+		roll func() []Frame
+		// about is what must stand in what is told, not what must not.
+		about, not string
+	}{
+		{FixedCase, relabelled(func([]Frame) {}), "explains all frames", "corrected"},
+		{SameExposure, relabelled(func(f []Frame) { f[5].Look, f[6].Look = f[4].Look, f[4].Look }), "labels +1, +2 and +3", "corrected"},
+		{SwappedLabels, relabelled(func(f []Frame) { f[1].Stop, f[5].Stop = f[5].Stop, f[1].Stop }), "Exchange the two labels", "corrected"},
+		{SwappedLabels, relabelled(func(f []Frame) { f[4].Stop, f[5].Stop = f[5].Stop, f[4].Stop }), "Exchange the two labels", "corrected"},
+		{WholeStep, relabelled(func(f []Frame) { f[5].Stop = 3 }), "about a whole stop off", "corrected"},
+		{RowOff, relabelled(func(f []Frame) { f[5].Stop, f[6].Stop, f[7].Stop = 3, 4, 5 }), "Look at the log from", "corrected"},
+		{RowOff, relabelled(func(f []Frame) { f[0].Stop, f[1].Stop = -4, -3 }), "Look at the log from", "corrected"},
+		{BetweenSteps, relabelled(func(f []Frame) { f[5].Stop = 2.55 }), "the measured stop stands", "corrected"},
+		{MostLabels, func() []Frame { return foreign(t, plain(0.6, -0.6, 0.6, 0, -0.6, 0.7, -0.7, 0.6)) }, "most labels", "corrected"},
+		{DarkensCase, relabelled(func(f []Frame) {
+			for j := range f {
+				f[j].Stop *= -1
+			}
+		}), "not turned positive", "corrected"},
+		{AlikeCase, func() []Frame {
+			r := plain()
+			for _, s := range bracket8 {
+				r.Drift = append(r.Drift, -0.95*s)
+			}
+			return foreign(t, r)
+		}, "far less than their labels say", ""},
+		{StretchedCase, func() []Frame {
+			o := goodOptions(741)
+			o.AutoCorrect = true
+			return shoot(t, sceneFor(t, 51), simulate.Reversal(), o, nil).frames
+		}, "same code values", ""},
+		{ChannelsCase, func() []Frame {
+			return foreign(t, gains(func(s float64) [3]float64 {
+				if s == 1 {
+					return [3]float64{1, 1, 0.9}
+				}
+				return [3]float64{1, 1, 1}
+			}))
+		}, "one differs from the others", ""},
+		{FollowingCase, func() []Frame {
+			r := gains(func(s float64) [3]float64 { return [3]float64{1 - 0.065*s, 1 - 0.065*s, 1 - 0.065*s} })
+			return foreign(t, r)
+		}, "Ask the lab", "corrected frames one by one"},
+		{BentCase, func() []Frame {
+			return bent(t, plain(), 5, func(c int, v float64) float64 {
+				if c == 2 {
+					return v * v * (3 - 2*v)
+				}
+				return v
+			})
+		}, "not scanned alike", ""},
+		{StrayCase, func() []Frame {
+			r := plain()
+			r.Stray = 0.01
+			return foreign(t, r)
+		}, "allowed for", "corrected"},
+		{OpenCase, func() []Frame {
+			return bent(t, plain(), 5, func(_ int, v float64) float64 { return 0.75*v + 0.25*v*v*(3-2*v) })
+		}, "cannot be told", "corrected"},
+		{LittleCase, func() []Frame {
+			return bent(t, plain(), 5, func(c int, v float64) float64 {
+				if c == 2 && v > 0.6 && v < 0.75 {
+					return v * 0.85
+				}
+				return v
+			})
+		}, "Single tones", "corrected"},
+	} {
+		t.Run(string(x.want), func(t *testing.T) {
+			frames := x.roll()
+			r, err := Fit(context.Background(), frames, slices.IndexFunc(frames, func(f Frame) bool { return f.Stop == 0 }), Options{})
+			if err != nil {
+				t.Fatal(err)
+			}
+			words := r.Scan.Reason + " " + strings.Join(r.Scan.Findings, " ")
+			reached := r.Scan.Case == x.want
+			for _, f := range r.Labels {
+				reached = reached || f.Case == x.want
+				words += " " + f.Text
+			}
+			if !reached || !strings.Contains(words, x.about) || x.not != "" && strings.Contains(words, x.not) {
+				t.Errorf("told as %q, %s", r.Scan.Case, words)
+			}
+			t.Log(words)
+			seen[x.want] = true
+		})
+		all++
+	}
+	if len(seen) == 0 || len(seen) < all/2 {
+		return // some were asked for
+	}
+	for _, c := range manualCases(t) {
+		if !seen[c] {
+			t.Errorf("the manual's case %q is reached by no roll", c)
+		}
+		delete(seen, c)
+	}
+	for c := range seen {
+		t.Errorf("the case %q is not in the manual", c)
+	}
+}
