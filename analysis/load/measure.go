@@ -103,8 +103,8 @@ type runner struct {
 	sources []scan.Source   // opened so far
 	looks   []*measure.Look // nil: not read
 
-	noiseSought bool // the roll has told its noise, or cannot
-	noPicture []*measure.Marks // by what the roll as a whole shows; nil: nothing
+	noiseSought bool             // the roll has told its noise, or cannot
+	noPicture   []*measure.Marks // by what the roll as a whole shows; nil: nothing
 }
 
 func newRunner(job *Job, have *film.Roll, opt Options, events func(Event)) *runner {
