@@ -47,7 +47,7 @@ func TestInterrupt(t *testing.T) {
 func TestSay(t *testing.T) {
 	var errs bytes.Buffer
 	say(streams{err: &errs}, errors.New("a\x1b[2Jb\nc."))
-	if got, want := errs.String(), "stopladder: a [2Jb c.\n"; got != want {
+	if got, want := errs.String(), "stopladder: a\\x1b[2Jb c.\n"; got != want {
 		t.Errorf("%q, want %q", got, want)
 	}
 }
