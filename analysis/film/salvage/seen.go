@@ -295,16 +295,7 @@ func castsApart(n [measure.Bands][3]float64, tone func(c int, v float64) float64
 			casts = append(casts, colour.LAB{L: 50, A: x.A, B: x.B})
 		}
 	}
-	if len(casts) < 2 {
-		return math.NaN()
-	}
-	worst := 0.0
-	for i := range casts {
-		for j := range i {
-			worst = math.Max(worst, colour.DeltaE2000(casts[i], casts[j]))
-		}
-	}
-	return worst
+	return apart(casts)
 }
 
 // leastCrossover returns what the balance that leaves least leaves between the neutrals of
