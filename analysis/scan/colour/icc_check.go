@@ -83,60 +83,68 @@ func checkTable(b []byte) error {
 	if in != 1 && in != 3 && in != 4 || out != 3 {
 		return fmt.Errorf("its table goes from %d to %d channels", in, out)
 	}
-	nodes := func(grid []byte) int {
-		n := out
-		for _, g := range grid[:in] {
-			n *= int(g) // at most 255^4 x 3
-		}
-		return n
-	}
 	switch string(b[:4]) {
 	case "mft1", "mft2":
 		if len(b) < 52 {
 			return errProfileShort
 		}
 		width := int(b[3] - '0')
-		grid := []byte{b[10], b[10], b[10], b[10]}
-		if width*nodes(grid) > len(b) {
+		if width*nodes([]byte{b[10], b[10], b[10], b[10]}, in, out) > len(b) {
 			return errProfileShort
 		}
+		return nil
 	case "mAB ":
-		offset := func(i int) uint64 { return uint64(binary.BigEndian.Uint32(b[12+4*i:])) }
-		for _, c := range []struct{ at, n int }{{0, out}, {2, out}, {4, in}} { // B, M, A curves
-			pos := offset(c.at)
+		return checkAToB(b, in, out)
+	}
+	return errors.New("it has a table of an unknown kind")
+}
+
+// nodes is how many values a table has whose sides have so many places.
+func nodes(grid []byte, in, out int) int {
+	n := out
+	for _, g := range grid[:in] {
+		n *= int(g) // at most 255^4 x 3
+	}
+	return n
+}
+
+// checkAToB looks at the parts of a lutAToBType, each where an offset says, 0 for none.
+func checkAToB(b []byte, in, out int) error {
+	offset := func(i int) uint64 { return uint64(binary.BigEndian.Uint32(b[12+4*i:])) }
+	for _, c := range []struct{ at, n int }{{0, out}, {2, out}, {4, in}} { // B, M, A curves
+		pos := offset(c.at)
+		for range c.n {
 			if pos == 0 {
-				continue
+				break
 			}
-			for range c.n {
-				if pos > uint64(len(b)) {
-					return errProfileShort
-				}
-				size, err := checkCurve(b[pos:])
-				if err != nil {
-					return err
-				}
-				pos += uint64(size)
-			}
-		}
-		if pos := offset(1); pos != 0 && pos+48 > uint64(len(b)) {
-			return errProfileShort
-		}
-		if pos := offset(3); pos != 0 {
-			if pos+20 > uint64(len(b)) {
+			if pos > uint64(len(b)) {
 				return errProfileShort
 			}
-			clut := b[pos:]
-			width := int(clut[16])
-			if width != 1 && width != 2 || uint64(width*nodes(clut))+pos+20 > uint64(len(b)) {
-				return errProfileShort
+			size, err := checkCurve(b[pos:])
+			if err != nil {
+				return err
 			}
-			// The library's tetrahedra take the last side for all of them.
-			if in >= 3 && (clut[0] != clut[1] || clut[1] != clut[2] || in == 4 && clut[2] != clut[3]) {
-				return errors.New("its table has sides of different lengths")
-			}
+			pos += uint64(size)
 		}
-	default:
-		return errors.New("it has a table of an unknown kind")
+	}
+	if pos := offset(1); pos != 0 && pos+48 > uint64(len(b)) { // the matrix
+		return errProfileShort
+	}
+	pos := offset(3)
+	if pos == 0 {
+		return nil
+	}
+	if pos+20 > uint64(len(b)) {
+		return errProfileShort
+	}
+	clut := b[pos:]
+	width := int(clut[16])
+	if width != 1 && width != 2 || uint64(width*nodes(clut, in, out))+pos+20 > uint64(len(b)) {
+		return errProfileShort
+	}
+	// The library's tetrahedra take the last side for all of them.
+	if in >= 3 && (clut[0] != clut[1] || clut[1] != clut[2] || in == 4 && clut[2] != clut[3]) {
+		return errors.New("its table has sides of different lengths")
 	}
 	return nil
 }
