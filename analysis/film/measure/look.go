@@ -46,6 +46,9 @@ func NewLook(ctx context.Context, src scan.Source, opt Options) (*Look, error) {
 		}
 		l.Notes = slices.Insert(l.Notes, spaceAt, fmt.Sprintf("%s: %d of %d rows are missing and are not measured.", why, l.MissingRows, r.grid.h))
 	}
+	if note := gapNote(p.zero, r.present); note != "" {
+		l.Notes = slices.Insert(l.Notes, spaceAt, note)
+	}
 	l.There = r.whole()
 	l.Preview = r.grid.preview(p.pix)
 	l.Preview.Tiles = p.tiles

@@ -320,3 +320,37 @@ func TestTilesShareMemory(t *testing.T) {
 		t.Errorf("%d tiles as usual", n)
 	}
 }
+
+// Rows of zeros between others are told, whatever the size of the preview; borders of
+// zeros are not.
+func TestGapsAreTold(t *testing.T) {
+	for _, w := range []int{300, 2*PreviewSide + 1} {
+		const h = 200
+		for name, c := range map[string]struct {
+			zero [][2]int
+			says string
+		}{
+			"none":    {nil, ""},
+			"one":     {[][2]int{{40, 57}}, "Rows 40 to 56 are exactly zero"},
+			"two":     {[][2]int{{40, 57}, {90, 100}}, "27 rows in 2 runs, the first from row 40 on"},
+			"short":   {[][2]int{{40, 45}}, ""},
+			"borders": {[][2]int{{0, 20}, {170, h}}, ""},
+		} {
+			px := flat(w, h, 16, 9000)
+			for i := range px.Pix {
+				px.Pix[i] += uint16(i * 2654435761 >> 20 & 511)
+			}
+			for _, z := range c.zero {
+				clear(px.Pix[3*w*z[0] : 3*w*z[1]])
+			}
+			l, err := NewLook(context.Background(), px, Options{Workers: 2})
+			if err != nil {
+				t.Fatal(err)
+			}
+			notes := strings.Join(l.Notes, " ")
+			if told := strings.Contains(notes, "exactly zero"); told != (c.says != "") || !strings.Contains(notes, c.says) {
+				t.Errorf("%s, %d wide: notes %q", name, w, notes)
+			}
+		}
+	}
+}

@@ -31,6 +31,7 @@ type pass struct {
 	kept                [2][]uint16
 	hist                Histogram
 	high, low           clipCount
+	zero                []int // rows that are zero throughout, where a preview is made
 
 	table   [3]*[65536]uint32 // light, and what is clipped
 	mu      sync.Mutex
@@ -55,6 +56,7 @@ type tally struct {
 	more      [3][]uint64 // nil until a count could overflow
 	high, low clipSets
 	row       cellSums
+	zero      []int
 }
 
 func newPass(g grid, max int, light *lightTable, lim CodeRange, count image.Rectangle) *pass {
@@ -196,6 +198,9 @@ func (p *pass) takeRow(t *tally, y int, row []uint16) {
 	}
 	if p.tiles != nil {
 		p.tiles.take(y, row)
+	}
+	if p.light != nil && allZero(row) {
+		t.zero = append(t.zero, y)
 	}
 	x0, x1 := p.count.Min.X, p.count.Max.X
 	if y < p.count.Min.Y || y >= p.count.Max.Y || x0 >= x1 {
@@ -366,6 +371,7 @@ func (p *pass) gather() {
 	}
 	for _, t := range p.tallies {
 		p.high, p.low = p.high.add(t.high.count()), p.low.add(t.low.count())
+		p.zero = append(p.zero, t.zero...)
 	}
 	p.tallies = nil
 }
