@@ -1,20 +1,27 @@
 package ui
 
 import (
+	"cmp"
 	"context"
 	"fmt"
+	"image"
+	"image/color"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"fyne.io/fyne/v2"
+	"fyne.io/fyne/v2/canvas"
 	"fyne.io/fyne/v2/container"
 	"fyne.io/fyne/v2/dialog"
 	"fyne.io/fyne/v2/layout"
 	"fyne.io/fyne/v2/widget"
 
 	"stopladder/analysis/bracket/plan"
+	"stopladder/analysis/film/measure"
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/judge/stops"
+	"stopladder/analysis/load"
 	"stopladder/analysis/numeric/legible"
 	"stopladder/ui/files"
 	"stopladder/ui/session"
@@ -63,36 +70,92 @@ func entry(text string) *widget.Entry {
 	return e
 }
 
-// askOrder asks about scans whose names carry no stop. byHand is called when the
-// user wants to write the stops.
-func (w *Window) askOrder(names []string, p *stops.Proposal, take func([]float64), byHand func()) {
+// askOrder asks about scans whose names carry no stop, with their pictures beside the
+// labels that their light gives them, over above under as on the ladder; one click turns
+// the labels round. byHand is called when the user wants to write the stops.
+func (w *Window) askOrder(job *load.Job, looks []*measure.Look, take func([]float64), byHand func()) {
+	p := job.Proposal
 	text := widget.NewLabel(p.Question)
 	text.Wrapping = fyne.TextWrapWord
+	at := p.Stops
 	list := container.NewVBox()
-	for i, n := range names {
-		list.Add(container.NewBorder(nil, nil, nil, widget.NewLabel(stops.Label(p.Stops[i])+"   or   "+stops.Label(p.Reverse[i])), widget.NewLabel(legible.Line(n))))
+	fill := func() {
+		list.RemoveAll()
+		order := make([]int, len(at))
+		for i := range order {
+			order[i] = i
+		}
+		slices.SortStableFunc(order, func(i, j int) int { return cmp.Compare(at[j], at[i]) })
+		for _, i := range order {
+			label := widget.NewLabel(stops.Label(at[i]))
+			label.TextStyle.Bold = true
+			list.Add(container.NewBorder(nil, nil, container.NewHBox(label, thumb(looks[i])), nil,
+				widget.NewLabel(legible.Line(filepath.Base(job.Roll.Frames[i].File)))))
+		}
 	}
+	fill()
 	var d *dialog.CustomDialog
 	pick := func(f func()) func() { return func() { d.Hide(); f() } }
-	first := len(p.Stops) - 1
-	span := func(s []float64) string { return stops.Label(s[0]) + " … " + stops.Label(s[first]) }
-	yes := widget.NewButton("Yes: "+span(p.Stops), pick(func() { take(p.Stops) }))
+	yes := widget.NewButton("Take these labels", pick(func() { take(at) }))
 	yes.Importance = widget.HighImportance
-	if len(names) == 1 { // one scan has no order
+	if len(at) == 1 { // one scan has no order
 		yes.SetText("Yes, it is the base")
 	}
-	no := widget.NewButton("No: "+span(p.Reverse), pick(func() { take(p.Reverse) }))
+	turned := false
+	round := widget.NewButton("Turn the labels round", func() {
+		if turned = !turned; turned {
+			at = p.Reverse
+		} else {
+			at = p.Stops
+		}
+		fill()
+	})
+	if len(at) == 1 {
+		round.Hide()
+	}
 	hand := widget.NewButton("Write the stops by hand", pick(byHand))
 	cancel := widget.NewButton("Cancel", func() { d.Hide() })
-	if len(names) == 1 {
-		no.Hide()
-		list.RemoveAll()
-	}
 	d = dialog.NewCustomWithoutButtons("Which stop is which scan?", container.NewBorder(text,
-		container.NewHBox(layout.NewSpacer(), cancel, hand, no, yes), nil, nil, container.NewVScroll(list)), w.win)
+		container.NewHBox(layout.NewSpacer(), cancel, hand, round, yes), nil, nil, container.NewVScroll(list)), w.win)
 	size := w.win.Canvas().Size()
-	d.Resize(fyne.NewSize(min(640, size.Width-60), min(480, size.Height-60)))
+	d.Resize(fyne.NewSize(min(680, size.Width-60), min(620, size.Height-60)))
 	w.show(d)
+}
+
+// thumbSide is the longer side of a picture in the question on the order, in pixels.
+const thumbSide = 96
+
+// thumb is a small picture of a scan, its codes as they are; empty where it was not read.
+func thumb(l *measure.Look) fyne.CanvasObject {
+	space := canvas.NewRectangle(color.Transparent)
+	space.SetMinSize(fyne.NewSize(thumbSide, thumbSide*2/3))
+	if l == nil || l.Preview == nil || l.Preview.W == 0 || l.Preview.H == 0 {
+		return space
+	}
+	p := l.Preview
+	step := max(1, (max(p.W, p.H)+thumbSide-1)/thumbSide)
+	img := image.NewNRGBA(image.Rect(0, 0, p.W/step, p.H/step))
+	top := max(1, l.Info.Max())
+	for y := range img.Rect.Dy() {
+		for x := range img.Rect.Dx() {
+			var v [3]int
+			for j := range step {
+				for i := range step {
+					q := p.Pix[3*((y*step+j)*p.W+x*step+i):]
+					for c := range v {
+						v[c] += int(q[c])
+					}
+				}
+			}
+			for c := range v {
+				v[c] = v[c] * 255 / (top * step * step)
+			}
+			img.SetNRGBA(x, y, color.NRGBA{uint8(v[0]), uint8(v[1]), uint8(v[2]), 255})
+		}
+	}
+	pic := canvas.NewImageFromImage(img)
+	pic.FillMode = canvas.ImageFillContain
+	return container.NewStack(space, pic)
 }
 
 // labelRow is a frame in the dialog of labels.

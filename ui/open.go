@@ -3,11 +3,13 @@ package ui
 import (
 	"context"
 	"errors"
+	"fmt"
 	"os"
 	"path/filepath"
 	"strconv"
 
 	"stopladder/analysis/bracket/plan"
+	"stopladder/analysis/film/measure"
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/judge/stops"
 	"stopladder/analysis/load"
@@ -117,22 +119,39 @@ func (w *Window) labelled(job *load.Job, goOn func()) {
 		})
 	}
 	if p := job.Proposal; p != nil && len(p.Stops) == len(job.Roll.Frames) && unknown == len(job.Roll.Frames) {
-		names := make([]string, len(job.Roll.Frames))
-		for i, f := range job.Roll.Frames {
-			names[i] = filepath.Base(f.File)
-		}
-		w.askOrder(names, p, func(at []float64) {
-			for i := range job.Roll.Frames {
-				job.Roll.Frames[i].Stop, job.Roll.Frames[i].Origin = at[i], roll.FromOrder
-				job.Unknown[i] = false
-			}
-			job.Roll.Sort()
-			job.Notes = labelNotes(job.Roll)
-			goOn()
-		}, byHand)
+		w.byLight(job, func(looks []*measure.Look) {
+			w.askOrder(job, looks, func(at []float64) {
+				for i := range job.Roll.Frames {
+					job.Roll.Frames[i].Stop, job.Roll.Frames[i].Origin = at[i], roll.FromOrder
+					job.Unknown[i] = false
+				}
+				job.Roll.Sort()
+				job.Notes = labelNotes(job.Roll)
+				goOn()
+			}, byHand)
+		})
 		return
 	}
 	byHand()
+}
+
+// byLight reads the scans of a job without labels for the order of their light, and then
+// goes on with what was read.
+func (w *Window) byLight(job *load.Job, then func(looks []*measure.Look)) {
+	w.status.reading("Looking at how light the scans are…", false)
+	w.runner.Start("open", func(ctx context.Context, post func(func())) func() {
+		looks, err := job.OrderByLight(ctx, load.Options{}, func(n, of int) {
+			post(func() {
+				w.status.reading(fmt.Sprintf("Looking at how light the scans are: %d of %d…", n+1, of), false)
+			})
+		})
+		return func() {
+			w.status.reading(w.state.Reading())
+			if err == nil { // else it was given up
+				then(looks)
+			}
+		}
+	})
 }
 
 // askFind looks for scans that are not where the roll says.

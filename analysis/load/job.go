@@ -41,8 +41,8 @@ type Job struct {
 	Question     string       // of a plan beside the scans that does not tell which scan is which
 	Offers       []plan.Offer // its answers, likeliest first
 
-	plan  *plan.File // of the offers
-	files []string   // as the offers have them
+	plan  *plan.File // of the offers, or that labelled the scans
+	files []string   // as it has them
 }
 
 // Of returns the job of measuring a roll as the judge has it now: what its labels say is

@@ -8,6 +8,7 @@ import (
 	"math"
 	"path/filepath"
 	"slices"
+	"strings"
 	"sync"
 
 	"stopladder/analysis/film"
@@ -15,6 +16,7 @@ import (
 	"stopladder/analysis/film/measure"
 	"stopladder/analysis/film/noise"
 	"stopladder/analysis/judge/roll"
+	"stopladder/analysis/judge/stops"
 	"stopladder/analysis/scan"
 )
 
@@ -251,6 +253,8 @@ func (r *runner) look(ctx context.Context) error {
 		return err
 	}
 	r.noteSizes()
+	r.noteOrder()
+	r.doubtPlan()
 	if side := r.previewSide(); side < measure.PreviewSide {
 		r.note("The roll has %d frames: what is read from previews (all but the exact counts) is read at %d pixels along the longest side, not %d, so that memory suffices; measure fewer frames together for finer readings.", len(r.looks), side, measure.PreviewSide)
 	}
@@ -336,6 +340,7 @@ func (r *runner) fingerprints(ctx context.Context) error {
 				"%s has changed since the roll file was saved: the readings are of the scan as it is now, verdict and note may be of the old one", name(asked)))
 		}
 	}
+	r.noteSame()
 	return nil
 }
 
@@ -345,6 +350,28 @@ func (r *runner) fingerprint(ctx context.Context, i int) (sum string, bytes int6
 		return s.Fingerprint(ctx)
 	}
 	return roll.Hash(ctx, filepath.FromSlash(r.roll.Frames[i].File))
+}
+
+// noteSame tells of frames under different labels that are one file by its content.
+func (r *runner) noteSame() {
+	told := map[string]bool{}
+	for i := range r.roll.Frames {
+		sum := r.roll.Frames[i].SHA256
+		if sum == "" || told[sum] {
+			continue
+		}
+		var same, labels []string
+		for k := range r.roll.Frames {
+			if r.roll.Frames[k].SHA256 == sum {
+				f := r.job.Roll.Frames[k]
+				same, labels = append(same, name(f)), append(labels, stops.Label(f.Stop))
+			}
+		}
+		if told[sum] = true; len(same) < 2 || len(slices.Compact(slices.Clone(labels))) < 2 {
+			continue
+		}
+		r.note("%s are one and the same file (by its content) under the labels %s: a scan was copied over another, or named twice. Find the missing scan; at most one of the labels is right", strings.Join(same, ", "), strings.Join(labels, ", "))
+	}
 }
 
 // agree lets the frames of the roll settle limits and image areas together.

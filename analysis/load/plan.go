@@ -44,6 +44,7 @@ func fromPlan(files []string, job *Job) (frames []roll.Frame, ok bool) {
 		return nil, false
 	}
 	job.Plan = filepath.Base(path)
+	job.plan, job.files = f, files // to be held against the light of the scans
 	job.Title, job.Stock = f.Form.Title, f.Form.Stock
 	frames, left := Placed(found.Scans)
 	if left != "" {

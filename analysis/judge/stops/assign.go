@@ -1,6 +1,7 @@
 package stops
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -127,24 +128,60 @@ func (a *Assignment) propose(names []string) {
 	}
 	order := slices.Clone(all)
 	slices.SortStableFunc(order, func(i, j int) int { return Natural(names[i], names[j]) })
-	// A bracket of whole stops with the odd frame over: -3 to +4 for eight, -3 to
-	// +3 for seven (common practice, no source).
-	lo := -float64((n - 1) / 2)
-	hi := lo + float64(n-1)
-	p := &Proposal{Stops: make([]float64, n), Reverse: make([]float64, n)}
-	for at, i := range order {
-		p.Stops[i] = lo + float64(at)
-		p.Reverse[i] = hi - float64(at)
-	}
+	p := inOrder(order)
 	first, last := names[order[0]], names[order[n-1]]
 	p.Question = fmt.Sprintf("%d scans without labels: is the first (%s) the most underexposed and the last (%s) the most overexposed, %s to %s in whole stops?",
-		n, quote(first), quote(last), Label(lo), Label(hi))
+		n, quote(first), quote(last), Label(p.Stops[order[0]]), Label(p.Stops[order[n-1]]))
 	if n > 2*Limit {
 		p = nil
 	}
 	a.Proposal = p
 	a.Findings = append(a.Findings, Finding{NoLabels, fmt.Sprintf(
 		"None of the %d scans (%s) has a stop in its name: confirm the order or give each its stop by hand.", n, files(names, order)), all})
+}
+
+// inOrder proposes a bracket of whole stops with the odd frame over, -3 to +4 for eight,
+// -3 to +3 for seven (common practice, no source), from the first of an order up.
+func inOrder(order []int) *Proposal {
+	n := len(order)
+	lo := -float64((n - 1) / 2)
+	p := &Proposal{Stops: make([]float64, n), Reverse: make([]float64, n)}
+	for at, i := range order {
+		p.Stops[i] = lo + float64(at)
+		p.Reverse[i] = lo + float64(n-1-at)
+	}
+	return p
+}
+
+// ByLight proposes stops for two scans or more by how light they are, parallel to names
+// (any rising figure): the lightest is the most exposed, as in any positive. negative says
+// that they look like negatives that were not turned positive, which darken with exposure.
+// nil where there are too many, or one whose light is not known (NaN).
+func ByLight(names []string, light []float64, negative bool) *Proposal {
+	n := len(names)
+	if n < 2 || n > 2*Limit || len(light) != n {
+		return nil
+	}
+	order := make([]int, n)
+	for i := range order {
+		if order[i] = i; light[i] != light[i] {
+			return nil
+		}
+	}
+	slices.SortStableFunc(order, func(i, j int) int {
+		if negative {
+			i, j = j, i
+		}
+		return cmp.Compare(light[i], light[j])
+	})
+	p := inOrder(order)
+	first, last, why := "darkest", "lightest", ""
+	if negative {
+		first, last, why = last, first, " They look like negatives that were not turned positive (orange all over), which darken with exposure: have them inverted with one setting."
+	}
+	p.Question = fmt.Sprintf("%d scans without labels, in the order of their light: is the %s (%s) the most underexposed and the %s (%s) the most overexposed, %s to %s in whole stops?%s",
+		n, first, quote(names[order[0]]), last, quote(names[order[n-1]]), Label(p.Stops[order[0]]), Label(p.Stops[order[n-1]]), why)
+	return p
 }
 
 // dropCounters takes back readings that the other names show to be counters.
