@@ -485,7 +485,7 @@ func (o *seen) cost(t *[3]*tone, all bool) Cost {
 		slices.Sort(d)
 		out.DeltaE, out.P95 = d[len(d)/2], d[len(d)*95/100]
 	}
-	out.Crossover = between(o.neutrals(), t)
+	out.Crossover = between(o.whole(o.neutrals()), t)
 	if all {
 		out.Noise = o.noise(t)
 		out.Contrast = o.contrast(t)
@@ -642,6 +642,30 @@ func (o *seen) neutrals() [3][3]float64 {
 		}
 	}
 	return o.neutralsAt(levels)
+}
+
+// whole leaves out greys of which some channel says nothing: after curves of its own for
+// each channel they have no cast to speak of.
+func (o *seen) whole(n [3][3]float64) [3][3]float64 {
+	for b, p := range n {
+		if p[0] != p[0] {
+			continue
+		}
+		var film [3]float64
+		for c := range p {
+			film[c] = p[c] / o.gain[c]
+		}
+		e, ok := o.v.m.exposure(film)
+		var l [3]float32
+		var st [1]uint8
+		if ok {
+			o.v.develop([]float32{float32(e[0]), float32(e[1]), float32(e[2])}, 0, o.gain, l[:], st[:])
+		}
+		if !ok || st[0] != 0 {
+			n[b] = [3]float64{math.NaN()}
+		}
+	}
+	return n
 }
 
 // neutralsAt are the greys of levels of the base frame, as the frame shows them; NaN

@@ -338,7 +338,7 @@ func (r *roll) greys(g *Grid, i int) (out [measure.Bands][3]float64) {
 			e := lo + (frame.Exposure-base.Exposure)*math.Log10(2)
 			codes[c] = uint16(math.Max(0, math.Min(65535, math.Round(frame.Code(c, e)))))
 		}
-		if lost.at(codes[:])&(lostLight|lostDark) != 0 {
+		if lost.at(codes[:]) != 0 {
 			continue
 		}
 		var p [3]float32

@@ -267,14 +267,14 @@ func (s *seen) noise(t *[3]correction.Table) (out [measure.Bands + 1]float64) {
 }
 
 // neutrals returns the greys of the bands' levels as this stop shows them; NaN where they
-// are lost or not known.
+// are not known or some channel says nothing: such a grey has no cast to speak of.
 func (s *seen) neutrals() (out [measure.Bands][3]float64) {
 	for b := range out {
 		out[b][0] = math.NaN()
 		if s.level[b] != s.level[b] {
 			continue
 		}
-		if rgb, state, ok := s.m.Neutral(s.level[b], s.v.Stop); ok && state&(model.LostLight|model.LostDark) == 0 {
+		if rgb, state, ok := s.m.Neutral(s.level[b], s.v.Stop); ok && state == 0 {
 			out[b] = rgb
 		}
 	}
