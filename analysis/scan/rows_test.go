@@ -243,9 +243,21 @@ func TestJPEGScans(t *testing.T) {
 	}
 }
 
-// A decoder that panics, or never ends, costs its own scan alone.
+// A decoder that panics, or never ends, costs its own scan alone, and no longer than
+// the scan's size allows.
 func TestRunaway(t *testing.T) {
 	path := saved(t, "a.jpg", []byte("anything"))
+	s := newSource(Info{Path: path, Width: 8, Height: 8, Orientation: 1}, &wholeRaster{path: path, w: 8, h: 8, limit: 20 * time.Millisecond,
+		decode: func(io.Reader) (image.Image, error) { select {} }})
+	var limit *BoundsError
+	if err := s.Stream(context.Background(), func(int, []uint16) error { return nil }); !errors.As(err, &limit) || !strings.Contains(err.Error(), "longer than the 20ms allowed") {
+		t.Errorf("past its time: %v", err)
+	} else {
+		sentence(t, err, "a.jpg")
+	}
+	if d := decodeTime(6000, 4000, 20<<20); d < time.Minute || d > 3*time.Minute {
+		t.Errorf("24 megapixels may take %v", d)
+	}
 	for name, decode := range map[string]func(io.Reader) (image.Image, error){
 		"panics":    func(io.Reader) (image.Image, error) { panic("a fault of the decoder") },
 		"runs away": func(r io.Reader) (image.Image, error) { select {} },

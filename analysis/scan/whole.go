@@ -23,6 +23,7 @@ type wholeRaster struct {
 	w, h   int // of the header
 	decode func(io.Reader) (image.Image, error)
 	inks   *colour.Inks                                                              // of CMYK; nil: not CMYK
+	limit  time.Duration                                                             // 0: decodeTime
 	whole  func(ctx context.Context, f *os.File, size int64) (*decodedRaster, error) // nil: decode from the first byte on
 }
 
@@ -71,7 +72,10 @@ func (t *wholeRaster) fits(img image.Image, rows int) (*decodedRaster, error) {
 // another's: it runs beside, so that one that panics or never ends costs its own
 // scan alone. One that runs away ends at the latest when it reads on.
 func (t *wholeRaster) guarded(ctx context.Context, size int64, r io.Reader) (image.Image, error) {
-	limit := decodeTime(t.w, t.h, size)
+	limit := t.limit
+	if limit == 0 {
+		limit = decodeTime(t.w, t.h, size)
+	}
 	inner, cancel := context.WithTimeout(ctx, limit)
 	defer cancel()
 	done := make(chan image.Image, 1)
@@ -94,7 +98,7 @@ func (t *wholeRaster) guarded(ctx context.Context, size int64, r io.Reader) (ima
 		if ctx.Err() != nil {
 			return nil, ctx.Err()
 		}
-		return nil, &BoundsError{t.path, fmt.Sprintf("decoding it takes longer than the %s allowed for its size", limit.Round(time.Second))}
+		return nil, &BoundsError{t.path, fmt.Sprintf("decoding it takes longer than the %v allowed for its size", limit.Round(time.Millisecond))}
 	}
 }
 
