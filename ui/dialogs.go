@@ -89,8 +89,13 @@ func (w *Window) askOrder(job *load.Job, looks []*measure.Look, take func([]floa
 		for _, i := range order {
 			label := widget.NewLabel(stops.Label(at[i]))
 			label.TextStyle.Bold = true
-			list.Add(container.NewBorder(nil, nil, container.NewHBox(label, thumb(looks[i])), nil,
-				widget.NewLabel(legible.Line(filepath.Base(job.Roll.Frames[i].File)))))
+			label.Alignment = fyne.TextAlignTrailing
+			middle := func(o fyne.CanvasObject) fyne.CanvasObject {
+				return container.NewVBox(layout.NewSpacer(), o, layout.NewSpacer())
+			}
+			labels := container.NewGridWrap(fyne.NewSize(thumbSide*2/3, thumbSide*2/3), middle(label)) // as wide as "-2 1/3", so that pictures stand below each other
+			list.Add(container.NewBorder(nil, nil, container.NewHBox(labels, thumb(looks[i])), nil,
+				middle(widget.NewLabel(legible.Line(filepath.Base(job.Roll.Frames[i].File))))))
 		}
 	}
 	fill()
