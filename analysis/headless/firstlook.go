@@ -25,6 +25,7 @@ type firstLook struct {
 	Bits          int                        `json:"bits"`
 	EffectiveBits int                        `json:"effectiveBits"`
 	Profile       string                     `json:"profile"`
+	ProfileWay    string                     `json:"profileWay,omitempty"`
 	Description   string                     `json:"description,omitempty"`
 	Date          string                     `json:"date,omitempty"`
 	Software      string                     `json:"software,omitempty"`
@@ -91,7 +92,7 @@ func firstLookOf(l *measure.Look) firstLook {
 	in := l.Info
 	f := firstLook{
 		File: filepath.Base(in.Path), Format: in.Format, Width: in.Width, Height: in.Height, Bits: in.Bits, EffectiveBits: l.EffectiveBits,
-		Profile: l.Space.ProfileName(), Description: in.Description, Date: in.Date, Software: in.Software,
+		Profile: l.Space.ProfileName(), ProfileWay: l.Space.Way(), Description: in.Description, Date: in.Date, Software: in.Software,
 		Preview: [2]int{l.Preview.W, l.Preview.H}, Area: corners(l.Area), AreaFrom: l.AreaFrom.String(), Pixels: l.Hist.Pixels, Mean: l.Mean,
 		Ceiling: l.Ceiling, Floor: l.Floor, Blown: l.Blown, Blocked: l.Blocked, MissingRows: l.MissingRows, Notes: l.Notes,
 	}

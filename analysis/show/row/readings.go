@@ -59,6 +59,9 @@ func ReadingsOf(d *Data) []Section {
 			name += " (assumed)"
 		}
 		frame.Rows = append(frame.Rows, one("Profile", name))
+		if way := l.Space.Way(); way != "" {
+			frame.Rows = append(frame.Rows, one("Read by its", way))
+		}
 	}
 	a := l.Area
 	frame.Rows = append(frame.Rows, one("Image area", fmt.Sprintf("%s × %s px at %s, %s", grouped(a.Dx()), grouped(a.Dy()), grouped(a.Min.X), grouped(a.Min.Y))))
