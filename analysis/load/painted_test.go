@@ -197,3 +197,28 @@ func TestInsets(t *testing.T) {
 		return map[image.Rectangle]uint16{image.Rect(0, 0, w, 8+2*i): code}
 	}).measured(t), want)
 }
+
+// Three labels on one picture: the range does not rest on them, and the finding says so;
+// where the base frame is one of them there is no range and no advice.
+func TestThreeLabelsOnOnePicture(t *testing.T) {
+	p := foreign(adversary.Roll{Film: adversary.Stocks()["negative-dyes"], Scene: "brick", Seed: 73, Size: 480, Stops: []float64{-4, -3, -2, -1, 0, 1, 2, 3}})
+	under := pictures{stops: p.stops, scans: slices.Clone(p.scans)}
+	under.scans[0], under.scans[1] = p.scans[2], p.scans[2]
+	m := under.measured(t)
+	text := strings.Join(m.Finding(m.Limits()), " ")
+	if m.Range().Holds.Lo.Stop < -2 || m.Range().Strains.Lo.Stop < -2 || strings.Contains(text, "Underexposure is forgiven more") {
+		t.Errorf("a range from repeated frames: %s", text)
+	}
+	for _, name := range []string{"frame 1 (", "frame 2 (", "frame 3 ("} {
+		if !strings.Contains(text, name) {
+			t.Errorf("%s is not left out: %s", name, text)
+		}
+	}
+	base := pictures{stops: p.stops, scans: slices.Clone(p.scans)}
+	base.scans[5], base.scans[6] = p.scans[4], p.scans[4]
+	m = base.measured(t)
+	text = strings.Join(m.Finding(m.Limits()), " ")
+	if m.Range().Holds.Reason == "" || strings.Contains(text, "forgive") || !strings.Contains(text, "base frame's own label") {
+		t.Errorf("a range from a base frame of two labels: %s", text)
+	}
+}

@@ -234,6 +234,15 @@ func (r *Result) take(ctx context.Context, f *fit, ln line, frames []Frame, labe
 		r.labelFindings(frames, r.likeLabels(plain, stop), make([]float64, len(frames)))
 		return ctx.Err()
 	}
+	if r.Scan.Fixed == nil && f.fitsNone() {
+		r.Reason = "No response explains the frames, so the exposure cannot be read from the pictures."
+		for j := range r.Frames {
+			if r.Frames[j].Reason == "" {
+				r.Frames[j].Reason = r.Reason
+			}
+		}
+		return ctx.Err()
+	}
 	_, fo, p := f.offsets()
 	sigmas := make([]float64, len(frames))
 	drift := drifts(stop, labels)

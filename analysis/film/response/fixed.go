@@ -3,6 +3,7 @@ package response
 import (
 	"cmp"
 	"fmt"
+	"image"
 	"math"
 	"path/filepath"
 	"slices"
@@ -28,6 +29,8 @@ const (
 	misfitBins   = 10    // of tone, per frame and channel
 	misfitLeast  = 12    // readings in a bin
 	misfitTrim   = 5     // one bin of so many may be off
+	lost         = 0.2   // density by which the middle spot of the middle frame is off where no response was found at all
+	apartTimes   = 3.0   // by how much a frame's channels stand further apart than those of frames that tell less
 	pinnedAlone  = 3     // of six channel ends: levelled whatever the misfit
 	pinnedWith   = 2     // of six: levelled when the misfit passes misfitSome as well
 	misfitSome   = 0.006 // density
@@ -69,6 +72,43 @@ func (f *fit) spread(j, c int) float64 {
 		sum += d
 	}
 	return math.Sqrt(math.Max(0, sum/float64(len(v))))
+}
+
+// blocks is how many parts a picture is cut into along each side.
+const blocks = 3
+
+// everywhere is what one response leaves of a frame's channel in the middle one of nine
+// parts of the picture, density: what a scanner did to a tone it did wherever it stands,
+// while a thing that moved is off where it was and where it went. NaN where too few parts
+// tell.
+func (f *fit) everywhere(j, c int) float64 {
+	m := f.m
+	var parts [blocks * blocks][]float64
+	hi := image.Pt(1, 1)
+	lo := image.Pt(math.MaxInt, math.MaxInt)
+	for _, p := range m.at {
+		hi, lo = image.Pt(max(hi.X, p.X), max(hi.Y, p.Y)), image.Pt(min(lo.X, p.X), min(lo.Y, p.Y))
+	}
+	for i := range m.cells {
+		at, x := m.index(i, c, j), f.x[i*3+c]
+		if m.s[at] <= 0 || math.IsNaN(x) {
+			continue
+		}
+		g, _ := f.g[c].at(x + f.e[j])
+		g, _ = f.seen(g, c, j)
+		k := (m.at[i].Y-lo.Y)*blocks/(hi.Y-lo.Y+1)*blocks + (m.at[i].X-lo.X)*blocks/(hi.X-lo.X+1)
+		parts[k] = append(parts[k], math.Abs(m.u[at]-g)*densityPerWork(m.u[at]))
+	}
+	var v []float64
+	for _, p := range parts {
+		if len(p) >= misfitLeast {
+			v = append(v, median.Of(p))
+		}
+	}
+	if len(v) < blocks {
+		return math.NaN()
+	}
+	return median.Of(v)
 }
 
 // bins are the squares of the median residuals of a frame's channel in bins of tone, in
@@ -198,6 +238,13 @@ func (r *Result) judgeScan(f, plain, gained *fit, labels, stop []float64) {
 		r.gainsOf(gained, labels)
 		r.Scan.Reason = fmt.Sprintf("One response for the roll leaves %.3f of density unexplained; with a gain for each frame it explains all to %.3f. Gains that rise or fall with the exposure cannot be told from a film of another contrast, so it cannot be told whether the scanner changed the brightness of the frames.", worst, gained.worstFrame())
 		r.Scan.Findings = append(r.Scan.Findings, "If the scanner corrected the frames, then by about "+strings.Join(r.named(plain, gainLeast), ", ")+" (stops against the base frame). Ask the lab whether the settings were fixed.")
+	case worst <= misfitBad && f.apart() >= 0:
+		j := f.apart()
+		r.gains(f, labels)
+		r.Scan.Fixed, r.Scan.Case = &no, ChannelsCase
+		r.Scan.Reason = fmt.Sprintf("The channels of %s are moved against each other by %.3f of density in the middle of its tones, which is not so in frames that show less than it.", r.name(j), f.channelsApart(j))
+		r.Scan.Gains = slices.DeleteFunc(r.Scan.Gains, func(g Gain) bool { return g.Frame != j && g.Frame != r.Base })
+		r.Scan.Findings = append(r.Scan.Findings, r.correctedText(nil, gainLeast))
 	case worst > misfitUnsure && f.widest() <= misfitUnsure && !r.movedChannels(f, labels):
 		r.Scan.Case = LittleCase
 		r.Scan.Fixed = &yes
@@ -225,6 +272,17 @@ func (r *Result) judgeScan(f, plain, gained *fit, labels, stop []float64) {
 		r.Scan.Fixed = &yes
 		r.Scan.Reason = fmt.Sprintf("One response for the roll explains all frames to %.3f of density.", worst)
 	}
+	if r.Scan.Fixed != nil && *r.Scan.Fixed {
+		var little []string
+		for j, ok := range f.used {
+			if ok && (!tells[j] || math.IsNaN(f.frameMisfit(j))) {
+				little = append(little, r.name(j))
+			}
+		}
+		if len(little) > 0 {
+			r.Scan.Reason += " Of " + list(little) + " that is not told: too little is shown, nearly black or nearly blown."
+		}
+	}
 	if r.Scan.Fixed != nil && !*r.Scan.Fixed && worstAt == r.Base && ends < pinnedWith {
 		r.Scan.Findings = append(r.Scan.Findings, fmt.Sprintf("It is the base frame itself, %s, that stands apart most; the gains of the others are against it. Choose another base frame or have it scanned again.", r.name(worstAt)))
 	}
@@ -234,6 +292,54 @@ func (r *Result) judgeScan(f, plain, gained *fit, labels, stop []float64) {
 		r.Scan.Flare, r.Scan.FlareError = &v, &e
 		r.Scan.Findings = append(r.Scan.Findings, fmt.Sprintf("The scanner laid stray light over its scans: %.2f %% of each scan's mean light (+- %.2f), which lifts the dark tones of light frames more than those of dark ones. It is allowed for in the response and the measured stops.", 100*v, 100*e))
 	}
+}
+
+// channelsApart is by how much the channels of a frame are moved against each other:
+// between the medians of their residuals, density; NaN where a channel shows too little.
+func (f *fit) channelsApart(j int) float64 {
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for c := range 3 {
+		var v []float64
+		for i := range f.m.cells {
+			at, x := f.m.index(i, c, j), f.x[i*3+c]
+			if f.m.s[at] <= 0 || math.IsNaN(x) {
+				continue
+			}
+			g, _ := f.g[c].at(x + f.e[j])
+			g, _ = f.seen(g, c, j)
+			v = append(v, (f.m.u[at]-g)*densityPerWork(f.m.u[at]))
+		}
+		if len(v) < 4*misfitLeast {
+			return math.NaN()
+		}
+		d := median.Of(v)
+		lo, hi = math.Min(lo, d), math.Max(hi, d)
+	}
+	return hi - lo
+}
+
+// apart is the frame whose channels are moved against each other where those of frames
+// that show less than it are not; -1: none. Uneven spots hide such a shift from the
+// misfit, which grants them what they may be off by.
+func (f *fit) apart() int {
+	told, tells := f.told(), f.tells()
+	at, most := -1, 2*misfitBad
+	for j, ok := range tells {
+		d := f.channelsApart(j)
+		if !ok || !(d > most) {
+			continue
+		}
+		less, n := 0.0, 0
+		for k, ok := range f.used {
+			if e := f.channelsApart(k); ok && told[k] < told[j] && !math.IsNaN(e) {
+				less, n = math.Max(less, e), n+1
+			}
+		}
+		if n > 0 && d > apartTimes*less {
+			at, most = j, d
+		}
+	}
+	return at
 }
 
 // widest is the greatest spread of a frame that tells enough to be believed.
@@ -308,9 +414,12 @@ func (f *fit) shiftOf(j, c int, e float64) (float64, bool) {
 // shift that is alike in all channels is a shutter's or a label's.
 func (r *Result) balanced(f *fit) bool {
 	tells := f.tells()
+	if f.fitsNone() {
+		return false // gains by such a response say nothing
+	}
 	for _, g := range r.Scan.Gains {
 		lo, hi := math.Min(g.R, math.Min(g.G, g.B)), math.Max(g.R, math.Max(g.G, g.B))
-		if hi-lo >= neutral && tells[g.Frame] && f.frameMisfit(g.Frame) > misfitBad {
+		if hi-lo >= neutral && tells[g.Frame] && f.frameMisfit(g.Frame) > misfitBad && overChannels(f.everywhere, g.Frame) > misfitBad {
 			return true
 		}
 	}
@@ -352,6 +461,18 @@ func (f *fit) unsure() []float64 {
 		}
 	}
 	return out
+}
+
+// fitsNone reports whether the response that was found fits no frame: things that move or
+// pictures of different scenes leave that.
+func (f *fit) fitsNone() bool {
+	var off []float64
+	for j, ok := range f.used {
+		if d := overChannels(f.everywhere, j); ok && !math.IsNaN(d) {
+			off = append(off, d)
+		}
+	}
+	return median.Of(off) > lost
 }
 
 // told is the share of the spots that can be read in each frame: little where it is
