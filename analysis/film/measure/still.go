@@ -2,6 +2,7 @@ package measure
 
 import (
 	"image"
+	"iter"
 	"math"
 	"slices"
 
@@ -290,50 +291,9 @@ func (s *stillRoll) ends() (lo, hi float32) {
 // flat returns the areas of frame i that have exactly one colour; nil where there are
 // none.
 func (s *stillRoll) flat(i int) []bool {
-	l := s.looks[i]
-	pix := l.Preview.Pix
-	one := make([]bool, s.w*s.h)
-	parallel.Bands(s.h, func(y0, y1 int) {
-		for y := y0; y < y1; y++ {
-			for x := range s.w {
-				k := y*s.w + x
-				if l.BlownShare[k] > 0 || l.BlockedShare[k] > 0 {
-					continue
-				}
-				ok := true
-				for _, o := range [4]image.Point{{-1, 0}, {1, 0}, {0, -1}, {0, 1}} {
-					u, v := x+o.X, y+o.Y
-					if u < 0 || v < 0 || u >= s.w || v >= s.h {
-						continue
-					}
-					q := v*s.w + u
-					ok = ok && pix[3*q] == pix[3*k] && pix[3*q+1] == pix[3*k+1] && pix[3*q+2] == pix[3*k+2]
-				}
-				one[k] = ok
-			}
-		}
-	})
+	one := s.plain(i)
 	var out []bool
-	seen := make([]bool, len(one))
-	var stack, area []int
-	for k := range one {
-		if !one[k] || seen[k] {
-			continue
-		}
-		stack, area = append(stack[:0], k), area[:0]
-		seen[k] = true
-		for len(stack) > 0 {
-			p := stack[len(stack)-1]
-			stack = stack[:len(stack)-1]
-			area = append(area, p)
-			for _, q := range [4]int{p - 1, p + 1, p - s.w, p + s.w} {
-				if q < 0 || q >= len(one) || seen[q] || !one[q] || (q == p-1 || q == p+1) && q/s.w != p/s.w {
-					continue
-				}
-				seen[q] = true
-				stack = append(stack, q)
-			}
-		}
+	for area := range s.areas(one) {
 		if float64(len(area)) < flatLeast*float64(len(one)) || !s.noData(i, area) {
 			continue
 		}
@@ -341,14 +301,83 @@ func (s *stillRoll) flat(i int) []bool {
 			out = make([]bool, len(one))
 		}
 		for _, p := range area {
-			for _, q := range [5]int{p, p - 1, p + 1, p - s.w, p + s.w} { // its own edge was not of one colour all round
-				if q >= 0 && q < len(out) {
-					out[q] = true
-				}
+			out[p] = true
+			for _, q := range s.beside(p) { // its own edge was not of one colour all round
+				out[q] = true
 			}
 		}
 	}
 	return out
+}
+
+// beside returns the pixels above, below and at either side of one; where the picture ends
+// that one itself.
+func (s *stillRoll) beside(p int) [4]int {
+	q := [4]int{p, p, p, p}
+	x := p % s.w
+	if x > 0 {
+		q[0] = p - 1
+	}
+	if x+1 < s.w {
+		q[1] = p + 1
+	}
+	if p >= s.w {
+		q[2] = p - s.w
+	}
+	if p+s.w < s.w*s.h {
+		q[3] = p + s.w
+	}
+	return q
+}
+
+// plain returns the pixels of frame i whose neighbours all have exactly their colour, but for
+// what is at an end of the scan.
+func (s *stillRoll) plain(i int) []bool {
+	l := s.looks[i]
+	pix := l.Preview.Pix
+	one := make([]bool, s.w*s.h)
+	parallel.Bands(s.h, func(y0, y1 int) {
+		for k := y0 * s.w; k < y1*s.w; k++ {
+			if l.BlownShare[k] > 0 || l.BlockedShare[k] > 0 {
+				continue
+			}
+			ok := true
+			for _, q := range s.beside(k) {
+				ok = ok && pix[3*q] == pix[3*k] && pix[3*q+1] == pix[3*k+1] && pix[3*q+2] == pix[3*k+2]
+			}
+			one[k] = ok
+		}
+	})
+	return one
+}
+
+// areas yields what hangs together; an area is good until the next.
+func (s *stillRoll) areas(of []bool) iter.Seq[[]int] {
+	return func(yield func([]int) bool) {
+		seen := make([]bool, len(of))
+		var stack, area []int
+		for k := range of {
+			if !of[k] || seen[k] {
+				continue
+			}
+			stack, area = append(stack[:0], k), area[:0]
+			seen[k] = true
+			for len(stack) > 0 {
+				p := stack[len(stack)-1]
+				stack = stack[:len(stack)-1]
+				area = append(area, p)
+				for _, q := range s.beside(p) {
+					if of[q] && !seen[q] {
+						seen[q] = true
+						stack = append(stack, q)
+					}
+				}
+			}
+			if !yield(area) {
+				return
+			}
+		}
+	}
 }
 
 // noData reports whether an area of one colour of frame i is no picture: always in 16
