@@ -323,10 +323,11 @@ func auto(o *outcome, b *book) {
 			continue
 		}
 		want := o.truth.GainInStops(i)
-		got := math.NaN()
-		if f.gainTold {
-			got = f.gain[1]
+		if !f.gainTold {
+			b.is("automatic exposure: a gain that is not told is said to be beyond telling", o, o.label(i), strings.Contains(o.read.words, "cannot be told"))
+			continue
 		}
+		got := f.gain[1]
 		b.add("mild automatic exposure: gain", o, o.label(i), got, want, math.Abs(got-want), 0.2)
 	}
 }

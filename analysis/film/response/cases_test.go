@@ -2,6 +2,7 @@ package response
 
 import (
 	"context"
+	"math"
 	"os"
 	"slices"
 	"strings"
@@ -112,6 +113,9 @@ func TestCases(t *testing.T) {
 			r := gains(func(s float64) [3]float64 { return [3]float64{1 - 0.065*s, 1 - 0.065*s, 1 - 0.065*s} })
 			return foreign(t, r)
 		}, "Ask the lab", "corrected frames one by one"},
+		{ChannelsCase, func() []Frame { // a good third of the stops is taken back
+			return foreign(t, gains(func(s float64) [3]float64 { g := math.Exp2(-0.35 * s); return [3]float64{g, g, g} }))
+		}, "cannot be told", "one by one"},
 		{BentCase, func() []Frame {
 			return bent(t, plain(), 5, func(c int, v float64) float64 {
 				if c == 2 {

@@ -35,6 +35,8 @@ const (
 	pinnedWith   = 2     // of six: levelled when the misfit passes misfitSome as well
 	misfitSome   = 0.006 // density
 	gainLeast    = 0.1   // stops: smaller gains are not named
+	gainsApart   = 0.3   // of a gain: channels of one that follows the exposure differ by less
+	gainSure     = 0.5   // stops: greater gains that follow the exposure are off by up to a stop and more, and are not told
 	tellsLeast   = 0.6   // of what the roll's middle frame shows: one that shows less, being nearly black or blown, never decides about the roll
 	// levelledRate is the change of u per labelled stop under which a roll shows
 	// no exposure at all: a slope of 0.3 where even a soft negative's scan has 0.6.
@@ -232,6 +234,11 @@ func (r *Result) judgeScan(f, plain, gained *fit, labels, stop []float64) {
 				least = math.Max(least, math.Max(math.Abs(g.R), math.Max(math.Abs(g.G), math.Abs(g.B)))/2)
 			}
 		}
+		if gained.steady(gainsApart) && r.greatestGain() > gainSure {
+			r.Scan.Gains = nil
+			r.Scan.Findings = append(r.Scan.Findings, "The frames were not scanned alike: their brightness was changed along with the exposure, as an automatic exposure does. How far it was changed cannot be told: a film of another contrast takes up a part of it. Readings compare the scanner's corrections as much as the film; ask the lab for scans with fixed settings.")
+			break
+		}
 		r.Scan.Findings = append(r.Scan.Findings, r.correctedText(plain, least))
 	case gained != nil:
 		r.Scan.Case = FollowingCase
@@ -350,6 +357,14 @@ func (f *fit) widest() (worst float64) {
 		}
 	}
 	return worst
+}
+
+// greatestGain is the greatest gain of a frame, in stops.
+func (r *Result) greatestGain() (most float64) {
+	for _, g := range r.Scan.Gains {
+		most = math.Max(most, math.Max(math.Abs(g.R), math.Max(math.Abs(g.G), math.Abs(g.B))))
+	}
+	return most
 }
 
 // movedChannels reports whether balanced would, of the gains that labels give.

@@ -259,7 +259,7 @@ func (f *fit) explain(ctx context.Context, workers int) (flared, gained *fit, er
 	// part whatever it comes from: where one response is good enough by itself, gains must
 	// leave nothing.
 	enough := f.worstFrame() <= misfitUnsure && channel <= misfitBad
-	if n.run(ctx, workers) && good(n) && (!enough || n.few(f.base) || n.worstFrame() <= explainFrom/2 && n.steady()) {
+	if n.run(ctx, workers) && good(n) && (!enough || n.few(f.base) || n.worstFrame() <= explainFrom/2 && n.steady(0)) {
 		return nil, n, nil
 	}
 	return nil, nil, ctx.Err()
@@ -324,8 +324,9 @@ func (r *Result) gainsOf(f *fit, labels []float64) {
 }
 
 // steady reports whether gains are what an automatic exposure makes: alike in the
-// channels, and rising or falling with the exposure.
-func (f *fit) steady() bool {
+// channels, and rising or falling with the exposure. The channels may differ by fewGain, or
+// by the share apart of the gain.
+func (f *fit) steady(apart float64) bool {
 	var at []int
 	for j, ok := range f.used {
 		if ok {
@@ -336,7 +337,7 @@ func (f *fit) steady() bool {
 	way, path := 0.0, 0.0
 	for i, j := range at {
 		g := f.gain[3*j : 3*j+3]
-		if slices.Max(g)-slices.Min(g) > fewGain {
+		if slices.Max(g)-slices.Min(g) > math.Max(fewGain, apart*math.Max(slices.Max(g), -slices.Min(g))) {
 			return false
 		}
 		if i > 0 {
