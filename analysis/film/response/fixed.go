@@ -192,94 +192,128 @@ func (f *fit) inExposure(j int) float64 {
 	return d * n / sum
 }
 
-// judgeScan answers the question from the misfits. f is the fit that stands, plain the
-// one without a scanner's flare, gained the one with gains where gains explain what
-// plain leaves over; nil otherwise.
-func (r *Result) judgeScan(f, plain, gained *fit, labels, stop []float64) {
-	used, off, worst, worstAt := 0, 0, 0.0, 0
-	tells := f.tells()
+// signs are what the question whether the frames were scanned alike is answered from.
+type signs struct {
+	used, off int     // frames; those whose label disagrees with the picture
+	ends      int     // of the six of the channels: at one code in every frame
+	worst     float64 // misfit, of the frame at worstAt
+	worstAt   int
+	channel   float64 // what a channel leaves over
+}
+
+func (r *Result) signs(f *fit, tells []bool, labels, stop []float64) (s signs) {
 	for j, ok := range f.used {
 		if !ok {
 			continue
 		}
-		used++
+		s.used++
 		if !math.IsNaN(labels[j]) && math.Abs(labels[j]-stop[j]) > LabelLimit {
-			off++
+			s.off++
 		}
-		if d := f.frameMisfit(j); d > worst && tells[j] {
-			worst, worstAt = d, j
+		if d := f.frameMisfit(j); d > s.worst && tells[j] {
+			s.worst, s.worstAt = d, j
 		}
 	}
-	_, channel, _, _ := f.left()
-	no, yes := false, true
+	_, s.channel, _, _ = f.left()
 	pin := r.pinned(f.used)
-	ends := pin[0] + pin[1]
+	s.ends = pin[0] + pin[1]
+	return s
+}
+
+// judgeScan answers the question from the misfits. f is the fit that stands, plain the
+// one without a scanner's flare, gained the one with gains where gains explain what
+// plain leaves over; nil otherwise.
+func (r *Result) judgeScan(f, plain, gained *fit, labels, stop []float64) {
+	tells := f.tells()
+	s := r.signs(f, tells, labels, stop)
+	no, yes := false, true
 	switch {
-	case used < framesLeast:
+	case s.used < framesLeast:
 		r.Scan.Reason = "Two frames can always be explained by one response; from three on it can be told whether they were scanned alike."
-	case ends >= pinnedAlone || ends >= pinnedWith && worst > misfitSome:
+	case s.ends >= pinnedAlone || s.ends >= pinnedWith && s.worst > misfitSome:
 		r.Scan.Fixed = &no
 		r.Scan.Case = StretchedCase
 		r.gains(f, labels)
-		r.Scan.Reason = fmt.Sprintf("The darkest or lightest part of every frame ends at the same code values, at %d of the 6 ends of the channels: each frame was stretched to the same levels.", ends)
+		r.Scan.Reason = fmt.Sprintf("The darkest or lightest part of every frame ends at the same code values, at %d of the 6 ends of the channels: each frame was stretched to the same levels.", s.ends)
 		r.Scan.Findings = append(r.Scan.Findings, r.correctedText(f, gainLeast))
-	case gained != nil && (worst > misfitBad || channel > misfitBad || gained.few(r.Base)):
-		r.Scan.Fixed = &no
-		r.Scan.Case = ChannelsCase
-		r.gainsOf(gained, labels)
-		r.Scan.Reason = fmt.Sprintf("One response for the roll leaves up to %.3f of density unexplained, most in %s; with a gain for each frame it explains them to %.3f.", worst, r.name(worstAt), gained.worstFrame())
-		least := gainLeast
-		if gained.few(r.Base) { // the others are not worth a word beside them
-			for _, g := range r.Scan.Gains {
-				least = math.Max(least, math.Max(math.Abs(g.R), math.Max(math.Abs(g.G), math.Abs(g.B)))/2)
-			}
-		}
-		if gained.steady(gainsApart) && r.greatestGain() > gainSure {
-			r.Scan.Gains = nil
-			r.Scan.Findings = append(r.Scan.Findings, "The frames were not scanned alike: their brightness was changed along with the exposure, as an automatic exposure does. How far it was changed cannot be told: a film of another contrast takes up a part of it. Readings compare the scanner's corrections as much as the film; ask the lab for scans with fixed settings.")
-			break
-		}
-		r.Scan.Findings = append(r.Scan.Findings, r.correctedText(plain, least))
 	case gained != nil:
-		r.Scan.Case = FollowingCase
-		r.gainsOf(gained, labels)
-		r.Scan.Reason = fmt.Sprintf("One response for the roll leaves %.3f of density unexplained; with a gain for each frame it explains all to %.3f. Gains that rise or fall with the exposure cannot be told from a film of another contrast, so it cannot be told whether the scanner changed the brightness of the frames.", worst, gained.worstFrame())
-		r.Scan.Findings = append(r.Scan.Findings, "If the scanner corrected the frames, then by about "+strings.Join(r.named(plain, gainLeast), ", ")+" (stops against the base frame). Ask the lab whether the settings were fixed.")
-	case worst <= misfitBad && f.apart() >= 0:
+		r.judgeGains(s, plain, gained, labels)
+	case s.worst <= misfitBad && f.apart() >= 0:
 		j := f.apart()
 		r.gains(f, labels)
 		r.Scan.Fixed, r.Scan.Case = &no, ChannelsCase
 		r.Scan.Reason = fmt.Sprintf("The channels of %s are moved against each other by %.3f of density in the middle of its tones, which is not so in frames that show less than it.", r.name(j), f.channelsApart(j))
 		r.Scan.Gains = slices.DeleteFunc(r.Scan.Gains, func(g Gain) bool { return g.Frame != j && g.Frame != r.Base })
 		r.Scan.Findings = append(r.Scan.Findings, r.correctedText(nil, gainLeast))
-	case worst > misfitUnsure && f.widest() <= misfitUnsure && !r.movedChannels(f, labels):
+	case s.worst > misfitUnsure && f.widest() <= misfitUnsure && !r.movedChannels(f, labels):
 		r.Scan.Case = LittleCase
 		r.Scan.Fixed = &yes
-		r.Scan.Reason = fmt.Sprintf("One response for the roll explains most tones of every frame to %.3f of density, within what the readings are off by. Single tones, or what is nearly black, leave up to %.3f, most in %s: a scanner's correction would move most tones of a frame.", math.Max(f.widest(), explainFrom), worst, r.name(worstAt))
-	case worst > misfitBad:
-		r.gains(f, labels)
-		if r.balanced(f) {
-			r.Scan.Fixed, r.Scan.Case = &no, BentCase
-			r.Scan.Reason = fmt.Sprintf("One response for the roll leaves up to %.3f of density unexplained (limit %.3f), most in %s.", worst, misfitBad, r.name(worstAt))
-			r.Scan.Findings = append(r.Scan.Findings, r.correctedText(f, gainLeast))
-			break
-		}
-		// No channel was moved against the others, and yet the frames do not agree: the
-		// cause is open.
-		r.Scan.Gains, r.Scan.Case = nil, OpenCase
-		r.Scan.Reason = fmt.Sprintf("One response for the roll leaves up to %.3f of density unexplained, most in %s, but no gain of a frame or a channel that can be read with certainty accounts for it: stray light, things that moved, a response that differs from place to place, or a frame that shows little would look so. Whether the frames were scanned alike cannot be told: look at the frame beside its neighbours, and ask the lab whether the settings were fixed.", worst, r.name(worstAt))
-	case worst > misfitUnsure:
+		r.Scan.Reason = fmt.Sprintf("One response for the roll explains most tones of every frame to %.3f of density, within what the readings are off by. Single tones, or what is nearly black, leave up to %.3f, most in %s: a scanner's correction would move most tones of a frame.", math.Max(f.widest(), explainFrom), s.worst, r.name(s.worstAt))
+	case s.worst > misfitBad:
+		r.judgeMisfit(s, f, labels)
+	case s.worst > misfitUnsure:
 		r.Scan.Case = OpenCase
-		r.Scan.Reason = fmt.Sprintf("One response for the roll leaves up to %.3f of density unexplained, most in %s: too much to be sure that the frames were scanned alike, too little to say that they were not.", worst, r.name(worstAt))
-	case 2*off > used:
+		r.Scan.Reason = fmt.Sprintf("One response for the roll leaves up to %.3f of density unexplained, most in %s: too much to be sure that the frames were scanned alike, too little to say that they were not.", s.worst, r.name(s.worstAt))
+	case 2*s.off > s.used:
 		r.Scan.Case = MostLabels
 		r.Scan.Reason = "One response explains the frames, but most labels disagree with the pictures: either the labels are wrong or the scanner changed the brightness of each frame."
 	default:
 		r.Scan.Case = FixedCase
 		r.Scan.Fixed = &yes
-		r.Scan.Reason = fmt.Sprintf("One response for the roll explains all frames to %.3f of density.", worst)
+		r.Scan.Reason = fmt.Sprintf("One response for the roll explains all frames to %.3f of density.", s.worst)
 	}
-	if r.Scan.Fixed != nil && *r.Scan.Fixed {
+	r.addToVerdict(s, f, tells)
+}
+
+// judgeGains answers where a gain of each frame explains what one response leaves over.
+func (r *Result) judgeGains(s signs, plain, gained *fit, labels []float64) {
+	r.gainsOf(gained, labels)
+	few := gained.few(r.Base)
+	if s.worst <= misfitBad && s.channel <= misfitBad && !few {
+		r.Scan.Case = FollowingCase
+		r.Scan.Reason = fmt.Sprintf("One response for the roll leaves %.3f of density unexplained; with a gain for each frame it explains all to %.3f. Gains that rise or fall with the exposure cannot be told from a film of another contrast, so it cannot be told whether the scanner changed the brightness of the frames.", s.worst, gained.worstFrame())
+		r.Scan.Findings = append(r.Scan.Findings, "If the scanner corrected the frames, then by about "+strings.Join(r.named(plain, gainLeast), ", ")+" (stops against the base frame). Ask the lab whether the settings were fixed.")
+		return
+	}
+	no := false
+	r.Scan.Fixed = &no
+	r.Scan.Case = ChannelsCase
+	r.Scan.Reason = fmt.Sprintf("One response for the roll leaves up to %.3f of density unexplained, most in %s; with a gain for each frame it explains them to %.3f.", s.worst, r.name(s.worstAt), gained.worstFrame())
+	least := gainLeast
+	if few { // the others are not worth a word beside them
+		for _, g := range r.Scan.Gains {
+			least = math.Max(least, math.Max(math.Abs(g.R), math.Max(math.Abs(g.G), math.Abs(g.B)))/2)
+		}
+	}
+	if gained.steady(gainsApart) && r.greatestGain() > gainSure {
+		r.Scan.Gains = nil
+		r.Scan.Findings = append(r.Scan.Findings, "The frames were not scanned alike: their brightness was changed along with the exposure, as an automatic exposure does. How far it was changed cannot be told: a film of another contrast takes up a part of it. Readings compare the scanner's corrections as much as the film; ask the lab for scans with fixed settings.")
+		return
+	}
+	r.Scan.Findings = append(r.Scan.Findings, r.correctedText(plain, least))
+}
+
+// judgeMisfit answers where the frames do not agree and no gain explains it.
+func (r *Result) judgeMisfit(s signs, f *fit, labels []float64) {
+	r.gains(f, labels)
+	if r.balanced(f) {
+		no := false
+		r.Scan.Fixed, r.Scan.Case = &no, BentCase
+		r.Scan.Reason = fmt.Sprintf("One response for the roll leaves up to %.3f of density unexplained (limit %.3f), most in %s.", s.worst, misfitBad, r.name(s.worstAt))
+		r.Scan.Findings = append(r.Scan.Findings, r.correctedText(f, gainLeast))
+		return
+	}
+	// No channel was moved against the others, and yet the frames do not agree: the
+	// cause is open.
+	r.Scan.Gains, r.Scan.Case = nil, OpenCase
+	r.Scan.Reason = fmt.Sprintf("One response for the roll leaves up to %.3f of density unexplained, most in %s, but no gain of a frame or a channel that can be read with certainty accounts for it: stray light, things that moved, a response that differs from place to place, or a frame that shows little would look so. Whether the frames were scanned alike cannot be told: look at the frame beside its neighbours, and ask the lab whether the settings were fixed.", s.worst, r.name(s.worstAt))
+}
+
+// addToVerdict says of which frames it does not speak, when the base frame stands apart, and
+// what stray light was found.
+func (r *Result) addToVerdict(s signs, f *fit, tells []bool) {
+	fixed := r.Scan.Fixed
+	if fixed != nil && *fixed {
 		var little []string
 		for j, ok := range f.used {
 			if ok && (!tells[j] || math.IsNaN(f.frameMisfit(j))) {
@@ -290,8 +324,8 @@ func (r *Result) judgeScan(f, plain, gained *fit, labels, stop []float64) {
 			r.Scan.Reason += " Of " + list(little) + " that is not told: too little is shown, nearly black or nearly blown."
 		}
 	}
-	if r.Scan.Fixed != nil && !*r.Scan.Fixed && worstAt == r.Base && ends < pinnedWith {
-		r.Scan.Findings = append(r.Scan.Findings, fmt.Sprintf("It is the base frame itself, %s, that stands apart most; the gains of the others are against it. Choose another base frame or have it scanned again.", r.name(worstAt)))
+	if fixed != nil && !*fixed && s.worstAt == r.Base && s.ends < pinnedWith {
+		r.Scan.Findings = append(r.Scan.Findings, fmt.Sprintf("It is the base frame itself, %s, that stands apart most; the gains of the others are against it. Choose another base frame or have it scanned again.", r.name(s.worstAt)))
 	}
 	if f.model == flareModel {
 		r.Scan.Case = StrayCase
