@@ -163,7 +163,7 @@ type seenPlace struct {
 }
 
 // places returns the samples that a stop has not lost: those in which every channel
-// speaks, and those that lie at the end of some curve.
+// speaks, and those of which it has some channel full.
 func (s *seen) places(t *[3]tone) (clean, full []seenPlace) {
 	for i := range s.on.places {
 		p := &s.on.places[i]
@@ -179,10 +179,10 @@ func (s *seen) places(t *[3]tone) (clean, full []seenPlace) {
 			o.from[c], o.full[c] = t[c].at(x), t[c].full(x)
 			some = some || o.full[c]
 		}
-		if state == 0 {
+		switch {
+		case state == 0:
 			clean = append(clean, o)
-		}
-		if some { // on other primaries than the scan's a colour in which all speak may be, too
+		case some:
 			full = append(full, o)
 		}
 	}
