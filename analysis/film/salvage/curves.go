@@ -20,14 +20,12 @@ const (
 
 // Of the bends.
 const (
-	bendKnots  = 8    // of a curve, evenly over the cube root of light
-	bendRounds = 6    // of reweighting
-	bendNear   = 0.1  // dE00 under which a difference counts squared
-	greyShare  = 0.5  // of the weight is that of a scale of greys
-	greySteps  = 24   // even in the cube root of light
-	endsShort  = 0.01 // stops, of the step from a curve's end to where it is lifted
-	mostLift   = 0.8  // from deep shadow to white
-	fullSample = 100
+	bendKnots  = 8   // of a curve, evenly over the cube root of light
+	bendRounds = 6   // of reweighting
+	bendNear   = 0.1 // dE00 under which a difference counts squared
+	greyShare  = 0.5 // of the weight is that of a scale of greys
+	greySteps  = 24  // even in the cube root of light
+	endsShort  = 0.01
 )
 
 // sampled is a colour of the base frame that curves are fitted on: cube roots of its light
@@ -288,32 +286,42 @@ func (s *seen) bends(clean []seenPlace) (by [3][bendKnots]float64) {
 	return by
 }
 
-// lifts finds how far beyond the ends of curves full channels are brought, in cube roots of
-// light: the least mean difference, channel by channel, and once more for the others' sake.
+// lifts finds how far beyond the ends of curves full channels are brought.
 func lifts(full []seenPlace, by *[3][bendKnots]float64) (lift [3]float64) {
-	step := max(1, len(full)/fullSample)
-	left := func() float64 {
-		sum := 0.0
-		for i := 0; i < len(full); i += step {
-			p := &full[i]
-			var base, after [3]float64
-			for c := range 3 {
-				r, y := p.root[c], bent(p.from[c], &by[c])
-				if p.full[c] {
-					y += lift[c]
-				}
-				base[c], after[c] = r*r*r, y*y*y
-			}
-			sum += colour.DeltaE2000(colour.LabOf(base[0], base[1], base[2]), colour.LabOf(after[0], after[1], after[2]))
+	for range bendRounds {
+		a, rhs := mat.NewSymDense(3, nil), mat.NewVecDense(3, nil)
+		for c := range 3 {
+			a.SetSym(c, c, 1e-6)
 		}
-		return sum
-	}
-	for range 2 {
-		for c := range lift {
-			if !slices.ContainsFunc(full, func(p seenPlace) bool { return p.full[c] }) {
-				continue
+		for i := range full {
+			p := &full[i]
+			var left [3]float64
+			for c := range 3 {
+				left[c] = p.root[c] - bent(p.from[c], &by[c])
+				if p.full[c] {
+					left[c] -= lift[c]
+				}
 			}
-			lift[c] = golden(func(v float64) float64 { lift[c] = v; return left() }, 0, mostLift)
+			w := 1 / math.Sqrt(p.far(left)+bendNear*bendNear)
+			for c := range 3 {
+				if !p.full[c] {
+					continue
+				}
+				for d := range 3 {
+					rhs.SetVec(c, rhs.AtVec(c)+w*p.metric[c][d]*left[d])
+					if d >= c && p.full[d] {
+						a.SetSym(c, d, a.At(c, d)+w*p.metric[c][d])
+					}
+				}
+			}
+		}
+		var ch mat.Cholesky
+		var x mat.VecDense
+		if !ch.Factorize(a) || ch.SolveVecTo(&x, rhs) != nil {
+			return lift
+		}
+		for c := range lift {
+			lift[c] = math.Max(0, lift[c]+x.AtVec(c))
 		}
 	}
 	return lift
