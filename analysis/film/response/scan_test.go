@@ -24,7 +24,7 @@ func TestScanNoFalseAlarm(t *testing.T) {
 	if testing.Short() {
 		t.Skip("SKIPPED: simulated rolls take seconds")
 	}
-	for i := range 20 {
+	for i := range some(20) {
 		o := goodOptions(i + 700)
 		o.EightBitInSixteen = i%4 == 3
 		r := shoot(t, sceneFor(t, i+35), stockFor(i), o, nil).fit(t, Options{})
@@ -41,14 +41,14 @@ func TestScanNoFalseAlarm(t *testing.T) {
 	}
 }
 
-// Twenty-four bad rolls: every other one levelled frame by frame, the others with one
+// Twenty-four bad rolls, of which some are tried: every other one levelled frame by frame, the others with one
 // or two frames corrected in colour and brightness. None may be called fixed.
 func TestScanNoneMissed(t *testing.T) {
 	t.Parallel()
 	if testing.Short() {
 		t.Skip("SKIPPED: simulated rolls take seconds")
 	}
-	for i := range 24 {
+	for i := range some(24) {
 		o := goodOptions(i + 740)
 		o.AutoCorrect = i%4 < 2
 		var change func(j int, p *scan.Pixels)
