@@ -64,6 +64,7 @@ var rows = []row{
 	{"one frame's blue x 0.9", "named, or why not", 1},
 	{"mild automatic exposure: words", "none that is false", 1},
 	{"mild automatic exposure: gain", "within 0.2 stop", 1},
+	{"automatic exposure: a gain that is not told is said to be beyond telling", "said", 1},
 	{"frames not registered in a roll", "one at most", 1},
 	{"sentences that are false", "none", 1},
 	{"registration at the corners", "within 0.5 px", 1},

@@ -3,8 +3,13 @@ package main
 import (
 	"bytes"
 	"context"
+	"go/ast"
+	"go/parser"
+	"go/token"
+	"maps"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -75,5 +80,39 @@ func TestTests(t *testing.T) {
 	}
 	if len(list) < 60 {
 		t.Errorf("%d rolls, and 60 are the least", len(list))
+	}
+}
+
+// Every row that a check enters is in the table: one that is not would end a run of hours.
+func TestRowsAreKnown(t *testing.T) {
+	f, err := parser.ParseFile(token.NewFileSet(), "checks.go", nil, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	rows := slices.Collect(maps.Values(groupRow))
+	ast.Inspect(f, func(n ast.Node) bool {
+		call, ok := n.(*ast.CallExpr)
+		if !ok || len(call.Args) == 0 {
+			return true
+		}
+		if s, ok := call.Fun.(*ast.SelectorExpr); !ok || s.Sel.Name != "add" && s.Sel.Name != "is" {
+			return true
+		}
+		if l, ok := call.Args[0].(*ast.BasicLit); ok && l.Kind == token.STRING {
+			row, err := strconv.Unquote(l.Value)
+			if err != nil {
+				t.Error(err)
+			}
+			rows = append(rows, row)
+		}
+		return true
+	})
+	if len(rows) < 20 {
+		t.Errorf("only %d rows were found in checks.go", len(rows))
+	}
+	for _, row := range rows {
+		if !known(row) {
+			t.Errorf("no row is named %q", row)
+		}
 	}
 }
