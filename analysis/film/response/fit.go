@@ -162,7 +162,7 @@ func (r *Result) solve(ctx context.Context, m *samples, frames []Frame, opt Opti
 	}
 	if !ok || ln.flat < levelledRate {
 		if known >= framesLeast && spanOf(labels) >= 0.9 {
-			r.levelled(labels, used, s.e)
+			r.levelled()
 			return nil
 		}
 		r.none("The labels do not tell the scale of the exposures: at least two frames with different stops are needed.")

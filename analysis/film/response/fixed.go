@@ -260,9 +260,17 @@ func (r *Result) judgeScan(f, plain, gained *fit, labels, stop []float64) {
 	default:
 		r.Scan.Case = FixedCase
 		r.Scan.Fixed = &yes
-		r.Scan.Reason = fmt.Sprintf("One response for the roll explains all frames to %.3f of density.", s.worst)
+		r.Scan.Reason = fmt.Sprintf("One response for the roll explains all frames to %s of density.", density(s.worst))
 	}
 	r.addToVerdict(s, f, tells)
+}
+
+// density is a misfit as it is told: chance makes less than none of some, which is no zero.
+func density(d float64) string {
+	if d < 0.0005 {
+		return "less than 0.001"
+	}
+	return fmt.Sprintf("%.3f", d)
 }
 
 // judgeGains answers where a gain of each frame explains what one response leaves over.
@@ -271,14 +279,14 @@ func (r *Result) judgeGains(s signs, plain, gained *fit, labels []float64) {
 	few := gained.few(r.Base)
 	if s.worst <= misfitBad && s.channel <= misfitBad && !few {
 		r.Scan.Case = FollowingCase
-		r.Scan.Reason = fmt.Sprintf("One response for the roll leaves %.3f of density unexplained; with a gain for each frame it explains all to %.3f. Gains that rise or fall with the exposure cannot be told from a film of another contrast, so it cannot be told whether the scanner changed the brightness of the frames.", s.worst, gained.worstFrame())
+		r.Scan.Reason = fmt.Sprintf("One response for the roll leaves %.3f of density unexplained; with a gain for each frame it explains all to %s. Gains that rise or fall with the exposure cannot be told from a film of another contrast, so it cannot be told whether the scanner changed the brightness of the frames.", s.worst, density(gained.worstFrame()))
 		r.Scan.Findings = append(r.Scan.Findings, "If the scanner corrected the frames, then by about "+strings.Join(r.named(plain, gainLeast), ", ")+" (stops against the base frame). Ask the lab whether the settings were fixed.")
 		return
 	}
 	no := false
 	r.Scan.Fixed = &no
 	r.Scan.Case = ChannelsCase
-	r.Scan.Reason = fmt.Sprintf("One response for the roll leaves up to %.3f of density unexplained, most in %s; with a gain for each frame it explains them to %.3f.", s.worst, r.name(s.worstAt), gained.worstFrame())
+	r.Scan.Reason = fmt.Sprintf("One response for the roll leaves up to %.3f of density unexplained, most in %s; with a gain for each frame it explains them to %s.", s.worst, r.name(s.worstAt), density(gained.worstFrame()))
 	least := gainLeast
 	if few { // the others are not worth a word beside them
 		for _, g := range r.Scan.Gains {
@@ -568,21 +576,12 @@ func (r *Result) correctedText(f *fit, least float64) string {
 	return s + ". Readings compare the scanner's corrections as much as the film; ask the lab for scans with fixed settings."
 }
 
-// levelled is the answer for a roll whose frames hardly differ.
-func (r *Result) levelled(labels []float64, used []bool, e []float64) {
+// levelled is the answer for a roll whose frames hardly differ. By how much a scanner would
+// have levelled them follows from no contrast of the film that could be known here: on film
+// of another making such gains were off by up to 1.3 stops (cmd/truth), so none are told.
+func (r *Result) levelled() {
 	no := false
 	r.Scan.Fixed = &no
-	at := labels[r.Base]
-	if math.IsNaN(at) {
-		at = 0
-	}
-	for j := range labels {
-		if used[j] && !math.IsNaN(labels[j]) {
-			// Fit units of the first guess are log10 exposure at startSlope.
-			d := e[j]/stopLog - (labels[j] - at)
-			r.Scan.Gains = append(r.Scan.Gains, Gain{Frame: j, R: d, G: d, B: d})
-		}
-	}
 	const why = "The frames differ in brightness far less than their labels say: each was brought nearer to one look, or they were exposed nearly alike. Their exposure cannot be read from the pictures."
 	r.Scan.Reason, r.Reason, r.Scan.Case = why, why, AlikeCase
 	for j := range r.Frames {
@@ -590,7 +589,7 @@ func (r *Result) levelled(labels []float64, used []bool, e []float64) {
 			r.Frames[j].Reason = why
 		}
 	}
-	r.Scan.Findings = append(r.Scan.Findings, "Either the scanner brought each frame to one look, by about "+strings.Join(r.named(nil, gainLeast), ", ")+" (stops against the base frame), or the exposure was hardly changed. Hold the log against it, and ask the lab for scans with fixed settings.")
+	r.Scan.Findings = append(r.Scan.Findings, "Either the scanner brought each frame to one look, or the exposure was hardly changed. By how much cannot be told without the film's own contrast. Hold the log against it, and ask the lab for scans with fixed settings.")
 }
 
 // reversed is the answer for a roll whose frames darken as their labels rise.

@@ -58,9 +58,6 @@ func Code(r rune) string {
 	return fmt.Sprintf(`\U%08x`, r)
 }
 
-// Plain reports whether Line shows s as it is.
-func Plain(s string) bool { return Line(s) == s }
-
 // steers reports whether a character does something else than stand there. The joiners
 // U+200C and U+200D stay: words of several scripts are spelt with them.
 func steers(r rune) bool {

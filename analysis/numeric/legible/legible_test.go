@@ -39,7 +39,7 @@ func TestJSON(t *testing.T) {
 	text, _ := json.Marshal(in)
 	out := JSON(text)
 	var back string
-	if err := json.Unmarshal(out, &back); err != nil || back != in || !Plain(string(out)) || !strings.Contains(string(out), "写") {
+	if err := json.Unmarshal(out, &back); err != nil || back != in || Line(string(out)) != string(out) || !strings.Contains(string(out), "写") {
 		t.Errorf("%s: %q, %v", out, back, err)
 	}
 }

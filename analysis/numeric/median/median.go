@@ -39,16 +39,7 @@ func Upper[T cmp.Ordered](v []T) (m T) {
 func nth[T cmp.Ordered](s []T, k int) T {
 	for lo, hi := 0, len(s)-1; lo < hi; {
 		// The middle of three as pivot: readings often come in order.
-		a, b, c := s[lo], s[lo+(hi-lo)/2], s[hi]
-		if cmp.Less(b, a) {
-			a, b = b, a
-		}
-		if cmp.Less(c, b) {
-			b = c
-			if cmp.Less(b, a) {
-				b = a
-			}
-		}
+		b := middle(s[lo], s[lo+(hi-lo)/2], s[hi])
 		i, j := lo, hi
 		for i <= j {
 			for cmp.Less(s[i], b) {

@@ -48,7 +48,7 @@ func Reaching(v []Weighed, weight float64) (value float64, upTo int) {
 }
 
 // middle returns the middle of three.
-func middle(a, b, c float64) float64 {
+func middle[T cmp.Ordered](a, b, c T) T {
 	if cmp.Less(b, a) {
 		a, b = b, a
 	}
