@@ -260,7 +260,7 @@ func (r *Result) judgeScan(f, plain, gained *fit, labels, stop []float64) {
 	default:
 		r.Scan.Case = FixedCase
 		r.Scan.Fixed = &yes
-		r.Scan.Reason = fmt.Sprintf("One response for the roll explains all frames to %s of density.", density(s.worst))
+		r.Scan.Reason = fmt.Sprintf("One response for the roll explains all frames to %s of density. A scanner that changed their brightness in step with the exposure, alike in all channels, would look like a film of another contrast.", density(s.worst))
 	}
 	r.addToVerdict(s, f, tells)
 }
