@@ -226,8 +226,11 @@ func (t *actions) ofMasks() {
 // ofPages adds pages beside the pictures, corrections that are shown, and help.
 func (t *actions) ofPages() {
 	w, s := t.w, t.w.state
+	t.onOff(commands.Command{ID: "pictures", Menu: "View", Title: "Pictures", Keys: []commands.Key{{Name: fyne.KeyEscape, Text: "Esc"}}, Gap: true,
+		Hint: "Close the page that is open: the ladder and the pictures alone."},
+		t.does(session.ShowPictures{}), func() bool { return s.Panel() == session.NoPanel && !s.Curve() })
 	run, is := t.panel(session.ReadingsPanel)
-	t.onOff(commands.Command{ID: "readings", Menu: "View", Title: "Readings", Keys: plain(fyne.KeyR), Gap: true,
+	t.onOff(commands.Command{ID: "readings", Menu: "View", Title: "Readings", Keys: plain(fyne.KeyR),
 		Hint: "Open or close the large histogram and the readings of the frame at the marker."},
 		run, is)
 

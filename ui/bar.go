@@ -9,9 +9,12 @@ import (
 	"fyne.io/fyne/v2/layout"
 	"fyne.io/fyne/v2/widget"
 
+	"stopladder/analysis/film/latitude"
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/judge/stops"
+	"stopladder/analysis/numeric/number"
 	"stopladder/ui/chip"
+	"stopladder/ui/page"
 	"stopladder/ui/session"
 	"stopladder/ui/theme"
 )
@@ -25,6 +28,7 @@ type judgeBar struct {
 	verdicts map[roll.Verdict]*chip.Chip
 	note     *noteEntry
 	rangeTxt *canvas.Text
+	measured *canvas.Text      // the measured range, under the judge's
 	ends     fyne.CanvasObject // the ends of the range, which stand under the ladder
 	lower    *chip.Chip
 	upper    *chip.Chip
@@ -56,16 +60,57 @@ func newJudgeBar(w *Window) *judgeBar {
 	b.rangeTxt = canvas.NewText("", theme.Text)
 	b.rangeTxt.TextSize = 13
 	b.lower, b.upper = w.chip("lower", ""), w.chip("upper", "")
-	b.object = container.NewBorder(nil, nil,
-		container.NewHBox(row...),
-		nil,
-		container.New(layout.NewCustomPaddedLayout(0, 0, 4, 0), b.note))
-	b.ends = container.NewHBox(container.NewGridWrap(fyne.NewSize(138, 26), container.NewCenter(b.rangeTxt)), b.lower, b.upper)
+	var tabs []fyne.CanvasObject
+	for _, id := range []string{"pictures", "curve", "readings", "bands", "patches", "salvage", "correction"} {
+		t := w.chip(id, "")
+		t.Tab = true
+		tabs = append(tabs, t)
+	}
+	b.object = container.New(&footLayout{}, container.NewHBox(row...), container.New(layout.NewCustomPaddedLayout(0, 0, 4, 10), b.note), page.Row(tabs...))
+	b.measured = canvas.NewText("", theme.Quiet)
+	b.measured.TextSize = 12
+	b.ends = container.NewVBox(container.NewHBox(container.NewGridWrap(fyne.NewSize(138, 26), container.NewBorder(nil, nil, b.rangeTxt, nil)), b.lower, b.upper), b.measured)
 	return b
+}
+
+// footLayout gives verdicts and tabs what they want and the note the rest; where that is
+// too little the tabs leave their keys out, as chip.Row does.
+type footLayout struct{}
+
+// leastNote is the least width of a note's entry, toolkit units.
+const leastNote = 110
+
+func (footLayout) Layout(o []fyne.CanvasObject, size fyne.Size) {
+	x := float32(0)
+	put := func(o fyne.CanvasObject, w float32) {
+		o.Move(fyne.NewPos(x, 0))
+		o.Resize(fyne.NewSize(w, size.Height))
+		x += w
+	}
+	judge, tabs := o[0].MinSize().Width, o[2].MinSize().Width
+	put(o[0], judge)
+	put(o[1], max(leastNote, size.Width-judge-tabs))
+	put(o[2], max(0, size.Width-x))
+}
+
+func (footLayout) MinSize(o []fyne.CanvasObject) fyne.Size {
+	w, h := float32(leastNote), float32(0)
+	for i, x := range o {
+		m := x.MinSize()
+		if i != 1 {
+			w += m.Width
+		}
+		h = max(h, m.Height)
+	}
+	return fyne.NewSize(w, h)
 }
 
 // changed shows the state.
 func (b *judgeBar) changed(c session.Parts) {
+	if c&(session.Marks|session.Frames|session.Readings) != 0 {
+		b.measured.Text = MeasuredWords(b.w.state.Film().Range())
+		b.measured.Refresh()
+	}
 	if c&(session.Marker|session.Frames|session.Marks) == 0 {
 		return
 	}
@@ -107,6 +152,21 @@ func RangeWords(r *roll.Range) string {
 		return "Range not marked"
 	}
 	return "Range " + stops.Label(r.Lo) + " … " + stops.Label(r.Hi)
+}
+
+// MeasuredWords returns the measured range in words, "" while there is none.
+func MeasuredWords(e *latitude.Result) string {
+	if e == nil || e.Holds.Reason != "" {
+		return ""
+	}
+	end := func(x latitude.End) string {
+		w := number.Signed(x.Stop, 2)
+		if x.Open {
+			return w + " or further"
+		}
+		return w + " ± " + number.Fixed(x.Uncertainty, 2)
+	}
+	return "Measured " + end(e.Holds.Lo) + " … " + end(e.Holds.Hi)
 }
 
 // noteEntry is an entry that gives the keyboard back on Enter and Escape.

@@ -62,7 +62,7 @@ type Window struct {
 
 	ladder   *ladder.Ladder
 	pictures *pictures
-	split    *container.Split
+	desk     *desk
 	head     *paper.Paper
 	subtitle string
 	chips    map[string][]*chip.Chip // by command; a command may stand in several places
@@ -72,6 +72,7 @@ type Window struct {
 	curve    *curve.Page
 	status   *statusLine
 	stage    *fyne.Container // pictures, or the page of an empty window
+	shown    *shownStrip     // what is done to the pictures, over them
 	empty    fyne.CanvasObject
 	dialog   interface{ Hide() } // the one that Escape closes
 	changed  *choices            // of the question that is or was asked last; for tests
@@ -175,6 +176,7 @@ func (w *Window) redraw(c session.Parts) {
 	}
 	if c&^(session.Progress|session.Notices|session.Placed) != 0 {
 		w.showChips()
+		w.shown.changed()
 		w.side.changed(c)
 	}
 	if c&session.Notices != 0 {
@@ -211,30 +213,31 @@ func (w *Window) build() {
 		session.BandsPanel:      bands.New(w.state, host),
 		session.PatchesPanel:    patches.New(w.state, w.apply, host),
 		session.CorrectionPanel: correct.New(w.state, w.apply, host, w.chip("corrected", "")),
-		session.SalvagePanel:    salvage.New(w.state, w.apply, host, w.chip("difference-colour", "Difference in colour"), w.maskChip("lost", paint.Lost)),
-	}, func() { w.win.Content().Refresh() },
-		w.chip("readings", ""), w.chip("bands", ""), w.chip("patches", ""), w.chip("correction", ""), w.chip("salvage", ""))
+		session.SalvagePanel:    salvage.New(w.state, w.apply, host, w.chip("difference-colour", "Difference in colour"), w.chip("costs", "Costs on the ladder")),
+	}, func() { w.win.Content().Refresh() }, map[session.Panel]string{
+		session.ReadingsPanel: "Readings", session.BandsPanel: "Bands", session.PatchesPanel: "Patches",
+		session.CorrectionPanel: "Correction", session.SalvagePanel: "Salvage",
+	}, w.chip("pictures", "Close"))
 	w.empty = w.emptyPage()
 	w.stage = container.NewStack(w.empty)
+	w.shown = newShownStrip(w)
 
 	sep := func() fyne.CanvasObject { return newGap(10) }
 	chips := page.Row(
 		w.chip("one", ""), w.chip("pair", ""), w.chip("grid", ""), w.chip("beside", "Three"), sep(),
 		w.chip("fit", ""), w.chip("actual", ""), sep(),
-		w.maskChip("blown", paint.Blown), w.maskChip("blocked", paint.Blocked), w.maskChip("noisy", paint.Noisy), sep(),
-		w.chip("curve", ""), w.chip("readings", ""))
-	top := page.Padded(6, 6, 10, 10, container.New(headLayout{}, head, chips))
-	foot := page.Padded(5, 3, 10, 10, w.bar.object)
-	right := container.NewBorder(w.notices.box, container.NewVBox(foot, w.status.object), nil, w.side.object, w.stage)
+		w.maskChip("blown", paint.Blown), w.maskChip("blocked", paint.Blocked), w.maskChip("noisy", paint.Noisy), w.maskChip("lost", paint.Lost))
+	top := page.Padded(5, 5, 14, 10, container.New(headLayout{}, head, chips))
+	foot := page.Padded(6, 2, 10, 10, w.bar.object)
+	right := container.NewBorder(w.notices.box, nil, nil, nil, container.NewStack(w.stage, w.shown.object))
+	low := container.NewVBox(foot, w.status.object)
 	// The ladder may be narrower than what stands under it, which is cut off then.
-	left := container.NewBorder(nil, page.Padded(5, 5, 4, 4, newClip(w.bar.ends)), nil, nil, w.ladder)
-	w.split = container.NewHSplit(left, right)
-	share := w.settings.Ladder
-	if share == 0 {
-		share = 0.47
-	}
-	w.split.SetOffset(share)
-	w.win.SetContent(container.NewBorder(container.NewStack(canvas.NewRectangle(theme.Raised), top), nil, nil, nil, w.split))
+	left := container.NewBorder(nil, page.Padded(6, 4, 10, 4, newClip(w.bar.ends)), nil, nil, w.ladder)
+	w.desk = &desk{left: left, page: w.side.object, right: right, foot: low, share: w.settings.Ladder}
+	board := container.New(w.desk, left, w.side.object, right, low)
+	w.desk.grip = newGrip(func(x float32) { w.desk.dragTo(x); board.Refresh() }, func() { w.desk.share = 0; board.Refresh() }, w.hint)
+	board.Add(w.desk.grip)
+	w.win.SetContent(container.NewBorder(container.NewStack(canvas.NewRectangle(theme.Raised), top), nil, nil, nil, board))
 }
 
 // showStage shows the pictures, the response in their place, or what can be done with an
@@ -399,7 +402,7 @@ func (w *Window) copy(text string) {
 func (w *Window) close() {
 	size := w.win.Canvas().Size()
 	w.settings.Width, w.settings.Height = size.Width, size.Height
-	w.settings.Ladder = w.split.Offset
+	w.settings.Ladder = w.desk.share
 	w.settings.Panel = string(w.state.Panel())
 	w.runner.StopAll()
 	_ = w.settings.Save() // nothing of the user's work is in it

@@ -30,6 +30,7 @@ type Chip struct {
 	OnHint   func(string) // told Hint on entering and "" on leaving
 	Hint     string
 	Compact  bool // without the key, where there is little room
+	Tab      bool // one of several pages: no ground, a line in the accent under the open one
 	hovering bool
 }
 
@@ -115,7 +116,7 @@ func (c *Chip) CreateRenderer() fyne.WidgetRenderer {
 const (
 	textSize = 13
 	keySize  = 11
-	padX     = 9
+	padX     = 8
 	height   = 26
 	swatchW  = 16
 	gap      = 6
@@ -174,13 +175,16 @@ func (r *renderer) Layout(size fyne.Size) {
 
 func (r *renderer) Refresh() {
 	c := r.c
-	fill := theme.Raised
-	if c.On {
+	fill := color.NRGBA(theme.Raised)
+	switch {
+	case c.Tab:
+		fill = color.NRGBA{}
+	case c.On:
 		fill = theme.Line
 	}
 	if c.hovering && !c.Off {
 		fill = theme.Hover
-		if c.On {
+		if c.On && !c.Tab {
 			fill = color.NRGBA{0x6C, 0x6C, 0x6C, 0xFF}
 		}
 	}
@@ -197,6 +201,11 @@ func (r *renderer) Refresh() {
 	r.edge.FillColor = color.Transparent
 	if c.On {
 		r.edge.FillColor = theme.Text
+		if c.Tab {
+			r.edge.FillColor = theme.Accent
+		}
+	} else if c.Tab && !c.Off {
+		r.text.Color = theme.Quiet
 	}
 	r.Layout(c.Size())
 	for _, o := range r.objects {

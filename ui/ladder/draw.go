@@ -21,12 +21,13 @@ import (
 // to the window's goroutine; a rung is drawn anew only when it has changed, so
 // that moving the marker costs two rungs and a copy.
 type drawing struct {
-	raster *canvas.Raster
-	sheets paper.Sheets
-	scale  float64 // device pixels per unit
-	placed []row.Placed
-	width  int // device pixels that placed was made for
-	rungs  map[string]*drawnRung
+	raster  *canvas.Raster
+	sheets  paper.Sheets
+	scale   float64 // device pixels per unit
+	placed  []row.Placed
+	width   int // device pixels that placed and density were made for
+	density row.Density
+	rungs   map[string]*drawnRung
 }
 
 // drawnRung is a rung as it was drawn last, and all that it was drawn from.
@@ -42,9 +43,10 @@ type key struct {
 	scale            float64
 	look             *measure.Look
 	rel              *measure.Relation
-	thumb            *image.RGBA
+	thumb, crop      *image.RGBA
 	stop             float64
 	verdict, note    string
+	suggested        string
 	state            row.State
 	percent          int
 	message          string
@@ -120,9 +122,14 @@ func (l *Ladder) draw() image.Image {
 	c := paint.New(img, scale)
 	c.Fill(img.Rect, c.Pal.Surround)
 	l.layout()
-	head, axis := c.Px(headerHeight), c.Px(axisWidth)
-	if body := w - axis; body != p.width || p.placed == nil {
-		p.width, p.placed = body, row.Arrange(body, scale, l.columns)
+	head, axis := c.Px(l.header()), c.Px(axisWidth)
+	if body := w - axis; body != p.width || p.placed == nil && p.density == row.Figures {
+		columns := false
+		p.width, p.placed = body, nil
+		if p.density, columns = l.density(float64(l.Size().Width) - axisWidth); columns {
+			p.placed = row.Arrange(body, scale, l.columns)
+		}
+		p.forget()
 	}
 	if l.state.Empty() {
 		l.drawEmpty(c, image.Rect(0, head, w, h))
@@ -148,19 +155,50 @@ func (l *Ladder) draw() image.Image {
 		}
 		part := l.rungImage(l.state.Roll().Frames[i].File, d, r.Dx(), r.Dy())
 		draw.Draw(img, r.Intersect(full), part, r.Intersect(full).Min.Sub(r.Min), draw.Src)
+		if i < len(l.readout) && p.density == row.Multiples && d.State == row.Ready {
+			row.PlaceMultiple(scale, r).DrawWhy(c.Clipped(full), d, l.readout[i])
+		}
 		if i == l.hot && !d.Current {
 			c.Clipped(full).Frame(r, 1, c.Pal.Rule)
 		}
 	}
 	yOf := func(stop float64) float64 { return float64(head) + l.geo.y(stop)*scale }
-	row.DrawColumns(c.Clipped(full), full, p.placed, yOf, rows)
+	if p.density == row.Figures {
+		row.DrawColumns(c.Clipped(full), full, p.placed, yOf, rows)
+	}
 	l.drawAxis(c.Clipped(image.Rect(0, head, w, h)), image.Rect(0, head, axis, h), yOf, rows)
 	top := image.Rect(axis, 0, w, head)
 	c.Fill(image.Rect(0, 0, w, head), c.Pal.Surround)
-	row.DrawHeader(c, top, p.placed, rows...)
-	c.TextIn(image.Rect(c.Px(8), 0, axis, head/2), "Stops", paint.Style{Size: 11, Col: c.Pal.Text, Weight: paint.Medium})
+	l.drawHeader(c, top, rows)
 	l.drawMore(c, image.Rect(0, head, w, h))
 	return img
+}
+
+// drawHeader draws the heads of what the rungs show.
+func (l *Ladder) drawHeader(c *paint.Canvas, r image.Rectangle, rows []*row.Data) {
+	p := &l.picture
+	low := image.Rect(c.Px(8), r.Max.Y-c.Px(20), r.Min.X, r.Max.Y)
+	switch p.density {
+	case row.Figures:
+		row.DrawHeader(c, r, p.placed, rows...)
+		low.Min.Y, low.Max.Y = 0, r.Max.Y/2
+	case row.Multiples:
+		first := image.Rect(r.Min.X, 0, r.Max.X, int(math.Round(l.geo.slots[0].height*p.scale)))
+		row.MultipleHeader(c, image.Rect(r.Min.X, low.Min.Y, r.Max.X, r.Max.Y), first, l.pictureHead(rows))
+	default:
+		c.TextIn(image.Rect(r.Min.X+c.Px(6), low.Min.Y, r.Max.X, r.Max.Y), "Verdict", paint.Style{Size: 11, Col: c.Pal.Dim})
+	}
+	c.TextIn(low, "Stops", paint.Style{Size: 11, Col: c.Pal.Dim})
+}
+
+// pictureHead names what stands in the pictures' place.
+func (l *Ladder) pictureHead(rows []*row.Data) string {
+	for _, d := range rows {
+		if d.Crop != nil {
+			return "detail at 1:1"
+		}
+	}
+	return "frame"
 }
 
 func (l *Ladder) drawEmpty(c *paint.Canvas, r image.Rectangle) {
@@ -175,14 +213,21 @@ func (l *Ladder) drawEmpty(c *paint.Canvas, r image.Rectangle) {
 // rungImage returns the drawn rung of a frame, drawing it when it has changed.
 func (l *Ladder) rungImage(file string, d *row.Data, w, h int) *image.RGBA {
 	p := &l.picture
-	k := key{w: w, h: h, scale: p.scale, look: d.Look, rel: d.Rel, thumb: d.Thumb, stop: d.Stop,
+	k := key{w: w, h: h, scale: p.scale, look: d.Look, rel: d.Rel, thumb: d.Thumb, crop: d.Crop, suggested: d.Suggested, stop: d.Stop,
 		verdict: string(d.Verdict), note: d.Note, state: d.State, percent: int(d.Progress * 50), message: d.Message,
 		base: d.Base, in: d.InRange, cur: d.Current, scales: d.Scales, label: d.Label, shownName: filepath.Base(file), truth: truthOf(d)}
 	if had := p.rungs[file]; had != nil && had.look == k {
 		return had.img
 	}
 	img := image.NewRGBA(image.Rect(0, 0, w, h))
-	row.DrawRung(paint.New(img, p.scale), img.Rect, p.placed, d)
+	switch c := paint.New(img, p.scale); p.density {
+	case row.Figures:
+		row.DrawRung(c, img.Rect, p.placed, d)
+	case row.Multiples:
+		row.DrawMultiple(c, img.Rect, d)
+	default:
+		row.DrawMarks(c, img.Rect, d)
+	}
 	p.rungs[file] = &drawnRung{look: k, img: img}
 	return img
 }

@@ -2,10 +2,17 @@ package ladder
 
 import "math"
 
+// Widths of the ladder in toolkit units: of the axis alone, and with marks beside it.
+const (
+	AxisWidth  = 80.0
+	MarksWidth = AxisWidth + 78
+)
+
 // Sizes in toolkit units.
 const (
-	headerHeight = 36.0
-	axisWidth    = 80.0
+	headerHeight = 36.0 // of columns of figures: a title and its unit
+	headerLow    = 24.0 // of the other densities
+	axisWidth    = AxisWidth
 	rungGap      = 6.0
 	minRung      = 40.0
 	maxRung      = 168.0

@@ -7,6 +7,7 @@ package ladder
 import (
 	"image"
 	"math"
+	"slices"
 
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/canvas"
@@ -36,6 +37,8 @@ type Ladder struct {
 	geo     geometry
 	offset  float64
 	picture drawing
+
+	readout []string // a line for each frame in place of its reason; nil: none
 
 	grip    grip
 	limit   limitGrip   // of a grip that is limitLine, held or pointed at
@@ -94,7 +97,7 @@ func (l *Ladder) Changed(c session.Parts) {
 		if on {
 			l.columns = append(l.columns[:1:1], row.CostColumns()...)
 		}
-		l.picture.placed = nil
+		l.picture.width = 0 // placed anew
 		l.picture.forget()
 	}
 	if c&(session.Marker|session.Frames) != 0 {
@@ -112,17 +115,34 @@ func (l *Ladder) follow() {
 	l.offset = l.geo.reveal(l.state.Roll().Frames[l.state.Current()].Stop)
 }
 
+// header returns the height of the heads, units.
+func (l *Ladder) header() float64 {
+	if d, _ := l.density(float64(l.Size().Width) - axisWidth); d == row.Figures {
+		return headerHeight
+	}
+	return headerLow
+}
+
+// density returns what rungs so many units wide show, and whether it is columns.
+func (l *Ladder) density(width float64) (d row.Density, columns bool) {
+	d = row.DensityOf(width)
+	if d == row.Multiples && l.costs {
+		d = row.Figures
+	}
+	return d, d == row.Figures
+}
+
 func (l *Ladder) layout() {
 	var stops []float64
 	for _, f := range l.state.Roll().Frames {
 		stops = append(stops, f.Stop)
 	}
-	l.geo = place(stops, math.Max(1, float64(l.Size().Height)-headerHeight), l.offset)
+	l.geo = place(stops, math.Max(1, float64(l.Size().Height)-l.header()), l.offset)
 	l.offset = l.geo.offset
 }
 
-// MinSize implements fyne.Widget: the axis and a strip of thumbnails.
-func (l *Ladder) MinSize() fyne.Size { return fyne.NewSize(axisWidth+84, 240) }
+// MinSize implements fyne.Widget: the axis.
+func (l *Ladder) MinSize() fyne.Size { return fyne.NewSize(axisWidth, 240) }
 
 // CreateRenderer implements fyne.Widget.
 func (l *Ladder) CreateRenderer() fyne.WidgetRenderer {
@@ -136,7 +156,7 @@ const postReach = 9
 
 // at returns what stands at a position inside the widget.
 func (l *Ladder) at(p fyne.Position) grip {
-	if l.state.Empty() || p.Y < headerHeight {
+	if l.state.Empty() || float64(p.Y) < l.header() {
 		return nothing
 	}
 	if p.X >= axisWidth {
@@ -146,7 +166,7 @@ func (l *Ladder) at(p fyne.Position) grip {
 		}
 		return rungs
 	}
-	y := float64(p.Y) - headerHeight
+	y := float64(p.Y) - l.header()
 	lo, hi := l.posts()
 	dLo, dHi := math.Abs(l.geo.y(lo)-y), math.Abs(l.geo.y(hi)-y)
 	switch {
@@ -184,7 +204,7 @@ func (l *Ladder) MouseDown(e *desktop.MouseEvent) {
 	l.grip = l.at(e.Position)
 	frame := -1
 	if l.grip == rungs {
-		frame = l.geo.at(float64(e.Position.Y) - headerHeight)
+		frame = l.geo.at(float64(e.Position.Y) - l.header())
 	}
 	if e.Button == desktop.MouseButtonSecondary {
 		l.grip = nothing
@@ -202,11 +222,11 @@ func (l *Ladder) MouseDown(e *desktop.MouseEvent) {
 			return
 		}
 		l.apply(session.Go{Frame: frame})
-		if l.columnAt(e.Position.X) == "verdict" && l.OnVerdict != nil {
+		if l.onVerdict(e.Position) && l.OnVerdict != nil {
 			l.OnVerdict(frame, e.AbsolutePosition)
 		}
 	case marker:
-		l.apply(session.MoveTo{Stop: l.geo.stop(float64(e.Position.Y) - headerHeight)})
+		l.apply(session.MoveTo{Stop: l.geo.stop(float64(e.Position.Y) - l.header())})
 	}
 }
 
@@ -218,7 +238,7 @@ func (l *Ladder) Dragged(e *fyne.DragEvent) {
 	if l.state.Empty() {
 		return
 	}
-	stop := l.geo.stop(float64(e.Position.Y) - headerHeight)
+	stop := l.geo.stop(float64(e.Position.Y) - l.header())
 	switch l.grip {
 	case marker:
 		l.apply(session.Slide{Stop: stop})
@@ -282,7 +302,7 @@ func (l *Ladder) MouseMoved(e *desktop.MouseEvent) {
 	was := l.limit
 	over, hot := l.at(e.Position), -1
 	if over == rungs {
-		hot = l.geo.at(float64(e.Position.Y) - headerHeight)
+		hot = l.geo.at(float64(e.Position.Y) - l.header())
 	}
 	if over != l.over || hot != l.hot || over == limitLine && was != l.limit {
 		l.over, l.hot = over, hot
@@ -311,6 +331,42 @@ func (l *Ladder) Cursor() desktop.Cursor {
 		}
 	}
 	return desktop.DefaultCursor
+}
+
+// onVerdict reports whether a position is in the place of a verdict.
+func (l *Ladder) onVerdict(p fyne.Position) bool {
+	switch l.picture.density {
+	case row.Figures:
+		return l.columnAt(p.X) == "verdict"
+	case row.Multiples:
+		_, part := l.partAt(p)
+		return part == row.VerdictPart
+	}
+	return true
+}
+
+// partAt returns the frame and the part of its row that is at a position; -1 for none.
+func (l *Ladder) partAt(p fyne.Position) (frame int, part row.Part) {
+	if l.state.Empty() || p.X < axisWidth || float64(p.Y) < l.header() {
+		return -1, row.NoPart
+	}
+	frame = l.geo.at(float64(p.Y) - l.header())
+	if frame < 0 || l.picture.density != row.Multiples {
+		return frame, row.NoPart
+	}
+	k, s := l.picture.scale, l.geo.slots[frame]
+	r := image.Rect(0, 0, l.picture.width, int(math.Round((s.top+s.height-l.geo.offset)*k))-int(math.Round((s.top-l.geo.offset)*k)))
+	at := image.Pt(int(float64(p.X-axisWidth)*k), int((float64(p.Y)-l.header()-s.top+l.geo.offset)*k))
+	return frame, row.PlaceMultiple(k, r).At(at)
+}
+
+// SetReadout shows a line for each frame, in the order of the roll, in place of what
+// decided its suggestion; nil shows the reasons again.
+func (l *Ladder) SetReadout(words []string) {
+	if !slices.Equal(words, l.readout) {
+		l.readout = words
+		l.Refresh()
+	}
 }
 
 // columnAt returns the id of the column at x, "" between columns.

@@ -43,7 +43,7 @@ func shown(t *testing.T, width, height float32) (*Ladder, *session.State) {
 
 // at is a place on the axis at that stop, or on a row.
 func at(l *Ladder, stop float64, x float32) fyne.Position {
-	return fyne.NewPos(x, float32(l.geo.y(stop))+headerHeight)
+	return fyne.NewPos(x, float32(l.geo.y(stop)+l.header()))
 }
 
 func press(l *Ladder, p fyne.Position, b desktop.MouseButton) {

@@ -127,14 +127,15 @@ func (c ToggleMask) apply(s *State) Effect {
 	return Effect{Redraw: View}
 }
 
-// TogglePanel opens a page beside the pictures, or closes it when it is open.
+// TogglePanel opens a page beside the pictures, or closes it when it is open. The pages
+// and the curve are tabs: one is open at a time.
 type TogglePanel struct{ Panel Panel }
 
 func (c TogglePanel) apply(s *State) Effect {
 	if s.panel == c.Panel {
 		c.Panel = NoPanel
 	}
-	s.panel = c.Panel
+	s.panel, s.curve = c.Panel, false
 	return Effect{Redraw: View}
 }
 
@@ -142,7 +143,18 @@ func (c TogglePanel) apply(s *State) Effect {
 type ToggleCurve struct{}
 
 func (ToggleCurve) apply(s *State) Effect {
-	s.curve = !s.curve
+	s.curve, s.panel = !s.curve, NoPanel
+	return Effect{Redraw: View}
+}
+
+// ShowPictures closes every page: the pictures and the ladder alone.
+type ShowPictures struct{}
+
+func (ShowPictures) apply(s *State) Effect {
+	if s.panel == NoPanel && !s.curve {
+		return Effect{}
+	}
+	s.panel, s.curve = NoPanel, false
 	return Effect{Redraw: View}
 }
 

@@ -50,6 +50,7 @@ type Data struct {
 	File       string      // name without folder
 	Base       bool        // the base frame
 	Thumb      *image.RGBA // sRGB, of any size
+	Crop       *image.RGBA // a detail at 1:1 in the thumbnail's place; nil: none
 	Look       *measure.Look
 	Rel        *measure.Relation
 	Verdict    roll.Verdict

@@ -59,8 +59,11 @@ func progress(c *paint.Canvas, r image.Rectangle, part float64) {
 // VerdictMark draws the sign of a verdict: a rung of a ladder that holds,
 // strains or breaks. It is told by shape alone. r is filled in width; the sign
 // is centred.
-func VerdictMark(c *paint.Canvas, r image.Rectangle, v roll.Verdict) {
-	w := min(float64(r.Dx()), c.U(22))
+func VerdictMark(c *paint.Canvas, r image.Rectangle, v roll.Verdict) { verdictMark(c, r, v, 22) }
+
+// verdictMark draws the sign at most so many units wide.
+func verdictMark(c *paint.Canvas, r image.Rectangle, v roll.Verdict, width float64) {
+	w := min(float64(r.Dx()), c.U(width))
 	cx, cy := float64(r.Min.X)+w/2, float64(r.Min.Y+r.Max.Y)/2
 	x0, x1 := cx-w/2+c.U(1), cx+w/2-c.U(1)
 	const t = 3.2 // thickness, units
