@@ -81,6 +81,10 @@ func (c *cleaner) head() {
 		c.say(Damaged, -1, "The limit for Noisy in the roll file (%g) is no value in L* units from 0 to %g: the default is used, set it again.", r.NoisyLimit, maxNoisy)
 		r.NoisyLimit = 0
 	}
+	if r.Surround < 0 || r.Surround > 255 {
+		c.say(Damaged, -1, "The surround in the roll file (%d) is no grey from 1 to 255: the default is used, set it again.", r.Surround)
+		r.Surround = 0
+	}
 }
 
 func (c *cleaner) frames() {
@@ -239,6 +243,8 @@ func (r *Roll) validateHead() error {
 		return fmt.Errorf("the roll has marks of %d judges and a roll file holds at most %d: leave some out", len(r.Marks), MaxMarks)
 	case !(r.NoisyLimit >= 0 && r.NoisyLimit <= maxNoisy):
 		return fmt.Errorf("the limit for Noisy is %g and must lie between 0 and %g L* units: set it again", r.NoisyLimit, maxNoisy)
+	case r.Surround < 0 || r.Surround > 255:
+		return fmt.Errorf("the surround is %d and must lie between 0 and 255: set it again", r.Surround)
 	}
 	for _, t := range []struct{ what, text string }{
 		{"title", r.Title}, {"film stock", r.Stock}, {"base exposure", r.Exposure}, {"date", r.Date}, {"name of the demo film", r.Demo},

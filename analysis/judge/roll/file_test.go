@@ -26,7 +26,7 @@ func sample(dir string) *Roll {
 	own.Name = "my own"
 	return &Roll{
 		Title: "Courtyard <sun> & shade", Stock: "Invented 100", Exposure: "f/11 1/125, incident", Date: "2026-05-01", AssumedProfile: "Display P3",
-		NoisyLimit: 2.5, BaseFile: file("base.tif"),
+		NoisyLimit: 2.5, Surround: 114, BaseFile: file("base.tif"),
 		Frames: []Frame{
 			{File: file("-1.tif"), SHA256: strings.Repeat("ab", 32), Bytes: 12, Stop: -1, Origin: FromName, Verdict: Strains, Note: "thin\nand \"noisy\" ½"},
 			{File: file("base.tif"), Stop: 0, Origin: FromOrder, Verdict: Holds, Area: &Area{1, 2, 300, 400}},

@@ -113,6 +113,7 @@ type Roll struct {
 	Patches        []Patch              `json:"patches,omitempty"`
 	Limits         *criteria.Set        `json:"limits,omitempty"`         // what a frame may cost to hold and to strain; nil: the default set
 	View           *correction.Settings `json:"viewCorrection,omitempty"` // shown on all frames alike; nil: as scanned
+	Surround       int                  `json:"surround,omitempty"`       // neutral grey around the pictures, code 1..255 of sRGB; 0: DefaultSurround
 	Demo           string               `json:"demo,omitempty"`           // "reversal" or "negative": frames are rendered, not read
 
 	path  string // absolute path of the roll file; "" while never saved
