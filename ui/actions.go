@@ -190,6 +190,11 @@ func (t *actions) ofView() {
 		Run: func() { w.pictures.group.ZoomIn() }, Hint: "Zoom in; the wheel over the picture does the same."})
 	t.add(commands.Command{ID: "out", Menu: "View", Title: "Zoom out", Keys: []commands.Key{{Name: fyne.KeyMinus, Text: "−"}},
 		Run: func() { w.pictures.group.ZoomOut() }, Hint: "Zoom out."})
+	t.onOff(commands.Command{ID: "detail", Menu: "View", Title: "Detail on the ladder", Keys: plain(fyne.KeyZ), Enabled: t.some, Gap: true,
+		Hint: "Choose a detail of the scene by a click or a drag on a picture: the ladder shows it of every frame, pixel for pixel."},
+		t.does(session.ChooseDetail{}), func() bool { _, on := s.Detail(); return on })
+	t.add(commands.Command{ID: "no-detail", Menu: "View", Title: "Whole frames on the ladder", Keys: []commands.Key{{Name: fyne.KeyZ, Shift: true}},
+		Enabled: func() bool { _, on := s.Detail(); return on }, Run: t.does(session.NoDetail{}), Hint: "Show the whole frames on the ladder again."})
 }
 
 // ofMasks adds what lies over the pictures or stands in their place.

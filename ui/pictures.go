@@ -36,10 +36,17 @@ type pictures struct {
 	noisy       map[string]noisyMask          // by file
 	flat        map[string]*render.Flat       // by file
 	glideWas    glideState
+
+	// The detail that the ladder shows of every frame (session.State.Detail).
+	onCrop       func(file string, c render.Crop) // on the window's goroutine; nil: nobody asks
+	cropW, cropH int                              // device pixels
+	crops        *render.Crops
+	do           func(func())
+	apply        func(session.Change)
 }
 
 func newPictures(state *session.State, apply func(session.Change), do func(func()), open func(r *roll.Roll, i int) (scan.Source, error), figure func(string)) *pictures {
-	p := &pictures{state: state, open: open, figure: figure, ids: map[string]int{}, lost: map[string]*render.Share{}, flat: map[string]*render.Flat{}, noisy: map[string]noisyMask{}}
+	p := &pictures{state: state, open: open, figure: figure, do: do, apply: apply, ids: map[string]int{}, lost: map[string]*render.Share{}, flat: map[string]*render.Flat{}, noisy: map[string]noisyMask{}}
 	p.group = pane.NewGroup(pane.Options{Do: do, Painted: painted()})
 	p.group.OnHover = p.hovered
 	p.group.OnPick = func(id int, at image.Point) { apply(session.Click{File: p.fileOf(id), At: at}) }
@@ -86,6 +93,10 @@ func (p *pictures) changed(c session.Parts) {
 	}
 	if c&(session.Frames|session.Marks|session.View) != 0 {
 		p.showSpots()
+		p.tracing()
+	}
+	if c&(session.Frames|session.Readings|session.Marks|session.View) != 0 {
+		p.showCrops(c&session.Opened != 0)
 	}
 }
 
@@ -288,6 +299,15 @@ func (p *pictures) showSpots() {
 	if p.state.Panel() == session.PatchesPanel {
 		for i, q := range p.state.Roll().Patches {
 			spots = append(spots, pane.Spot{X: q.X, Y: q.Y, R: q.R, Name: q.Name, Active: i == p.state.Patch()})
+		}
+	}
+	if at, ok := p.state.Detail(); ok {
+		if k, _ := p.state.Picking(); k == session.PickDetail {
+			w, h := p.cropW, p.cropH
+			if w == 0 || h == 0 {
+				w, h = usualCrop.X, usualCrop.Y
+			}
+			spots = append(spots, pane.Spot{X: float64(at.X), Y: float64(at.Y), R: float64(w) / 2, Tall: float64(h) / 2, Name: "on the ladder", Active: true})
 		}
 	}
 	p.group.SetSpots(spots)

@@ -42,7 +42,7 @@ func open(t *testing.T, opt Options) *Window {
 	w.win.Resize(fyne.NewSize(1280, 800))
 	t.Cleanup(func() {
 		w.runner.StopAll()
-		w.pictures.group.Close()
+		w.pictures.close()
 		w.endJournal()
 	})
 	return w

@@ -43,12 +43,13 @@ type Group struct {
 	widget.BaseWidget
 
 	// Callbacks, all optional, all called on the toolkit's goroutine.
-	OnView   func(v render.View, fit bool)         // the view has changed; fit: it follows the window's size
-	OnHover  func(id int, at image.Point, ok bool) // pixel of frame id under the cursor; ok false: none
-	OnPick   func(id int, at image.Point)          // a click on a pixel of the scan
-	OnFocus  func(id int)                          // a pane was pressed: the main view takes the keys back
-	OnMenu   func(id int, absolute fyne.Position)  // secondary click
-	OnDetail func(id int, err error)               // full resolution of a frame could not be read
+	OnView   func(v render.View, fit bool)           // the view has changed; fit: it follows the window's size
+	OnHover  func(id int, at image.Point, ok bool)   // pixel of frame id under the cursor; ok false: none
+	OnPick   func(id int, at image.Point)            // a click on a pixel of the scan
+	OnTrace  func(id int, at image.Point, done bool) // while set, a drag does not pan: the pixel under the hand; done: it was let go
+	OnFocus  func(id int)                            // a pane was pressed: the main view takes the keys back
+	OnMenu   func(id int, absolute fyne.Position)    // secondary click
+	OnDetail func(id int, err error)                 // full resolution of a frame could not be read
 
 	opts     Options
 	readyMu  sync.Mutex

@@ -39,8 +39,15 @@ func (p *Pane) Scrolled(e *fyne.ScrollEvent) {
 	p.hover(e.Position)
 }
 
-// Dragged pans.
+// Dragged pans, or follows the hand where somebody asks for that.
 func (p *Pane) Dragged(e *fyne.DragEvent) {
+	if p.group.OnTrace != nil {
+		if at, ok := p.pixel(e.Position); ok {
+			p.traced = &trace{p.frame.ID, at}
+			p.group.OnTrace(p.frame.ID, at, false)
+		}
+		return
+	}
 	p.dragged = true
 	s := p.Size()
 	if s.Width <= 0 || s.Height <= 0 {
@@ -51,7 +58,21 @@ func (p *Pane) Dragged(e *fyne.DragEvent) {
 }
 
 // DragEnd ends a pan.
-func (p *Pane) DragEnd() { p.dragged = false }
+func (p *Pane) DragEnd() {
+	p.dragged = false
+	if t := p.traced; t != nil {
+		p.traced = nil
+		if p.group.OnTrace != nil {
+			p.group.OnTrace(t.id, t.at, true)
+		}
+	}
+}
+
+// trace is the last pixel of a drag that is followed.
+type trace struct {
+	id int
+	at image.Point
+}
 
 // MouseDown gives the pane's frame the attention.
 func (p *Pane) MouseDown(*desktop.MouseEvent) {

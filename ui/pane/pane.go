@@ -60,6 +60,7 @@ type Pane struct {
 	hovering bool
 	cursor   fyne.Position // last hover position, units within the pane
 	dragged  bool
+	traced   *trace // nil: no drag is followed
 }
 
 func newPane(g *Group) *Pane {

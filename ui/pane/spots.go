@@ -13,6 +13,7 @@ import (
 // registered, so one position in the base frame serves them all.
 type Spot struct {
 	X, Y, R float64 // centre and half side, full-resolution pixels of the base frame
+	Tall    float64 // half height where it is another than R; 0: R
 	Name    string
 	Active  bool
 }
@@ -92,8 +93,12 @@ func (g *Group) placeSpots() {
 		var order []int
 		for i, s := range g.spots {
 			m := p.spots[i]
-			x0, y0 := at.ToDevice(s.X-s.R, s.Y-s.R)
-			x1, y1 := at.ToDevice(s.X+s.R, s.Y+s.R)
+			tall := s.R
+			if s.Tall > 0 {
+				tall = s.Tall
+			}
+			x0, y0 := at.ToDevice(s.X-s.R, s.Y-tall)
+			x1, y1 := at.ToDevice(s.X+s.R, s.Y+tall)
 			r := rect{fyne.NewPos(float32(x0/unit), float32(y0/unit)), fyne.NewPos(float32(x1/unit), float32(y1/unit))}
 			const least = 7 // units: a spot stays visible when the view is far out
 			if d := least - (r.b.X - r.a.X); d > 0 {

@@ -111,12 +111,14 @@ const (
 	PickFrame   Picking = iota // the marker goes there
 	PickPatch                  // a patch is dropped there
 	PickNeutral                // what is there becomes neutral
+	PickDetail                 // the ladder shows it of every frame
 )
 
 // Picking returns what the next click on a picture is for, and the words that ask for it.
 func (s *State) Picking() (p Picking, please string) {
 	return s.picking, [...]string{"", "Click on the place of the new patch; Escape leaves.",
-		"Click on something that is neutral grey in the scene; Escape leaves."}[s.picking]
+		"Click on something that is neutral grey in the scene; Escape leaves.",
+		"Click or drag on a picture: what is there is shown at 1:1 of every frame on the ladder; Escape leaves."}[s.picking]
 }
 
 // Pick gives the next click on a picture a purpose.
@@ -145,6 +147,8 @@ func (c Click) apply(s *State) Effect {
 		return s.addPatch(i, float64(c.At.X), float64(c.At.Y)).and(View)
 	case PickNeutral:
 		return s.pickNeutral(i, c.At).and(View)
+	case PickDetail:
+		return SetDetail{File: c.File, At: c.At, Done: true}.apply(s).and(View)
 	}
 	return s.goTo(i)
 }

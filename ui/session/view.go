@@ -1,6 +1,7 @@
 package session
 
 import (
+	"image"
 	"strings"
 
 	"stopladder/analysis/judge/criteria"
@@ -21,6 +22,8 @@ type view struct {
 	difference Difference
 	curve      bool // the response stands in the pictures' place
 	onLadder   bool // the ladder shows what salvage costs
+
+	detail *image.Point // of the scene that the ladder shows of every frame, base pixels; nil: none
 
 	patch        int    // index of the chosen patch
 	patchReading string // short name of the reading that is plotted, "" for the first
