@@ -12,6 +12,7 @@ import (
 	"stopladder/analysis/film/measure"
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/judge/stops"
+	"stopladder/analysis/numeric/affine"
 	"stopladder/analysis/numeric/number"
 	"stopladder/analysis/scan"
 	"stopladder/analysis/show/render"
@@ -24,10 +25,11 @@ import (
 // marked, and what is between them. What it keeps are things that the group knows again
 // by their pointers.
 type pictures struct {
-	group  *pane.Group
-	state  *session.State
-	open   func(r *roll.Roll, i int) (scan.Source, error)
-	figure func(string) // shows what is under the pointer
+	group   *pane.Group
+	state   *session.State
+	open    func(r *roll.Roll, i int) (scan.Source, error)
+	figure  func(string)   // shows what is under the pointer
+	readout func([]string) // the same in every frame, on the ladder; nil: nothing
 
 	ids         map[string]int                // file -> id for the group; kept while the window lives
 	files       []string                      // id -> file
@@ -45,8 +47,8 @@ type pictures struct {
 	apply        func(session.Change)
 }
 
-func newPictures(state *session.State, apply func(session.Change), do func(func()), open func(r *roll.Roll, i int) (scan.Source, error), figure func(string)) *pictures {
-	p := &pictures{state: state, open: open, figure: figure, do: do, apply: apply, ids: map[string]int{}, lost: map[string]*render.Share{}, flat: map[string]*render.Flat{}, noisy: map[string]noisyMask{}}
+func newPictures(state *session.State, apply func(session.Change), do func(func()), open func(r *roll.Roll, i int) (scan.Source, error), figure func(string), readout func([]string)) *pictures {
+	p := &pictures{state: state, open: open, figure: figure, readout: readout, do: do, apply: apply, ids: map[string]int{}, lost: map[string]*render.Share{}, flat: map[string]*render.Flat{}, noisy: map[string]noisyMask{}}
 	p.group = pane.NewGroup(pane.Options{Do: do, Painted: painted()})
 	p.group.OnHover = p.hovered
 	p.group.OnPick = func(id int, at image.Point) { apply(session.Click{File: p.fileOf(id), At: at}) }
@@ -219,8 +221,10 @@ func (p *pictures) hovered(id int, at image.Point, ok bool) {
 	}
 	if i < 0 || s.Frame(i).Look == nil {
 		p.figure("")
+		p.readout(nil)
 		return
 	}
+	p.readout(p.spots(i, at))
 	stop := s.Roll().Frames[i].Stop
 	if s.Difference() == session.ColourDifference && i != s.Base() {
 		if e, ok := s.DifferenceAt(i, at); ok {
@@ -229,6 +233,57 @@ func (p *pictures) hovered(id int, at image.Point, ok bool) {
 		}
 	}
 	p.figure(spotWords(stop, s.Frame(i).Look, at))
+}
+
+// spots returns a line for each frame of what it has where the pointer is in the i-th, ""
+// for one that does not show it.
+func (p *pictures) spots(i int, at image.Point) []string {
+	s := p.state
+	base := [2]float64{float64(at.X) + 0.5, float64(at.Y) + 0.5}
+	if m := s.Frame(i).Map; m != nil {
+		back, ok := affine.Inverse(*m)
+		if !ok {
+			return nil
+		}
+		base[0], base[1] = affine.At(back, base[0], base[1])
+	}
+	out := make([]string, len(s.Roll().Frames))
+	for j := range out {
+		l := s.Frame(j).Look
+		if l == nil {
+			continue
+		}
+		x, y := base[0], base[1]
+		if m := s.Frame(j).Map; m != nil {
+			x, y = affine.At(*m, x, y)
+		}
+		if q, ok := measure.PixelAt(l, int(math.Floor(x)), int(math.Floor(y)), 1); ok {
+			out[j] = spotLine(l, q)
+		} else {
+			out[j] = "not in this frame"
+		}
+	}
+	return out
+}
+
+// midGrey is the light of L* 50, which stops are counted from.
+const midGrey = 0.1842
+
+// spotLine returns lightness, colour and light of a spot, or which end of the scan it lies
+// at: a density there would be the scanner's.
+func spotLine(l *measure.Look, q measure.Pixel) string {
+	switch {
+	case q.Blown == 1:
+		return "at the scan's ceiling"
+	case q.Blocked == 1:
+		return "at the scan's floor"
+	}
+	y := 0.2126*q.Linear.R + 0.7152*q.Linear.G + 0.0722*q.Linear.B
+	line := fmt.Sprintf("L* %.0f  a* %s  b* %s", q.L, number.Signed(q.A, 0), number.Signed(q.B, 0))
+	if y > 0 {
+		line += "  " + number.Signed(math.Log2(y/midGrey), 1) + " from mid-grey"
+	}
+	return line
 }
 
 // spotWords returns the readout of a spot: the preview pixel around it.

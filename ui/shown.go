@@ -67,7 +67,7 @@ func newShownStrip(w *Window) *shownStrip {
 	} {
 		cmd := w.cmds.Find(it.command)
 		c := chip.New("", "", func() { cmd.Do() })
-		c.Hint, c.OnHint = "Shown over the pictures. A click takes it away, as its key does.", w.hint
+		c.Hint, c.OnOver = "This is done to the pictures. A click takes it away, as its key does.", w.overChip
 		if len(cmd.Keys) > 0 {
 			c.Key = cmd.Keys[0].String()
 		}

@@ -25,8 +25,10 @@ import (
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/load"
 	"stopladder/analysis/numeric/legible"
+	"stopladder/analysis/show/explain"
 	"stopladder/analysis/show/paint"
 	"stopladder/assets"
+	"stopladder/ui/card"
 	"stopladder/ui/chip"
 	"stopladder/ui/commands"
 	"stopladder/ui/ladder"
@@ -72,6 +74,7 @@ type Window struct {
 	curve    *curve.Page
 	status   *statusLine
 	stage    *fyne.Container // pictures, or the page of an empty window
+	cards    *card.Layer     // explanations
 	shown    *shownStrip     // what is done to the pictures, over them
 	empty    fyne.CanvasObject
 	dialog   interface{ Hide() } // the one that Escape closes
@@ -143,6 +146,9 @@ func (w *Window) apply(c session.Change) {
 	e := w.state.Apply(c)
 	w.runner.Follow(e)
 	if e.Redraw != 0 {
+		if e.Redraw&^(session.Progress|session.Readings|session.Notices) != 0 {
+			w.cards.Hide() // it may be of what is shown no more
+		}
 		w.redraw(e.Redraw)
 	}
 	if e.Hint != "" {
@@ -198,15 +204,16 @@ func (w *Window) build() {
 	w.head = paper.New(fyne.NewSize(60, 36), w.drawHead)
 	head := newTapArea(w.head, w.editRoll, w.hint,
 		"The roll's title block, as it stands on the sheet. Click to change it.")
+	w.cards = card.New(w.do)
 	w.ladder = ladder.New(w.state, w.apply)
-	w.ladder.OnHint = w.hint
+	w.ladder.OnCard = w.explain
 	w.ladder.OnContext = w.frameMenu
 	w.ladder.OnVerdict = w.verdictMenu
-	w.pictures = newPictures(w.state, w.apply, w.do, w.sources.open, func(s string) { w.status.figure(s) })
+	w.pictures = newPictures(w.state, w.apply, w.do, w.sources.open, func(s string) { w.status.figure(s) }, w.ladder.SetReadout)
 	w.notices = newNoticeStrip(w.act, w.apply)
 	w.status = newStatusLine(func() { w.apply(session.StopReading{}) })
 	w.bar = newJudgeBar(w)
-	host := page.Host{Hint: w.hint, Do: w.do, Copy: w.copy, Refuse: w.say, Export: w.exportPage}
+	host := page.Host{Hint: w.hint, Over: w.overChip, Do: w.do, Copy: w.copy, Refuse: w.say, Export: w.exportPage}
 	w.curve = curve.New(w.state, w.apply, host)
 	w.side = newSide(w.state, map[session.Panel]page.Page{
 		session.ReadingsPanel:   readings.New(w.state, host),
@@ -237,7 +244,7 @@ func (w *Window) build() {
 	board := container.New(w.desk, left, w.side.object, right, low)
 	w.desk.grip = newGrip(func(x float32) { w.desk.dragTo(x); board.Refresh() }, func() { w.desk.share = 0; board.Refresh() }, w.hint)
 	board.Add(w.desk.grip)
-	w.win.SetContent(container.NewBorder(container.NewStack(canvas.NewRectangle(theme.Raised), top), nil, nil, nil, board))
+	w.win.SetContent(container.NewStack(container.NewBorder(container.NewStack(canvas.NewRectangle(theme.Raised), top), nil, nil, nil, board), w.cards.Object))
 }
 
 // showStage shows the pictures, the response in their place, or what can be done with an
@@ -271,7 +278,7 @@ func (w *Window) chip(id, text string) *chip.Chip {
 		key = cmd.Keys[0].String()
 	}
 	c := chip.New(text, key, func() { cmd.Do() })
-	c.Hint, c.OnHint = cmd.Hint, w.hint
+	c.Hint, c.OnOver = cmd.Hint, w.overChip
 	w.chips[id] = append(w.chips[id], c)
 	return c
 }
@@ -307,6 +314,37 @@ func (w *Window) drawHead(c *paint.Canvas, r image.Rectangle) {
 	mid := r.Min.Y + c.Px(19)
 	c.TextIn(image.Rect(r.Min.X, r.Min.Y, r.Max.X-c.Px(8), mid), w.state.Name(), paint.Style{Size: 15, Weight: paint.Medium, Col: theme.Text})
 	c.TextIn(image.Rect(r.Min.X, mid, r.Max.X-c.Px(8), r.Max.Y), w.subtitle, paint.Style{Size: 12, Col: theme.Quiet})
+}
+
+// explain shows a card beside a place on the window once the pointer rests; an empty one
+// takes away what is shown.
+func (w *Window) explain(c explain.Card, at fyne.Position, size fyne.Size) {
+	origin := w.app.Driver().AbsolutePositionForObject(w.cards.Object)
+	w.cards.Ask(c, at.Subtract(origin), size)
+}
+
+// overChip explains the chip under the pointer, with the key that does the same.
+func (w *Window) overChip(c *chip.Chip, in bool) {
+	if !in || c.Hint == "" {
+		w.explain(explain.Card{}, fyne.Position{}, fyne.Size{})
+		return
+	}
+	text := []string{c.Hint}
+	if c.Key != "" {
+		text = append(text, "Key: "+c.Key)
+	}
+	w.explain(explain.Card{Title: c.Text, Text: text}, w.app.Driver().AbsolutePositionForObject(c), c.Size())
+}
+
+// explainHere explains at once what the pointer is over on the ladder, else the verdict
+// of the frame under the marker; again takes it away.
+func (w *Window) explainHere() {
+	c, at, size := w.ladder.CardHere()
+	if c.Empty() || w.cards.Shown().Title == c.Title {
+		w.cards.Hide()
+		return
+	}
+	w.cards.Show(c, at.Subtract(w.app.Driver().AbsolutePositionForObject(w.cards.Object)), size)
 }
 
 // typedKey gets the keys while no entry has the keyboard.

@@ -27,7 +27,8 @@ type Chip struct {
 	On       bool
 	Off      bool // disabled
 	OnTap    func()
-	OnHint   func(string) // told Hint on entering and "" on leaving
+	OnHint   func(string)           // told Hint on entering and "" on leaving
+	OnOver   func(c *Chip, in bool) // the pointer came or went; for a card
 	Hint     string
 	Compact  bool // without the key, where there is little room
 	Tab      bool // one of several pages: no ground, a line in the accent under the open one
@@ -58,6 +59,9 @@ func (c *Chip) Set(text string, on, off bool) {
 
 // Tapped implements fyne.Tappable.
 func (c *Chip) Tapped(*fyne.PointEvent) {
+	if c.OnOver != nil {
+		c.OnOver(c, false)
+	}
 	if !c.Off && c.OnTap != nil {
 		c.OnTap()
 	}
@@ -68,6 +72,9 @@ func (c *Chip) MouseIn(*desktop.MouseEvent) {
 	c.hovering = true
 	if c.OnHint != nil {
 		c.OnHint(c.Hint)
+	}
+	if c.OnOver != nil {
+		c.OnOver(c, true)
 	}
 	c.Refresh()
 }
@@ -80,6 +87,9 @@ func (c *Chip) MouseOut() {
 	c.hovering = false
 	if c.OnHint != nil {
 		c.OnHint("")
+	}
+	if c.OnOver != nil {
+		c.OnOver(c, false)
 	}
 	c.Refresh()
 }

@@ -153,10 +153,10 @@ func (l *Ladder) draw() image.Image {
 		if r.Intersect(full).Empty() {
 			continue
 		}
-		part := l.rungImage(l.state.Roll().Frames[i].File, d, r.Dx(), r.Dy())
+		part := l.rungImage(l.state.Roll().Frames[i].File, d, r.Dx(), r.Dy(), s.height)
 		draw.Draw(img, r.Intersect(full), part, r.Intersect(full).Min.Sub(r.Min), draw.Src)
 		if i < len(l.readout) && p.density == row.Multiples && d.State == row.Ready {
-			row.PlaceMultiple(scale, r).DrawWhy(c.Clipped(full), d, l.readout[i])
+			row.PlaceMultiple(scale, r, s.height).DrawWhy(c.Clipped(full), d, l.readout[i])
 		}
 		if i == l.hot && !d.Current {
 			c.Clipped(full).Frame(r, 1, c.Pal.Rule)
@@ -184,7 +184,7 @@ func (l *Ladder) drawHeader(c *paint.Canvas, r image.Rectangle, rows []*row.Data
 		low.Min.Y, low.Max.Y = 0, r.Max.Y/2
 	case row.Multiples:
 		first := image.Rect(r.Min.X, 0, r.Max.X, int(math.Round(l.geo.slots[0].height*p.scale)))
-		row.MultipleHeader(c, image.Rect(r.Min.X, low.Min.Y, r.Max.X, r.Max.Y), first, l.pictureHead(rows))
+		row.MultipleHeader(c, image.Rect(r.Min.X, low.Min.Y, r.Max.X, r.Max.Y), first, l.geo.slots[0].height, l.pictureHead(rows))
 	default:
 		c.TextIn(image.Rect(r.Min.X+c.Px(6), low.Min.Y, r.Max.X, r.Max.Y), "Verdict", paint.Style{Size: 11, Col: c.Pal.Dim})
 	}
@@ -211,7 +211,7 @@ func (l *Ladder) drawEmpty(c *paint.Canvas, r image.Rectangle) {
 }
 
 // rungImage returns the drawn rung of a frame, drawing it when it has changed.
-func (l *Ladder) rungImage(file string, d *row.Data, w, h int) *image.RGBA {
+func (l *Ladder) rungImage(file string, d *row.Data, w, h int, height float64) *image.RGBA {
 	p := &l.picture
 	k := key{w: w, h: h, scale: p.scale, look: d.Look, rel: d.Rel, thumb: d.Thumb, crop: d.Crop, suggested: d.Suggested, stop: d.Stop,
 		verdict: string(d.Verdict), note: d.Note, state: d.State, percent: int(d.Progress * 50), message: d.Message,
@@ -224,7 +224,7 @@ func (l *Ladder) rungImage(file string, d *row.Data, w, h int) *image.RGBA {
 	case row.Figures:
 		row.DrawRung(c, img.Rect, p.placed, d)
 	case row.Multiples:
-		row.DrawMultiple(c, img.Rect, d)
+		row.DrawMultiple(c, img.Rect, height, d)
 	default:
 		row.DrawMarks(c, img.Rect, d)
 	}

@@ -16,6 +16,7 @@ import (
 
 	"stopladder/analysis/judge/criteria"
 	"stopladder/analysis/judge/roll"
+	"stopladder/analysis/show/explain"
 	"stopladder/analysis/show/row"
 	"stopladder/ui/session"
 )
@@ -27,6 +28,8 @@ type Ladder struct {
 	OnContext func(frame int, at fyne.Position)
 	// OnVerdict asks for a verdict, after a tap on the verdict column.
 	OnVerdict func(frame int, at fyne.Position)
+	// OnCard asks for an explanation beside a place on the window, an empty one for none.
+	OnCard func(c explain.Card, at fyne.Position, size fyne.Size)
 	// OnHint tells what the pointer is over, "" for nothing.
 	OnHint func(string)
 
@@ -37,6 +40,10 @@ type Ladder struct {
 	geo     geometry
 	offset  float64
 	picture drawing
+
+	told    thing         // that the last card explains
+	pointer fyne.Position // while it is inside
+	inside  bool
 
 	readout []string // a line for each frame in place of its reason; nil: none
 
@@ -199,6 +206,7 @@ func (l *Ladder) MouseDown(e *desktop.MouseEvent) {
 	if l.state.Empty() {
 		return
 	}
+	l.untell()
 	l.layout()
 	l.pressed = e.Position
 	l.grip = l.at(e.Position)
@@ -299,6 +307,8 @@ func (l *Ladder) MouseMoved(e *desktop.MouseEvent) {
 	if l.grip != nothing {
 		return
 	}
+	l.pointer, l.inside = e.Position, true
+	defer l.tell(e.Position)
 	was := l.limit
 	over, hot := l.at(e.Position), -1
 	if over == rungs {
@@ -313,8 +323,9 @@ func (l *Ladder) MouseMoved(e *desktop.MouseEvent) {
 
 // MouseOut implements desktop.Hoverable.
 func (l *Ladder) MouseOut() {
-	l.over, l.hot = nothing, -1
+	l.over, l.hot, l.inside = nothing, -1, false
 	l.hint()
+	l.untell()
 	l.Refresh()
 }
 
@@ -343,21 +354,6 @@ func (l *Ladder) onVerdict(p fyne.Position) bool {
 		return part == row.VerdictPart
 	}
 	return true
-}
-
-// partAt returns the frame and the part of its row that is at a position; -1 for none.
-func (l *Ladder) partAt(p fyne.Position) (frame int, part row.Part) {
-	if l.state.Empty() || p.X < axisWidth || float64(p.Y) < l.header() {
-		return -1, row.NoPart
-	}
-	frame = l.geo.at(float64(p.Y) - l.header())
-	if frame < 0 || l.picture.density != row.Multiples {
-		return frame, row.NoPart
-	}
-	k, s := l.picture.scale, l.geo.slots[frame]
-	r := image.Rect(0, 0, l.picture.width, int(math.Round((s.top+s.height-l.geo.offset)*k))-int(math.Round((s.top-l.geo.offset)*k)))
-	at := image.Pt(int(float64(p.X-axisWidth)*k), int((float64(p.Y)-l.header()-s.top+l.geo.offset)*k))
-	return frame, row.PlaceMultiple(k, r).At(at)
 }
 
 // SetReadout shows a line for each frame, in the order of the roll, in place of what

@@ -29,10 +29,11 @@ type Page interface {
 
 // Host is what a page may ask of the window.
 type Host struct {
-	Hint   func(string)        // shows words in the status line, "" for none
-	Do     func(func())        // runs a function on the toolkit's goroutine, after what it draws now
-	Copy   func(text string)   // puts figures on the clipboard
-	Refuse func(string, error) // says what could not be done, and why
+	Hint   func(string)                // shows words in the status line, "" for none
+	Over   func(c *chip.Chip, in bool) // shows a card of a chip, or takes it away; nil: the hint stands in the status line
+	Do     func(func())                // runs a function on the toolkit's goroutine, after what it draws now
+	Copy   func(text string)           // puts figures on the clipboard
+	Refuse func(string, error)         // says what could not be done, and why
 	Export func(Export)
 }
 
@@ -47,7 +48,10 @@ type Export struct {
 // Chip returns a button whose hint the window shows.
 func (h Host) Chip(text, hint string, tap func()) *chip.Chip {
 	c := chip.New(text, "", tap)
-	c.Hint, c.OnHint = hint, h.Hint
+	c.Hint = hint
+	if c.OnOver = h.Over; h.Over == nil {
+		c.OnHint = h.Hint
+	}
 	return c
 }
 

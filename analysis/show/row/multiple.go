@@ -50,16 +50,19 @@ type Multiple struct {
 // the reason.
 const lowRow = 56.0
 
-// PlaceMultiple places the parts of a row in r.
-func PlaceMultiple(scale float64, r image.Rectangle) (m Multiple) {
+// PlaceMultiple places the parts of a row in r. height is that of the row in units before it
+// was rounded to pixels, so that rows of one height have their parts under each other.
+func PlaceMultiple(scale float64, r image.Rectangle, height float64) (m Multiple) {
 	px := func(u float64) int { return int(math.Round(u * scale)) }
-	inset := px(math.Min(pad, float64(r.Dy())/scale/12))
+	edge := math.Min(pad, height/12)
+	inset := px(edge)
 	in := image.Rect(r.Min.X+px(side), r.Min.Y+inset, r.Max.X-px(side), r.Max.Y-inset)
 	if in.Empty() {
 		return m
 	}
-	m.low = float64(in.Dy()) < lowRow*scale
-	w := min(int(float64(in.Dy())*1.36), int(float64(in.Dx())*0.37))
+	inner := height - 2*edge
+	m.low = inner < lowRow
+	w := min(px(inner*1.36), int(float64(in.Dx())*0.37))
 	m.Picture = image.Rect(in.Min.X, in.Min.Y, in.Min.X+w, in.Max.Y)
 	rest := image.Rect(m.Picture.Max.X+px(10), in.Min.Y, in.Max.X, in.Max.Y)
 	if rest.Empty() {
@@ -77,7 +80,11 @@ func PlaceMultiple(scale float64, r image.Rectangle) (m Multiple) {
 		m.Verdict = image.Rect(rest.Max.X-wide, bars.Min.Y, rest.Max.X, bars.Max.Y)
 		bars.Max.X = min(m.Verdict.Min.X-px(12), rest.Min.X+px(300))
 	}
-	pitch := math.Min(float64(bars.Dy())/3, 34*scale)
+	pitch := inner / 3
+	if !m.low {
+		pitch = (inner - 16) / 3
+	}
+	pitch = math.Min(pitch, 34) * scale
 	top := float64(bars.Min.Y) + (float64(bars.Dy())-3*pitch)/2
 	m.pitch = pitch
 	for i := range m.Bars {
@@ -119,14 +126,15 @@ func (m Multiple) At(p image.Point) Part {
 }
 
 // DrawMultiple draws one frame's row as a small multiple: the same parts at the same
-// places in every row, so that the eye compares down the ladder.
-func DrawMultiple(c *paint.Canvas, r image.Rectangle, d *Data) {
+// places in every row, so that the eye compares down the ladder. height is as for
+// PlaceMultiple.
+func DrawMultiple(c *paint.Canvas, r image.Rectangle, height float64, d *Data) {
 	if r.Empty() {
 		return
 	}
 	c = c.Clipped(r)
 	ground(c, r, d)
-	m := PlaceMultiple(c.Scale, r)
+	m := PlaceMultiple(c.Scale, r, height)
 	if d.State == Failed {
 		placed := []Placed{{Column: pictureColumn(), X: m.Picture.Min.X - r.Min.X, W: m.Picture.Dx()}, {Column: Column{ID: "words"}, X: m.Picture.Max.X + c.Px(10) - r.Min.X, W: r.Max.X - m.Picture.Max.X - c.Px(10)}}
 		in := r
@@ -340,8 +348,8 @@ func (m Multiple) DrawWhy(c *paint.Canvas, d *Data, words string) {
 }
 
 // MultipleHeader draws the heads of the parts over rows placed like r.
-func MultipleHeader(c *paint.Canvas, head, r image.Rectangle, detail string) {
-	m := PlaceMultiple(c.Scale, r)
+func MultipleHeader(c *paint.Canvas, head, r image.Rectangle, height float64, detail string) {
+	m := PlaceMultiple(c.Scale, r, height)
 	st := dim(c, sizeTitle)
 	word := func(x0, x1 int, s string) { c.TextIn(image.Rect(x0, head.Min.Y, x1, head.Max.Y), s, st) }
 	word(m.Picture.Min.X, m.Picture.Max.X+c.Px(8), detail)
