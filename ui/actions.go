@@ -267,7 +267,7 @@ func (t *actions) ofPages() {
 		t.does(session.ToggleCosts{}), s.OnLadder)
 	t.add(commands.Command{ID: "grade", Menu: "View", Title: "Next grade of salvage", Keys: []commands.Key{{Name: fyne.KeyG, Shift: true}}, Enabled: t.some,
 		Run: t.does(session.NextGrade{}), Hint: "Show the next grade of salvage: exposure, balance, curves, by hand."})
-	t.add(commands.Command{ID: "explain", Menu: "Help", Title: "What is this?", Keys: []commands.Key{{Name: fyne.KeySlash, Shift: true, Text: "?"}, {Name: "?", Shift: true, Text: "?"}}, Enabled: t.some, Run: w.explainHere,
+	t.add(commands.Command{ID: "explain", Menu: "Help", Title: "What is this?", Keys: plain(fyne.KeyF2), Enabled: t.some, Run: w.explainHere,
 		Hint: "Explain what the pointer is over on the ladder, else the verdict of the frame at the marker. Resting the pointer does the same."})
 	t.add(commands.Command{ID: "keys", Menu: "Help", Title: "Keys", Keys: []commands.Key{{Name: fyne.KeyF1}}, Run: w.showKeys,
 		Hint: "Show this page."})
