@@ -59,6 +59,7 @@ func newShownStrip(w *Window) *shownStrip {
 		{"difference", word(func() bool { return st.Placing() == nil && st.Difference() == session.LightDifference }, "Difference in light")},
 		{"difference-colour", word(func() bool { return st.Placing() == nil && st.Difference() == session.ColourDifference }, "Difference in colour")},
 		{"costs", word(st.OnLadder, "Costs on the ladder")},
+		{"no-detail", word(func() bool { _, on := st.Detail(); return on }, "Detail on the ladder")},
 		{"blown", word(func() bool { return st.Masked(session.Blown) }, "Blown")},
 		{"blocked", word(func() bool { return st.Masked(session.Blocked) }, "Blocked")},
 		{"noisy", word(func() bool { return st.Masked(session.Noisy) }, "Noisy")},

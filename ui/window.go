@@ -27,6 +27,7 @@ import (
 	"stopladder/analysis/numeric/legible"
 	"stopladder/analysis/show/explain"
 	"stopladder/analysis/show/paint"
+	"stopladder/analysis/show/render"
 	"stopladder/assets"
 	"stopladder/ui/card"
 	"stopladder/ui/chip"
@@ -210,6 +211,11 @@ func (w *Window) build() {
 	w.ladder.OnContext = w.frameMenu
 	w.ladder.OnVerdict = w.verdictMenu
 	w.pictures = newPictures(w.state, w.apply, w.do, w.sources.open, func(s string) { w.status.figure(s) }, w.ladder.SetReadout)
+	w.ladder.OnCropSize = func(width, height int) {
+		w.do(func() { // not within the painter that found it out
+			w.pictures.showDetails(width, height, func(file string, c render.Crop) { w.ladder.SetCrop(file, c.Image) })
+		})
+	}
 	w.notices = newNoticeStrip(w.act, w.apply)
 	w.status = newStatusLine(func() { w.apply(session.StopReading{}) })
 	w.bar = newJudgeBar(w)
@@ -232,7 +238,7 @@ func (w *Window) build() {
 	sep := func() fyne.CanvasObject { return newGap(10) }
 	chips := page.Row(
 		w.chip("one", ""), w.chip("pair", ""), w.chip("grid", ""), w.chip("beside", "Three"), sep(),
-		w.chip("fit", ""), w.chip("actual", ""), sep(),
+		w.chip("fit", ""), w.chip("actual", ""), w.chip("detail", "Detail"), sep(),
 		w.maskChip("blown", paint.Blown), w.maskChip("blocked", paint.Blocked), w.maskChip("noisy", paint.Noisy), w.maskChip("lost", paint.Lost))
 	top := page.Padded(5, 5, 14, 10, container.New(headLayout{}, head, chips))
 	foot := page.Padded(6, 2, 10, 10, w.bar.object)

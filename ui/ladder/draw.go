@@ -135,7 +135,7 @@ func (l *Ladder) draw() image.Image {
 		l.drawEmpty(c, image.Rect(0, head, w, h))
 		return img
 	}
-	rows := l.state.Rows()
+	rows := l.withCrops(l.state.Rows())
 	if t := l.trial; t != nil {
 		rows = slices.Clone(rows)
 		for i := range rows {
@@ -144,6 +144,7 @@ func (l *Ladder) draw() image.Image {
 			rows[i] = &d
 		}
 	}
+	l.cropSize()
 	full := image.Rect(axis, head, w, h)
 	for i, d := range rows {
 		s := l.geo.slots[i]
@@ -172,6 +173,47 @@ func (l *Ladder) draw() image.Image {
 	l.drawHeader(c, top, rows)
 	l.drawMore(c, image.Rect(0, head, w, h))
 	return img
+}
+
+// SetCrop shows a detail in the place of a frame's picture, while the state has one.
+func (l *Ladder) SetCrop(file string, img *image.RGBA) {
+	if l.crops == nil {
+		l.crops = map[string]*image.RGBA{}
+	}
+	if l.crops[file] != img {
+		l.crops[file] = img
+		l.Refresh()
+	}
+}
+
+// withCrops returns the rows with the details that the ladder has of them.
+func (l *Ladder) withCrops(rows []*row.Data) []*row.Data {
+	if _, on := l.state.Detail(); !on || l.picture.density != row.Multiples || len(l.crops) == 0 {
+		return rows
+	}
+	rows = slices.Clone(rows)
+	for i, f := range l.state.Roll().Frames {
+		if img := l.crops[f.File]; img != nil {
+			d := *rows[i]
+			d.Crop = img
+			rows[i] = &d
+		}
+	}
+	return rows
+}
+
+// cropSize tells the size of a detail in device pixels, when it has changed.
+func (l *Ladder) cropSize() {
+	w, h := 0, 0
+	if l.picture.density == row.Multiples && len(l.geo.slots) > 0 {
+		height := l.geo.slots[0].height
+		r := row.PlaceMultiple(l.picture.scale, image.Rect(0, 0, l.picture.width, int(math.Round(height*l.picture.scale))), height).Picture
+		w, h = r.Dx(), r.Dy()
+	}
+	if at := image.Pt(w, h); at != l.cropOf && l.OnCropSize != nil {
+		l.cropOf = at
+		l.OnCropSize(w, h)
+	}
 }
 
 // drawHeader draws the heads of what the rungs show.

@@ -30,6 +30,9 @@ type Ladder struct {
 	OnVerdict func(frame int, at fyne.Position)
 	// OnCard asks for an explanation beside a place on the window, an empty one for none.
 	OnCard func(c explain.Card, at fyne.Position, size fyne.Size)
+	// OnCropSize tells how large a detail of a frame is, in device pixels; 0 x 0 where the
+	// ladder has no place for one. It is called while the ladder is drawn.
+	OnCropSize func(w, h int)
 	// OnHint tells what the pointer is over, "" for nothing.
 	OnHint func(string)
 
@@ -40,6 +43,9 @@ type Ladder struct {
 	geo     geometry
 	offset  float64
 	picture drawing
+
+	crops  map[string]*image.RGBA // details by file
+	cropOf image.Point            // their size
 
 	told    thing         // that the last card explains
 	pointer fyne.Position // while it is inside
@@ -95,8 +101,10 @@ func New(state *session.State, apply func(session.Change)) *Ladder {
 
 // Changed redraws what a change of the state touches.
 func (l *Ladder) Changed(c session.Parts) {
+	l.told = thing{frame: -2} // what its card said may be so no more: the next move asks again
 	if c&session.Opened != 0 {
 		l.offset, l.trial, l.grip, l.hot = 0, nil, nothing, -1
+		l.crops = nil
 		l.picture.forget()
 	}
 	if on := l.state.OnLadder(); on != l.costs {
