@@ -14,7 +14,6 @@ import (
 	"stopladder/analysis/judge/stops"
 	"stopladder/analysis/numeric/number"
 	"stopladder/analysis/show/row"
-	"stopladder/assets"
 )
 
 // Card is an explanation.
@@ -45,7 +44,7 @@ func Part(d *row.Data, part row.Part, set string) Card {
 
 // sentence writes a glossary entry as a sentence.
 func sentence(word string) string {
-	s := assets.Word(word)
+	s := Word(word)
 	if s == "" {
 		return ""
 	}

@@ -9,7 +9,6 @@ import (
 	"stopladder/analysis/show/explain"
 	"stopladder/analysis/show/row"
 	"stopladder/analysis/show/row/rowtest"
-	"stopladder/assets"
 )
 
 // Every part of a row and every column has a card, and what a thing is comes from the
@@ -30,7 +29,7 @@ func TestNothingUnexplained(t *testing.T) {
 		}
 	}
 	blown := explain.Part(rows[0], row.BlownPart, "")
-	if w := assets.Word("Blown"); w == "" || !strings.EqualFold(blown.Text[0], w+".") {
+	if w := explain.Word("Blown"); w == "" || !strings.EqualFold(blown.Text[0], w+".") {
 		t.Errorf("the card says %q, the manual %q", blown.Text[0], w)
 	}
 }

@@ -1,8 +1,10 @@
-package assets
+package explain
 
 import (
 	"strings"
 	"sync"
+
+	"stopladder/assets"
 )
 
 // Word returns what a word of the manual's glossary means (assets/manual/words.md), ""
@@ -12,7 +14,7 @@ func Word(word string) string { return glossary()[word] }
 
 var glossary = sync.OnceValue(func() map[string]string {
 	out := map[string]string{}
-	for _, line := range strings.Split(string(ManualPage("words")), "\n") {
+	for _, line := range strings.Split(string(assets.ManualPage("words")), "\n") {
 		cells := strings.Split(line, "|")
 		if len(cells) != 4 {
 			continue
