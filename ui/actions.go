@@ -20,6 +20,9 @@ func (w *Window) commands() commands.Table {
 	t.ofView()
 	t.ofMasks()
 	t.ofPages()
+	t.ofHelp()
+	t.giveReasons()
+	t.table.Tell(t.w.answer)
 	return t.table
 }
 
@@ -105,22 +108,22 @@ func (t *actions) ofRoll() {
 		Run: w.askReadings, Hint: "Export all readings as JSON or CSV."})
 	t.add(commands.Command{ID: "details", Menu: "Roll", Title: "Title block…", Keys: plain(fyne.KeyT), Enabled: t.some, Gap: true,
 		Run: w.editRoll, Hint: "Write the title block: roll, stock, base exposure, judge, date."})
-	t.add(commands.Command{ID: "labels", Menu: "Roll", Title: "Label the frames…", Keys: plain(fyne.KeyL), Enabled: t.some,
+	t.add(commands.Command{ID: "labels", Menu: "Frames", Title: "Label the frames…", Keys: plain(fyne.KeyL), Enabled: t.some,
 		Run: w.editLabels, Hint: "Write the stop of every frame by hand."})
-	t.add(commands.Command{ID: "area", Menu: "Roll", Title: "Image area…", Keys: plain(fyne.KeyI), Enabled: t.some,
+	t.add(commands.Command{ID: "area", Menu: "Frames", Title: "Image area…", Keys: plain(fyne.KeyI), Enabled: t.some,
 		Run: w.editArea, Hint: "Set by hand which part of the scan is measured."})
-	t.add(commands.Command{ID: "place", Menu: "Roll", Title: "Place the frame by hand…", Keys: plain(fyne.KeyP), Enabled: t.some,
+	t.add(commands.Command{ID: "place", Menu: "Frames", Title: "Place the frame by hand…", Keys: plain(fyne.KeyP), Enabled: t.some,
 		Run: t.does(session.StartPlacing{}), Hint: "Lay the frame at the marker on the base frame by hand, under a difference view."})
 	for i, name := range measure.AssumedProfiles() {
 		stored := name
 		if i == 0 {
 			stored = "" // as a roll file has it
 		}
-		t.onOff(commands.Command{ID: "assume-" + name, Menu: "Roll", Title: "Scans without a profile are " + name, Enabled: t.some, Gap: i == 0,
+		t.onOff(commands.Command{ID: "assume-" + name, Menu: "Frames", Sub: "Scans without a profile are", Title: name, Long: "Scans without a profile are " + name, Enabled: t.some, Gap: i == 0,
 			Hint: "Say how scans that carry no colour profile are encoded; they are read anew. Scans with a profile are not touched by it."},
 			t.does(session.AssumeProfile{Name: stored}), func() bool { return s.Roll().AssumedProfile == stored })
 	}
-	t.add(commands.Command{ID: "find", Menu: "Roll", Title: "Find missing scans…", Enabled: t.some, Run: w.askFind})
+	t.add(commands.Command{ID: "find", Menu: "Frames", Title: "Find missing scans…", Enabled: t.some, Run: w.askFind})
 	t.add(commands.Command{ID: "close-roll", Menu: "Roll", Title: "Close the roll", Enabled: t.some, Gap: true, Run: func() {
 		w.confirmLeave("Close the roll", t.does(session.Close{}))
 	}})
@@ -134,20 +137,20 @@ func (t *actions) ofJudge() {
 	t.add(commands.Command{ID: "redo", Menu: "Judge", Title: "Redo", Keys: append(ctrlShift(fyne.KeyZ), ctrl(fyne.KeyY)...), Run: t.does(session.Redo{}),
 		Enabled: func() bool { return s.Redoes() != "" }, Hint: "Do again what was taken back."})
 	run, is := t.judge(roll.Holds)
-	t.onOff(commands.Command{ID: "holds", Menu: "Judge", Title: "Holds", Keys: plain(fyne.KeyH), Enabled: t.some, Gap: true,
+	t.onOff(commands.Command{ID: "holds", Menu: "Judge", Title: "Holds", Long: "This frame holds", Keys: plain(fyne.KeyH), Enabled: t.some, Gap: true,
 		Hint: "This frame holds: as good as the base for this use. Again takes it back."}, run, is)
 	run, is = t.judge(roll.Strains)
-	t.onOff(commands.Command{ID: "strains", Menu: "Judge", Title: "Strains", Keys: plain(fyne.KeyS), Enabled: t.some,
+	t.onOff(commands.Command{ID: "strains", Menu: "Judge", Title: "Strains", Long: "This frame strains", Keys: plain(fyne.KeyS), Enabled: t.some,
 		Hint: "This frame strains: usable with work and a visible cost."}, run, is)
 	run, is = t.judge(roll.Breaks)
-	t.onOff(commands.Command{ID: "breaks", Menu: "Judge", Title: "Breaks", Keys: plain(fyne.KeyB), Enabled: t.some,
+	t.onOff(commands.Command{ID: "breaks", Menu: "Judge", Title: "Breaks", Long: "This frame breaks", Keys: plain(fyne.KeyB), Enabled: t.some,
 		Hint: "This frame breaks: not usable."}, run, is)
 	t.add(commands.Command{ID: "note", Menu: "Judge", Title: "Write a note", Keys: []commands.Key{{Name: fyne.KeyReturn}, {Name: fyne.KeyEnter, Text: "Enter"}}, Enabled: t.some,
 		Run: func() { w.win.Canvas().Focus(w.bar.note) }, Hint: "Write a note on this frame; Return or Escape ends it."})
-	t.add(commands.Command{ID: "lower", Menu: "Judge", Title: "From here", Keys: []commands.Key{{Name: fyne.KeyLeftBracket, Text: "["}}, Enabled: t.some, Gap: true,
+	t.add(commands.Command{ID: "lower", Menu: "Judge", Title: "From here", Long: "Range from here", Keys: []commands.Key{{Name: fyne.KeyLeftBracket, Text: "["}}, Enabled: t.some, Gap: true,
 		Run:  func() { w.apply(session.SetRangeEnd{Stop: s.Marker()}) },
 		Hint: "Put the lower end of your range at the marker. Both ends are posts on the axis that can be dragged."})
-	t.add(commands.Command{ID: "upper", Menu: "Judge", Title: "To here", Keys: []commands.Key{{Name: fyne.KeyRightBracket, Text: "]"}}, Enabled: t.some,
+	t.add(commands.Command{ID: "upper", Menu: "Judge", Title: "To here", Long: "Range to here", Keys: []commands.Key{{Name: fyne.KeyRightBracket, Text: "]"}}, Enabled: t.some,
 		Run: func() { w.apply(session.SetRangeEnd{Upper: true, Stop: s.Marker()}) }, Hint: "Put the upper end of your range at the marker."})
 	t.add(commands.Command{ID: "no-range", Menu: "Judge", Title: "Take the range away", Run: t.does(session.SetRange{}),
 		Enabled: func() bool { return s.Range() != nil }})
@@ -160,31 +163,31 @@ func (t *actions) ofView() {
 		Run: t.does(session.Step{Frames: 1}), Hint: "Move the marker one frame up: more exposure."})
 	t.add(commands.Command{ID: "down", Menu: "View", Title: "One frame down", Keys: []commands.Key{{Name: fyne.KeyDown, Text: "Down"}}, Enabled: t.some,
 		Run: t.does(session.Step{Frames: -1}), Hint: "Move the marker one frame down: less exposure."})
-	t.add(commands.Command{ID: "glide-up", Title: "Glide up", Keys: []commands.Key{{Name: fyne.KeyUp, Shift: true, Text: "Up"}}, Enabled: t.some,
+	t.add(commands.Command{ID: "glide-up", Group: "View", Title: "Glide up", Keys: []commands.Key{{Name: fyne.KeyUp, Shift: true, Text: "Up"}}, Enabled: t.some,
 		Run: t.does(session.Glide{Stops: 0.1}), Hint: "Glide a tenth of a stop up: pictures between the frames, interpolated from the measured response."})
-	t.add(commands.Command{ID: "glide-down", Title: "Glide down", Keys: []commands.Key{{Name: fyne.KeyDown, Shift: true, Text: "Down"}}, Enabled: t.some,
+	t.add(commands.Command{ID: "glide-down", Group: "View", Title: "Glide down", Keys: []commands.Key{{Name: fyne.KeyDown, Shift: true, Text: "Down"}}, Enabled: t.some,
 		Run: t.does(session.Glide{Stops: -0.1}), Hint: "Glide a tenth of a stop down."})
 	t.add(commands.Command{ID: "base", Menu: "View", Title: "To the base frame", Keys: []commands.Key{{Name: fyne.Key0, Text: "0"}}, Enabled: t.some,
 		Run: func() { w.apply(session.Go{Frame: s.Base()}) }, Hint: "Move the marker to the base frame."})
-	t.add(commands.Command{ID: "other-up", Title: "Left picture up", Keys: []commands.Key{{Name: fyne.KeyRight, Text: "Right"}}, Enabled: t.some,
+	t.add(commands.Command{ID: "other-up", Group: "View", Title: "Left picture up", Keys: []commands.Key{{Name: fyne.KeyRight, Text: "Right"}}, Enabled: t.some,
 		Run: t.does(session.StepOther{Frames: 1}), Hint: "Two pictures: move the left one a frame up."})
-	t.add(commands.Command{ID: "other-down", Title: "Left picture down", Keys: []commands.Key{{Name: fyne.KeyLeft, Text: "Left"}}, Enabled: t.some,
+	t.add(commands.Command{ID: "other-down", Group: "View", Title: "Left picture down", Keys: []commands.Key{{Name: fyne.KeyLeft, Text: "Left"}}, Enabled: t.some,
 		Run: t.does(session.StepOther{Frames: -1}), Hint: "Two pictures: move the left one a frame down."})
 	run, is := t.layout(session.One)
-	t.onOff(commands.Command{ID: "one", Menu: "View", Title: "One", Keys: plain(fyne.Key1), Gap: true,
+	t.onOff(commands.Command{ID: "one", Menu: "View", Title: "One", Long: "One picture", Keys: plain(fyne.Key1), Gap: true,
 		Hint: "Show one picture: the frame at the marker."}, run, is)
 	run, is = t.layout(session.Pair)
-	t.onOff(commands.Command{ID: "pair", Menu: "View", Title: "Two", Keys: plain(fyne.Key2),
+	t.onOff(commands.Command{ID: "pair", Menu: "View", Title: "Two", Long: "Two pictures", Keys: plain(fyne.Key2),
 		Hint: "Show two pictures: the base, or the frame chosen with Left and Right, beside the frame at the marker."}, run, is)
 	run, is = t.layout(session.Grid)
-	t.onOff(commands.Command{ID: "grid", Menu: "View", Title: "All", Keys: plain(fyne.Key3),
+	t.onOff(commands.Command{ID: "grid", Menu: "View", Title: "All", Long: "All frames", Keys: plain(fyne.Key3),
 		Hint: "Show all frames at once, over above under as on the ladder."}, run, is)
 	run, is = t.layout(session.Beside)
-	t.onOff(commands.Command{ID: "beside", Menu: "View", Title: "Base, scan, corrected", Keys: plain(fyne.Key4),
+	t.onOff(commands.Command{ID: "beside", Menu: "View", Title: "Base, scan, corrected", Long: "Base, scan and corrected", Keys: plain(fyne.Key4),
 		Hint: "Show three pictures: the base frame, the frame at the marker as it was scanned, and the same as it is salvaged or corrected (G, V)."}, run, is)
-	t.add(commands.Command{ID: "fit", Menu: "View", Title: "Fit", Keys: plain(fyne.KeyF), Gap: true,
+	t.add(commands.Command{ID: "fit", Menu: "View", Title: "Fit", Long: "Fit the picture", Keys: plain(fyne.KeyF), Gap: true,
 		Run: func() { w.pictures.group.Fit() }, Hint: "Fit the image area into the picture."})
-	t.add(commands.Command{ID: "actual", Menu: "View", Title: "1:1", Keys: plain(fyne.KeyA),
+	t.add(commands.Command{ID: "actual", Menu: "View", Title: "1:1", Long: "Actual pixels, 1:1", Keys: plain(fyne.KeyA),
 		Run: func() { w.pictures.group.OneToOne() }, Hint: "Show actual pixels: one pixel of the scan on one of the screen."})
 	t.add(commands.Command{ID: "in", Menu: "View", Title: "Zoom in", Keys: []commands.Key{{Name: fyne.KeyEqual, Text: "+"}, {Name: fyne.KeyPlus, Text: "+"}, {Name: fyne.KeyEqual, Shift: true, Text: "+"}},
 		Run: func() { w.pictures.group.ZoomIn() }, Hint: "Zoom in; the wheel over the picture does the same."})
@@ -201,83 +204,93 @@ func (t *actions) ofView() {
 func (t *actions) ofMasks() {
 	s := t.w.state
 	run, is := t.mask(session.Blown)
-	t.onOff(commands.Command{ID: "blown", Menu: "View", Title: "Blown", Keys: plain(fyne.KeyO), Gap: true,
+	t.onOff(commands.Command{ID: "blown", Menu: "Compare", Title: "Blown", Long: "Mask: Blown", Keys: plain(fyne.KeyO), Gap: true,
 		Hint: "Mark what is Blown: pixels at the scan's ceiling in any channel. The figure is their share of the image area."}, run, is)
 	run, is = t.mask(session.Blocked)
-	t.onOff(commands.Command{ID: "blocked", Menu: "View", Title: "Blocked", Keys: plain(fyne.KeyU),
+	t.onOff(commands.Command{ID: "blocked", Menu: "Compare", Title: "Blocked", Long: "Mask: Blocked", Keys: plain(fyne.KeyU),
 		Hint: "Mark what is Blocked: pixels at the scan's floor in any channel. The figure is their share of the image area."}, run, is)
 	run, is = t.mask(session.Noisy)
-	t.onOff(commands.Command{ID: "noisy", Menu: "View", Title: "Noisy", Keys: plain(fyne.KeyN),
+	t.onOff(commands.Command{ID: "noisy", Menu: "Compare", Title: "Noisy", Long: "Mask: Noisy", Keys: plain(fyne.KeyN),
 		Hint: "Mark what is Noisy: areas whose noise passes the limit once the frame is brought to the base frame's brightness."}, run, is)
 	run, is = t.mask(session.Lost)
-	t.onOff(commands.Command{ID: "lost", Menu: "View", Title: "Lost", Keys: plain(fyne.KeyX),
+	t.onOff(commands.Command{ID: "lost", Menu: "Compare", Title: "Lost", Long: "Mask: Lost", Keys: plain(fyne.KeyX),
 		Hint: "Mark what the base frame shows and this frame has lost: no salvage brings it back. The figure is its share of the image area."}, run, is)
 	run, is = t.mask(session.Dust)
-	t.onOff(commands.Command{ID: "dust", Menu: "View", Title: "Dust", Keys: plain(fyne.KeyJ),
+	t.onOff(commands.Command{ID: "dust", Menu: "Compare", Title: "Dust", Long: "Mask: Dust", Keys: plain(fyne.KeyJ),
 		Hint: "Mark dust, scratches and what moved: places that the other frames do not bear out. They are not compared. The figure is their share of the image area."}, run, is)
 	run, is = t.differ(session.LightDifference)
-	t.onOff(commands.Command{ID: "difference", Menu: "View", Title: "Difference", Keys: plain(fyne.KeyD), Enabled: t.some,
+	t.onOff(commands.Command{ID: "difference", Menu: "Compare", Title: "Difference", Long: "Difference in light", Keys: plain(fyne.KeyD), Enabled: t.some,
 		Hint: "Show every frame as its difference against the base frame: plain grey where both agree, brightness aside."},
 		run, is)
 	run, is = t.differ(session.ColourDifference)
-	t.onOff(commands.Command{ID: "difference-colour", Menu: "View", Title: "Difference in colour", Keys: []commands.Key{{Name: fyne.KeyD, Shift: true, Text: "D"}}, Enabled: t.some,
+	t.onOff(commands.Command{ID: "difference-colour", Menu: "Compare", Title: "Difference in colour", Keys: []commands.Key{{Name: fyne.KeyD, Shift: true, Text: "D"}}, Enabled: t.some,
 		Hint: "Show what every frame, as it is shown, differs in colour from the base frame: black where both agree, white from 10 ΔE00. With salvage shown (G) it is what salvage leaves."},
 		run, is)
-	t.onOff(commands.Command{ID: "curve", Menu: "View", Title: "Curve", Keys: plain(fyne.KeyC), Enabled: t.some,
+	t.onOff(commands.Command{ID: "curve", Menu: "Pages", Title: "Curve", Long: "Response curve", Keys: plain(fyne.KeyC), Enabled: t.some,
 		Hint: "Show the measured response in the pictures' place: density against exposure, with toe, straight line and shoulder."},
 		t.does(session.ToggleCurve{}), s.Curve)
 }
 
 // ofPages adds pages beside the pictures, corrections that are shown, and help.
 func (t *actions) ofPages() {
-	w, s := t.w, t.w.state
-	t.onOff(commands.Command{ID: "pictures", Menu: "View", Title: "Pictures", Keys: []commands.Key{{Name: fyne.KeyEscape, Text: "Esc"}}, Gap: true,
+	s := t.w.state
+	t.onOff(commands.Command{ID: "pictures", Menu: "Pages", Title: "Pictures", Long: "The pictures alone", Keys: []commands.Key{{Name: fyne.KeyEscape, Text: "Esc"}},
 		Hint: "Close the page that is open: the ladder and the pictures alone."},
 		t.does(session.ShowPictures{}), func() bool { return s.Panel() == session.NoPanel && !s.Curve() })
 	run, is := t.panel(session.ReadingsPanel)
-	t.onOff(commands.Command{ID: "readings", Menu: "View", Title: "Readings", Keys: plain(fyne.KeyR),
+	t.onOff(commands.Command{ID: "readings", Menu: "Pages", Title: "Readings", Long: "Readings and histogram", Keys: plain(fyne.KeyR), Gap: true,
 		Hint: "Open or close the large histogram and the readings of the frame at the marker."},
 		run, is)
 
 	run, is = t.panel(session.BandsPanel)
-	t.onOff(commands.Command{ID: "bands", Menu: "View", Title: "Bands", Keys: plain(fyne.KeyK),
+	t.onOff(commands.Command{ID: "bands", Menu: "Pages", Title: "Bands", Long: "Tonal bands and casts", Keys: plain(fyne.KeyK),
 		Hint: "Open or close the casts of the tonal bands in the a*b* plane and in words, their noise and their detail."},
 		run, is)
 	run, is = t.panel(session.PatchesPanel)
-	t.onOff(commands.Command{ID: "patches", Menu: "View", Title: "Patches", Keys: plain(fyne.KeyQ),
+	t.onOff(commands.Command{ID: "patches", Menu: "Pages", Title: "Patches", Keys: plain(fyne.KeyQ),
 		Hint: "Open or close the page of patches: named places of the scene, read in every frame."},
 		run, is)
 	run, is = t.panel(session.SalvagePanel)
-	t.onOff(commands.Command{ID: "salvage", Menu: "View", Title: "Salvage", Keys: plain(fyne.KeyW),
+	t.onOff(commands.Command{ID: "salvage", Menu: "Pages", Title: "Salvage", Long: "Salvage and its cost", Keys: plain(fyne.KeyW),
 		Hint: "Open or close the page of what salvage of this frame costs, the measured range and the finding."},
 		run, is)
 	run, is = t.panel(session.CorrectionPanel)
-	t.onOff(commands.Command{ID: "correction", Menu: "View", Title: "Correction", Keys: plain(fyne.KeyE),
+	t.onOff(commands.Command{ID: "correction", Menu: "Pages", Title: "Correction", Long: "Correction of the pictures", Keys: plain(fyne.KeyE),
 		Hint: "Open or close the page on which all frames are corrected alike, or one frame by hand."},
 		run, is)
-	t.onOff(commands.Command{ID: "corrected", Menu: "View", Title: "Corrected", Keys: plain(fyne.KeyV), Enabled: t.some, Gap: true,
+	t.onOff(commands.Command{ID: "corrected", Menu: "Compare", Title: "Corrected", Long: "Show corrected", Keys: plain(fyne.KeyV), Enabled: t.some, Gap: true,
 		Hint: "Show all frames with the correction that is theirs alike, or as scanned. Readings are always of the scans."},
 		t.does(session.ToggleCorrected{}), func() bool { return s.Corrected() && s.Roll().View != nil })
-	t.onOff(commands.Command{ID: "salvaged", Menu: "View", Title: "Salvaged", Keys: plain(fyne.KeyG), Enabled: t.some,
+	t.onOff(commands.Command{ID: "salvaged", Menu: "Compare", Title: "Salvaged", Long: "Show salvaged", Keys: plain(fyne.KeyG), Enabled: t.some,
 		Hint: "Show every frame brought towards the base frame at the chosen grade, or as scanned."},
 		t.does(session.ToggleSalvaged{}), func() bool { on, _ := s.Salvaged(); return on })
 
-	t.onOff(commands.Command{ID: "costs", Menu: "View", Title: "Costs on the ladder", Keys: plain(fyne.KeyM), Enabled: t.some,
+	t.onOff(commands.Command{ID: "costs", Menu: "Compare", Title: "Costs on the ladder", Keys: plain(fyne.KeyM), Enabled: t.some,
 		Hint: "Show what salvage of each frame costs, with the limits as lines to drag and the measured range in white."},
 		t.does(session.ToggleCosts{}), s.OnLadder)
-	t.add(commands.Command{ID: "grade", Menu: "View", Title: "Next grade of salvage", Keys: []commands.Key{{Name: fyne.KeyG, Shift: true}}, Enabled: t.some,
+	t.add(commands.Command{ID: "grade", Menu: "Compare", Title: "Next grade of salvage", Keys: []commands.Key{{Name: fyne.KeyG, Shift: true}}, Enabled: t.some,
 		Run: t.does(session.NextGrade{}), Hint: "Show the next grade of salvage: exposure, balance, curves, by hand."})
+}
+
+// ofHelp adds what explains the window.
+func (t *actions) ofHelp() {
+	w := t.w
+	t.add(commands.Command{ID: "palette", Menu: "Help", Title: "Find a command…", Keys: []commands.Key{{Name: fyne.KeySlash, Text: "/"}}, Run: w.showPalette,
+		Hint: "Find any command by a word of it, with its key and whether it can be done now."})
 	t.add(commands.Command{ID: "explain", Menu: "Help", Title: "What is this?", Keys: plain(fyne.KeyF2), Enabled: t.some, Run: w.explainHere,
 		Hint: "Explain what the pointer is over on the ladder, else the verdict of the frame at the marker. Resting the pointer does the same."})
 	t.add(commands.Command{ID: "keys", Menu: "Help", Title: "Keys", Keys: []commands.Key{{Name: fyne.KeyF1}}, Run: w.showKeys,
-		Hint: "Show this page."})
-	t.add(commands.Command{ID: "about", Menu: "Help", Title: "What Stopladder measures", Run: w.showAbout})
+		Hint: "Show all keys, in groups."})
+	t.add(commands.Command{ID: "about", Menu: "Help", Title: "What Stopladder measures", Gap: true, Run: w.showAbout})
 }
+
+// menus are the names of the menus, in order.
+var menus = []string{"Roll", "Frames", "Judge", "View", "Compare", "Pages", "Help"}
 
 // showMenu rebuilds the main menu: enabled and checked entries follow the
 // session, and the recent rolls the settings.
 func (w *Window) showMenu() {
-	menu := w.cmds.Menu("Roll", "Judge", "View", "Help")
+	menu := w.cmds.Menu(menus...)
 	if len(w.settings.Recent) > 0 {
 		var items []*fyne.MenuItem
 		for _, p := range w.settings.Recent {

@@ -11,13 +11,13 @@ import (
 
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/container"
-	"fyne.io/fyne/v2/dialog"
 	"fyne.io/fyne/v2/layout"
 	"fyne.io/fyne/v2/widget"
 
 	"stopladder/analysis/film/measure"
 	"stopladder/analysis/judge/stops"
 	"stopladder/analysis/show/paint"
+	"stopladder/ui/ask"
 	"stopladder/ui/session"
 )
 
@@ -30,11 +30,11 @@ type areaEditor struct {
 	area    image.Rectangle // full-resolution pixels
 	scan    *image.RGBA     // the preview, sRGB
 	paper   *dragPaper
-	entries [4]*widget.Entry // left, top, width, height
+	entries [4]*ask.Entry // left, top, width, height
 	wrong   *widget.Label
 	held    [2]int // edge held: -1 left/top, +1 right/bottom, 0 none
 	filling bool
-	pop     *dialog.CustomDialog
+	pop     *ask.Card
 }
 
 // editArea opens the dialog on the frame under the marker.
@@ -44,8 +44,8 @@ func (w *Window) editArea() {
 		return
 	}
 	l := w.state.Frame(i).Look
-	if _, on := w.state.Reading(); on || l == nil || l.Preview == nil {
-		w.say("No image area yet", errors.New("the scan must have been read first; wait until the reading is done"))
+	if done, all := w.state.Read(); done < all || l == nil || l.Preview == nil { // areas are settled for the roll together
+		w.say("No image area yet", errors.New("the scans are still being read; the area can be set while they are compared"))
 		return
 	}
 	f := w.state.Roll().Frames[i]
@@ -55,7 +55,7 @@ func (w *Window) editArea() {
 	e.paper = newDragPaper(e.draw, e.press, e.drag)
 	form := container.New(layout.NewFormLayout())
 	for k, name := range []string{"Left", "Top", "Width", "Height"} {
-		e.entries[k] = widget.NewEntry()
+		e.entries[k] = w.entry("")
 		e.entries[k].OnChanged = func(string) { e.typed() }
 		form.Add(widget.NewLabel(name))
 		form.Add(container.NewBorder(nil, nil, nil, widget.NewLabel("px"), e.entries[k]))
@@ -64,22 +64,20 @@ func (w *Window) editArea() {
 	e.wrong.Wrapping = fyne.TextWrapWord
 	text := widget.NewLabel("What lies inside is measured. Drag the edges, or write the figures; film border and holder belong outside.")
 	text.Wrapping = fyne.TextWrapWord
-	one := widget.NewButton("Use for "+stops.Label(f.Stop), func() { e.keep([]string{e.file}) })
-	one.Importance = widget.HighImportance
-	all := widget.NewButton("Use for all frames", func() {
+	all := func() {
 		var files []string
 		for _, f := range w.state.Roll().Frames {
 			files = append(files, f.File)
 		}
 		e.keep(files)
-	})
-	find := widget.NewButton("Let the program find it", func() { e.pop.Hide(); w.apply(session.SetArea{Files: []string{e.file}}) })
-	cancel := widget.NewButton("Cancel", func() { e.pop.Hide() })
+	}
 	side := container.NewGridWrap(fyne.NewSize(210, 330), container.NewVBox(text, form, e.wrong))
-	e.pop = dialog.NewCustomWithoutButtons("Image area of "+f.Name(), container.NewBorder(nil,
-		container.NewHBox(find, layout.NewSpacer(), cancel, all, one), nil, side, e.paper), w.win)
-	size := w.win.Canvas().Size()
-	e.pop.Resize(fyne.NewSize(min(1100, size.Width-60), min(800, size.Height-60)))
+	e.pop = ask.New(w.win.Canvas(), ask.Spec{Title: "Image area of " + f.Name(), Content: container.NewBorder(nil, nil, nil, side, e.paper), Width: 1100, Height: 800,
+		First: e.entries[0], Answers: []ask.Answer{
+			{Text: "Let the program find it", Left: true, Do: func() { w.apply(session.SetArea{Files: []string{e.file}}) }},
+			{Text: "Cancel"}, {Text: "Use for all frames", Stay: true, Do: all},
+			{Text: "Use for " + stops.Label(f.Stop), Main: true, Stay: true, Do: func() { e.keep([]string{e.file}) }}}})
+	ask.On(e.pop, e.entries[:]...)
 	e.fill()
 	w.show(e.pop)
 }

@@ -5,13 +5,13 @@ import (
 
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/container"
-	"fyne.io/fyne/v2/dialog"
 	"fyne.io/fyne/v2/layout"
 	"fyne.io/fyne/v2/widget"
 
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/load"
 	"stopladder/analysis/numeric/legible"
+	"stopladder/ui/ask"
 	"stopladder/ui/session"
 )
 
@@ -21,18 +21,15 @@ import (
 func (w *Window) askChanged(c *roll.ChangedError, then func()) {
 	mine := w.state.Roll().Clone()
 	name := filepath.Base(c.Path)
-	text := widget.NewLabel(session.Sentence(name + " was changed by another program since it was opened here. Nothing was written yet. Whichever is kept, the other stays beside it as " +
+	text := ask.Text(session.Sentence(name + " was changed by another program since it was opened here. Nothing was written yet. Whichever is kept, the other stays beside it as " +
 		filepath.Base(roll.OtherPath(c.Path))))
-	text.Wrapping = fyne.TextWrapWord
-	var d *dialog.CustomDialog
 	done := func(kept string) {
 		w.apply(session.Notify{Notice: session.Notice{ID: "other version", Text: "The other version of " + name + " stays beside it as " + filepath.Base(kept) + "."}})
 		if then != nil {
 			then()
 		}
 	}
-	theirs := widget.NewButton("Keep theirs", func() {
-		d.Hide()
+	theirs := func() {
 		aside := roll.OtherPath(c.Path)
 		if err := mine.Save(aside); err != nil {
 			w.say("Nothing was changed", err)
@@ -41,9 +38,8 @@ func (w *Window) askChanged(c *roll.ChangedError, then func()) {
 		w.dropBackup()
 		w.apply(session.Open{Job: load.Of(c.Theirs)})
 		done(aside)
-	})
-	keep := widget.NewButton("Keep mine", func() {
-		d.Hide()
+	}
+	keep := func() {
 		aside := roll.OtherPath(c.Path)
 		if err := mine.SaveOver(c.Path); err != nil {
 			w.say("Not saved", err)
@@ -51,9 +47,7 @@ func (w *Window) askChanged(c *roll.ChangedError, then func()) {
 		}
 		w.saved(mine)
 		done(aside)
-	})
-	other := widget.NewButton("Save mine under another name…", func() { d.Hide(); w.saveAs(then) })
-	cancel := widget.NewButton("Cancel", func() { d.Hide() })
+	}
 	rows := container.New(layout.NewGridLayoutWithColumns(3))
 	cell := func(s string, bold bool) {
 		l := widget.NewLabel(legible.Line(s))
@@ -63,7 +57,6 @@ func (w *Window) askChanged(c *roll.ChangedError, then func()) {
 	}
 	switch {
 	case c.Theirs == nil:
-		theirs.Disable()
 		rows = container.New(layout.NewGridLayoutWithColumns(1))
 		cell(session.Sentence("What stands in it now cannot be read: "+c.Err.Error()), false)
 	default:
@@ -80,16 +73,11 @@ func (w *Window) askChanged(c *roll.ChangedError, then func()) {
 			cell("No mark differs; other parts of the file do.", false)
 		}
 	}
-	d = dialog.NewCustomWithoutButtons("Changed on disk", container.NewBorder(text,
-		container.NewHBox(layout.NewSpacer(), cancel, theirs, other, keep), nil, nil, container.NewVScroll(container.NewVBox(rows))), w.win)
-	size := w.win.Canvas().Size()
-	d.Resize(fyne.NewSize(min(820, size.Width-60), min(560, size.Height-60)))
-	w.show(d)
-	w.changed = &choices{theirs, keep, other, cancel}
+	w.changed = w.ask(ask.Spec{Title: "Changed on disk", Content: container.NewBorder(text, nil, nil, nil, container.NewVScroll(container.NewVBox(rows))),
+		Width: 840, Height: 560, Answers: []ask.Answer{
+			{Text: "Cancel"}, {Text: "Keep theirs", Do: theirs, Off: func() bool { return c.Theirs == nil }},
+			{Text: "Save mine under another name…", Do: func() { w.saveAs(then) }}, {Text: "Keep mine", Main: true, Do: keep}}})
 }
-
-// choices are the buttons of the question which version of a roll file to keep.
-type choices struct{ theirs, mine, other, cancel *widget.Button }
 
 func orNone(s string) string {
 	if s == "" {

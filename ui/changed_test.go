@@ -48,12 +48,12 @@ func TestChangedOnDisk(t *testing.T) {
 		}
 		switch keep {
 		case "theirs":
-			test.Tap(w.changed.theirs)
+			test.Tap(w.changed.Answer("Keep theirs"))
 			if load(path).Frames[0].Note != "their mud" || load(aside).Frames[1].Verdict != roll.Holds || w.state.Roll().Frames[0].Note != "their mud" || w.state.Unsaved() || !went {
 				t.Error("theirs was not kept")
 			}
 		case "mine":
-			test.Tap(w.changed.mine)
+			test.Tap(w.changed.Answer("Keep mine"))
 			if load(path).Frames[1].Verdict != roll.Holds || load(aside).Frames[0].Note != "their mud" || w.state.Unsaved() || !went {
 				t.Error("mine was not kept")
 			}
@@ -63,7 +63,7 @@ func TestChangedOnDisk(t *testing.T) {
 				t.Error("the save after that asks again, or loses the other's work")
 			}
 		case "cancel":
-			test.Tap(w.changed.cancel)
+			test.Tap(w.changed.Answer("Cancel"))
 			if !w.state.Unsaved() || went {
 				t.Error("cancelled, and yet gone on")
 			}

@@ -7,9 +7,7 @@ import (
 	"path/filepath"
 	"strings"
 
-	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/container"
-	"fyne.io/fyne/v2/dialog"
 	"fyne.io/fyne/v2/layout"
 	"fyne.io/fyne/v2/widget"
 
@@ -20,6 +18,7 @@ import (
 	"stopladder/analysis/show/paint"
 	"stopladder/analysis/show/pngwrite"
 	"stopladder/analysis/show/sheet"
+	"stopladder/ui/ask"
 	"stopladder/ui/files"
 	"stopladder/ui/page"
 	"stopladder/ui/session"
@@ -44,22 +43,14 @@ func (w *Window) askSheet() {
 	}
 	size := widget.NewSelect(words, nil)
 	size.SetSelectedIndex(1)
-	text := widget.NewLabel(w.sheetWords())
-	text.Wrapping = fyne.TextWrapWord
-	var d *dialog.CustomDialog
-	next := widget.NewButton("Choose the file…", func() {
-		d.Hide()
+	next := func() {
 		width := sheetSizes[size.SelectedIndex()].width
 		w.choose(files.Ask{Title: "Export the sheet", Exts: []string{".png"}, Save: true, Folder: w.exportFolder(),
 			Name: fileName(w.state.Name()) + " sheet", Verb: "Export", Done: func(paths []string) { w.exportSheet(paths[0], width) }})
-	})
-	next.Importance = widget.HighImportance
-	cancel := widget.NewButton("Cancel", func() { d.Hide() })
-	d = dialog.NewCustomWithoutButtons("Export the sheet", container.NewBorder(text,
-		container.NewHBox(layout.NewSpacer(), cancel, next), nil, nil,
-		widget.NewForm(widget.NewFormItem("Size", size))), w.win)
-	d.Resize(fyne.NewSize(480, 230))
-	w.show(d)
+	}
+	w.ask(ask.Spec{Title: "Export the sheet", Content: container.NewBorder(ask.Text(w.sheetWords()), nil, nil, nil,
+		container.New(layout.NewFormLayout(), widget.NewLabel("Size"), size)), Width: 540, Height: 250,
+		Answers: []ask.Answer{{Text: "Cancel"}, {Text: "Choose the file…", Main: true, Do: next}}})
 }
 
 // sheetWords returns what the sheet will hold and what is still missing on it.
@@ -168,16 +159,13 @@ func (w *Window) export(path, what string, work func(ctx context.Context, progre
 		return
 	}
 	bar := widget.NewProgressBar()
-	d := dialog.NewCustom("Exporting the "+what, "Cancel", bar, w.win)
 	running := true
-	d.SetOnClosed(func() {
+	d := w.ask(ask.Spec{Title: "Exporting the " + what, Content: bar, Width: 420, Answers: []ask.Answer{{Text: "Cancel"}}, OnHide: func() {
 		if running {
 			w.runner.Stop("export")
 			w.status.hint("Export stopped, nothing was written")
 		}
-	})
-	d.Resize(fyne.NewSize(380, 120))
-	w.show(d)
+	}})
 	w.runner.Start("export", func(ctx context.Context, post func(func())) func() {
 		err := g.Still(path)
 		if err == nil {

@@ -29,6 +29,7 @@ import (
 	"stopladder/analysis/show/paint"
 	"stopladder/analysis/show/render"
 	"stopladder/assets"
+	"stopladder/ui/ask"
 	"stopladder/ui/card"
 	"stopladder/ui/chip"
 	"stopladder/ui/commands"
@@ -40,6 +41,7 @@ import (
 	"stopladder/ui/page/patches"
 	"stopladder/ui/page/readings"
 	"stopladder/ui/page/salvage"
+	"stopladder/ui/palette"
 	"stopladder/ui/paper"
 	"stopladder/ui/planner"
 	"stopladder/ui/session"
@@ -79,8 +81,10 @@ type Window struct {
 	shown    *shownStrip     // what is done to the pictures, over them
 	empty    fyne.CanvasObject
 	dialog   interface{ Hide() } // the one that Escape closes
-	changed  *choices            // of the question that is or was asked last; for tests
+	changed  *ask.Card           // of the question that is or was asked last; for tests
 	planner  *planner.Planner    // nil until it is asked for
+	palette  *palette.Palette    // nil until it is asked for
+	answered bool                // the status line says why something was not done
 }
 
 // Options say what the window opens with.
@@ -109,6 +113,7 @@ func New(app fyne.App, opt Options) *Window {
 	w.apply(session.TogglePanel{Panel: session.Panel(w.settings.Panel)})
 	w.redraw(session.All)
 	w.win.Canvas().SetOnTypedKey(w.typedKey)
+	w.win.Canvas().SetOnTypedRune(w.typedRune)
 	w.cmds.Bind(w.win.Canvas().AddShortcut)
 	w.win.SetOnDropped(func(_ fyne.Position, uris []fyne.URI) {
 		var paths []string
@@ -356,7 +361,9 @@ func (w *Window) explainHere() {
 // typedKey gets the keys while no entry has the keyboard.
 func (w *Window) typedKey(k *fyne.KeyEvent) {
 	if over := w.win.Canvas().Overlays().Top(); over != nil { // a dialog: nothing may happen behind it
-		if k.Name == fyne.KeyEscape {
+		if card, ok := over.(interface{ TypedKey(*fyne.KeyEvent) }); ok {
+			card.TypedKey(k)
+		} else if k.Name == fyne.KeyEscape {
 			if w.dialog != nil {
 				w.dialog.Hide()
 				w.dialog = nil
@@ -382,7 +389,9 @@ func (w *Window) typedKey(k *fyne.KeyEvent) {
 		w.apply(session.Pick{})
 		return
 	}
-	w.cmds.Typed(k.Name, shift)
+	if !w.cmds.Typed(k.Name, shift) {
+		w.unknown(k.Name)
+	}
 }
 
 // Steps of the keys while a frame is placed by hand, full-resolution pixels and degrees.

@@ -21,6 +21,7 @@ import (
 	"stopladder/analysis/load"
 	"stopladder/analysis/show/row"
 	"stopladder/assets"
+	"stopladder/ui/chip"
 	"stopladder/ui/commands"
 	_ "stopladder/ui/early"
 	"stopladder/ui/session"
@@ -576,9 +577,9 @@ func tapFirst(t *testing.T, o fyne.CanvasObject, text string) {
 	var find func(o fyne.CanvasObject) bool
 	find = func(o fyne.CanvasObject) bool {
 		switch x := o.(type) {
-		case *widget.Button:
-			if x.Text == text {
-				x.OnTapped()
+		case *chip.Chip:
+			if x.Text == text && !x.Off {
+				x.Tapped(nil)
 				return true
 			}
 		case *fyne.Container:

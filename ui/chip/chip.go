@@ -1,6 +1,7 @@
-// Package chip is a small button that never takes the keyboard: a click on an
-// ordinary button of the toolkit moves the focus there, and the arrow keys that
-// move the ladder's marker would be lost.
+// Package chip is a small button that a click never gives the keyboard: a click on an
+// ordinary button of the toolkit moves the focus there, and the arrow keys that move the
+// ladder's marker would be lost. Tab reaches it, a ring shows it, Return and Space press
+// it, and every other key goes on to the window.
 package chip
 
 import (
@@ -26,6 +27,7 @@ type Chip struct {
 	Wide     string // the widest text that it will carry, so that live figures do not make it jump
 	On       bool
 	Off      bool // disabled
+	Main     bool // the answer that Return gives
 	OnTap    func()
 	OnHint   func(string)           // told Hint on entering and "" on leaving
 	OnOver   func(c *Chip, in bool) // the pointer came or went; for a card
@@ -33,12 +35,16 @@ type Chip struct {
 	Compact  bool // without the key, where there is little room
 	Tab      bool // one of several pages: no ground, a line in the accent under the open one
 	hovering bool
+	focused  bool
 }
 
 var (
 	_ fyne.Tappable      = (*Chip)(nil)
 	_ desktop.Hoverable  = (*Chip)(nil)
 	_ desktop.Cursorable = (*Chip)(nil)
+	_ fyne.Focusable     = (*Chip)(nil)
+	_ fyne.Disableable   = (*Chip)(nil)
+	_ desktop.Keyable    = (*Chip)(nil)
 )
 
 // New returns a chip.
@@ -57,8 +63,83 @@ func (c *Chip) Set(text string, on, off bool) {
 	c.Refresh()
 }
 
-// Tapped implements fyne.Tappable.
+// Tapped implements fyne.Tappable. The toolkit leaves the keyboard where it is when
+// something is clicked that could have it; a click on a chip ends what is being written.
 func (c *Chip) Tapped(*fyne.PointEvent) {
+	if k := c.canvas(); k != nil && k.Focused() != nil && k.Focused() != fyne.Focusable(c) {
+		k.Unfocus()
+	}
+	c.press()
+}
+
+func (c *Chip) canvas() fyne.Canvas { return fyne.CurrentApp().Driver().CanvasForObject(c) }
+
+// FocusGained implements fyne.Focusable.
+func (c *Chip) FocusGained() {
+	c.focused = true
+	if c.OnHint != nil {
+		c.OnHint(c.Hint)
+	}
+	c.Refresh()
+}
+
+// FocusLost implements fyne.Focusable.
+func (c *Chip) FocusLost() {
+	c.focused = false
+	if c.OnHint != nil && !c.hovering {
+		c.OnHint("")
+	}
+	c.Refresh()
+}
+
+// Focused reports whether the chip has the keyboard.
+func (c *Chip) Focused() bool { return c.focused }
+
+// TypedRune implements fyne.Focusable: letters are the window's.
+func (c *Chip) TypedRune(r rune) {
+	if k := c.canvas(); k != nil && k.OnTypedRune() != nil && r != ' ' {
+		k.OnTypedRune()(r)
+	}
+}
+
+// TypedKey implements fyne.Focusable.
+func (c *Chip) TypedKey(e *fyne.KeyEvent) {
+	k := c.canvas()
+	switch {
+	case e.Name == fyne.KeyReturn || e.Name == fyne.KeyEnter || e.Name == fyne.KeySpace:
+		c.press()
+	case k == nil:
+	case e.Name == fyne.KeyEscape && k.Overlays().Top() == nil:
+		k.Unfocus()
+	case k.OnTypedKey() != nil:
+		k.OnTypedKey()(e)
+	}
+}
+
+// KeyDown implements desktop.Keyable: keys that are held are the window's.
+func (c *Chip) KeyDown(e *fyne.KeyEvent) {
+	if k, ok := c.canvas().(desktop.Canvas); ok && k.OnKeyDown() != nil && e.Name != fyne.KeySpace {
+		k.OnKeyDown()(e)
+	}
+}
+
+// KeyUp implements desktop.Keyable.
+func (c *Chip) KeyUp(e *fyne.KeyEvent) {
+	if k, ok := c.canvas().(desktop.Canvas); ok && k.OnKeyUp() != nil && e.Name != fyne.KeySpace {
+		k.OnKeyUp()(e)
+	}
+}
+
+// Enable, Disable and Disabled implement fyne.Disableable: Tab passes by what is off.
+func (c *Chip) Enable() { c.Set(c.Text, c.On, false) }
+
+// Disable implements fyne.Disableable.
+func (c *Chip) Disable() { c.Set(c.Text, c.On, true) }
+
+// Disabled implements fyne.Disableable.
+func (c *Chip) Disabled() bool { return c.Off }
+
+func (c *Chip) press() {
 	if c.OnOver != nil {
 		c.OnOver(c, false)
 	}
@@ -185,42 +266,58 @@ func (r *renderer) Layout(size fyne.Size) {
 
 func (r *renderer) Refresh() {
 	c := r.c
-	fill := color.NRGBA(theme.Raised)
-	switch {
-	case c.Tab:
-		fill = color.NRGBA{}
-	case c.On:
-		fill = theme.Line
+	look := Colours(c.On, c.hovering, c.Off, c.Main)
+	r.back.FillColor = look.Back
+	if c.Tab && !c.hovering {
+		r.back.FillColor = color.Transparent
 	}
-	if c.hovering && !c.Off {
-		fill = theme.Hover
-		if c.On && !c.Tab {
-			fill = color.NRGBA{0x6C, 0x6C, 0x6C, 0xFF}
-		}
+	r.back.StrokeColor, r.back.StrokeWidth = color.Transparent, 0
+	if c.focused {
+		r.back.StrokeColor, r.back.StrokeWidth = theme.Accent, 2
 	}
-	r.back.FillColor = fill
 	r.text.Text, r.key.Text = legible.Line(c.Text), c.Key
 	if c.Compact {
 		r.key.Text = ""
 	}
-	r.text.Color, r.key.Color = theme.Text, theme.Quiet
-	if c.Off {
-		dim := color.NRGBA{0x84, 0x84, 0x84, 0xFF}
-		r.text.Color, r.key.Color = dim, dim
-	}
+	r.text.Color, r.key.Color = look.Text, look.Key
 	r.edge.FillColor = color.Transparent
 	if c.On {
 		r.edge.FillColor = theme.Text
 		if c.Tab {
 			r.edge.FillColor = theme.Accent
 		}
-	} else if c.Tab && !c.Off {
+	} else if c.Tab && !c.hovering {
 		r.text.Color = theme.Quiet
 	}
 	r.Layout(c.Size())
 	for _, o := range r.objects {
 		o.Refresh()
 	}
+}
+
+// Look are the colours of a chip.
+type Look struct{ Back, Text, Key color.NRGBA }
+
+// Colours returns the colours of a chip in each of its states. Text and key have a contrast
+// of at least 4.5 to 1 in all of them, and what is off stands without a ground of its own.
+func Colours(on, hovering, off, main bool) Look {
+	l := Look{theme.Raised, theme.Text, theme.Quiet}
+	switch {
+	case off:
+		l = Look{theme.Surface, theme.Quiet, theme.Quiet}
+	case main: // neutral, as the rest: nothing coloured lies beside pictures that are judged
+		l = Look{theme.Main, theme.OnMain, theme.OnMain}
+		if hovering {
+			l.Back = theme.Text
+		}
+	case on && hovering:
+		l = Look{color.NRGBA{0x66, 0x66, 0x66, 0xFF}, theme.Text, theme.Text}
+	case on:
+		l = Look{theme.Line, theme.Text, theme.Text}
+	case hovering:
+		l = Look{theme.Hover, theme.Text, theme.Text}
+	}
+	return l
 }
 
 // Row lays chips side by side and leaves their keys out when there is less room

@@ -1,6 +1,6 @@
 // Package commands is the one table of everything that the window can be told
-// to do. The menu, the keyboard, the chips and the page of keys are all made
-// from it, so that they cannot disagree.
+// to do. The menu, the keyboard, the chips, the palette and the page of keys are
+// all made from it, so that they cannot disagree.
 package commands
 
 import (
@@ -14,13 +14,48 @@ import (
 type Command struct {
 	ID      string
 	Title   string
-	Hint    string // one sentence for the page of keys; "" leaves the command out of it
+	Long    string // the title where nothing around it says what it is of; "" is Title
+	Hint    string // one sentence on what it does; "" where the title says it
 	Menu    string // menu in which it stands; "" is none
+	Sub     string // menu inside that one in which it stands; "" is none
+	Group   string // under which it stands on the page of keys and in the palette; "" is Menu
 	Keys    []Key  // the first is the one shown
 	Run     func()
-	Enabled func() bool // nil: always
-	Checked func() bool // nil: not a switch
-	Gap     bool        // a separator stands before it in its menu
+	Enabled func() bool   // nil: always
+	Why     func() string // why it cannot be done now, "" when it can; nil: Enabled says all
+	Unseen  func() string // why nothing is seen of it here though it is done, "" when it is seen; nil: it is
+	Checked func() bool   // nil: not a switch
+	Gap     bool          // a separator stands before it in its menu
+	say     func(string)
+}
+
+// Name returns what the command is called where nothing around it says what it is of.
+func (c *Command) Name() string {
+	if c.Long != "" {
+		return c.Long
+	}
+	return c.Title
+}
+
+// In returns the group in which the command is listed.
+func (c *Command) In() string {
+	if c.Group != "" {
+		return c.Group
+	}
+	return c.Menu
+}
+
+// Blocked returns why the command cannot be done now, "" when it can.
+func (c *Command) Blocked() string {
+	if c.Why != nil {
+		if why := c.Why(); why != "" {
+			return why
+		}
+	}
+	if c.Enabled != nil && !c.Enabled() {
+		return "not now"
+	}
+	return ""
 }
 
 // Key is a key with or without Ctrl (Cmd on macOS) and Shift.
@@ -62,22 +97,43 @@ func (t Table) Find(id string) *Command {
 	panic("no command " + id)
 }
 
-// Do runs the command if it is enabled and says whether it did.
+// Tell sets what is told why a command is not done, or why nothing is seen of it, and ""
+// when one is done: whichever way it came, by key, menu, chip or palette.
+func (t Table) Tell(say func(string)) {
+	for _, c := range t {
+		c.say = say
+	}
+}
+
+// Do runs the command if it can be done and says whether it did. What is in the way is
+// told, see Tell.
 func (c *Command) Do() bool {
-	if c.Enabled != nil && !c.Enabled() {
+	say := c.say
+	if say == nil {
+		say = func(string) {}
+	}
+	if why := c.Blocked(); why != "" {
+		say(c.Name() + ": " + why)
 		return false
 	}
+	say("")
 	c.Run()
+	if c.Unseen != nil {
+		if why := c.Unseen(); why != "" {
+			say(c.Name() + ": " + why)
+		}
+	}
 	return true
 }
 
-// Typed runs the command of a plain key and says whether there was one. Keys
-// with Ctrl arrive as shortcuts, not here.
+// Typed runs the command of a plain key and says whether there is one. Keys with Ctrl
+// arrive as shortcuts, not here.
 func (t Table) Typed(name fyne.KeyName, shift bool) bool {
 	for _, c := range t {
 		for _, k := range c.Keys {
 			if !k.Ctrl && k.Name == name && k.Shift == shift {
-				return c.Do()
+				c.Do()
+				return true
 			}
 		}
 	}
@@ -112,19 +168,44 @@ func (k Key) shortcut() fyne.Shortcut {
 	return &desktop.CustomShortcut{KeyName: k.Name, Modifier: mod}
 }
 
+// NoRoll is the reason of all commands that need a roll: where it is the reason of a whole
+// menu it is written once.
+const NoRoll = "no roll is open"
+
 // Menu builds the main menu, one submenu for each name in order.
 func (t Table) Menu(names ...string) *fyne.MainMenu {
 	var menus []*fyne.Menu
 	for _, name := range names {
 		var items []*fyne.MenuItem
+		subs := map[string]*fyne.Menu{}
+		said := false
 		for _, c := range t {
 			if c.Menu != name {
 				continue
 			}
-			if c.Gap && len(items) > 0 {
+			into := &items
+			if c.Sub != "" {
+				if subs[c.Sub] == nil {
+					subs[c.Sub] = fyne.NewMenu("")
+					parent := fyne.NewMenuItem(c.Sub, nil)
+					parent.ChildMenu = subs[c.Sub]
+					if c.Gap && len(items) > 0 {
+						items = append(items, fyne.NewMenuItemSeparator())
+					}
+					items = append(items, parent)
+				}
+				into = &subs[c.Sub].Items
+			} else if c.Gap && len(items) > 0 {
 				items = append(items, fyne.NewMenuItemSeparator())
 			}
-			items = append(items, c.item())
+			why := c.Blocked()
+			if why == NoRoll {
+				if said {
+					why = ""
+				}
+				said = true
+			}
+			*into = append(*into, c.item(why))
 		}
 		menus = append(menus, fyne.NewMenu(name, items...))
 	}
@@ -132,22 +213,42 @@ func (t Table) Menu(names ...string) *fyne.MainMenu {
 }
 
 // item writes a plain key into the title, since the toolkit shows and fires
-// only keys with a modifier by itself.
-func (c *Command) item() *fyne.MenuItem {
-	title := c.Title
-	it := fyne.NewMenuItem(title, func() { c.Do() })
+// only keys with a modifier by itself, and why the command cannot be done.
+func (c *Command) item(why string) *fyne.MenuItem {
+	it := fyne.NewMenuItem(c.Name(), func() { c.Do() })
 	if len(c.Keys) > 0 {
 		if k := c.Keys[0]; k.Ctrl {
 			it.Shortcut = k.shortcut()
 		} else {
-			it.Label = title + "    (" + k.String() + ")"
+			it.Label += "    (" + k.String() + ")"
 		}
 	}
-	if c.Enabled != nil {
-		it.Disabled = !c.Enabled()
+	if it.Disabled = c.Blocked() != ""; it.Disabled && why != "" {
+		it.Label += "  –  " + why
 	}
 	if c.Checked != nil {
 		it.Checked = c.Checked()
 	}
 	return it
+}
+
+// Listed is a group of commands that have keys, as the page of keys shows them.
+type Listed struct {
+	Name     string
+	Commands []*Command
+}
+
+// ByGroup returns the commands in groups, in the order in which each first comes.
+func (t Table) ByGroup() (out []Listed) {
+	at := map[string]int{}
+	for _, c := range t {
+		i, ok := at[c.In()]
+		if !ok {
+			i = len(out)
+			at[c.In()] = i
+			out = append(out, Listed{Name: c.In()})
+		}
+		out[i].Commands = append(out[i].Commands, c)
+	}
+	return out
 }

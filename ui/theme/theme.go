@@ -20,9 +20,11 @@ var (
 	Raised  = grey(0x46) // bars, panels, buttons
 	Hover   = grey(0x52)
 	Line    = grey(0x5E)
-	Quiet   = grey(0xB4) // secondary text, 4.9:1 on Surface
+	Quiet   = grey(0xB4) // secondary text, at least 4.5:1 on Raised and what is darker
 	Text    = grey(0xE8)
 	Accent  = color.NRGBA{0xE6, 0x9F, 0x00, 0xFF} // Okabe & Ito orange: the judge's range, and focus
+	Main    = grey(0xC8)                          // ground of the answer that Return gives
+	OnMain  = grey(0x18)
 )
 
 func grey(v uint8) color.NRGBA { return color.NRGBA{v, v, v, 0xFF} }
@@ -54,10 +56,8 @@ func (Neutral) Color(name fyne.ThemeColorName, _ fyne.ThemeVariant) color.Color 
 		return Line
 	case ftheme.ColorNameForeground:
 		return Text
-	case ftheme.ColorNamePlaceHolder:
-		return grey(0xA0)
-	case ftheme.ColorNameDisabled:
-		return grey(0x84)
+	case ftheme.ColorNamePlaceHolder, ftheme.ColorNameDisabled:
+		return Quiet
 	case ftheme.ColorNameHover:
 		return color.NRGBA{0xFF, 0xFF, 0xFF, 0x18}
 	case ftheme.ColorNamePressed:
@@ -73,7 +73,7 @@ func (Neutral) Color(name fyne.ThemeColorName, _ fyne.ThemeVariant) color.Color 
 	case ftheme.ColorNameScrollBarBackground, ftheme.ColorNameShadow:
 		return color.NRGBA{0, 0, 0, 0x50}
 	case ftheme.ColorNameError:
-		return color.NRGBA{0xD5, 0x5E, 0x00, 0xFF} // Okabe & Ito vermilion
+		return color.NRGBA{0xFF, 0x8C, 0x42, 0xFF} // Okabe & Ito vermilion, lighter: 4.5:1 on Surface
 	case ftheme.ColorNameSuccess:
 		return grey(0xC8)
 	case ftheme.ColorNameForegroundOnError, ftheme.ColorNameForegroundOnSuccess:

@@ -1,0 +1,96 @@
+package ui
+
+import (
+	"strings"
+	"testing"
+
+	"fyne.io/fyne/v2"
+	"fyne.io/fyne/v2/container"
+	"fyne.io/fyne/v2/test"
+	"fyne.io/fyne/v2/widget"
+
+	"stopladder/ui/session"
+)
+
+// No menu is longer than the smallest window is high.
+func TestMenusFit(t *testing.T) {
+	w := open(t, Options{Demo: "none"})
+	listed := map[string]bool{}
+	for _, m := range w.win.MainMenu().Items {
+		listed[m.Label] = true
+		if h := widget.NewMenu(m).MinSize().Height; h > 740 || h < 20 { // under the menu bar and inside 800
+			t.Errorf("the menu %s is %g high", m.Label, h)
+		}
+	}
+	for _, c := range w.cmds {
+		if c.Menu != "" && !listed[c.Menu] || c.In() == "" {
+			t.Errorf("%s stands in the menu %q and the group %q", c.ID, c.Menu, c.In())
+		}
+	}
+}
+
+// The page of keys is seen whole in the smallest window.
+func TestPageOfKeysFits(t *testing.T) {
+	w := open(t, Options{Demo: "none"})
+	w.showKeys()
+	w.win.Canvas().Capture()
+	var page *container.Scroll
+	for _, o := range test.LaidOutObjects(w.win.Canvas().Overlays().Top()) {
+		if s, ok := o.(*container.Scroll); ok {
+			page = s
+		}
+	}
+	if page == nil {
+		t.Fatal("no page of keys")
+	}
+	if need, room := page.Content.MinSize().Height, page.Size().Height; need > room || need < 200 {
+		t.Errorf("the page of keys is %g high, and %g are seen", need, room)
+	}
+	w.typedKey(&fyne.KeyEvent{Name: fyne.KeyEscape})
+	if w.win.Canvas().Overlays().Top() != nil {
+		t.Error("Escape does not close the page of keys")
+	}
+}
+
+// A key without effect says why.
+func TestKeysSayWhyNot(t *testing.T) {
+	w := open(t, Options{Demo: "none"})
+	saying := func(k fyne.KeyName, want string) {
+		t.Helper()
+		w.typedKey(&fyne.KeyEvent{Name: k})
+		if got := w.status.text.Text; !strings.Contains(got, want) {
+			t.Errorf("%s says %q, not %q", k, got, want)
+		}
+	}
+	for _, c := range w.cmds {
+		if len(c.Keys) > 0 && !c.Keys[0].Ctrl && !c.Keys[0].Shift && !alone[c.ID] {
+			saying(c.Keys[0].Name, "no roll is open")
+		}
+	}
+	saying(fyne.KeyY, "has no command")
+	w = open(t, Options{Paths: []string{folder(t, "-1.tif", "0.tif", "+1.tif")}})
+	settled(t, w)
+	saying(fyne.Key0, "this is the base frame")
+	saying(fyne.KeyP, "this is the base frame")
+	saying(fyne.KeyLeft, "two pictures first")
+	w.apply(session.Step{Frames: 1})
+	saying(fyne.KeyUp, "the most exposure")
+	w.typedKey(&fyne.KeyEvent{Name: fyne.KeyDown})
+	if w.status.text.Text != "" {
+		t.Errorf("after a key that did something it still says %q", w.status.text.Text)
+	}
+}
+
+func TestPaletteInTheWindow(t *testing.T) {
+	w := open(t, Options{Demo: "none"})
+	w.typedKey(&fyne.KeyEvent{Name: fyne.KeySlash})
+	w.typedRune('/') // comes after the key
+	if len(w.win.Canvas().Overlays().List()) != 1 || !w.palette.Shown() {
+		t.Fatal("the palette is not open once")
+	}
+	w.palette.Hide()
+	w.typedRune('/')
+	if !w.palette.Shown() {
+		t.Error("the letter alone does not open it")
+	}
+}
