@@ -154,7 +154,17 @@ func (w *Window) show(d interface {
 }
 
 // choose asks for files; Escape ends it.
-func (w *Window) choose(ask files.Ask) { w.dialog = files.Show(w.win, ask) }
+func (w *Window) choose(ask files.Ask) {
+	ask.Folders = w.settings.Folders
+	done := ask.Done
+	ask.Done = func(paths []string) {
+		if ask.Save {
+			w.settings.Used(filepath.Dir(paths[0]))
+		}
+		done(paths)
+	}
+	w.dialog = files.Show(w.win, ask)
+}
 
 // askOffer asks which of the ways in which a plan and the scans may belong
 // together is right; without goes on as if no plan lay beside the scans. look reads the

@@ -13,6 +13,7 @@ import (
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/judge/stops"
 	"stopladder/analysis/load"
+	"stopladder/analysis/show/pngwrite"
 	"stopladder/ui/files"
 	"stopladder/ui/session"
 )
@@ -21,12 +22,12 @@ import (
 var scanTypes = []string{".tif", ".tiff", ".png", ".jpg", ".jpeg"}
 
 func (w *Window) askScans() {
-	w.choose(files.Ask{Title: "Open scans", Exts: scanTypes, Many: true, Folder: w.settings.Folder, Verb: "Open picked scans",
+	w.choose(files.Ask{Title: "Open scans", Exts: scanTypes, Many: true, Folder: w.settings.Folder, Verb: "Open", Rolls: w.settings.Recent,
 		Done: w.openPaths})
 }
 
 func (w *Window) askRoll() {
-	w.choose(files.Ask{Title: "Open a roll file", Exts: []string{roll.Ext}, Folder: w.settings.Folder, Verb: "Open",
+	w.choose(files.Ask{Title: "Open a roll file", Exts: []string{roll.Ext}, Folder: w.settings.Folder, Verb: "Open", Rolls: w.settings.Recent,
 		Done: w.openPaths})
 }
 
@@ -35,7 +36,7 @@ func (w *Window) openPaths(paths []string) {
 	w.confirmLeave("Open", func() {
 		w.status.reading("Looking at the files…", false)
 		w.runner.Start("open", func(context.Context, func(func())) func() {
-			job, err := load.Plan(paths, load.Options{})
+			job, err := load.Plan(paths, load.Options{Own: pngwrite.Wrote})
 			return func() {
 				w.status.reading(w.state.Reading())
 				if err != nil {
@@ -47,6 +48,7 @@ func (w *Window) openPaths(paths []string) {
 				} else {
 					w.settings.Folder = filepath.Dir(paths[0])
 				}
+				w.settings.Used(w.settings.Folder)
 				w.labelled(job, func() { w.openJob(job) })
 			}
 		})
@@ -59,6 +61,9 @@ func (w *Window) openJob(job *load.Job) {
 		w.settings.Opened(path)
 	}
 	w.apply(session.Open{Job: job})
+	if job.Own != "" {
+		w.apply(session.Notify{Notice: session.Notice{ID: "own exports", Text: job.Own}})
+	}
 }
 
 // labelled sees to it that every frame of a job has a stop, asking where the
@@ -156,7 +161,7 @@ func (w *Window) byLight(job *load.Job, then func(looks []*measure.Look)) {
 
 // askFind looks for scans that are not where the roll says.
 func (w *Window) askFind() {
-	w.choose(files.Ask{Title: "Where are the scans now?", Exts: scanTypes, Many: true, Folder: w.settings.Folder, Verb: "Look in this folder",
+	w.choose(files.Ask{Title: "Where are the scans now?", Exts: scanTypes, Many: true, Folder: w.settings.Folder, Verb: "Look where this one is", Whole: "Look in this folder",
 		Done: func(paths []string) {
 			dir := paths[0]
 			if st, err := os.Stat(dir); err == nil && !st.IsDir() {

@@ -19,6 +19,7 @@ import (
 	"stopladder/analysis/film/measure"
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/load"
+	"stopladder/analysis/show/pngwrite"
 	"stopladder/analysis/show/row"
 	"stopladder/assets"
 	"stopladder/ui/chip"
@@ -251,6 +252,39 @@ func TestCrashLosesNothing(t *testing.T) {
 	}
 	if !next.state.Unsaved() {
 		t.Error("recovered work does not count as unsaved")
+	}
+}
+
+// What the program exported beside the scans is not opened as scans with them.
+func TestOwnExportsAreNoScans(t *testing.T) {
+	dir := folder(t, "-1.tif", "0.tif", "+1.tif")
+	img := image.NewRGBA(image.Rect(0, 0, 40, 30))
+	if err := pngwrite.File(filepath.Join(dir, "yard sheet.png"), img, pngwrite.Meta{Title: "Yard", Software: "Stopladder 1"}); err != nil {
+		t.Fatal(err)
+	}
+	w := open(t, Options{Paths: []string{dir}})
+	settled(t, w)
+	if n := len(w.state.Roll().Frames); n != 3 || !strings.Contains(w.said(), "yard sheet.png") {
+		t.Errorf("%d frames, said %q", n, w.said())
+	}
+	alone := t.TempDir()
+	if err := pngwrite.File(filepath.Join(alone, "0.png"), img, pngwrite.Meta{Software: "Stopladder 1"}); err != nil {
+		t.Fatal(err)
+	}
+	if err := pngwrite.File(filepath.Join(alone, "+1.png"), img, pngwrite.Meta{Software: "a scanner"}); err != nil {
+		t.Fatal(err)
+	}
+	for path, want := range map[string]int{alone: 1, filepath.Join(alone, "0.png"): 1} { // who names it means it
+		job, err := load.Plan([]string{path}, load.Options{Own: pngwrite.Wrote})
+		if err != nil || len(job.Roll.Frames) != want || (job.Own == "") != (path != alone) {
+			t.Errorf("%s: %v, %v", filepath.Base(path), job, err)
+		}
+	}
+	if err := os.Remove(filepath.Join(alone, "+1.png")); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := load.Plan([]string{alone}, load.Options{Own: pngwrite.Wrote}); err == nil || !strings.Contains(err.Error(), "only pictures that this program exported") {
+		t.Errorf("a folder of exports alone: %v", err)
 	}
 }
 

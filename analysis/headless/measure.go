@@ -17,6 +17,7 @@ import (
 	"stopladder/analysis/judge/stops"
 	"stopladder/analysis/load"
 	"stopladder/analysis/load/memory"
+	"stopladder/analysis/show/pngwrite"
 	"stopladder/analysis/show/report"
 )
 
@@ -45,7 +46,7 @@ func (a rollArgs) profile() (string, error) {
 
 // plan finds the scans and their labels.
 func (a rollArgs) plan() (*load.Job, load.Options, error) {
-	var opt load.Options
+	opt := load.Options{Own: pngwrite.Wrote}
 	if a.Stops != "" {
 		list, err := stops.ParseList(a.Stops)
 		if err != nil {
@@ -58,6 +59,9 @@ func (a rollArgs) plan() (*load.Job, load.Options, error) {
 		return nil, opt, err
 	}
 	job, err := load.Plan(a.Paths, opt)
+	if err == nil && job.Own != "" {
+		job.Notes = append(job.Notes, job.Own)
+	}
 	if err == nil && a.Elsewhere {
 		job.Roll.LookElsewhere()
 	}

@@ -26,12 +26,18 @@ type Options struct {
 
 	// Open gives a frame of the roll; nil opens its file, or renders the demo's.
 	Open func(r *roll.Roll, i int) (scan.Source, error)
+
+	// Own reports of the first bytes of a file in a folder whether it is a picture that
+	// this program wrote, as sheets and plots are: they are no scans. Files that are named
+	// themselves are not asked about. nil: all are scans.
+	Own func(head []byte) bool
 }
 
 // Job is a roll that is about to be read.
 type Job struct {
 	Roll     *roll.Roll
 	Unknown  []bool          // frames that carry no label, parallel to Roll.Frames; nil: all are labelled
+	Own      string          // what of a folder was left out as the program's own exports, "" for nothing
 	Notes    []string        // what the user must know of the labels and of the roll file
 	Proposal *stops.Proposal // a question about labels; parallel to Roll.Frames; nil: nothing to ask
 
@@ -112,11 +118,53 @@ func Plan(paths []string, opt Options) (*Job, error) {
 			return planRollFile(p)
 		}
 	}
-	files, err := expand(paths)
+	files, own, err := expand(paths, opt.Own)
 	if err != nil {
 		return nil, err
 	}
-	return planFiles(files, opt)
+	job, err := planFiles(files, opt)
+	if err == nil {
+		job.Own = ownWords(own)
+	}
+	return job, err
+}
+
+// ownWords say which pictures of a folder are not read as scans, "" for none.
+func ownWords(own []string) string {
+	switch n := len(own); n {
+	case 0:
+		return ""
+	case 1:
+		return "The folder also holds " + filepath.Base(own[0]) + ", which this program exported; it is not read as a scan."
+	default:
+		names := make([]string, 0, 3)
+		for _, f := range own[:min(n, 3)] {
+			names = append(names, filepath.Base(f))
+		}
+		more := ""
+		if n > len(names) {
+			more = " and others"
+		}
+		return fmt.Sprintf("The folder also holds %d pictures that this program exported (%s%s); they are not read as scans.", n, strings.Join(names, ", "), more)
+	}
+}
+
+// ownHead is how much of a file is looked at for who wrote it: what says so comes first.
+const ownHead = 1 << 16
+
+// wrote reports whether own says of a file's beginning that this program wrote it.
+func wrote(path string, own func([]byte) bool) bool {
+	if own == nil || !strings.EqualFold(filepath.Ext(path), ".png") { // it writes no other pictures
+		return false
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return false // the reading says why
+	}
+	defer f.Close()
+	head := make([]byte, ownHead)
+	n, _ := f.ReadAt(head, 0)
+	return own(head[:n])
 }
 
 func planRollFile(path string) (*Job, error) {
@@ -220,26 +268,26 @@ func (j *Job) note(findings []stops.Finding) {
 
 // expand expands as scan.Expand does, path by path, except that a scan that is named but
 // not there, and a file in a folder that is called a picture and is none, stay in the
-// roll: they are reported with it, and the rest is measured.
-func expand(paths []string) ([]string, error) {
+// roll: they are reported with it, and the rest is measured. Pictures in a folder that own
+// says are the program's are left out.
+func expand(paths []string, own func([]byte) bool) (files, left []string, err error) {
 	if len(paths) == 0 {
-		return nil, badCall("no scan was named; give a folder, scans or a roll file")
+		return nil, nil, badCall("no scan was named; give a folder, scans or a roll file")
 	}
-	var files []string
 	if slices.Contains(paths, "") {
-		return nil, badCall("one of the paths is empty; give a folder, scans or a roll file")
+		return nil, nil, badCall("one of the paths is empty; give a folder, scans or a roll file")
 	}
 	for _, p := range paths {
 		abs, err := filepath.Abs(p)
 		if err != nil {
-			return nil, fmt.Errorf("%s cannot be found: %w", filepath.Base(p), err)
+			return nil, nil, fmt.Errorf("%s cannot be found: %w", filepath.Base(p), err)
 		}
 		inside, skipped, err := scan.Expand([]string{abs})
 		if errors.Is(err, fs.ErrNotExist) && calledPicture(abs) {
 			inside, err = []string{abs}, nil
 		}
 		if err != nil {
-			return nil, err
+			return nil, nil, err
 		}
 		if isDir(abs) {
 			for _, s := range skipped {
@@ -249,7 +297,18 @@ func expand(paths []string) ([]string, error) {
 			}
 			slices.SortFunc(inside, func(a, b string) int { return stops.Natural(filepath.Base(a), filepath.Base(b)) })
 			if len(inside) == 0 {
-				return nil, fmt.Errorf("%s holds no TIFF, PNG or JPEG files; name the folder that the scans are in", filepath.Base(abs))
+				return nil, nil, fmt.Errorf("%s holds no TIFF, PNG or JPEG files; name the folder that the scans are in", filepath.Base(abs))
+			}
+			var scans []string
+			for _, f := range inside {
+				if wrote(f, own) {
+					left = append(left, f)
+				} else {
+					scans = append(scans, f)
+				}
+			}
+			if inside = scans; len(inside) == 0 {
+				return nil, nil, fmt.Errorf("%s holds no scans, only pictures that this program exported; name the folder that the scans are in", filepath.Base(abs))
 			}
 		}
 		for _, f := range inside {
@@ -258,7 +317,7 @@ func expand(paths []string) ([]string, error) {
 			}
 		}
 	}
-	return files, nil
+	return files, left, nil
 }
 
 func count(n int, noun string) string {

@@ -34,7 +34,7 @@ type Spec struct {
 	Content       fyne.CanvasObject
 	Answers       []Answer
 	Width, Height float32        // toolkit units; the window's room is the most
-	First         fyne.Focusable // gets the keyboard; nil: nothing, and Return is still the main answer
+	First         fyne.Focusable // gets the keyboard; nil: the main answer
 	OnHide        func()
 	OnKey         func(fyne.KeyName) bool // takes a key that nothing else on the card took; nil: none
 	OnReturn      func()                  // does what Return does where no answer at the foot is the main one; nil: nothing
@@ -95,6 +95,12 @@ func (c *Card) Show() {
 	c.Veil.Show()
 	if c.spec.First != nil {
 		c.over.Focus(c.spec.First)
+		return
+	}
+	for i, a := range c.spec.Answers {
+		if a.Main {
+			c.over.Focus(c.chips[i])
+		}
 	}
 }
 

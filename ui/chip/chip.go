@@ -28,6 +28,7 @@ type Chip struct {
 	On       bool
 	Off      bool // disabled
 	Main     bool // the answer that Return gives
+	Leading  bool // stands on no ground of its own until the pointer is on it: one of a list
 	OnTap    func()
 	OnHint   func(string)           // told Hint on entering and "" on leaving
 	OnOver   func(c *Chip, in bool) // the pointer came or went; for a card
@@ -111,8 +112,12 @@ func (c *Chip) TypedKey(e *fyne.KeyEvent) {
 	case k == nil:
 	case e.Name == fyne.KeyEscape && k.Overlays().Top() == nil:
 		k.Unfocus()
-	case k.OnTypedKey() != nil:
-		k.OnTypedKey()(e)
+	default:
+		if card, ok := k.Overlays().Top().(interface{ TypedKey(*fyne.KeyEvent) }); ok { // a card has its own keys, in whichever window
+			card.TypedKey(e)
+		} else if k.OnTypedKey() != nil {
+			k.OnTypedKey()(e)
+		}
 	}
 }
 
@@ -268,7 +273,7 @@ func (r *renderer) Refresh() {
 	c := r.c
 	look := Colours(c.On, c.hovering, c.Off, c.Main)
 	r.back.FillColor = look.Back
-	if c.Tab && !c.hovering {
+	if (c.Tab || c.Leading && !c.On) && !c.hovering {
 		r.back.FillColor = color.Transparent
 	}
 	r.back.StrokeColor, r.back.StrokeWidth = color.Transparent, 0

@@ -7,96 +7,108 @@ import (
 	"strings"
 
 	"fyne.io/fyne/v2"
+	"fyne.io/fyne/v2/canvas"
 	"fyne.io/fyne/v2/container"
-	"fyne.io/fyne/v2/dialog"
-	"fyne.io/fyne/v2/layout"
-	ftheme "fyne.io/fyne/v2/theme"
 	"fyne.io/fyne/v2/widget"
 
 	"stopladder/analysis/numeric/legible"
+	"stopladder/ui/ask"
+	"stopladder/ui/chip"
+	"stopladder/ui/page"
+	"stopladder/ui/theme"
 )
 
 // Ask says what a chooser is for.
 type Ask struct {
-	Title  string
-	Exts   []string // files that are listed, e.g. ".tif"
-	Many   bool     // several files, or the whole folder
-	Save   bool     // name a file that may not exist yet
-	Folder string   // where to start; "" is the home folder
-	Name   string   // proposed name when saving
-	Verb   string   // on the button: "Open", "Save", "Export"
+	Title   string
+	Exts    []string // files that are listed, e.g. ".tif"
+	Many    bool     // several files, or the whole folder
+	Save    bool     // name a file that may not exist yet
+	Folder  string   // where to start; "" is the home folder
+	Name    string   // proposed name when saving
+	Verb    string   // on the button: "Open", "Save", "Export"
+	Whole   string   // on the button for the folder itself; "" is "Open the whole folder"
+	Folders []string // used lately, newest first
+	Rolls   []string // roll files used lately; one of them is an answer
 	// Done gets the full paths; for a whole folder it gets the folder's path.
 	Done func(paths []string)
 }
 
-// Chooser is the open dialog. Its parts are exported for tests.
+// Chooser is the card on which files are chosen: places at the left, what stands in a
+// folder beside them.
 type Chooser struct {
-	ask     Ask
-	win     fyne.Window
-	dir     string
-	entries []Entry
-	picked  map[string]bool
-	anchor  int // last row that was tapped
+	*ask.Card
+	ask  Ask
+	over fyne.Canvas
+	dir  string
 
-	path   *widget.Entry
-	list   *widget.List
-	name   *widget.Entry
-	status *widget.Label
-	accept *widget.Button
-	whole  *widget.Button
-	pop    *dialog.CustomDialog
+	path   *ask.Entry
+	list   *listing
+	name   *ask.Entry // nil when nothing is saved
+	status *canvas.Text
 }
 
-// Show opens the dialog on win.
-func Show(win fyne.Window, ask Ask) *Chooser {
-	c := newChooser(win, ask)
-	size := win.Canvas().Size()
-	c.pop.Resize(fyne.NewSize(min(880, size.Width*0.86), min(660, size.Height*0.86)))
-	c.pop.Show()
-	if ask.Save {
-		win.Canvas().Focus(c.name)
-	}
+// The answers, as they are called.
+const (
+	wholeFolder = "Open the whole folder"
+	cancel      = "Cancel"
+)
+
+// Show asks on a window.
+func Show(win fyne.Window, a Ask) *Chooser {
+	c := newChooser(win, a)
+	c.Show()
 	return c
 }
 
-func newChooser(win fyne.Window, ask Ask) *Chooser {
-	c := &Chooser{ask: ask, win: win, picked: map[string]bool{}, anchor: -1}
-	c.path = widget.NewEntry()
-	c.path.OnSubmitted = c.goTo
-	c.status = widget.NewLabel("")
-	c.status.Truncation = fyne.TextTruncateEllipsis
-	c.list = widget.NewList(func() int { return len(c.entries) }, c.newRow, c.fillRow)
-	c.list.OnSelected = c.tap
-	c.list.MinSize() // makes its renderer: scrolling a list that has none panics (toolkit 2.7.4)
-	c.accept = widget.NewButton(ask.Verb, c.finish)
-	c.accept.Importance = widget.HighImportance
-	cancel := widget.NewButton("Cancel", func() { c.pop.Hide() })
+func newChooser(win fyne.Window, a Ask) *Chooser {
+	c := &Chooser{ask: a, over: win.Canvas()}
+	c.path = ask.NewEntry(c.over, "")
+	c.path.OnReturn = func() { c.goTo(strings.TrimSpace(c.path.Text)) }
+	c.path.OnEscape = func() { c.Hide() }
+	c.list = newListing(c.over)
+	c.list.many = a.Many
+	c.list.onOpen, c.list.onUp, c.list.onEscape = c.open, c.parent, func() { c.Hide() }
+	c.list.onChange = c.update
+	c.status = canvas.NewText("", theme.Quiet)
+	c.status.TextSize = 12
 
-	up := widget.NewButtonWithIcon("", ftheme.MoveUpIcon(), func() { c.goTo(filepath.Dir(c.dir)) })
-	home := widget.NewButtonWithIcon("", ftheme.HomeIcon(), func() { c.goTo(homeDir()) })
-	top := container.NewBorder(nil, nil, container.NewHBox(up, home), nil, c.path)
-
-	buttons := []fyne.CanvasObject{layout.NewSpacer(), cancel}
-	if ask.Many {
-		c.whole = widget.NewButton("Open whole folder", func() { c.done([]string{c.dir}) })
-		buttons = append(buttons, c.whole)
-	}
-	buttons = append(buttons, c.accept)
+	top := container.NewBorder(nil, nil, chip.New("Up", "Backspace", c.parent), nil, c.path)
+	main := container.NewBorder(page.Padded(0, 6, 0, 0, top), nil, nil, nil, c.list)
 	bottom := container.NewVBox()
-	if ask.Save {
-		c.name = widget.NewEntry()
-		c.name.SetText(ask.Name)
-		c.name.OnSubmitted = func(string) { c.finish() }
+	if a.Save {
+		c.name = ask.NewEntry(c.over, a.Name)
+		c.name.Stem = true
+		c.name.OnReturn, c.name.OnEscape = c.finish, func() { c.Hide() }
 		c.name.OnChanged = func(string) { c.update() }
-		bottom.Add(container.NewBorder(nil, nil, widget.NewLabel("File name"), nil, c.name))
+		bottom.Add(page.Padded(6, 0, 0, 0, container.NewBorder(nil, nil, widget.NewLabel("File name"), nil, c.name)))
 	}
-	bottom.Add(container.NewBorder(nil, nil, nil, container.NewHBox(buttons...), c.status))
-	c.pop = dialog.NewCustomWithoutButtons(ask.Title, container.NewBorder(top, bottom, nil, nil, c.list), win)
-	start := ask.Folder
+	bottom.Add(page.Padded(6, 0, 2, 0, c.status))
+	answers := []ask.Answer{{Text: cancel}}
+	if a.Many {
+		if a.Whole == "" {
+			a.Whole = wholeFolder
+		}
+		answers = append(answers, ask.Answer{Text: a.Whole, Off: func() bool { return c.files() == 0 }, Do: func() { c.ask.Done([]string{c.dir}) }})
+	}
+	answers = append(answers, ask.Answer{Text: a.Verb, Main: true, Stay: true, Off: c.unready, Do: c.finish})
+	spec := ask.Spec{Title: a.Title, Content: container.NewBorder(nil, bottom, page.Padded(0, 0, 0, 12, c.places()), nil, main),
+		Width: 960, Height: 680, Answers: answers, First: c.list}
+	if a.Save {
+		spec.First = c.name
+	}
+	c.Card = ask.New(c.over, spec)
+	start := a.Folder
 	if start == "" {
 		start = homeDir()
 	}
-	c.goTo(start)
+	for !c.goTo(start) { // a folder that is gone: where it stood
+		up := filepath.Dir(start)
+		if up == start {
+			break
+		}
+		start = up
+	}
 	return c
 }
 
@@ -107,94 +119,122 @@ func homeDir() string {
 	return string(filepath.Separator)
 }
 
-func (c *Chooser) newRow() fyne.CanvasObject {
-	name := widget.NewLabel("")
-	name.Truncation = fyne.TextTruncateEllipsis
-	size := widget.NewLabel("")
-	return container.NewBorder(nil, nil, widget.NewIcon(ftheme.FolderIcon()), size, name)
-}
+// placesWidth is the width of the places, toolkit units.
+const placesWidth = 190
 
-func (c *Chooser) fillRow(id widget.ListItemID, o fyne.CanvasObject) {
-	if id >= len(c.entries) {
-		return
+// places are the folders and rolls that one goes to straight.
+func (c *Chooser) places() fyne.CanvasObject {
+	box := container.NewVBox()
+	head := func(s string) {
+		t := canvas.NewText(s, theme.Quiet)
+		t.TextSize = 12
+		box.Add(page.Padded(8, 2, 4, 0, t))
 	}
-	e := c.entries[id]
-	row := o.(*fyne.Container)
-	name, icon, size := row.Objects[0].(*widget.Label), row.Objects[1].(*widget.Icon), row.Objects[2].(*widget.Label)
-	name.SetText(legible.Line(e.Name))
-	switch {
-	case e.Dir:
-		icon.SetResource(ftheme.FolderIcon())
-		size.SetText("")
-	case c.picked[e.Name]:
-		icon.SetResource(ftheme.CheckButtonCheckedIcon())
-		size.SetText(Bytes(e.Size))
-	default:
-		icon.SetResource(ftheme.CheckButtonIcon())
-		size.SetText(Bytes(e.Size))
+	add := func(words, hint string, do func()) {
+		ch := chip.New(fitted(words, placesWidth-20), "", do)
+		ch.Hint, ch.OnHint = hint, c.say
+		ch.Leading = true
+		box.Add(ch)
 	}
-}
-
-// tap opens a folder, or picks a file. Where several may be picked a tap adds
-// or takes away, and Shift takes all up to the last one tapped.
-func (c *Chooser) tap(id widget.ListItemID) {
-	c.list.UnselectAll()
-	if id < 0 || id >= len(c.entries) {
-		return
-	}
-	e := c.entries[id]
-	if e.Dir {
-		c.goTo(filepath.Join(c.dir, e.Name))
-		return
-	}
-	switch {
-	case c.ask.Save:
-		c.name.SetText(e.Name)
-	case !c.ask.Many:
-		c.picked = map[string]bool{e.Name: true}
-	case shiftHeld() && c.anchor >= 0:
-		for i := min(c.anchor, id); i <= max(c.anchor, id); i++ {
-			if !c.entries[i].Dir {
-				c.picked[c.entries[i].Name] = true
-			}
+	head("Places")
+	add("Home", homeDir(), func() { c.goTo(homeDir()) })
+	add("Whole computer", filepath.VolumeName(homeDir())+string(filepath.Separator), func() { c.goTo(filepath.VolumeName(homeDir()) + string(filepath.Separator)) })
+	for i, f := range c.ask.Folders {
+		if i == 0 {
+			head("Recent folders")
 		}
-	default:
-		c.picked[e.Name] = !c.picked[e.Name]
-		if !c.picked[e.Name] {
-			delete(c.picked, e.Name)
-		}
+		add(tail(f), f, func() { c.goTo(f) })
 	}
-	c.anchor = id
-	c.update()
-	c.list.Refresh()
+	for i, r := range c.ask.Rolls {
+		if i == 0 {
+			head("Recent rolls")
+		}
+		add(strings.TrimSuffix(filepath.Base(r), filepath.Ext(r)), r, func() { c.done([]string{r}) })
+	}
+	width := canvas.NewRectangle(nil)
+	width.SetMinSize(fyne.NewSize(placesWidth, 1))
+	return container.NewBorder(width, nil, nil, nil, container.NewVScroll(box))
 }
 
-func shiftHeld() bool {
-	d, ok := fyne.CurrentApp().Driver().(interface{ CurrentKeyModifiers() fyne.KeyModifier })
-	return ok && d.CurrentKeyModifiers()&fyne.KeyModifierShift != 0
+// tail is a folder's name with that of the one that it is in, which tells apart the many
+// that are called "scans".
+func tail(path string) string {
+	in := filepath.Base(filepath.Dir(path))
+	if in == string(filepath.Separator) || in == "." {
+		return filepath.Base(path)
+	}
+	return filepath.Join(in, filepath.Base(path))
 }
 
-func (c *Chooser) goTo(dir string) {
-	if info, err := os.Stat(dir); err == nil && !info.IsDir() { // a file was typed
+// fitted shortens words at their beginning, since the end of a path tells more.
+func fitted(s string, width float32) string {
+	s = legible.Line(s)
+	wide := func(s string) bool { return fyne.MeasureText(s, 13, fyne.TextStyle{}).Width > width }
+	if !wide(s) {
+		return s
+	}
+	r := []rune(s)
+	for len(r) > 1 && wide("…"+string(r)) {
+		r = r[1:]
+	}
+	return "…" + string(r)
+}
+
+func (c *Chooser) say(s string) {
+	if s == "" {
+		s = c.words()
+	}
+	if s = legible.Line(s); c.status.Text != s {
+		c.status.Text = s
+		c.status.Refresh()
+	}
+}
+
+// goTo shows a folder, and says whether it could; the path of a file that was written is
+// an answer.
+func (c *Chooser) goTo(dir string) bool {
+	if strings.HasPrefix(dir, "~") {
+		dir = homeDir() + dir[1:]
+	}
+	if info, err := os.Stat(dir); err == nil && !info.IsDir() && !c.ask.Save {
 		c.done([]string{dir})
-		return
+		return true
 	}
 	entries, err := List(dir, c.ask.Exts)
 	if err != nil {
-		c.status.SetText(legible.Line(err.Error()))
-		c.path.SetText(c.dir)
-		return
+		c.say(err.Error())
+		return false
 	}
-	c.dir, c.entries, c.picked, c.anchor = dir, entries, map[string]bool{}, -1
+	from := ""
+	if filepath.Dir(c.dir) == dir {
+		from = filepath.Base(c.dir) // one comes from there
+	}
+	c.dir = dir
 	c.path.SetText(dir)
-	c.list.ScrollToTop()
-	c.list.Refresh()
+	c.list.fill(entries, from)
 	c.update()
+	return true
+}
+
+func (c *Chooser) parent() {
+	if up := filepath.Dir(c.dir); up != c.dir {
+		c.goTo(up)
+	}
+}
+
+// open is what Return and a double click do: go into a folder, or take the file.
+func (c *Chooser) open(e Entry) {
+	switch {
+	case e.Dir:
+		c.goTo(filepath.Join(c.dir, e.Name))
+	default:
+		c.finish()
+	}
 }
 
 func (c *Chooser) files() int {
 	n := 0
-	for _, e := range c.entries {
+	for _, e := range c.list.entries {
 		if !e.Dir {
 			n++
 		}
@@ -202,26 +242,42 @@ func (c *Chooser) files() int {
 	return n
 }
 
-func (c *Chooser) update() {
-	n := c.files()
+// unready reports that there is no answer yet.
+func (c *Chooser) unready() bool {
+	if c.ask.Save {
+		return strings.TrimSpace(c.name.Text) == ""
+	}
+	return len(c.list.files()) == 0 && c.list.folder() == ""
+}
+
+// words say what is there and what is chosen.
+func (c *Chooser) words() string {
+	n, chosen := c.files(), len(c.list.files())
 	switch {
 	case c.ask.Save:
-		c.status.SetText("")
-		enable(c.accept, strings.TrimSpace(c.name.Text) != "")
-		return
+		return ""
+	case chosen > 0:
+		return plural(chosen, "file", "files") + " of " + fmt.Sprint(n) + " chosen"
 	case n == 0:
-		c.status.SetText("Nothing to open in this folder")
-	case len(c.picked) == 0 && c.ask.Many:
-		c.status.SetText(plural(n, "scan", "scans") + " here; tap to pick, or open the whole folder")
-	case len(c.picked) == 0:
-		c.status.SetText("Tap a file to pick it")
-	default:
-		c.status.SetText(plural(len(c.picked), "file", "files") + " picked")
+		return "Nothing to open stands in this folder itself"
+	case c.ask.Many:
+		return plural(n, "scan", "scans") + " here: choose some with Ctrl or Shift, or open the whole folder"
 	}
-	enable(c.accept, len(c.picked) > 0)
-	if c.whole != nil {
-		enable(c.whole, n > 0)
+	return plural(n, "file", "files") + " here"
+}
+
+func (c *Chooser) update() {
+	if c.Card == nil {
+		return
 	}
+	if c.ask.Save {
+		if f := c.list.files(); len(f) == 1 && c.list.clicked {
+			c.list.clicked = false
+			c.name.SetText(f[0])
+		}
+	}
+	c.say("")
+	c.Changed()
 }
 
 func plural(n int, one, many string) string {
@@ -231,53 +287,46 @@ func plural(n int, one, many string) string {
 	return fmt.Sprintf("%d %s", n, many)
 }
 
-func enable(b *widget.Button, on bool) {
-	if on {
-		b.Enable()
-	} else {
-		b.Disable()
-	}
-}
-
+// finish gives the answer: the name that is to be saved under, the files that are chosen,
+// or where a folder alone is chosen goes into it.
 func (c *Chooser) finish() {
 	if c.ask.Save {
-		name := strings.TrimSpace(c.name.Text)
-		if name == "" {
-			return
-		}
-		if len(c.ask.Exts) > 0 && !Matches(name, c.ask.Exts) {
-			name += c.ask.Exts[0]
-		}
-		path := filepath.Join(c.dir, name)
-		if filepath.IsAbs(name) {
-			path = name
-		}
-		if _, err := os.Stat(path); err == nil {
-			dialog.ShowConfirm("Replace "+filepath.Base(path)+"?", "A file with this name is there already.", func(yes bool) {
-				if yes {
-					c.done([]string{path})
-				}
-			}, c.win)
-			return
-		}
-		c.done([]string{path})
+		c.save()
 		return
 	}
 	var paths []string
-	for _, e := range c.entries { // in the order shown
-		if c.picked[e.Name] {
-			paths = append(paths, filepath.Join(c.dir, e.Name))
-		}
+	for _, n := range c.list.files() {
+		paths = append(paths, filepath.Join(c.dir, n))
 	}
-	if len(paths) > 0 {
+	switch {
+	case len(paths) > 0:
 		c.done(paths)
+	case c.list.folder() != "":
+		c.goTo(filepath.Join(c.dir, c.list.folder()))
 	}
+}
+
+func (c *Chooser) save() {
+	name := strings.TrimSpace(c.name.Text)
+	if name == "" {
+		return
+	}
+	if len(c.ask.Exts) > 0 && !Matches(name, c.ask.Exts) {
+		name += c.ask.Exts[0]
+	}
+	path := filepath.Join(c.dir, name)
+	if filepath.IsAbs(name) {
+		path = name
+	}
+	if _, err := os.Stat(path); err != nil {
+		c.done([]string{path})
+		return
+	}
+	ask.Show(c.over, ask.Spec{Title: "Replace " + filepath.Base(path) + "?", Content: ask.Text("A file with this name is there already."), Width: 440,
+		Answers: []ask.Answer{{Text: cancel}, {Text: "Replace", Main: true, Do: func() { c.done([]string{path}) }}}})
 }
 
 func (c *Chooser) done(paths []string) {
-	c.pop.Hide()
+	c.Hide()
 	c.ask.Done(paths)
 }
-
-// Hide closes the dialog without an answer.
-func (c *Chooser) Hide() { c.pop.Hide() }

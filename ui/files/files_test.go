@@ -5,9 +5,15 @@ import (
 	"path/filepath"
 	"reflect"
 	"testing"
+	"time"
 
+	"fyne.io/fyne/v2"
+	"fyne.io/fyne/v2/driver/desktop"
 	"fyne.io/fyne/v2/test"
 	"fyne.io/fyne/v2/widget"
+
+	"stopladder/ui/theme"
+	"stopladder/ui/veil"
 )
 
 func folder(t *testing.T) string {
@@ -44,42 +50,164 @@ func TestListOrdersAsPeopleCount(t *testing.T) {
 	}
 }
 
-func TestPickSeveralScans(t *testing.T) {
-	test.NewTempApp(t)
+func show(t *testing.T, a Ask) (*Chooser, fyne.Window) {
+	t.Helper()
+	test.NewTempApp(t).Settings().SetTheme(theme.Neutral{})
 	win := test.NewTempWindow(t, widget.NewLabel(""))
-	dir := folder(t)
+	win.Resize(fyne.NewSize(1280, 800))
+	c := Show(win, a)
+	win.Canvas().Capture() // lays it out
+	return c, win
+}
+
+// click clicks a row of the listing, the first is 0.
+func click(c *Chooser, row int, mods fyne.KeyModifier) {
+	c.list.MouseDown(&desktop.MouseEvent{PointEvent: fyne.PointEvent{Position: fyne.NewPos(60, headHeight+rowHeight*(float32(row)+0.5))}, Button: desktop.MouseButtonPrimary, Modifier: mods})
+}
+
+func TestChooseSeveralScans(t *testing.T) {
+	dir := folder(t) // older, scan 2.TIF, scan 10.tif
 	var got []string
-	c := newChooser(win, Ask{Title: "Open scans", Exts: []string{".tif"}, Many: true, Folder: dir, Verb: "Open",
-		Done: func(p []string) { got = p }})
-	if !c.accept.Disabled() {
-		t.Error("nothing is picked, yet Open is enabled")
+	c, win := show(t, Ask{Title: "Open scans", Exts: []string{".tif"}, Many: true, Folder: dir, Verb: "Open", Done: func(p []string) { got = p }})
+	if !c.Answer("Open").Off {
+		t.Error("nothing is chosen, yet Open can be pressed")
 	}
-	c.tap(2)
-	c.tap(1)
-	c.finish()
-	want := []string{filepath.Join(dir, "scan 2.TIF"), filepath.Join(dir, "scan 10.tif")}
-	if !reflect.DeepEqual(got, want) {
-		t.Errorf("got %q, want %q", got, want)
+	if win.Canvas().Focused() != fyne.Focusable(c.list) {
+		t.Error("the list has not the keyboard")
 	}
-	c.whole.OnTapped()
+	clock := time.Now()
+	c.list.now = func() time.Time { clock = clock.Add(time.Second); return clock } // no two clicks are a double one
+	two, ten := filepath.Join(dir, "scan 2.TIF"), filepath.Join(dir, "scan 10.tif")
+	for name, pick := range map[string]struct {
+		do   func()
+		want []string
+	}{
+		"click":          {func() { click(c, 1, 0); click(c, 2, 0) }, []string{ten}},
+		"Ctrl and click": {func() { click(c, 1, 0); click(c, 2, fyne.KeyModifierShortcutDefault) }, []string{two, ten}},
+		"Ctrl again": {func() {
+			click(c, 1, 0)
+			click(c, 2, fyne.KeyModifierShortcutDefault)
+			click(c, 1, fyne.KeyModifierShortcutDefault)
+		}, []string{ten}},
+		"Shift and click": {func() { click(c, 2, 0); click(c, 1, fyne.KeyModifierShift) }, []string{two, ten}},
+		"letters":         {func() { test.Type(c.list, "scan 1") }, []string{ten}},
+		"all":             {func() { c.list.TypedShortcut(&fyne.ShortcutSelectAll{}) }, []string{two, ten}},
+		"keys": {func() {
+			click(c, 0, 0)
+			c.list.TypedKey(&fyne.KeyEvent{Name: fyne.KeyDown})
+			c.list.mods = func() fyne.KeyModifier { return fyne.KeyModifierShift }
+			c.list.TypedKey(&fyne.KeyEvent{Name: fyne.KeyDown})
+			c.list.mods = func() fyne.KeyModifier { return 0 }
+		}, []string{two, ten}},
+	} {
+		got = nil
+		c.goTo(dir)
+		if name == "letters" {
+			c.list.now = time.Now
+		}
+		pick.do()
+		c.finish()
+		if !reflect.DeepEqual(got, pick.want) {
+			t.Errorf("%s: %q, want %q", name, got, pick.want)
+		}
+		c.list.now = func() time.Time { clock = clock.Add(time.Second); return clock }
+	}
+	got = nil
+	c.Answer(wholeFolder).OnTap()
 	if !reflect.DeepEqual(got, []string{dir}) {
 		t.Errorf("whole folder gave %q", got)
 	}
-	c.tap(0)
-	if c.dir != filepath.Join(dir, "older") || c.files() != 0 {
-		t.Errorf("tapping a folder led to %s", c.dir)
+}
+
+func TestFoldersAreWalked(t *testing.T) {
+	dir := folder(t)
+	var got []string
+	c, _ := show(t, Ask{Title: "Open scans", Exts: []string{".tif"}, Many: true, Folder: dir, Verb: "Open", Folders: []string{dir}, Rolls: []string{"/x/a.stopladder"},
+		Done: func(p []string) { got = p }})
+	clock := time.Now()
+	c.list.now = func() time.Time { return clock }
+	click(c, 0, 0)
+	if c.dir != dir {
+		t.Fatal("one click opens a folder")
+	}
+	click(c, 0, 0)
+	if c.dir != filepath.Join(dir, "older") || !c.Answer(wholeFolder).Off {
+		t.Errorf("a double click on a folder leads to %s", c.dir)
+	}
+	c.list.TypedKey(&fyne.KeyEvent{Name: fyne.KeyBackspace})
+	if c.dir != dir || c.list.folder() != "older" {
+		t.Errorf("Backspace leads to %s, cursor on %q", c.dir, c.list.folder())
+	}
+	c.list.TypedKey(&fyne.KeyEvent{Name: fyne.KeyReturn})
+	if c.dir != filepath.Join(dir, "older") {
+		t.Error("Return does not open the folder")
+	}
+	c.path.SetText(filepath.Join(dir, "nothing"))
+	c.path.OnReturn()
+	if c.dir != filepath.Join(dir, "older") || c.status.Text == "" {
+		t.Errorf("a folder that is not there leads to %s and says %q", c.dir, c.status.Text)
+	}
+	c.path.SetText(dir)
+	c.path.OnReturn()
+	clock = clock.Add(time.Minute)
+	click(c, 1, 0)
+	click(c, 1, 0)
+	if !reflect.DeepEqual(got, []string{filepath.Join(dir, "scan 2.TIF")}) || c.Shown() {
+		t.Errorf("a double click on a file gives %q", got)
+	}
+	c.Show()
+	c.list.TypedKey(&fyne.KeyEvent{Name: fyne.KeyEscape})
+	if c.Shown() {
+		t.Error("Escape does not close it")
+	}
+}
+
+func TestListIsSorted(t *testing.T) {
+	dir := folder(t)
+	if err := os.WriteFile(filepath.Join(dir, "scan 2.TIF"), []byte("larger than the other"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Chtimes(filepath.Join(dir, "scan 2.TIF"), time.Now(), time.Now().Add(-time.Hour)); err != nil {
+		t.Fatal(err)
+	}
+	c, _ := show(t, Ask{Exts: []string{".tif"}, Folder: dir, Verb: "Open"})
+	w := c.list.Size().Width
+	for _, x := range []struct {
+		at   float32
+		want []string
+	}{{w - 60, []string{"older", "scan 2.TIF", "scan 10.tif"}}, {w - 60, []string{"older", "scan 10.tif", "scan 2.TIF"}},
+		{w - dateWidth - 40, []string{"older", "scan 10.tif", "scan 2.TIF"}}, {40, []string{"older", "scan 2.TIF", "scan 10.tif"}}} {
+		c.list.MouseDown(&desktop.MouseEvent{PointEvent: fyne.PointEvent{Position: fyne.NewPos(x.at, 5)}, Button: desktop.MouseButtonPrimary})
+		if got := names(c.list.entries); !reflect.DeepEqual(got, x.want) {
+			t.Errorf("sorted by the head at %g: %q", x.at, got)
+		}
 	}
 }
 
 func TestSaveAddsTheExtension(t *testing.T) {
-	test.NewTempApp(t)
-	win := test.NewTempWindow(t, widget.NewLabel(""))
 	dir := folder(t)
 	var got []string
-	c := newChooser(win, Ask{Exts: []string{".stopladder"}, Save: true, Folder: dir, Name: "roll", Verb: "Save",
-		Done: func(p []string) { got = p }})
-	c.finish()
-	if want := []string{filepath.Join(dir, "roll.stopladder")}; !reflect.DeepEqual(got, want) {
+	c, win := show(t, Ask{Exts: []string{".stopladder"}, Save: true, Folder: dir, Name: "roll", Verb: "Save", Done: func(p []string) { got = p }})
+	if c.name.SelectedText() != "roll" || win.Canvas().Focused() != fyne.Focusable(c.name) {
+		t.Error("the proposed name is not chosen for typing")
+	}
+	c.name.TypedKey(&fyne.KeyEvent{Name: fyne.KeyReturn})
+	path := filepath.Join(dir, "roll.stopladder")
+	if want := []string{path}; !reflect.DeepEqual(got, want) {
 		t.Errorf("got %q, want %q", got, want)
+	}
+	if err := os.WriteFile(path, []byte("x"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	got = nil
+	c.Show()
+	c.finish()
+	card, ok := win.Canvas().Overlays().Top().(*veil.Veil)
+	if got != nil || !ok || card == c.Veil {
+		t.Fatal("a file that is there is written over unasked")
+	}
+	win.Canvas().Focused().TypedKey(&fyne.KeyEvent{Name: fyne.KeyReturn})
+	if !reflect.DeepEqual(got, []string{path}) || c.Shown() {
+		t.Errorf("Replace gives %q", got)
 	}
 }

@@ -10,15 +10,17 @@ import (
 	"path/filepath"
 	"sort"
 	"strings"
+	"time"
 
 	"stopladder/analysis/judge/stops"
 )
 
 // Entry is a line of a listing.
 type Entry struct {
-	Name string
-	Dir  bool
-	Size int64 // bytes; files only
+	Name    string
+	Dir     bool
+	Size    int64 // bytes; files only
+	Changed time.Time
 }
 
 // List returns what stands in a folder: folders first, then the files with one
@@ -39,9 +41,9 @@ func List(dir string, exts []string) ([]Entry, error) {
 			continue
 		}
 		if info.IsDir() {
-			out = append(out, Entry{Name: de.Name(), Dir: true})
+			out = append(out, Entry{Name: de.Name(), Dir: true, Changed: info.ModTime()})
 		} else if Matches(de.Name(), exts) {
-			out = append(out, Entry{Name: de.Name(), Size: info.Size()})
+			out = append(out, Entry{Name: de.Name(), Size: info.Size(), Changed: info.ModTime()})
 		}
 	}
 	sort.SliceStable(out, func(i, j int) bool {

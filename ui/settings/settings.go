@@ -13,18 +13,20 @@ import (
 	"stopladder/analysis/disk/wholefile"
 )
 
-// maxRecent is how many rolls the menu offers again.
+// maxRecent is how many rolls and folders are offered again.
 const maxRecent = 8
 
 // Settings are remembered between starts. The zero value is the default.
 type Settings struct {
-	Width    float32  `json:"width,omitempty"`  // of the window, toolkit units
-	Height   float32  `json:"height,omitempty"` //
-	Ladder   float64  `json:"ladder,omitempty"` // share of the width, 0..1
-	Panel    string   `json:"panel,omitempty"`  // page beside the pictures
-	Folder   string   `json:"folder,omitempty"` // last one that scans were opened from
-	Judge    string   `json:"judge,omitempty"`  // proposed for a new roll
-	Recent   []string `json:"recent,omitempty"` // roll files, newest first
+	Width    float32  `json:"width,omitempty"`   // of the window, toolkit units
+	Height   float32  `json:"height,omitempty"`  //
+	Ladder   float64  `json:"ladder,omitempty"`  // share of the width, 0..1
+	Panel    string   `json:"panel,omitempty"`   // page beside the pictures
+	Folder   string   `json:"folder,omitempty"`  // last one that scans were opened from
+	Judge    string   `json:"judge,omitempty"`   // proposed for a new roll
+	Recent   []string `json:"recent,omitempty"`  // roll files, newest first
+	Folders  []string `json:"folders,omitempty"` // that were opened from or saved to, newest first
+	Toured   bool     `json:"toured,omitempty"`  // the tour was offered
 	filename string
 }
 
@@ -68,9 +70,13 @@ func (s *Settings) Save() error {
 
 // Opened puts a roll file at the top of the recent ones.
 func (s *Settings) Opened(path string) {
-	s.Recent = slices.DeleteFunc(s.Recent, func(p string) bool { return p == path })
-	s.Recent = append([]string{path}, s.Recent...)
-	if len(s.Recent) > maxRecent {
-		s.Recent = s.Recent[:maxRecent]
-	}
+	s.Recent = newest(s.Recent, path)
+}
+
+// Used puts a folder at the top of the recent ones.
+func (s *Settings) Used(folder string) { s.Folders = newest(s.Folders, folder) }
+
+func newest(list []string, path string) []string {
+	list = append([]string{path}, slices.DeleteFunc(slices.Clone(list), func(p string) bool { return p == path })...)
+	return list[:min(len(list), maxRecent)]
 }
