@@ -92,10 +92,10 @@ func (t *actions) ofRoll() {
 		Hint: "Open a roll that was saved before."})
 	t.add(commands.Command{ID: "plan", Menu: "Roll", Title: "Plan a bracket…", Keys: ctrl(fyne.KeyB), Gap: true,
 		Run: w.showPlanner, Hint: "Plan a bracket before the roll, print the field card, log what was exposed."})
-	t.add(commands.Command{ID: "demo-reversal", Menu: "Roll", Title: "Demo roll, reversal film", Run: func() {
+	t.add(commands.Command{ID: "demo-reversal", Menu: "Roll", Title: "Sample roll, reversal film", Run: func() {
 		w.confirmLeave("Open the demo", func() { w.openDemo("reversal") })
 	}, Gap: true})
-	t.add(commands.Command{ID: "demo-negative", Menu: "Roll", Title: "Demo roll, negative film", Run: func() {
+	t.add(commands.Command{ID: "demo-negative", Menu: "Roll", Title: "Sample roll, negative film", Run: func() {
 		w.confirmLeave("Open the demo", func() { w.openDemo("negative") })
 	}})
 	t.add(commands.Command{ID: "save", Menu: "Roll", Title: "Save", Keys: ctrl(fyne.KeyS), Enabled: t.some, Gap: true,

@@ -39,6 +39,10 @@ func (w *Window) openPaths(paths []string) {
 			job, err := load.Plan(paths, load.Options{Own: pngwrite.Wrote})
 			return func() {
 				w.status.reading(w.state.Reading())
+				defer func() { // what was asked for first is open, or is asked about
+					w.expecting = false
+					w.showStart()
+				}()
 				if err != nil {
 					w.say("Not opened", err)
 					return

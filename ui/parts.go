@@ -80,6 +80,7 @@ type statusLine struct {
 	over     string // of the control under the pointer; goes before figures
 	please   string // what the next click is for; stands in for over
 	figures  string
+	echo     func(string) // is told what is shown, for the page of a window without a roll
 }
 
 func newStatusLine(cancel func()) *statusLine {
@@ -124,13 +125,26 @@ func (s *statusLine) show() {
 	if t = legible.Line(t); t != s.text.Text {
 		s.text.Text = t
 		s.text.Refresh()
+		s.tell()
 	}
+}
+
+func (s *statusLine) tell() {
+	if s.echo == nil {
+		return
+	}
+	words := s.progress.Text
+	if words == "" {
+		words = s.text.Text
+	}
+	s.echo(words)
 }
 
 func (s *statusLine) reading(text string, running bool) {
 	if text = legible.Line(text); s.progress.Text != text {
 		s.progress.Text = text
 		s.progress.Refresh()
+		s.tell()
 	}
 	if running != s.cancel.Visible() {
 		if running {

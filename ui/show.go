@@ -4,17 +4,10 @@ import (
 	"image"
 	"strings"
 
-	"fyne.io/fyne/v2"
-	"fyne.io/fyne/v2/canvas"
-	"fyne.io/fyne/v2/container"
-	"fyne.io/fyne/v2/layout"
-	"fyne.io/fyne/v2/widget"
-
 	"stopladder/analysis/judge/criteria"
 	"stopladder/analysis/show/paint"
 	"stopladder/analysis/show/row"
 	"stopladder/ui/chip"
-	"stopladder/ui/theme"
 )
 
 // showChips shows the state of the switches and the percentages of the frame
@@ -61,18 +54,4 @@ func (w *Window) maskChip(id string, kind paint.Kind) *chip.Chip {
 	c.Swatch = swatch(func(k *paint.Canvas, r image.Rectangle) { k.FillMask(r, kind, true) })
 	c.Wide = cmd.Title + "  88.8 %"
 	return c
-}
-
-// emptyPage returns the window without a roll: what can be done next.
-func (w *Window) emptyPage() fyne.CanvasObject {
-	head := canvas.NewText("Drop a roll's scans here", theme.Text)
-	head.TextSize = 19
-	head.TextStyle.Bold = true
-	head.Alignment = fyne.TextAlignCenter
-	text := widget.NewLabel("One scene, one frame a stop: the files of one bracket, or the folder that they are in.\n" +
-		"16-bit TIFF, PNG or JPEG, or a roll file that was saved before. Scans are only read, never written.")
-	text.Alignment = fyne.TextAlignCenter
-	buttons := container.NewHBox(layout.NewSpacer(), w.chip("open", "Open scans"), w.chip("open-roll", "Open a roll file"),
-		w.chip("demo-reversal", "Show the demo roll"), layout.NewSpacer())
-	return container.NewCenter(container.NewVBox(head, text, newGap(1), buttons))
 }

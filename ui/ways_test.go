@@ -14,7 +14,7 @@ import (
 
 // No menu is longer than the smallest window is high.
 func TestMenusFit(t *testing.T) {
-	w := open(t, Options{Demo: "none"})
+	w := open(t, Options{})
 	listed := map[string]bool{}
 	for _, m := range w.win.MainMenu().Items {
 		listed[m.Label] = true
@@ -31,7 +31,7 @@ func TestMenusFit(t *testing.T) {
 
 // The page of keys is seen whole in the smallest window.
 func TestPageOfKeysFits(t *testing.T) {
-	w := open(t, Options{Demo: "none"})
+	w := open(t, Options{})
 	w.showKeys()
 	w.win.Canvas().Capture()
 	var page *container.Scroll
@@ -54,7 +54,7 @@ func TestPageOfKeysFits(t *testing.T) {
 
 // A key without effect says why.
 func TestKeysSayWhyNot(t *testing.T) {
-	w := open(t, Options{Demo: "none"})
+	w := open(t, Options{})
 	saying := func(k fyne.KeyName, want string) {
 		t.Helper()
 		w.typedKey(&fyne.KeyEvent{Name: k})
@@ -82,7 +82,7 @@ func TestKeysSayWhyNot(t *testing.T) {
 }
 
 func TestPaletteInTheWindow(t *testing.T) {
-	w := open(t, Options{Demo: "none"})
+	w := open(t, Options{})
 	w.typedKey(&fyne.KeyEvent{Name: fyne.KeySlash})
 	w.typedRune('/') // comes after the key
 	if len(w.win.Canvas().Overlays().List()) != 1 || !w.palette.Shown() {

@@ -46,6 +46,7 @@ import (
 	"stopladder/ui/planner"
 	"stopladder/ui/session"
 	"stopladder/ui/settings"
+	"stopladder/ui/start"
 	"stopladder/ui/theme"
 )
 
@@ -85,13 +86,20 @@ type Window struct {
 	planner  *planner.Planner    // nil until it is asked for
 	palette  *palette.Palette    // nil until it is asked for
 	answered bool                // the status line says why something was not done
+
+	start        *start.Page // in the desk's place while no roll is open
+	startNotices *noticeStrip
+	board        fyne.CanvasObject // everything but the start page
+	expecting    bool              // a roll is being opened with the window: the start page would only flash up
+	visible      bool
+	drawn        bool // the start page has its picture, or it is being made
 }
 
 // Options say what the window opens with.
 type Options struct {
-	Paths []string     // scans, a folder or a roll file; none: the demo roll
+	Paths []string     // scans, a folder or a roll file; none: the start page
 	Home  string       // folder for settings and recovery copies; "" keeps nothing
-	Demo  string       // which demo roll; "" is the reversal
+	Demo  string       // opens this sample roll, "reversal" or "negative"; "": none
 	Do    func(func()) // runs a function on the window's goroutine; nil is fyne.Do
 }
 
@@ -100,7 +108,7 @@ type Options struct {
 func New(app fyne.App, opt Options) *Window {
 	app.Settings().SetTheme(theme.Neutral{})
 	app.SetIcon(fyne.NewStaticResource("stopladder.png", assets.Icon))
-	w := &Window{app: app, home: opt.Home, do: opt.Do, settings: settings.Load(opt.Home), chips: map[string][]*chip.Chip{}}
+	w := &Window{app: app, home: opt.Home, do: opt.Do, settings: settings.Load(opt.Home), chips: map[string][]*chip.Chip{}, expecting: len(opt.Paths) > 0}
 	if w.do == nil {
 		w.do = fyne.Do
 	}
@@ -136,15 +144,20 @@ func New(app fyne.App, opt Options) *Window {
 	switch {
 	case len(opt.Paths) > 0:
 		w.openPaths(opt.Paths)
-	case opt.Demo == "none":
-	default:
+	case opt.Demo != "":
 		w.openDemo(opt.Demo)
+	default: // what an earlier session left is offered here; else every roll that is opened offers it
+		w.redraw(session.Opened | session.Notices)
 	}
 	return w
 }
 
 // Show shows the window.
-func (w *Window) Show() { w.win.Show() }
+func (w *Window) Show() {
+	w.visible = true
+	w.showStart()
+	w.win.Show()
+}
 
 // apply makes a change of the state and does what comes of it: it is the one way in which
 // anything changes.
@@ -174,6 +187,9 @@ func (w *Window) redraw(c session.Parts) {
 	}
 	w.ladder.Changed(c)
 	w.bar.changed(c)
+	if c&(session.Opened|session.Frames) != 0 {
+		w.showStart()
+	}
 	if c&(session.Frames|session.Marks|session.Readings) != 0 {
 		w.showTitle()
 	}
@@ -193,6 +209,7 @@ func (w *Window) redraw(c session.Parts) {
 	}
 	if c&session.Notices != 0 {
 		w.notices.show(w.state.Notices())
+		w.startNotices.show(w.state.Notices())
 	}
 	if c&(session.Progress|session.Readings) != 0 {
 		w.status.reading(w.state.Reading())
@@ -236,7 +253,8 @@ func (w *Window) build() {
 		session.ReadingsPanel: "Readings", session.BandsPanel: "Bands", session.PatchesPanel: "Patches",
 		session.CorrectionPanel: "Correction", session.SalvagePanel: "Salvage",
 	}, w.chip("pictures", "Close"))
-	w.empty = w.emptyPage()
+	w.newStart()
+	w.empty = canvas.NewRectangle(theme.Surface)
 	w.stage = container.NewStack(w.empty)
 	w.shown = newShownStrip(w)
 
@@ -255,7 +273,7 @@ func (w *Window) build() {
 	board := container.New(w.desk, left, w.side.object, right, low)
 	w.desk.grip = newGrip(func(x float32) { w.desk.dragTo(x); board.Refresh() }, func() { w.desk.share = 0; board.Refresh() }, w.hint)
 	board.Add(w.desk.grip)
-	w.win.SetContent(container.NewStack(container.NewBorder(container.NewStack(canvas.NewRectangle(theme.Raised), top), nil, nil, nil, board), w.cards.Object))
+	w.win.SetContent(container.NewStack(w.whole(container.NewBorder(container.NewStack(canvas.NewRectangle(theme.Raised), top), nil, nil, nil, board)), w.cards.Object))
 }
 
 // showStage shows the pictures, the response in their place, or what can be done with an

@@ -116,7 +116,7 @@ func (w *Window) said() string {
 }
 
 func TestCommandsDoNotClash(t *testing.T) {
-	w := open(t, Options{Demo: "none"})
+	w := open(t, Options{})
 	claimed := map[string]string{}
 	for _, c := range w.cmds {
 		for _, k := range c.Keys {
@@ -343,12 +343,20 @@ func TestExportsBesideTheScans(t *testing.T) {
 }
 
 func TestEmptyWindowAndEveryCommand(t *testing.T) {
-	w := open(t, Options{Demo: "none"})
+	w := open(t, Options{})
 	for _, k := range []fyne.KeyName{fyne.KeyUp, fyne.KeyH, fyne.KeyO, fyne.Key2, fyne.Key3, fyne.KeyF, fyne.KeyA, fyne.KeyR, fyne.KeyReturn, fyne.KeyLeftBracket, fyne.KeyLeft} {
 		w.typedKey(&fyne.KeyEvent{Name: k})
 	}
-	if len(w.stage.Objects) != 1 || w.stage.Objects[0] != w.empty {
+	if !w.start.Object.Visible() || w.board.Visible() {
 		t.Error("an empty window does not say what to do")
+	}
+	w.openDemo("negative")
+	if w.start.Object.Visible() || !w.board.Visible() {
+		t.Error("the start page lies over a roll")
+	}
+	w.apply(session.Close{})
+	if !w.start.Object.Visible() {
+		t.Error("a closed roll leaves no start page")
 	}
 }
 
@@ -386,7 +394,7 @@ func TestManualListsEveryKey(t *testing.T) {
 	for _, k := range strings.Fields(keys) {
 		listed[k] = true
 	}
-	w := open(t, Options{Demo: "none"})
+	w := open(t, Options{})
 	n, bound := 0, map[string]bool{}
 	for _, c := range w.cmds {
 		for _, k := range c.Keys {

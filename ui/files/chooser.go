@@ -2,6 +2,7 @@ package files
 
 import (
 	"fmt"
+	"image/color"
 	"os"
 	"path/filepath"
 	"strings"
@@ -151,7 +152,7 @@ func (c *Chooser) places() fyne.CanvasObject {
 		}
 		add(strings.TrimSuffix(filepath.Base(r), filepath.Ext(r)), r, func() { c.done([]string{r}) })
 	}
-	width := canvas.NewRectangle(nil)
+	width := canvas.NewRectangle(color.Transparent)
 	width.SetMinSize(fyne.NewSize(placesWidth, 1))
 	return container.NewBorder(width, nil, nil, nil, container.NewVScroll(box))
 }
