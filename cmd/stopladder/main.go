@@ -1,5 +1,5 @@
 // Command stopladder is the whole program: without a command it opens the
-// window on the paths given, or on the demo roll; with one (measure, sheet,
+// window on the paths given, or on its start page; with one (measure, sheet,
 // demo, version, help) it works without a display.
 package main
 
