@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"compress/zlib"
 	"context"
+	"encoding/base64"
 	"encoding/binary"
 	"image"
 	"image/color"
@@ -73,6 +74,20 @@ next:
 	return tags
 }
 
+// passes is a picture of 64 x 64 pixels, an invented pattern, as libjpeg-turbo writes it
+// in passes (ITU-T T.81, annex G): Go's encoder makes none such.
+const passes = `
+/9j/2wBDABQODxIPDRQSEBIXFRQYHjIhHhwcHj0sLiQySUBMS0dARkVQWnNiUFVtVkVGZIhlbXd7gYKBTmCNl4x9lnN+gXz/2wBDARUXFx4aHjshITt8U0ZT
+fHx8fHx8fHx8fHx8fHx8fHx8fHx8fHx8fHx8fHx8fHx8fHx8fHx8fHx8fHx8fHx8fHz/wgARCABAAEADASIAAhEBAxEB/8QAGQABAAMBAQAAAAAAAAAAAAAA
+AwACBAEF/8QAGQEAAgMBAAAAAAAAAAAAAAAAAwQAAQIF/9oADAMBAAIQAxAAAAHEgIJuJEpZ7jcddSJSvgJRHHdSEgSVSiRDVc0ETwk4jb/EFIloTiC1VQWJ
+eQudGemiRMDugJkKJEwL/8QAGBAAAwEBAAAAAAAAAAAAAAAAAAEQAhH/2gAIAQEAAQUCzciuYhVHLkzciqFUKKoVRm5M3IqhVRCqFP/EABoRAAMBAQEBAAAA
+AAAAAAAAAAABAiERQTH/2gAIAQMBAT8Bd5wc70d5wc70f0bwf0p4NYOtGsHWjvwcejvwcen/xAAYEQEBAQEBAAAAAAAAAAAAAAAQEQESAP/aAAgBAgEBPwGE
+YQhue5OT/8QAFBABAAAAAAAAAAAAAAAAAAAAYP/aAAgBAQAGPwIB/8QAGBABAQEBAQAAAAAAAAAAAAAAAAERECD/2gAIAQEAAT8h4xHeIS4pGpEuK1CTF9jW
+JW1iVtRqRqkMxKrer0vVtYlTWJxq0satLH//2gAMAwEAAgADAAAAEA/lkrTBydAIaa7siv/EABgRAQEBAQEAAAAAAAAAAAAAAAEAIREg/9oACAEDAQE/EAh4
+KFILSoaFHc2Y9yZ8STlP/8QAGhEAAgMBAQAAAAAAAAAAAAAAAAEhMUERUf/aAAgBAgEBPxB7HXBz6OuDUDkNQOQ7HEdkI9DeD0Pw/8QAGRABAQEBAQEAAAAA
+AAAAAAAAAQARIRAx/9oACAEBAAE/EFhLpOmwZ4S6TpsE82viz9y28yxl2GhJhLjLWPIYTpsWyLou2ybAnR5sYzb28Vj5Bwk5fV9EOF8T9vssI2RuxsyNRt8X
+DaNqXJcNo2pcl//Z`
+
 // hostile returns the files of testdata/hostile.
 func hostile(t *testing.T) map[string][]byte {
 	t.Helper()
@@ -112,6 +127,11 @@ func hostile(t *testing.T) map[string][]byte {
 	// A copy that stopped after 4 kB and was given its full size beforehand.
 	unfinished := tiffOf(0, bytes.Repeat(sound[1:255], 60), grey8(100, 152, 15200)...)
 	unfinished = append(unfinished[:4096], make([]byte, 15200+int(pixelsAt(9))-4096)...)
+	inPasses, err := base64.StdEncoding.DecodeString(strings.ReplaceAll(passes, "\n", ""))
+	if err != nil {
+		t.Fatal(err)
+	}
+	lastPass := bytes.LastIndex(inPasses, []byte{0xFF, 0xDA})
 	tiff := func(pixels []byte, w, h, n uint32, change ...tag) []byte {
 		return tiffOf(0, pixels, grey8(w, h, n, change...)...)
 	}
@@ -141,6 +161,8 @@ func hostile(t *testing.T) map[string][]byte {
 		"pixels-broken.png":       broken,
 		"cut.png":                 p.Bytes()[:p.Len()/2],
 		"cut.jpg":                 j.Bytes()[:j.Len()/2],
+		"cut-in-passes.jpg":       inPasses[:lastPass],
+		"cut-last-pass.jpg":       inPasses[:(lastPass+len(inPasses))/2],
 	}
 }
 

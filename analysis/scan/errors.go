@@ -54,9 +54,15 @@ type TruncatedError struct {
 	RowsRead int  // rows that could be read and count; where Damaged, more may have been delivered
 	Rows     int  // rows that the header promises
 	Damaged  bool // the file goes on, but what follows does not fit its checksum or cannot be decoded
+	// Coarse: the picture is stored in passes over all of its rows, of which the last are
+	// missing, so that no row is whole.
+	Coarse bool
 }
 
 func (e *TruncatedError) Error() string {
+	if e.Coarse {
+		return fmt.Sprintf("%s ends early or is damaged: its picture is stored in passes of ever finer detail, and the last are missing, so that it is coarse everywhere and readings of it would mislead; copy it again from the source.", filepath.Base(e.Path))
+	}
 	if e.Damaged {
 		return fmt.Sprintf("%s is damaged from row %d on: what is stored there does not fit its checksum or cannot be decoded, and %d of %d rows could be read; copy it again from the source.", filepath.Base(e.Path), e.RowsRead, e.RowsRead, e.Rows)
 	}

@@ -26,9 +26,8 @@ type jpegHead struct {
 	pieces  byte
 	total   int // bytes of all pieces
 
-	components  int
+	components  []byte // their identifiers
 	progressive bool
-	oneScan     bool  // all of the picture is in one
 	unit        int   // rows that are coded together
 	heightAt    int64 // where the height stands in the file
 }
@@ -48,7 +47,6 @@ func openJPEG(f *os.File, size int64, path string, lim Bounds) (*source, error) 
 			if readFull(f, n[:], at) != nil {
 				return nil, refusal(path, errCutShort)
 			}
-			h.oneScan = int(n[0]) == h.components && !h.progressive
 			break
 		}
 		if marker == 0xD9 {
@@ -71,7 +69,7 @@ func openJPEG(f *os.File, size int64, path string, lim Bounds) (*source, error) 
 	}
 	h.joinProfile()
 	var inks *colour.Inks
-	if h.components == 4 {
+	if len(h.components) == 4 {
 		var err error
 		if inks, err = inksOf(&h.info); err != nil {
 			return nil, refusal(path, err)
@@ -124,7 +122,10 @@ func (h *jpegHead) header(marker byte, body []byte) error {
 	if int64(h.info.Width)*int64(h.info.Height)/2000 > h.size {
 		return fmt.Errorf("its header promises %d x %d pixels but the file has only %s", h.info.Width, h.info.Height, byteSize(h.size))
 	}
-	h.progressive, h.components = marker == 0xC2, int(body[5])
+	h.progressive = marker == 0xC2
+	for c := range int(body[5]) {
+		h.components = append(h.components, body[6+3*c])
+	}
 	return checkMemory(h.info.Path, h.memory(body), h.lim)
 }
 
@@ -161,14 +162,64 @@ const maxScans = 100
 
 var endOfImage = []byte{0xFF, 0xD9}
 
+// passes is what the scans of a JPEG hold of its picture.
+type passes struct {
+	scans int  // at most one more than are read
+	ends  bool // the end of the image is there
+	// least is, by component and coefficient, the lowest bit that a scan has of it; what
+	// is not in the map was not begun.
+	least map[byte]*[64]byte
+}
+
+// notBegun is more than any bit of a coefficient.
+const notBegun = 0xFF
+
+// add notes what a scan's header says (T.81, B.2.3): its components, the coefficients
+// and the lowest bit of them that it holds.
+func (p *passes) add(body []byte) {
+	p.scans++
+	n := 0
+	if len(body) > 0 {
+		n = int(body[0])
+	}
+	if n == 0 || len(body) < 1+2*n+3 {
+		return
+	}
+	from, to, low := body[1+2*n], body[2+2*n], body[3+2*n]&15
+	for c := range n {
+		id := body[1+2*c]
+		if p.least[id] == nil {
+			p.least[id] = new([64]byte)
+			for k := range 64 {
+				p.least[id][k] = notBegun
+			}
+		}
+		for k := int(from); k <= min(int(to), 63); k++ {
+			p.least[id][k] = min(p.least[id][k], low)
+		}
+	}
+}
+
+// complete reports whether nothing of the picture comes after the scans that were
+// begun: what the last of them has is whole as far as it goes.
+func (p *passes) complete(components []byte) bool {
+	for _, id := range components {
+		if p.least[id] == nil || *p.least[id] != [64]byte{} {
+			return false
+		}
+	}
+	return true
+}
+
 // picture decodes the picture, of a file that was cut short as much as is there.
 func (h *jpegHead) picture(ctx context.Context, t *wholeRaster, f *os.File, size int64) (*decodedRaster, error) {
 	size = withoutZeros(f, size)
-	scans, ends, err := countScans(ctx, io.NewSectionReader(f, 0, size))
+	scans, err := readPasses(ctx, io.NewSectionReader(f, 0, size))
 	if err != nil {
 		return nil, err
 	}
-	if scans > maxScans {
+	complete := scans.complete(h.components)
+	if scans.scans > maxScans {
 		return nil, &BoundsError{t.path, fmt.Sprintf("it goes over its picture more than %d times", maxScans)}
 	}
 	whole := func(rows int) (image.Image, error) {
@@ -180,16 +231,17 @@ func (h *jpegHead) picture(ctx context.Context, t *wholeRaster, f *os.File, size
 	if err != nil {
 		return nil, err
 	}
-	if img != nil && (ends || h.oneScan && scans == 1) {
+	if img != nil && (scans.ends || complete) {
 		return t.fits(img, t.h)
 	}
-	if ends { // a whole file that the decoder finds fault with: who knows where
+	if scans.ends { // a whole file that the decoder finds fault with: who knows where
 		return nil, &TruncatedError{Path: t.path, Rows: t.h, Damaged: true}
 	}
-	if !h.oneScan || scans > 1 { // the rows that are there lack detail that was to follow
-		return nil, &TruncatedError{Path: t.path, Rows: t.h}
+	if !complete { // all rows lack detail that was to follow
+		return nil, &TruncatedError{Path: t.path, Rows: t.h, Coarse: true}
 	}
-	// How many rows are there: the largest height for which the data suffices.
+	// How many rows are there: the largest height for which the data of the last scan
+	// suffices; those before it have more than that takes.
 	good, bad := 0, (t.h+h.unit-1)/h.unit
 	var best image.Image
 	for good+1 < bad {
@@ -210,45 +262,59 @@ func (h *jpegHead) picture(ctx context.Context, t *wholeRaster, f *os.File, size
 	return t.fits(best, good*h.unit)
 }
 
-// countScans counts the scans of a JPEG, at most one more than are read, and reports
-// whether it has its end.
-func countScans(ctx context.Context, r io.Reader) (scans int, ends bool, err error) {
+// readPasses reads the headers of the scans of a JPEG.
+func readPasses(ctx context.Context, r io.Reader) (p passes, err error) {
+	p.least = map[byte]*[64]byte{}
 	in := bufio.NewReaderSize(r, 64<<10)
-	for n := 0; scans <= maxScans; n++ {
+	for n := 0; p.scans <= maxScans; n++ {
 		if n%(1<<16) == 0 && ctx.Err() != nil {
-			return 0, false, ctx.Err()
+			return p, ctx.Err()
 		}
 		if _, err := in.ReadSlice(0xFF); err == bufio.ErrBufferFull {
 			continue
 		} else if err == io.EOF {
-			return scans, false, nil
+			return p, nil
 		} else if err != nil {
-			return 0, false, err
+			return p, err
 		}
 		marker, err := in.ReadByte()
 		for ; err == nil && marker == 0xFF; marker, err = in.ReadByte() {
 		}
-		if err == nil && marker == 0xDA {
-			scans++
-		}
-		if err == nil && marker == 0xD9 && scans > 0 {
-			return scans, true, nil
+		if err == nil && marker == 0xD9 && p.scans > 0 {
+			p.ends = true
+			return p, nil
 		}
 		// Segments may hold anything, the markers of a small picture among it.
 		if err == nil && marker >= 0xC0 && (marker < 0xD0 || marker > 0xD9) && marker != 0xFF {
-			var length [2]byte
-			if _, err = io.ReadFull(in, length[:]); err == nil {
-				_, err = in.Discard(max(0, int(binary.BigEndian.Uint16(length[:]))-2))
-			}
+			err = readSegment(in, marker, &p)
 		}
 		if err == io.EOF || err == io.ErrUnexpectedEOF {
-			return scans, false, nil
+			return p, nil
 		}
 		if err != nil {
-			return 0, false, err
+			return p, err
 		}
 	}
-	return scans, false, nil
+	return p, nil
+}
+
+// readSegment reads what follows a marker: the header of a scan, or nothing of note.
+func readSegment(in *bufio.Reader, marker byte, p *passes) error {
+	var length [2]byte
+	if _, err := io.ReadFull(in, length[:]); err != nil {
+		return err
+	}
+	n := max(0, int(binary.BigEndian.Uint16(length[:]))-2)
+	if marker != 0xDA {
+		_, err := in.Discard(n)
+		return err
+	}
+	body := make([]byte, n)
+	if _, err := io.ReadFull(in, body); err != nil {
+		return err
+	}
+	p.add(body)
+	return nil
 }
 
 // joinProfile puts the pieces of the colour profile together.

@@ -5,6 +5,7 @@ import (
 	"context"
 	"encoding/binary"
 	"errors"
+	"fmt"
 	"hash/crc32"
 	"image"
 	"image/color"
@@ -160,7 +161,7 @@ func TestPNGCutAndDamaged(t *testing.T) {
 }
 
 // A JPEG that is cut gives the rows that are whole, as image/jpeg decodes them of the
-// whole file; a progressive one gives none, for detail is missing everywhere.
+// whole file.
 func TestJPEGCut(t *testing.T) {
 	const w, h = 150, 211
 	img := image.NewRGBA(image.Rect(0, 0, w, h))
@@ -196,22 +197,80 @@ func TestJPEGCut(t *testing.T) {
 	if p := held(t, saved(t, "a.jpg", b[:len(b)-2])); len(p.Pix) != len(codes) {
 		t.Error("a picture that lacks nothing but its end marker was not read whole")
 	}
+}
+
+// passStarts returns where the passes of a JPEG begin, and its end.
+func passStarts(b []byte) (at []int) {
+	for i := 2; i+1 < len(b); i++ {
+		if b[i] == 0xFF && (b[i+1] == 0xDA || b[i+1] == 0xD9) {
+			at = append(at, i)
+		}
+	}
+	return at
+}
+
+// A progressive JPEG has its picture in passes of ever finer detail. Where the last pass
+// is cut, the rows above the cut are whole, as the decoder has them of the whole file;
+// where another is, all rows lack detail, nothing is delivered, and the error says so.
+func TestProgressiveJPEGCut(t *testing.T) {
+	const w, h = 150, 211
+	img := image.NewRGBA(image.Rect(0, 0, w, h))
+	rnd := rand.New(rand.NewPCG(9, 10))
+	for i := range w * h {
+		img.SetRGBA(i%w, i/w, color.RGBA{R: byte(i), G: byte(i / w), B: byte(rnd.Uint32()), A: 255})
+	}
 	dir := t.TempDir()
-	in, out := saved(t, "in.jpg", b), dir+"/out.jpg"
-	tool(t, "vips", "copy", in, out+"[interlace]")
-	b, err = os.ReadFile(out)
-	if err != nil {
-		t.Fatal(err)
+	in := saved(t, "in.jpg", encodeJPEG(t, img))
+	for k, how := range []string{"[interlace]", "[interlace,subsample-mode=off]", "[interlace,optimize-scans]"} {
+		out := fmt.Sprintf("%s/out%d.jpg", dir, k)
+		tool(t, "vips", "copy", in, out+how)
+		b, err := os.ReadFile(out)
+		if err != nil {
+			t.Fatal(err)
+		}
+		want, err := jpeg.Decode(bytes.NewReader(b))
+		if err != nil {
+			t.Fatal(err)
+		}
+		codes, starts := codesOfImage(want), passStarts(b)
+		last, end := starts[len(starts)-2], starts[len(starts)-1]
+		if len(starts) < 6 {
+			t.Fatalf("%s: %d passes only", how, len(starts)-1)
+		}
+		read := func(n int) (*Pixels, error) {
+			src, err := Open(saved(t, "p.jpg", b[:n:n]), DefaultBounds)
+			if err != nil {
+				t.Fatal(err)
+			}
+			return Hold(context.Background(), src)
+		}
+		var short *TruncatedError
+		for i := range 12 {
+			n := last + 60 + (end-last-120)*i/11
+			p, err := read(n)
+			if !errors.As(err, &short) || short.Coarse {
+				t.Fatalf("%s: the last pass cut at %d of %d: %v", how, n-last, end-last, err)
+			}
+			if share := (n - last) * h / (end - last); short.RowsRead < share-60 || short.RowsRead > share+32 || i > 8 && short.RowsRead == 0 {
+				t.Errorf("%s: the last pass cut at %d of %d: %d of %d rows", how, n-last, end-last, short.RowsRead, h)
+			}
+			if short.RowsRead > 0 {
+				sameCodes(t, "before the cut", p.Pix, codes[:3*w*short.RowsRead])
+			}
+		}
+		for i := 1; i < len(starts)-1; i++ { // in each pass but the last, and where one ends
+			for _, n := range []int{starts[i], (starts[i-1] + starts[i]) / 2} {
+				_, err := read(n)
+				if !errors.As(err, &short) || short.RowsRead != 0 || !short.Coarse || !strings.Contains(err.Error(), "coarse everywhere") {
+					t.Errorf("%s: cut at %d of %d, in pass %d of %d: %v", how, n, len(b), i, len(starts)-1, err)
+				}
+			}
+		}
+		if p, err := read(end); err != nil || len(p.Pix) != len(codes) {
+			t.Errorf("%s: a picture that lacks nothing but its end marker was not read whole: %v", how, err)
+		}
+		held(t, out)
 	}
-	src, err := Open(saved(t, "p.jpg", b[:len(b)/2]), DefaultBounds)
-	if err != nil {
-		t.Fatal(err)
-	}
-	var short *TruncatedError
-	if _, err := Hold(context.Background(), src); !errors.As(err, &short) || short.RowsRead != 0 {
-		t.Errorf("half a progressive JPEG: %v", err)
-	}
-	held(t, out)
 }
 
 // A JPEG that goes over its picture thousands of times is refused before it is

@@ -131,7 +131,7 @@ func (s *source) hold(ctx context.Context, done func(rows int)) ([]uint16, error
 		if o > 2 {
 			rows = 0 // the rows that are missing are not the last ones when upright
 		}
-		return pix[:rows*stride], &TruncatedError{Path: s.info.Path, RowsRead: rows, Rows: s.info.Height, Damaged: short.Damaged}
+		return pix[:rows*stride], &TruncatedError{Path: s.info.Path, RowsRead: rows, Rows: s.info.Height, Damaged: short.Damaged, Coarse: short.Coarse}
 	}
 	if err != nil {
 		return nil, err

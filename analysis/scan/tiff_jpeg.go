@@ -65,8 +65,8 @@ func (j *jpegChunk) decode() error {
 	if conf.Width != j.l.chunkW || conf.Height > j.l.chunkH+7 {
 		return unpack.ErrCorrupt
 	}
-	scans, _, err := countScans(context.Background(), bytes.NewReader(data))
-	if err != nil || scans > maxScans {
+	scans, err := readPasses(context.Background(), bytes.NewReader(data))
+	if err != nil || scans.scans > maxScans {
 		return unpack.ErrCorrupt
 	}
 	img, err := decodeGuarded(data)

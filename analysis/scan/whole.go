@@ -52,7 +52,7 @@ func (t *wholeRaster) decoded(ctx context.Context) (*decodedRaster, error) {
 		return nil, err
 	}
 	if img == nil {
-		return nil, &TruncatedError{Path: t.path, Rows: t.h} // the decoder gives no part of a picture
+		return nil, &TruncatedError{Path: t.path, Rows: t.h, Coarse: true} // an interlaced PNG
 	}
 	return t.fits(img, t.h)
 }

@@ -110,7 +110,7 @@ func (r *reader) pass(ctx context.Context, light *lightTable, lim CodeRange, cou
 			return p, err
 		}
 		if short.RowsRead <= 0 {
-			return nil, &scan.TruncatedError{Path: r.info.Path, Rows: r.info.Height, Damaged: short.Damaged}
+			return nil, &scan.TruncatedError{Path: r.info.Path, Rows: r.info.Height, Damaged: short.Damaged, Coarse: short.Coarse}
 		}
 		r.present, r.short = short.RowsRead, short
 	}
