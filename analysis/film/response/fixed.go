@@ -97,7 +97,7 @@ func (f *fit) everywhere(j, c int) float64 {
 			continue
 		}
 		g, _ := f.g[c].at(x + f.e[j])
-		g, _ = f.seen(g, c, j)
+		g, _, _ = f.seen(g, c, j)
 		k := (m.at[i].Y-lo.Y)*blocks/(hi.Y-lo.Y+1)*blocks + (m.at[i].X-lo.X)*blocks/(hi.X-lo.X+1)
 		parts[k] = append(parts[k], math.Abs(m.u[at]-g)*densityPerWork(m.u[at]))
 	}
@@ -128,7 +128,7 @@ func (f *fit) bins(j, c int, own float64) (out []float64) {
 			continue
 		}
 		g, _ := f.g[c].at(x + f.e[j])
-		g, _ = f.seen(g, c, j)
+		g, _, _ = f.seen(g, c, j)
 		per := densityPerWork(m.u[at])
 		v = append(v, reading{m.u[at], (m.u[at] - g) * per, m.s[at] * per})
 	}
@@ -355,7 +355,7 @@ func (f *fit) channelsApart(j int) float64 {
 				continue
 			}
 			g, _ := f.g[c].at(x + f.e[j])
-			g, _ = f.seen(g, c, j)
+			g, _, _ = f.seen(g, c, j)
 			v = append(v, (f.m.u[at]-g)*densityPerWork(f.m.u[at]))
 		}
 		if len(v) < 4*misfitLeast {

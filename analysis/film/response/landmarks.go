@@ -52,8 +52,7 @@ func (r *Result) curve(f *fit, ln line, place [3]float64, from MidGrey, opt Opti
 			at := place[c] + x/scale
 			u, du := f.g[c].at(at)
 			// As the base frame's scan shows it: a scanner's flare is in the codes.
-			bent := f.seenSlope(u, c, r.Base)
-			u, _ = f.seen(u, c, r.Base)
+			u, bent, _ := f.seen(u, c, r.Base)
 			du *= bent
 			per := densityPerWork(u)
 			clear(v)

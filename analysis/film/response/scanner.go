@@ -46,34 +46,46 @@ func (f *fit) extras() int {
 	return 0
 }
 
-// extra is the unknown that a reading of channel c of frame j hangs on; -1: none.
+// extra is the unknown that a reading of channel c of frame j hangs on, counted from the
+// first of the model's own; -1: none.
 func (f *fit) extra(c, j int) int {
-	_, fo, _ := f.offsets()
 	switch f.model {
 	case flareModel:
-		return fo + f.m.frames
+		return 0
 	case gainModel:
-		return fo + f.m.frames + 3*j + c
+		return c*f.m.frames + j // the channels' equations touch neighbours
 	}
 	return -1
 }
 
 // seen is what the scan of frame j shows in channel c where the response is at u, and
-// its derivative by the model's unknown.
-func (f *fit) seen(u float64, c, j int) (v, by float64) {
+// its derivatives by u and by the model's unknown.
+func (f *fit) seen(u float64, c, j int) (v, slope, by float64) {
+	const least = 1e-4 // of light under workTop
 	switch f.model {
 	case flareModel:
 		l := fromWork(u)
 		mean := f.m.mean[3*j+c]
-		s := min(max((1-f.flare)*l+f.flare*mean, 1e-7), workTop-1e-4)
-		return toWork(s), (mean - l) * workTop / (s * (workTop - s) * math.Ln10)
+		s := (1-f.flare)*l + f.flare*mean
+		if s < 1e-7 || s > workTop-least {
+			return toWork(min(max(s, 1e-7), workTop-least)), 0, 0
+		}
+		per := 1 / (s * (workTop - s))
+		return toWork(s), (1 - f.flare) * l * (workTop - l) * per, (mean - l) * workTop * per / math.Ln10
 	case gainModel:
-		a := f.gain[3*j+c]
-		l := min(fromWork(u)*tenTo(a), workTop-1e-4)
-		return toWork(l), workTop / (workTop - l)
+		// Light workTop/(1+e), times the gain: in u, log10(k/(1+e-k)).
+		k, e := f.factor[3*j+c], tenTo(-u)
+		over := 1 + e - k
+		if over*workTop < least*(1+e) {
+			return toWork(workTop - least), 0, 0
+		}
+		return log10(k / over), e / over, (1 + e) / over
 	}
-	return u, 0
+	return u, 1, 0
 }
+
+// setGain sets the gain of light of entry i, frame*3+channel, as log10.
+func (f *fit) setGain(i int, log float64) { f.gain[i], f.factor[i] = log, tenTo(log) }
 
 // moveExtras takes the model's part of a step.
 func (f *fit) moveExtras(d []float64) {
@@ -83,25 +95,30 @@ func (f *fit) moveExtras(d []float64) {
 	case flareModel:
 		f.flare = math.Min(math.Max(f.flare+math.Min(math.Max(d[0], -0.02), 0.02), 0), flareMost)
 	case gainModel:
-		for i := range d {
-			f.gain[i] += math.Min(math.Max(d[i], -0.1), 0.1)
+		for i := range f.gain {
+			f.setGain(i, f.gain[i]+math.Min(math.Max(d[f.extra(i%3, i/3)], -0.1), 0.1))
 		}
 	}
 }
 
 func (f *fit) extraPriors(n *normal) {
-	_, fo, p := f.offsets()
-	for h := fo + f.m.frames; h < p; h++ {
-		w, v := 1/(flareSigma*flareSigma), f.flare
-		if f.model == gainModel {
-			k := h - fo - f.m.frames
-			w, v = 1/(gainSigma*gainSigma), f.gain[k]
-			if k/3 == f.base || !f.used[k/3] {
-				w = 1e12
-			}
-		}
+	_, fo, _ := f.offsets()
+	hold := func(h int, w, v float64) {
 		n.n[h*n.p+h] += w
 		n.r[h] -= w * v
+	}
+	fo += f.m.frames
+	switch f.model {
+	case flareModel:
+		hold(fo, 1/(flareSigma*flareSigma), f.flare)
+	case gainModel:
+		for i, v := range f.gain {
+			w := 1 / (gainSigma * gainSigma)
+			if i/3 == f.base || !f.used[i/3] {
+				w = 1e12
+			}
+			hold(fo+f.extra(i%3, i/3), w, v)
+		}
 	}
 }
 
@@ -145,17 +162,6 @@ func (f *fit) unseen(u float64, c, j int) float64 {
 	return u
 }
 
-// seenSlope is the derivative of seen by u.
-func (f *fit) seenSlope(u float64, c, j int) float64 {
-	if f.model == plainModel {
-		return 1
-	}
-	const h = 1e-3
-	a, _ := f.seen(u-h, c, j)
-	b, _ := f.seen(u+h, c, j)
-	return (b - a) / (2 * h)
-}
-
 // under returns the fit, begun where f ended, with more unknowns.
 func (f *fit) under(m model) *fit {
 	n := &fit{m: f.m, base: f.base, label: f.label, used: f.used, g: f.g, x: slices.Clone(f.x), e: slices.Clone(f.e), scale: f.scale, model: m}
@@ -163,7 +169,7 @@ func (f *fit) under(m model) *fit {
 		n.g[c].coef = slices.Clone(f.g[c].coef)
 	}
 	if m == gainModel {
-		n.gain = make([]float64, 3*f.m.frames)
+		n.gain, n.factor = make([]float64, 3*f.m.frames), slices.Repeat([]float64{1}, 3*f.m.frames)
 		// Gains are what the labels leave over: begun at the labels, and with the cells on
 		// their scale, or the pull of the labels would work against the scale of the rest.
 		le, ee := 0.0, 0.0

@@ -38,10 +38,16 @@ type fit struct {
 	// What the scanner did, see scanner.go.
 	model model
 	gain  []float64 // log10 of light, frame*3+channel; nil: none
-	flare float64
+	// factor is what light is multiplied by, ten to the power of gain.
+	factor []float64
+	flare  float64
 	// Of the last step: covariance of coefficients and exposures.
 	chol   *mat.Cholesky
 	origin *[3]float64 // while the covariance is taken
+	// While the fit runs: what look found, and what steps are made in.
+	off   []float64
+	parts []*normal
+	backs []back
 }
 
 func newFit(m *samples, base int, label []float64, s *start) *fit {
@@ -77,9 +83,11 @@ func (f *fit) offsets() (o [3]int, frames, p int) {
 
 // run iterates until the exposures stand still.
 func (f *fit) run(ctx context.Context, workers int) bool {
+	defer f.tidy()
 	if !f.step(ctx, workers, true, 1) { // curves alone
 		return false
 	}
+	f.look(ctx, workers)
 	f.rescale()
 	damp := 1e-3
 	last := f.cost()
@@ -87,16 +95,17 @@ func (f *fit) run(ctx context.Context, workers int) bool {
 		if ctx.Err() != nil {
 			return false
 		}
-		g, x, e, gain, flare := f.g, slices.Clone(f.x), slices.Clone(f.e), slices.Clone(f.gain), f.flare
+		g, x, e, gain, factor, flare := f.g, slices.Clone(f.x), slices.Clone(f.e), slices.Clone(f.gain), slices.Clone(f.factor), f.flare
 		for c := range g {
 			g[c].coef = slices.Clone(g[c].coef)
 		}
 		if !f.step(ctx, workers, false, damp) {
 			return false
 		}
+		f.look(ctx, workers)
 		cost := f.cost()
 		if !(cost <= last*(1+1e-9)) {
-			f.g, f.x, f.e, f.gain, f.flare = g, x, e, gain, flare
+			f.g, f.x, f.e, f.gain, f.factor, f.flare = g, x, e, gain, factor, flare
 			damp *= 10
 			if damp > 1e6 {
 				break
@@ -119,12 +128,16 @@ func (f *fit) run(ctx context.Context, workers int) bool {
 	return ctx.Err() == nil
 }
 
+// tidy lets go of what only a running fit needs: the roll keeps its fit.
+func (f *fit) tidy() { f.off, f.parts, f.backs = nil, nil, nil }
+
 // finish takes the covariance at the solution, with what only labels and
 // mid-grey decide held fast: each curve's place at origin[c], and the scale along
 // the exposures themselves. Those uncertainties are added by who knows them.
 func (f *fit) finish(ctx context.Context, workers int, origin [3]float64) bool {
 	f.origin = &origin
 	defer func() { f.origin = nil }()
+	defer f.tidy()
 	return f.step(ctx, workers, false, 0) && ctx.Err() == nil
 }
 
@@ -167,14 +180,21 @@ type back struct {
 	own  []float64
 }
 
-// keep takes the equation of the last place from n.
+// reset empties what is kept.
+func (b *back) reset() {
+	b.at, b.v, b.from, b.rhs, b.own = b.at[:0], b.v[:0], b.from[:0], b.rhs[:0], b.own[:0]
+}
+
+// keep takes the equation of the last place from n; own 0: nothing tells of the place.
 func (b *back) keep(n *normal, own float64) {
 	b.own = append(b.own, own)
 	b.from = append(b.from, int32(len(b.at)))
 	b.rhs = append(b.rhs, n.lr)
-	for _, t := range n.touched {
-		b.at = append(b.at, int32(t))
-		b.v = append(b.v, n.l[t])
+	if own > 0 {
+		for k, t := range n.touched {
+			b.at = append(b.at, int32(t))
+			b.v = append(b.v, n.value[k])
+		}
 	}
 }
 
@@ -193,24 +213,29 @@ func (b *back) solve(t int, d []float64) float64 {
 func (f *fit) step(ctx context.Context, workers int, curvesOnly bool, damp float64) bool {
 	m := f.m
 	_, _, p := f.offsets()
-	parts := make([]*normal, chunks)
-	backs := make([]back, chunks)
+	if f.parts == nil {
+		f.parts, f.backs = make([]*normal, chunks), make([]back, chunks)
+		for q := range f.parts {
+			f.parts[q] = newNormal(p)
+		}
+	}
 	err := parallel.Each(ctx, workers, chunks, func(_, q int) error {
-		n, bk := newNormal(p), &backs[q]
+		n, bk := f.parts[q], &f.backs[q]
+		n.reset()
+		bk.reset()
 		for i := q * m.cells / chunks; i < (q+1)*m.cells/chunks; i++ {
 			for c := range 3 {
 				bk.keep(n, f.readings(n, i, c, curvesOnly, damp))
 			}
 		}
 		bk.from = append(bk.from, int32(len(bk.at)))
-		parts[q] = n
 		return nil
 	})
 	if err != nil {
 		return false
 	}
-	n := parts[0]
-	for _, q := range parts[1:] {
+	n := f.parts[0]
+	for _, q := range f.parts[1:] {
 		n.add(q)
 	}
 	f.priors(n, curvesOnly, damp)
@@ -227,7 +252,7 @@ func (f *fit) step(ctx context.Context, workers int, curvesOnly bool, damp float
 	}
 	f.chol = chol
 	if damp > 0 {
-		f.move(d, backs)
+		f.move(d, f.backs)
 	}
 	return true
 }
@@ -237,6 +262,7 @@ func (f *fit) step(ctx context.Context, workers int, curvesOnly bool, damp float
 func (f *fit) readings(n *normal, i, c int, curvesOnly bool, damp float64) (own float64) {
 	m := f.m
 	o, fo, _ := f.offsets()
+	first := fo + m.frames // of the model's own unknowns
 	n.clearLocal()
 	x := f.x[i*3+c]
 	if math.IsNaN(x) {
@@ -253,15 +279,22 @@ func (f *fit) readings(n *normal, i, c int, curvesOnly bool, damp float64) (own 
 			v += b[t] * f.g[c].coef[k+t]
 			slope += db[t] * f.g[c].coef[k+t]
 		}
-		seen, hv := f.seen(v, c, j)
-		// As the scanner bent it, so do the slopes.
+		seen, bent, hv := f.seen(v, c, j)
 		r := m.u[at] - seen
 		w := f.weight(r, m.s[at])
 		if curvesOnly {
 			n.row(fo+j, 0, o[c]+k, b, w, m.u[at]-seen+v, 0)
 			continue
 		}
-		n.rowWith(f.extra(c, j), hv, fo+j, slope, o[c]+k, b, w, r, slope)
+		h := f.extra(c, j)
+		if h >= 0 { // as the scanner bent what is seen, so it did the slopes
+			h += first
+			slope *= bent
+			for t := range b {
+				b[t] *= bent
+			}
+		}
+		n.rowWith(h, hv, fo+j, slope, o[c]+k, b, w, r, slope)
 		own += w * slope * slope
 	}
 	if own > 0 {
@@ -366,30 +399,43 @@ func (f *fit) labelWeight(j int) (w, r float64) {
 	return 1 / (s * s * (1 + r*r/(t*t))), r
 }
 
-// cost is what is minimised, with the weights' robust loss.
-func (f *fit) cost() float64 {
+// look notes how far each reading is from what the fit shows, in its own standard
+// deviations; -1 where nothing is read.
+func (f *fit) look(ctx context.Context, workers int) {
 	m := f.m
+	if f.off == nil {
+		f.off = make([]float64, len(m.u))
+	}
+	_ = parallel.Each(ctx, workers, chunks, func(_, q int) error { // a cancelled fit ends without these
+		for i := q * m.cells / chunks; i < (q+1)*m.cells/chunks; i++ {
+			for c := range 3 {
+				x := f.x[i*3+c]
+				for j := range m.frames {
+					at := m.index(i, c, j)
+					if f.off[at] = -1; m.s[at] > 0 && !math.IsNaN(x) {
+						v, _ := f.g[c].at(x + f.e[j])
+						v, _, _ = f.seen(v, c, j)
+						f.off[at] = math.Abs(m.u[at]-v) / m.s[at]
+					}
+				}
+			}
+		}
+		return nil
+	})
+}
+
+// cost is what is minimised, with the weights' robust loss, by the last look.
+func (f *fit) cost() float64 {
 	sum := 0.0
 	product := 1.0 // of many, of which one logarithm is taken in place of one each
-	for i := range m.cells {
-		for c := range 3 {
-			x := f.x[i*3+c]
-			if math.IsNaN(x) {
-				continue
-			}
-			for j := range m.frames {
-				at := m.index(i, c, j)
-				if m.s[at] <= 0 {
-					continue
-				}
-				v, _ := f.g[c].at(x + f.e[j])
-				v, _ = f.seen(v, c, j)
-				t := (m.u[at] - v) / (outlier * f.scale * m.s[at])
-				if product *= 1 + t*t; product > 1e150 {
-					sum += math.Log(product)
-					product = 1
-				}
-			}
+	for _, t := range f.off {
+		if t < 0 {
+			continue
+		}
+		t /= outlier * f.scale
+		if product *= 1 + t*t; product > 1e150 {
+			sum += math.Log(product)
+			product = 1
 		}
 	}
 	sum = outlier * outlier * (sum + math.Log(product))
@@ -417,24 +463,12 @@ func (f *fit) cost() float64 {
 	return sum
 }
 
-// rescale sets the residuals' robust standard deviation over their own.
+// rescale sets the residuals' robust standard deviation over their own, by the last look.
 func (f *fit) rescale() {
-	m := f.m
-	var v []float64
-	for i := range m.cells {
-		for c := range 3 {
-			x := f.x[i*3+c]
-			if math.IsNaN(x) {
-				continue
-			}
-			for j := range m.frames {
-				at := m.index(i, c, j)
-				if m.s[at] > 0 {
-					g, _ := f.g[c].at(x + f.e[j])
-					g, _ = f.seen(g, c, j)
-					v = append(v, math.Abs(m.u[at]-g)/m.s[at])
-				}
-			}
+	v := make([]float64, 0, len(f.off))
+	for _, t := range f.off {
+		if t >= 0 {
+			v = append(v, t)
 		}
 	}
 	// 0.6745: the median of |normal|.

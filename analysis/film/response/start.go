@@ -3,6 +3,7 @@ package response
 import (
 	"context"
 	"math"
+	"math/bits"
 	"slices"
 
 	"gonum.org/v1/gonum/mat"
@@ -209,34 +210,64 @@ func (g *guess) places(x []float64) {
 // normal gathers normal equations in which one unknown per cell and channel is
 // eliminated as it goes.
 type normal struct {
-	p       int
-	n       []float64 // p x p, upper triangle
-	r       []float64
-	l       []float64 // of the local unknown with the others
-	lr      float64
+	p  int
+	n  []float64 // p x p, upper triangle
+	r  []float64
+	l  []float64 // of the local unknown with the others
+	lr float64
+	// Which of l were touched, a bit each; told in rising order by gather, with their
+	// values side by side and the runs of neighbours among them.
+	set     []uint64
 	touched []int
-	isTouch []bool
+	value   []float64
+	runs    []run
 }
 
+// run is a row of neighbours among what was touched: so many from unknown at on, whose
+// values begin at from.
+type run struct{ at, from, count int }
+
 func newNormal(p int) *normal {
-	return &normal{p: p, n: make([]float64, p*p), r: make([]float64, p), l: make([]float64, p), isTouch: make([]bool, p)}
+	return &normal{p: p, n: make([]float64, p*p), r: make([]float64, p), l: make([]float64, p), set: make([]uint64, (p+63)/64)}
+}
+
+// reset empties the equations.
+func (n *normal) reset() {
+	clear(n.n)
+	clear(n.r)
+	n.clearLocal()
 }
 
 func (n *normal) clearLocal() {
-	for _, t := range n.touched {
-		n.l[t] = 0
-		n.isTouch[t] = false
+	for w, left := range n.set {
+		for ; left != 0; left &= left - 1 {
+			n.l[w<<6|bits.TrailingZeros64(left)] = 0
+		}
+		n.set[w] = 0
 	}
 	n.touched = n.touched[:0]
 	n.lr = 0
 }
 
 func (n *normal) touch(i int, v float64) {
-	if !n.isTouch[i] {
-		n.isTouch[i] = true
-		n.touched = append(n.touched, i)
-	}
+	n.set[i>>6] |= 1 << (i & 63)
 	n.l[i] += v
+}
+
+// gather lists what was touched.
+func (n *normal) gather() {
+	n.touched, n.value, n.runs = n.touched[:0], n.value[:0], n.runs[:0]
+	for w, left := range n.set {
+		for ; left != 0; left &= left - 1 {
+			i := w<<6 | bits.TrailingZeros64(left)
+			if k := len(n.touched); k > 0 && n.touched[k-1] == i-1 {
+				n.runs[len(n.runs)-1].count++
+			} else {
+				n.runs = append(n.runs, run{at: i, from: k, count: 1})
+			}
+			n.touched, n.value = append(n.touched, i), append(n.value, n.l[i])
+		}
+	}
 }
 
 // row adds an equation with four spline coefficients from o on, one frame
@@ -282,14 +313,25 @@ func (n *normal) eliminate(s float64) {
 	if !(s > 0) {
 		return
 	}
-	slices.Sort(n.touched)
-	for i, a := range n.touched {
-		v := n.l[a] / s
-		row := n.n[a*n.p:]
-		for _, b := range n.touched[i:] {
-			row[b] -= v * n.l[b]
+	n.gather()
+	for k, r := range n.runs {
+		for i := range r.count {
+			v := n.value[r.from+i] / s
+			row := n.n[(r.at+i)*n.p : (r.at+i+1)*n.p]
+			less(row[r.at+i:r.at+r.count], n.value[r.from+i:], v)
+			for _, o := range n.runs[k+1:] {
+				less(row[o.at:o.at+o.count], n.value[o.from:], v)
+			}
+			n.r[r.at+i] -= v * n.lr
 		}
-		n.r[a] -= v * n.lr
+	}
+}
+
+// less takes v times b from a.
+func less(a, b []float64, v float64) {
+	b = b[:len(a)]
+	for i := range a {
+		a[i] -= v * b[i]
 	}
 }
 
