@@ -276,7 +276,7 @@ func density(d float64) string {
 // judgeGains answers where a gain of each frame explains what one response leaves over.
 func (r *Result) judgeGains(s signs, plain, gained *fit, labels []float64) {
 	r.gainsOf(gained, labels)
-	few := gained.few(r.Base)
+	few := gained.few(r.Base, 1)
 	if s.worst <= misfitBad && s.channel <= misfitBad && !few {
 		r.Scan.Case = FollowingCase
 		r.Scan.Reason = fmt.Sprintf("One response for the roll leaves %.3f of density unexplained; with a gain for each frame it explains all to %s. Gains that rise or fall with the exposure cannot be told from a film of another contrast, so it cannot be told whether the scanner changed the brightness of the frames.", s.worst, density(gained.worstFrame()))

@@ -23,6 +23,7 @@ const (
 	bend      = 0.05 // u: standard deviation of second differences of G's coefficients (a slope that changes by 0.4 within a third of a stop)
 	labelPull = 0.5  // stops: the labels hold the scale while the curves are found, softly
 	outlier   = 3.0  // standard deviations at which a reading counts half
+	far       = 0.3  // log10: no unknown goes further in one step
 	chunks    = 16   // of cells; sums are made in their order whatever the workers
 )
 
@@ -304,6 +305,38 @@ func (f *fit) readings(n *normal, i, c int, curvesOnly bool, damp float64) (own 
 	return own
 }
 
+// place finds where each cell lies while all else stays: a few steps of Newton's each.
+func (f *fit) place(ctx context.Context, workers int) {
+	const still = 1e-4
+	m := f.m
+	_ = parallel.Each(ctx, workers, chunks, func(_, q int) error { // a cancelled fit ends without these
+		for t := q * m.cells / chunks * 3; t < (q+1)*m.cells/chunks*3; t++ {
+			c := t % 3
+			for step, n := 1.0, 0; math.Abs(step) > still && n < 8; n++ {
+				num, den := 0.0, 0.0
+				for j := range m.frames {
+					at := t*m.frames + j
+					if m.s[at] <= 0 || math.IsNaN(f.x[t]) {
+						continue
+					}
+					v, slope := f.g[c].at(f.x[t] + f.e[j])
+					v, bent, _ := f.seen(v, c, j)
+					slope *= bent
+					r := m.u[at] - v
+					w := f.weight(r, m.s[at])
+					num, den = num+w*slope*r, den+w*slope*slope
+				}
+				step = 0
+				if den > 0 {
+					step = math.Min(math.Max(num/(den+1e-3), -far), far)
+				}
+				f.x[t] += step
+			}
+		}
+		return nil
+	})
+}
+
 // move takes a step in all unknowns, none of them far.
 func (f *fit) move(d []float64, backs []back) {
 	o, fo, _ := f.offsets()
@@ -312,7 +345,6 @@ func (f *fit) move(d []float64, backs []back) {
 			f.g[c].coef[k] += d[o[c]+k]
 		}
 	}
-	const far = 0.3
 	for j := range f.e {
 		f.e[j] += math.Min(math.Max(d[fo+j], -far), far)
 	}
