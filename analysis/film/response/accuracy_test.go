@@ -37,10 +37,10 @@ func TestAccuracy(t *testing.T) {
 	if testing.Short() {
 		t.Skip("SKIPPED: simulated rolls take seconds")
 	}
-	const rolls = 20
-	truthful, stops, inside, curves, worstCurve, sure := 0, 0, 0, 0, 0.0, 0.0
+	rolls, truthful, stops, inside, curves, worstCurve, sure := 0, 0, 0, 0, 0, 0.0, 0.0
 	worst := [2]float64{}
-	for i := range rolls {
+	for i := range some(20) {
+		rolls++
 		o := goodOptions(i + 300)
 		o.Stops, o.ShutterError = nil, 0.08
 		r := shoot(t, sceneFor(t, i), stockFor(i), o, nil)
@@ -94,7 +94,8 @@ func TestAccuracy(t *testing.T) {
 
 // Brackets of 3 to 22 frames, in wholes, halves and thirds. The scale that the
 // labels give is as good as the labels; what the pictures themselves say is read
-// by giving the measured stops the scale of the truth.
+// by giving the measured stops the scale of the truth. The film alternates; all are shot on
+// both on request.
 func TestBrackets(t *testing.T) {
 	t.Parallel()
 	if testing.Short() {
@@ -107,6 +108,9 @@ func TestBrackets(t *testing.T) {
 	in, n := 0, 0
 	for i, stops := range append([][]float64{thirds}, brackets[1:]...) {
 		for k := range 2 {
+			if k != i%2 && !all() {
+				continue
+			}
 			o := goodOptions(500 + 2*i + k)
 			o.Stops = stops
 			r := shoot(t, sceneFor(t, i+k), stockFor(k), o, nil)
@@ -220,14 +224,11 @@ func TestLandmarks(t *testing.T) {
 		if !ok || h.Blown == nil || math.Abs(*h.Blown-first) > 0.2 {
 			t.Errorf("stock %d: headroom of mid-grey %+v, true %.2f", k, h, first)
 		}
-		// A grey card takes the place of the assumption; one outside does not.
-		g, _ := r.card(4)
-		if got := r.fit(t, Options{Grey: &g}); got.Curve == nil || got.Curve.MidGrey != MidGreyPatch {
-			t.Errorf("stock %d: the grey card was not used", k)
-		}
-		g = image.Rect(5000, 5000, 5040, 5040)
-		if got := r.fit(t, Options{Grey: &g}); got.Curve == nil || got.Curve.MidGrey != MidGreyMetered || len(got.Notes) != 1 {
-			t.Errorf("stock %d: a grey card that is not there, and nothing said so", k)
+		// A grey card takes the place of the assumption (see TestAccuracy); one outside does not.
+		if g := image.Rect(5000, 5000, 5040, 5040); k == 0 {
+			if got := r.fit(t, Options{Grey: &g}); got.Curve == nil || got.Curve.MidGrey != MidGreyMetered || len(got.Notes) != 1 {
+				t.Errorf("stock %d: a grey card that is not there, and nothing said so", k)
+			}
 		}
 		light, dark, ok := res.FlatCodes(r.base)
 		if !ok {

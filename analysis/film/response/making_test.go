@@ -67,7 +67,8 @@ func (k camera) pictures(t *testing.T, r adversary.Roll) []Frame {
 }
 
 // Eighteen brackets made as cameras make them, each with what must be told of it. What
-// cannot be told may be said so; a wrong certainty is a defect.
+// cannot be told may be said so; a wrong certainty is a defect. Of those that differ by scene
+// and film alone one is tried, or all on request.
 func TestMadeAsByCameras(t *testing.T) {
 	films := adversary.Stocks()
 	eight := func(film, scene string, seed uint64, drift ...float64) adversary.Roll {
@@ -99,27 +100,33 @@ func TestMadeAsByCameras(t *testing.T) {
 		roll   adversary.Roll
 		change func(f []Frame)
 		want   want
+		more   bool // on request
 	}{
-		{"plain, brick", camera{curve: 0.5}, eight("grey-slide", "brick", 101, 0.03, -0.05, 0.04, 0, 0, -0.03, 0.05), none, want{&yes, ""}},
-		{"plain, foliage", camera{curve: 0.8}, eight("slide-dyes", "foliage", 102), none, want{&yes, ""}},
-		{"plain, night", camera{curve: 0.3}, eight("slide-2", "night", 103, 0.1, -0.1, 0.05, -0.06, 0, 0.12, -0.1), none, want{&yes, ""}},
-		{"balance of every frame, brick", camera{curve: 0.5, balance: balance(104, 0.25)}, eight("slide-dyes", "brick", 104), none, want{&no, ""}},
-		{"balance of every frame, sky", camera{curve: 0.5, balance: balance(105, 0.15)}, eight("slide-2", "sky", 105), none, want{&no, ""}},
-		{"balance of every frame, foliage", camera{curve: 0.7, balance: balance(106, 0.2)}, eight("negative-dyes", "foliage", 106), none, want{&no, ""}},
-		{"balance of one frame, brick", camera{curve: 0.5, balance: one(5, [3]float64{0.85, 1, 1.1})}, eight("slide-dyes", "brick", 107), none, want{&no, ""}},
-		{"balance of one frame, night", camera{curve: 0.5, balance: one(2, [3]float64{1.15, 1, 0.85})}, eight("slide-2", "night", 108), none, want{&no, ""}},
-		{"exposed alike, three labels", camera{curve: 0.5}, eight("slide-dyes", "brick", 109, 0, 0, 0, 0, 0, 0, -1, -2), none, want{&yes, SameExposure}},
-		{"exposed alike, two labels, dark", camera{curve: 0.5}, eight("slide-2", "foliage", 110, 0, 0, 1), none, want{&yes, SameExposure}},
-		{"exposed alike, two labels, light", camera{curve: 0.3}, eight("negative-dyes", "sky", 111, 0, 0, 0, 0, 0, 0, 0, -1), none, want{&yes, SameExposure}},
-		{"swapped, neighbours", camera{curve: 0.5}, eight("slide-dyes", "brick", 112), exchange(5, 6), want{&yes, SwappedLabels}},
-		{"swapped, far", camera{curve: 0.7}, eight("slide-2", "night", 113, 0.05, -0.05, 0.04), exchange(1, 6), want{&yes, SwappedLabels}},
-		{"swapped, stray light", camera{curve: 0.4}, func() adversary.Roll { r := eight("slide-dyes", "foliage", 114); r.Stray = 0.01; return r }(), exchange(2, 5), want{&yes, SwappedLabels}},
-		{"a label a step off", camera{curve: 0.5}, eight("slide-2", "brick", 115), func(f []Frame) { f[6].Stop = 3; f[7].Stop = 3 }, want{&yes, WholeStep}},
-		{"a row a step off", camera{curve: 0.5}, eight("negative-dyes", "foliage", 116), func(f []Frame) { f[5].Stop, f[6].Stop, f[7].Stop = 2, 3, 4 }, want{&yes, RowOff}},
-		{"a thing moves", camera{curve: 0.5, moving: 0.2}, eight("slide-dyes", "brick", 117), none, want{&yes, ""}},
-		{"a large thing moves", camera{curve: 0.5, moving: 0.35}, eight("slide-2", "foliage", 118), none, want{&yes, ""}},
+		{"plain, brick", camera{curve: 0.5}, eight("grey-slide", "brick", 101, 0.03, -0.05, 0.04, 0, 0, -0.03, 0.05), none, want{&yes, ""}, false},
+		{"plain, foliage", camera{curve: 0.8}, eight("slide-dyes", "foliage", 102), none, want{&yes, ""}, true},
+		{"plain, night", camera{curve: 0.3}, eight("slide-2", "night", 103, 0.1, -0.1, 0.05, -0.06, 0, 0.12, -0.1), none, want{&yes, ""}, true},
+		{"balance of every frame, brick", camera{curve: 0.5, balance: balance(104, 0.25)}, eight("slide-dyes", "brick", 104), none, want{&no, ""}, true},
+		{"balance of every frame, sky", camera{curve: 0.5, balance: balance(105, 0.15)}, eight("slide-2", "sky", 105), none, want{&no, ""}, true},
+		{"balance of every frame, foliage", camera{curve: 0.7, balance: balance(106, 0.2)}, eight("negative-dyes", "foliage", 106), none, want{&no, ""}, false},
+		{"balance of one frame, brick", camera{curve: 0.5, balance: one(5, [3]float64{0.85, 1, 1.1})}, eight("slide-dyes", "brick", 107), none, want{&no, ""}, true},
+		{"balance of one frame, night", camera{curve: 0.5, balance: one(2, [3]float64{1.15, 1, 0.85})}, eight("slide-2", "night", 108), none, want{&no, ""}, false},
+		{"exposed alike, three labels", camera{curve: 0.5}, eight("slide-dyes", "brick", 109, 0, 0, 0, 0, 0, 0, -1, -2), none, want{&yes, SameExposure}, true},
+		{"exposed alike, two labels, dark", camera{curve: 0.5}, eight("slide-2", "foliage", 110, 0, 0, 1), none, want{&yes, SameExposure}, false},
+		{"exposed alike, two labels, light", camera{curve: 0.3}, eight("negative-dyes", "sky", 111, 0, 0, 0, 0, 0, 0, 0, -1), none, want{&yes, SameExposure}, true},
+		{"swapped, neighbours", camera{curve: 0.5}, eight("slide-dyes", "brick", 112), exchange(5, 6), want{&yes, SwappedLabels}, false},
+		{"swapped, far", camera{curve: 0.7}, eight("slide-2", "night", 113, 0.05, -0.05, 0.04), exchange(1, 6), want{&yes, SwappedLabels}, true},
+		{"swapped, stray light", camera{curve: 0.4}, func() adversary.Roll { r := eight("slide-dyes", "foliage", 114); r.Stray = 0.01; return r }(), exchange(2, 5), want{&yes, SwappedLabels}, false},
+		{"a label a step off", camera{curve: 0.5}, eight("slide-2", "brick", 115), func(f []Frame) { f[6].Stop = 3; f[7].Stop = 3 }, want{&yes, WholeStep}, false},
+		{"a row a step off", camera{curve: 0.5}, eight("negative-dyes", "foliage", 116), func(f []Frame) { f[5].Stop, f[6].Stop, f[7].Stop = 2, 3, 4 }, want{&yes, RowOff}, false},
+		{"a thing moves", camera{curve: 0.5, moving: 0.2}, eight("slide-dyes", "brick", 117), none, want{&yes, ""}, true},
+		{"a large thing moves", camera{curve: 0.5, moving: 0.35}, eight("slide-2", "foliage", 118), none, want{&yes, ""}, false},
 	}
+	tried := 0
 	for _, x := range list {
+		if x.more && !all() {
+			continue
+		}
+		tried++
 		frames := x.cam.pictures(t, x.roll)
 		x.change(frames)
 		r, err := Fit(context.Background(), frames, 4, Options{})
@@ -151,8 +158,8 @@ func TestMadeAsByCameras(t *testing.T) {
 			right++
 		}
 	}
-	t.Logf("%d of %d told right, %d cannot be told", right, len(list), open)
-	if right+open < len(list) {
-		t.Errorf("%d of %d rolls", right+open, len(list))
+	t.Logf("%d of %d told right, %d cannot be told", right, tried, open)
+	if right+open < tried {
+		t.Errorf("%d of %d rolls", right+open, tried)
 	}
 }

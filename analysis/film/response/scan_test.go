@@ -16,7 +16,7 @@ func lighten(p *scan.Pixels, g [3]float64) {
 	}
 }
 
-// Twenty good rolls: both stocks, several scenes, brackets, borders, movements and
+// Twenty good rolls, of which some are tried: both stocks, several scenes, brackets, borders, movements and
 // shutter errors, one in four with 8-bit data. None may be called corrected. The
 // limits were found on other seeds.
 func TestScanNoFalseAlarm(t *testing.T) {
@@ -41,7 +41,7 @@ func TestScanNoFalseAlarm(t *testing.T) {
 	}
 }
 
-// Twenty-four bad rolls, of which some are tried: every other one levelled frame by frame, the others with one
+// Twenty-four bad rolls, of which some are tried: every other two levelled frame by frame, the others with one
 // or two frames corrected in colour and brightness. None may be called fixed.
 func TestScanNoneMissed(t *testing.T) {
 	t.Parallel()

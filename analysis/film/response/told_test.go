@@ -195,7 +195,9 @@ func TestDarkAndBlown(t *testing.T) {
 			}
 			t.Logf("%s at %+g: off by %+.3f, stated %.3f", film, r.Stops[j], off, *q.MeasuredStopError)
 		}
-		tiltsNothing(t, film, frames[:base+1], 2)
+		if k == 0 || all() {
+			tiltsNothing(t, film, frames[:base+1], 2)
+		}
 	}
 	t.Logf("%d of %d frames within two stated errors", in, of)
 	if 10*in < 9*of || of < 30 {
