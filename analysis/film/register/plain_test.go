@@ -206,12 +206,16 @@ func TestDegenerate(t *testing.T) {
 func TestUnrelated(t *testing.T) {
 	t.Parallel()
 	n := uint64(40)
-	if testing.Short() {
+	switch {
+	case testing.Short():
 		n = 8
+	case !allRolls():
+		n = 16
 	}
 	for seed := range n {
-		a := newPaint(1000+seed, 20+int(seed)*8).look(t, 320, 280, pose{}, 0, 1)
-		b := newPaint(2000+seed, 20+int(seed)*8).look(t, 320, 280, pose{}, 1, 2)
+		discs := 20 + int(seed*8*40/n) // from sparse to crowded
+		a := newPaint(1000+seed, discs).look(t, 320, 280, pose{}, 0, 1)
+		b := newPaint(2000+seed, discs).look(t, 320, 280, pose{}, 1, 2)
 		if r := pair(t, a, b); r.Reliable() {
 			t.Errorf("seed %d: %+v", seed, r)
 		}
@@ -236,8 +240,11 @@ func TestLamp(t *testing.T) {
 	t.Parallel()
 	found, misled, within, of := 0, 0, 0, 0
 	n := 24
-	if testing.Short() {
-		n = 6
+	switch {
+	case testing.Short():
+		n = 4
+	case !allRolls():
+		n = 12
 	}
 	rnd := rand.New(rand.NewPCG(5, 5))
 	for seed := range n {
@@ -270,7 +277,9 @@ func TestLamp(t *testing.T) {
 		}
 	}
 	t.Logf("%d of %d lamps found, %d of %d figures within two standard errors; of as many other lamps %d given a place", found, n, within, of, misled)
-	if found < n*9/10 || within < of*9/10 || misled > n/4 {
+	// Of a few lamps one that lies badly, with three figures, would decide about nine of
+	// ten: a short run holds what is said of each lamp alone.
+	if enough := n >= 12; enough && (found < n*9/10 || within < of*9/10 || misled > n/4) {
 		t.Errorf("%d of %d found, %d of %d within two standard errors, %d of others", found, n, within, of, misled)
 	}
 }
