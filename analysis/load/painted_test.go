@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"image"
 	"math"
+	"os"
 	"slices"
 	"strings"
 	"testing"
@@ -136,63 +137,89 @@ func alike(t *testing.T, name string, got, want *film.Roll) {
 	}
 }
 
+// allRolls reports whether all combinations are asked for.
+func allRolls() bool { return os.Getenv("STOPLADDER_ALL_ROLLS") != "" }
+
 var paintedStops = []float64{-2, -1, 0, 1, 2, 3}
 
 // Strips of one density along two, three and four sides, 1 % of the width, of any code:
-// measured stops, verdict and range are as without them.
+// measured stops, verdict and range are as without them. Films, codes and sides are paired:
+// each code and each number of sides is tried once. The other six of the nine rolls are
+// tried with STOPLADDER_ALL_ROLLS=1.
 func TestStrips(t *testing.T) {
 	for k, film := range []string{"slide-dyes", "negative-dyes", ""} {
-		var p pictures
-		if film == "" {
-			p = simulated(t, simulate.Negative(), paintedStops)
-		} else {
-			p = foreign(adversary.Roll{Film: adversary.Stocks()[film], Scene: []string{"brick", "foliage"}[k], Seed: 71, Size: 480, Stops: paintedStops})
-		}
-		want := p.measured(t)
-		if len(want.Notes) > 0 {
-			t.Errorf("%s, nothing laid over it: %q", film, want.Notes)
-		}
-		for n, code := range []uint16{8, 60, 240} {
-			which := [][]int{{0, 1}, {0, 2}, {0, 2, 3}, {1, 3}, {0, 1, 2, 3}, {0, 1, 2}}[(3*k+n)%6]
-			name := fmt.Sprintf("%s, code %d", film, code)
-			q := p.painted(func(_, w, h int) map[image.Rectangle]uint16 {
-				m := map[image.Rectangle]uint16{}
-				for _, d := range which {
-					m[sides[d].at(w, h, 5)] = code
-				}
-				return m
-			})
-			for _, d := range which {
-				name += ", " + sides[d].name
+		t.Run("on film "+film, func(t *testing.T) {
+			t.Parallel()
+			var p pictures
+			if film == "" {
+				p = simulated(t, simulate.Negative(), paintedStops)
+			} else {
+				p = foreign(adversary.Roll{Film: adversary.Stocks()[film], Scene: []string{"brick", "foliage"}[k], Seed: 71, Size: 480, Stops: paintedStops})
 			}
-			alike(t, name, q.measured(t), want)
-		}
+			want := p.measured(t)
+			if len(want.Notes) > 0 {
+				t.Errorf("%s, nothing laid over it: %q", film, want.Notes)
+			}
+			for n, code := range []uint16{8, 60, 240} {
+				if n != k && !allRolls() {
+					continue
+				}
+				which := [][]int{{0, 1}, {0, 2}, {0, 2, 3}, {1, 3}, {0, 1, 2, 3}, {0, 1, 2}}[(3*k+n)%6]
+				name := fmt.Sprintf("%s, code %d", film, code)
+				q := p.painted(func(_, w, h int) map[image.Rectangle]uint16 {
+					m := map[image.Rectangle]uint16{}
+					for _, d := range which {
+						m[sides[d].at(w, h, 5)] = code
+					}
+					return m
+				})
+				for _, d := range which {
+					name += ", " + sides[d].name
+				}
+				alike(t, name, q.measured(t), want)
+			}
+		})
 	}
 }
 
 // A logo and a hair within the picture, and areas without data in one flat colour that
-// differ from frame to frame.
+// differ from frame to frame. Logo and hair are laid over one roll, and over one each with
+// STOPLADDER_ALL_ROLLS=1.
 func TestInsets(t *testing.T) {
-	p := foreign(adversary.Roll{Film: adversary.Stocks()["slide-dyes"], Scene: "brick", Seed: 72, Size: 600, Stops: paintedStops})
+	t.Parallel()
+	p := foreign(adversary.Roll{Film: adversary.Stocks()["slide-dyes"], Scene: "brick", Seed: 72, Size: 480, Stops: paintedStops})
 	want := p.measured(t)
-	alike(t, "logo", p.painted(func(_, w, h int) map[image.Rectangle]uint16 {
-		return map[image.Rectangle]uint16{image.Rect(w-120, h-60, w-30, h-30): 200, image.Rect(w-110, h-50, w-60, h-40): 30}
-	}).measured(t), want)
-	alike(t, "hair", p.painted(func(_, w, h int) map[image.Rectangle]uint16 {
-		m := map[image.Rectangle]uint16{}
-		for i := range 200 { // two pixels wide, winding
-			x, y := 150+i, 200+int(30*math.Sin(float64(i)/40))
+	logo := func(w, h int, m map[image.Rectangle]uint16) {
+		m[image.Rect(w-96, h-48, w-24, h-24)] = 200
+		m[image.Rect(w-88, h-40, w-48, h-32)] = 30
+	}
+	hair := func(w, h int, m map[image.Rectangle]uint16) {
+		for i := range 160 { // two pixels high, winding
+			x, y := 120+i, 160+int(24*math.Sin(float64(i)/32))
 			m[image.Rect(x, y, x+1, y+2)] = 40
 		}
-		return m
-	}).measured(t), want)
+	}
+	type thing = func(w, h int, m map[image.Rectangle]uint16)
+	laid := map[string][]thing{"logo and hair": {logo, hair}}
+	if allRolls() {
+		laid["logo"], laid["hair"] = []thing{logo}, []thing{hair}
+	}
+	for name, things := range laid {
+		alike(t, name, p.painted(func(_, w, h int) map[image.Rectangle]uint16 {
+			m := map[image.Rectangle]uint16{}
+			for _, lay := range things {
+				lay(w, h, m)
+			}
+			return m
+		}).measured(t), want)
+	}
 	alike(t, "no data", p.painted(func(i, w, h int) map[image.Rectangle]uint16 {
 		code := []uint16{128, 90, 128, 200, 60, 128}[i]
 		switch i % 3 {
 		case 0:
-			return map[image.Rectangle]uint16{image.Rect(0, 0, 20+5*i, h): code}
+			return map[image.Rectangle]uint16{image.Rect(0, 0, 16+4*i, h): code}
 		case 1:
-			return map[image.Rectangle]uint16{image.Rect(w-60, h-90, w, h): code}
+			return map[image.Rectangle]uint16{image.Rect(w-48, h-72, w, h): code}
 		}
 		return map[image.Rectangle]uint16{image.Rect(0, 0, w, 8+2*i): code}
 	}).measured(t), want)
@@ -201,6 +228,7 @@ func TestInsets(t *testing.T) {
 // Three labels on one picture: the range does not rest on them, and the finding says so;
 // where the base frame is one of them there is no range and no advice.
 func TestThreeLabelsOnOnePicture(t *testing.T) {
+	t.Parallel()
 	p := foreign(adversary.Roll{Film: adversary.Stocks()["negative-dyes"], Scene: "brick", Seed: 73, Size: 480, Stops: []float64{-4, -3, -2, -1, 0, 1, 2, 3}})
 	under := pictures{stops: p.stops, scans: slices.Clone(p.scans)}
 	under.scans[0], under.scans[1] = p.scans[2], p.scans[2]
