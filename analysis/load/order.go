@@ -43,7 +43,26 @@ func (j *Job) proposalByLight(looks []*measure.Look) *stops.Proposal {
 	for i, f := range j.Roll.Frames {
 		names[i] = name(f)
 	}
-	return stops.ByLight(names, light, uninverted(looks))
+	p := stops.ByLight(names, light, uninverted(looks))
+	if p != nil && grey(looks) {
+		p.Question += " Grey scans do not show whether they were turned positive: if they are negatives still, the lightest is the most underexposed; then turn the order round, and have them inverted with one setting or scanned as positives."
+	}
+	return p
+}
+
+// grey reports whether every scan that was read has three equal channels.
+func grey(looks []*measure.Look) bool {
+	for _, l := range looks {
+		if l == nil || l.Preview == nil {
+			continue
+		}
+		for k := 0; k+2 < len(l.Preview.Pix); k += 3 {
+			if l.Preview.Pix[k] != l.Preview.Pix[k+1] || l.Preview.Pix[k] != l.Preview.Pix[k+2] {
+				return false
+			}
+		}
+	}
+	return true
 }
 
 // lightOf returns how light scans are; NaN where one is not read.

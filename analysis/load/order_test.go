@@ -68,6 +68,32 @@ func TestOrderByLight(t *testing.T) {
 	}
 }
 
+// Grey scans do not show whether they are positives: the offer says so, and what to do
+// if they are not.
+func TestOrderOfGreyScans(t *testing.T) {
+	for _, channels := range []int{1, 3} {
+		job := &Job{Roll: &roll.Roll{Demo: "invented"}}
+		for i := range 3 {
+			job.Roll.Frames = append(job.Roll.Frames, roll.Frame{File: fmt.Sprintf("%c.tif", 'a'+i)})
+			job.Unknown = append(job.Unknown, true)
+		}
+		opt := Options{Open: func(_ *roll.Roll, i int) (scan.Source, error) {
+			p := frameSource("frame", 1<<i)
+			for k := range p.Pix {
+				p.Pix[k] = p.Pix[k/3*3]
+			}
+			p.Header.Channels = channels
+			return p, nil
+		}}
+		if _, err := job.OrderByLight(t.Context(), opt, nil); err != nil {
+			t.Fatal(err)
+		}
+		if p := job.Proposal; p == nil || !strings.Contains(p.Question, "turn the order round") || !strings.Contains(p.Question, "inverted") {
+			t.Errorf("%d channels: %+v", channels, p)
+		}
+	}
+}
+
 // One file under two labels is told by its content.
 func TestSameFile(t *testing.T) {
 	dir := t.TempDir()

@@ -77,6 +77,11 @@ func Measure(ctx context.Context, in Input, done func(i int, f *Frame)) (*Roll, 
 	for i := range in.Frames {
 		out.Frames[i] = out.bands(i)
 	}
+	if in.Response != nil && in.Response.Scan.Reversed {
+		// What a negative loses and costs is not what its positive does.
+		out.Reason = in.Response.Scan.Reason
+		return out, nil
+	}
 	var n salvage.Noise
 	if in.Noise != nil {
 		n = in.Noise

@@ -156,13 +156,17 @@ func (r *Result) solve(ctx context.Context, m *samples, frames []Frame, opt Opti
 	}
 	r.findRepeated(m, labels)
 	ln, ok := labelLine(s.e, labels, nil, used, r.Base)
-	if ln.flat < -levelledRate && known >= framesLeast {
+	if ln.flat < -levelledRate && known > 1 {
 		r.reversed()
 		return nil
 	}
 	if !ok || ln.flat < levelledRate {
 		if known >= framesLeast && spanOf(labels) >= 0.9 {
 			r.levelled()
+			return nil
+		}
+		if spanOf(labels) > 0 {
+			r.none("The labelled frames hardly differ in brightness, so their labels do not tell the scale of the exposures: a wider bracket would.")
 			return nil
 		}
 		r.none("The labels do not tell the scale of the exposures: at least two frames with different stops are needed.")

@@ -594,7 +594,7 @@ func (r *Result) levelled() {
 
 // reversed is the answer for a roll whose frames darken as their labels rise.
 func (r *Result) reversed() {
-	const why = "The frames darken as their stops rise: these are negatives that were not turned positive, or the labels run the wrong way. Have the scans inverted with one setting for all frames, or label them anew."
+	const why = "The frames darken as their stops rise: these are negatives that were not turned positive, or the labels run the wrong way. Have the scans inverted with one setting for all frames, or scanned as positives, or label them anew."
 	r.none(why)
 	r.Scan.Reversed, r.Scan.Case = true, DarkensCase
 	r.Scan.Findings = append(r.Scan.Findings, why)
