@@ -126,6 +126,9 @@ func tableRow(f report.Frame) []string {
 	if f.Verdict != nil {
 		row[8] = *f.Verdict
 	}
+	if f.Damage != nil { // beside a verdict, which stands
+		row[8] = strings.TrimPrefix(row[8]+", "+*f.Damage, ", ")
+	}
 	switch {
 	case f.Error == nil:
 	case f.Blown == nil:

@@ -2,6 +2,7 @@ package measure
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"image"
 	"math"
@@ -206,6 +207,20 @@ func (l *Look) count(ctx context.Context, r *reader, p *pass, lim CodeRange) err
 	l.BlownShare, l.BlockedShare = upright(r.grid, 1, p.highShare), upright(r.grid, 1, p.lowShare)
 	l.cache = new(lookCache)
 	return nil
+}
+
+// Damage says in a few words where a scan ends that is not whole, "cut at row 80" or
+// "damaged at row 80", counted as the file stores them; "" where it is whole.
+func (l *Look) Damage() string {
+	var short *scan.TruncatedError
+	if l == nil || !errors.As(l.Short, &short) {
+		return ""
+	}
+	word := "cut"
+	if short.Damaged {
+		word = "damaged"
+	}
+	return fmt.Sprintf("%s at row %d", word, short.RowsRead)
 }
 
 // HasPreviewOf reports whether the look's preview is what NewLook makes with this

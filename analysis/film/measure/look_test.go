@@ -80,6 +80,9 @@ func TestTruncated(t *testing.T) {
 	px := scene16(0.9, 1, 300, nil)
 	px.Pix = px.Pix[:3*700*211]
 	l := look(t, px, Options{})
+	if got := l.Damage(); got != "cut at row 211" {
+		t.Errorf("told as %q", got)
+	}
 	if l.MissingRows != 389 || l.Hist.Pixels != 700*211 || l.Area.Max.Y != 211 {
 		t.Errorf("%d rows missing, area %v", l.MissingRows, l.Area)
 	}

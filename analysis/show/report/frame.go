@@ -43,6 +43,7 @@ type Frame struct {
 	CeilingFrom       *RGBString             `json:"ceilingFrom"`
 	FloorFrom         *RGBString             `json:"floorFrom"`
 	MissingRows       *int                   `json:"missingRows"`
+	Damage            *string                `json:"damage"` // "cut at row 80"; null: the scan is whole
 	Format            *string                `json:"format"`
 	Channels          *int                   `json:"channels"`
 	SHA256            *string                `json:"sha256"`
@@ -108,7 +109,7 @@ func (f *Frame) look(l *measure.Look) {
 	f.Width, f.Height, f.Bits, f.Channels = &i.Width, &i.Height, &i.Bits, &i.Channels
 	f.Format = text(i.Format)
 	eff, missing := l.EffectiveBits, l.MissingRows
-	f.EffectiveBits, f.MissingRows = &eff, &missing
+	f.EffectiveBits, f.MissingRows, f.Damage = &eff, &missing, text(l.Damage())
 	if l.Space != nil {
 		f.CodesPerStop = l.CodesPerStop(codeStops)
 	}

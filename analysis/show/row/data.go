@@ -56,6 +56,7 @@ type Data struct {
 	Verdict    roll.Verdict
 	Suggested  string // what the limits suggest, in a word; "" nothing. It stands beside the verdict, never for it
 	Note       string
+	Damage     string // of a scan that is not whole, "cut at row 80"; "" it is
 
 	State    State
 	Progress float64 // 0..1 while Reading

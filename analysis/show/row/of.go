@@ -33,6 +33,7 @@ func Of(r *film.Roll, prepare func(d *Data)) []*Data {
 		if f.Err != nil {
 			d.Message = f.Err.Error()
 		}
+		d.Damage = f.Look.Damage()
 		if g := f.Registration; g.How != 0 {
 			d.Registration = &g
 		}

@@ -66,7 +66,7 @@ func ReadingsOf(d *Data) []Section {
 	a := l.Area
 	frame.Rows = append(frame.Rows, one("Image area", fmt.Sprintf("%s × %s px at %s, %s", grouped(a.Dx()), grouped(a.Dy()), grouped(a.Min.X), grouped(a.Min.Y))))
 	if l.MissingRows > 0 {
-		frame.Rows = append(frame.Rows, one("Missing", grouped(l.MissingRows)+" rows: the file ends early or is damaged"))
+		frame.Rows = append(frame.Rows, one("Missing", fmt.Sprintf("%s rows: the file is %s", grouped(l.MissingRows), l.Damage())))
 	}
 	frame.Rows = append(frame.Rows, one("Verdict", VerdictWord(d.Verdict)))
 

@@ -30,6 +30,24 @@ func TestPercent(t *testing.T) {
 	}
 }
 
+// The row of a scan that is not whole says so, in words and where.
+func TestDamageInRow(t *testing.T) {
+	d := &row.Data{File: "a.tif", State: row.Ready, Damage: "damaged at row 1234"}
+	for _, c := range row.Columns() {
+		if c.ID == "file" {
+			if got := c.Text(d); len(got) != 1 || got[0] != "a.tif, damaged at row 1234" {
+				t.Errorf("%q", got)
+			}
+			d.Damage = ""
+			if got := c.Text(d); len(got) != 1 || got[0] != "a.tif" {
+				t.Errorf("a whole scan: %q", got)
+			}
+			return
+		}
+	}
+	t.Error("no column of the file")
+}
+
 // checkPlaced fails when columns overlap, leave the rung or lose their order.
 func checkPlaced(t *testing.T, width int, scale float64, cols []row.Column, placed []row.Placed) {
 	t.Helper()

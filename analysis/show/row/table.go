@@ -89,13 +89,21 @@ func Columns() []Column {
 // fileColumn names the scan.
 func fileColumn() Column {
 	return Column{ID: "file", Title: "Scan", Unit: "pixels, depth", Min: 84, Ideal: 120, Max: 180, Priority: 12,
-		Text: func(d *Data) []string { return []string{d.File} },
-		Draw: func(c *paint.Canvas, r image.Rectangle, d *Data) {
-			sub := ""
-			if d.Look != nil {
-				sub = size(d.Look)
+		Text: func(d *Data) []string {
+			if d.Damage != "" {
+				return []string{d.File + ", " + d.Damage}
 			}
-			stack(c, r, []string{d.File, sub})
+			return []string{d.File}
+		},
+		Draw: func(c *paint.Canvas, r image.Rectangle, d *Data) {
+			lines := []string{d.File}
+			if d.Damage != "" {
+				lines = append(lines, d.Damage)
+			}
+			if d.Look != nil {
+				lines = append(lines, size(d.Look))
+			}
+			stack(c, r, lines)
 		}}
 }
 
