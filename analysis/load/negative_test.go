@@ -57,7 +57,7 @@ func asNegatives(p pictures, contrast float64, base [3]float64, channels int) pi
 // stops, no response, no salvage, no range, no suggestion.
 func TestNegativesAsTheyAre(t *testing.T) {
 	films := adversary.Stocks()
-	for _, stops := range [][]float64{{-3, -2, -1, 0, 1, 2, 3}, {-2, 0, 2}, {-1, -0.5, 0, 0.5, 1}, {0, 2}} {
+	for _, stops := range [][]float64{{-2, -1, 0, 1, 2}, {-0.5, 0, 0.5}, {0, 2}} {
 		for _, x := range []struct {
 			name, film string
 			base       [3]float64
@@ -67,7 +67,7 @@ func TestNegativesAsTheyAre(t *testing.T) {
 			{"three equal channels", "mono", [3]float64{0.25, 0.25, 0.25}, 3},
 			{"colour with its mask", "negative-dyes", [3]float64{0.2, 0.55, 0.85}, 3},
 		} {
-			p := foreign(adversary.Roll{Film: films[x.film], Scene: "brick", Seed: 75, Size: 480, Stops: stops})
+			p := foreign(adversary.Roll{Film: films[x.film], Scene: "brick", Seed: 75, Size: 320, Stops: stops})
 			m := asNegatives(p, films[x.film].Contrast, x.base, x.channels).measured(t)
 			name := fmt.Sprintf("%s, %v", x.name, stops)
 			if m.Response == nil || !m.Response.Scan.Reversed || m.Response.Scan.Case != response.DarkensCase || m.Response.Curve != nil {

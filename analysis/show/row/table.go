@@ -96,14 +96,15 @@ func fileColumn() Column {
 			return []string{d.File}
 		},
 		Draw: func(c *paint.Canvas, r image.Rectangle, d *Data) {
-			lines := []string{d.File}
-			if d.Damage != "" {
-				lines = append(lines, d.Damage)
-			}
+			sub := ""
 			if d.Look != nil {
-				lines = append(lines, size(d.Look))
+				sub = size(d.Look)
 			}
-			stack(c, r, lines)
+			if d.Damage != "" {
+				stack(c, r, []string{d.File, d.Damage, sub})
+				return
+			}
+			stack(c, r, []string{d.File, sub})
 		}}
 }
 
