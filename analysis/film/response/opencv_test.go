@@ -24,20 +24,27 @@ const python = "/usr/bin/python3"
 // and stops in turn). "steps": the median step between neighbouring frames in
 // stops, green channel, from the Debevec & Malik response. "curves": log2 exposure
 // per code by Debevec & Malik and by Robertson, channels B, G, R. "debevec": by the
-// first alone, which is quick on large pictures.
+// first alone, which is quick on large pictures; "unblue": the same without the quarter
+// of the pixels that is bluest, by blue over green of all frames together.
 const script = `
 import sys, numpy as np, cv2
 what, rest = sys.argv[1], sys.argv[2:]
 ims = [cv2.imread(f) for f in rest[0::2]]
 ev = np.array([float(v) for v in rest[1::2]])
 t = (2.0 ** (ev - ev.mean())).astype(np.float32)
+if what == "unblue": # where a pixel stands means nothing to the calibration
+    s = np.sum([im.astype(float) for im in ims], 0)
+    blue = s[:, :, 0] / (s[:, :, 1] + 1)
+    keep = blue <= np.percentile(blue, 75)
+    n = keep.sum() // 512 * 512
+    ims = [np.ascontiguousarray(im[keep][:n].reshape(-1, 512, 3)) for im in ims]
 deb = np.log2(np.maximum(cv2.createCalibrateDebevec(300, 10, False).process(ims, t)[:, 0, :], 1e-9))
 if what == "steps":
     for a, b in zip(ims[:-1], ims[1:]):
         x, y = cv2.blur(a[:, :, 1], (5, 5)), cv2.blur(b[:, :, 1], (5, 5))
         m = (x > 25) & (x < 200) & (y > 25) & (y < 200)
         print("%.4f" % np.median(deb[y[m], 1] - deb[x[m], 1]))
-elif what == "debevec":
+elif what in ("debevec", "unblue"):
     for i in range(256):
         print(*("%.5f" % v for v in deb[i]))
 else:

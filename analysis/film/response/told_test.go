@@ -11,6 +11,8 @@ import (
 	"testing"
 
 	"stopladder/analysis/demo/adversary"
+	"stopladder/analysis/film/measure"
+	"stopladder/analysis/numeric/median"
 )
 
 // trueBracket is a bracket whose exposures are known, each within unsure stops.
@@ -207,9 +209,13 @@ func TestDarkAndBlown(t *testing.T) {
 
 // The response of the tripod's real brackets against Debevec & Malik's, as OpenCV
 // calibrates it on the same frames told their times: within 0.15 stop at every code from
-// 30 to 240, scale and origin fitted. The blue of lb_3 misses that by 0.003 at code 218,
-// where light tones of one frame differ by place (see TestRealBracketsTold), so that no one
-// curve is right.
+// 30 to 240, scale and origin fitted.
+//
+// A channel may have no one response: the camera of lb_3 lightens the blue of blue things
+// further than that of others. Where a channel passes the bound, the frames themselves must
+// show that, by sameCodeApart, and without the bluest quarter of the picture, a twilight
+// sky, the calibration must be within the same 0.15 (found: 0.100, where all pixels
+// together give 0.153 and those without the yellowest quarter 0.26).
 func TestRealAgainstOpenCV(t *testing.T) {
 	for _, b := range trueBrackets(t) {
 		if b.name != "lb_1" && b.name != "lb_3" {
@@ -221,37 +227,103 @@ func TestRealAgainstOpenCV(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		args := []string{"debevec"}
+		var args []string
 		for _, f := range b.list {
 			args = append(args, f.file, strconv.FormatFloat(f.ev, 'g', -1, 64))
 		}
-		lines := strings.Split(strings.TrimSpace(openCV(t, args...)), "\n")
+		theirs := openCV(t, append([]string{"debevec"}, args...)...)
+		without := ""
 		for c := range 3 {
-			var x, y, codes []float64
-			for code := 30; code <= 240; code++ {
-				v, err := strconv.ParseFloat(strings.Fields(lines[code])[2-c], 64)
-				if err != nil {
-					t.Fatal(err)
-				}
-				if e, ok := r.Curve.LogEOf(c, -math.Log10(float64(looks[0].Space.Tone()[c][code]))); ok {
-					x, y, codes = append(x, e/stopLog), append(y, v), append(codes, float64(code))
-				}
+			most, at := offCalibration(t, r.Curve, looks[0], c, theirs)
+			t.Logf("%s channel %d: most %.3f stop at code %.0f", b.name, c, most, at)
+			if most <= curveWithin {
+				continue
 			}
-			slope, rms := lineFit(x, y)
-			sx, sy := 0.0, 0.0
-			for i := range x {
-				sx, sy = sx+x[i]/float64(len(x)), sy+y[i]/float64(len(x))
+			apart := sameCodeApart(t, b.list, looks, c)
+			if without == "" {
+				without = openCV(t, append([]string{"unblue"}, args...)...)
 			}
-			most, at := 0.0, 0.0
-			for i := range x {
-				if d := math.Abs(y[i] - sy - slope*(x[i]-sx)); d > most {
-					most, at = d, codes[i]
-				}
-			}
-			t.Logf("%s channel %d: %d codes, scale %.3f, RMS %.3f, most %.3f stop at code %.0f", b.name, c, len(x), slope, rms, most, at)
-			if most > 0.15 && (b.name != "lb_3" || c != 2 || most > 0.16) {
-				t.Errorf("%s channel %d: %.3f stop off at code %.0f", b.name, c, most, at)
+			less, at := offCalibration(t, r.Curve, looks[0], c, without)
+			t.Logf("%s channel %d, without the bluest quarter of the picture: most %.3f stop at code %.0f", b.name, c, less, at)
+			if apart < codesApart || less > curveWithin {
+				t.Errorf("%s channel %d: %.3f stop off, without the bluest quarter %.3f; the same code parts by %.1f codes", b.name, c, most, less, apart)
 			}
 		}
 	}
+}
+
+const (
+	curveWithin = 0.15 // stops: how near the response must come to that of the published method
+	codesApart  = 8    // as contradiction has it: a difference of fewer codes is none
+)
+
+// offCalibration returns the greatest distance between a channel's curve and one of
+// OpenCV's, stops, scale and origin fitted, and the code where it is.
+func offCalibration(t *testing.T, k *Curve, l *measure.Look, c int, theirs string) (most, at float64) {
+	t.Helper()
+	lines := strings.Split(strings.TrimSpace(theirs), "\n")
+	var x, y, codes []float64
+	for code := 30; code <= 240; code++ {
+		v, err := strconv.ParseFloat(strings.Fields(lines[code])[2-c], 64)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if e, ok := k.LogEOf(c, -math.Log10(float64(l.Space.Tone()[c][code]))); ok {
+			x, y, codes = append(x, e/stopLog), append(y, v), append(codes, float64(code))
+		}
+	}
+	if len(x) < 120 {
+		t.Fatalf("channel %d: %d codes only", c, len(x))
+	}
+	slope, _ := lineFit(x, y)
+	sx, sy := 0.0, 0.0
+	for i := range x {
+		sx, sy = sx+x[i]/float64(len(x)), sy+y[i]/float64(len(x))
+	}
+	for i := range x {
+		if d := math.Abs(y[i] - sy - slope*(x[i]-sx)); d > most {
+			most, at = d, codes[i]
+		}
+	}
+	return most, at
+}
+
+// sameCodeApart returns by how many codes the bluest quarter of the picture and the rest
+// part at most in a frame where the one before shows both at one code of a channel, 140 to
+// 160. No one response of the channel explains that, whatever the light did and however it
+// is calibrated: this asks no curve. (Found: 16 in blue, at most 5 in red and green.)
+func sameCodeApart(t *testing.T, list []bracketFrame, looks []*measure.Look, c int) (most float64) {
+	t.Helper()
+	frames := framesOf(looks, list, len(list)/2)
+	means := cellCodes(frames)
+	var blue []float64
+	for _, m := range means {
+		b, g := 0.0, 1.0
+		for j := range frames {
+			b, g = b+m[j][2], g+m[j][1]
+		}
+		blue = append(blue, b/g)
+	}
+	sorted := slices.Sorted(slices.Values(blue))
+	from := sorted[len(sorted)*3/4]
+	for j := range len(frames) - 1 {
+		var to [2][]float64
+		for i, m := range means {
+			if m[j][c] < 140 || m[j][c] > 160 {
+				continue
+			}
+			k := 0
+			if blue[i] > from {
+				k = 1
+			}
+			to[k] = append(to[k], m[j+1][c])
+		}
+		if len(to[0]) < liftLeast || len(to[1]) < liftLeast {
+			continue
+		}
+		rest, bluest := median.Of(to[0]), median.Of(to[1])
+		t.Logf("frames %d and %d, channel %d: from 140..160 to %.0f, in the bluest quarter to %.0f", j+1, j+2, c, rest, bluest)
+		most = math.Max(most, math.Abs(bluest-rest))
+	}
+	return most
 }
