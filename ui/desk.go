@@ -19,6 +19,7 @@ const (
 	ladderLeast  = 330.0
 	ladderMost   = 560.0
 	pictureShare = 0.55 // the pictures' least: they are the matter
+	roomyShare   = 0.62 // what a page beside the whole ladder must leave them; else it lies over its figures
 	gripWidth    = 5.0
 )
 
@@ -34,16 +35,16 @@ type desk struct {
 
 // ladderWidth returns the width of the ladder.
 func (d *desk) ladderWidth(all float32) float32 {
-	if d.page.Visible() {
+	w := min(max(ladderLeast, ladderShare*all), ladderMost)
+	if d.share > 0 {
+		w = max(ladder.MarksWidth, float32(d.share)*all)
+	}
+	if d.page.Visible() && all-w-page.Width < roomyShare*all {
 		// The axis alone, where marks and a page would leave the pictures too little.
 		if w := float32(ladder.MarksWidth); w+page.Width <= (1-pictureShare)*all {
 			return w
 		}
 		return ladder.AxisWidth
-	}
-	w := min(max(ladderLeast, ladderShare*all), ladderMost)
-	if d.share > 0 {
-		w = max(ladder.MarksWidth, float32(d.share)*all)
 	}
 	return max(ladder.AxisWidth, min(w, (1-pictureShare)*all))
 }

@@ -34,11 +34,11 @@ func (w *Window) askRoll() {
 // openPaths opens scans, a folder or a roll file in place of what is open.
 func (w *Window) openPaths(paths []string) {
 	w.confirmLeave("Open", func() {
-		w.status.reading("Looking at the files…", false)
+		w.status.reading("Looking at the files…", false, 0)
 		w.runner.Start("open", func(context.Context, func(func())) func() {
 			job, err := load.Plan(paths, load.Options{Own: pngwrite.Wrote})
 			return func() {
-				w.status.reading(w.state.Reading())
+				w.showReading()
 				defer func() { // what was asked for first is open, or is asked about
 					w.expecting = false
 					w.showStart()
@@ -147,15 +147,15 @@ func (w *Window) labelled(job *load.Job, goOn func()) {
 // byLight reads the scans of a job without labels for the order of their light, and then
 // goes on with what was read.
 func (w *Window) byLight(job *load.Job, then func(looks []*measure.Look)) {
-	w.status.reading("Looking at how light the scans are…", false)
+	w.status.reading("Looking at how light the scans are…", false, 0)
 	w.runner.Start("open", func(ctx context.Context, post func(func())) func() {
 		looks, err := job.OrderByLight(ctx, load.Options{}, func(n, of int) {
 			post(func() {
-				w.status.reading(fmt.Sprintf("Looking at how light the scans are: %d of %d…", n+1, of), false)
+				w.status.reading(fmt.Sprintf("Looking at how light the scans are: %d of %d…", n+1, of), false, float64(n+1)/float64(of))
 			})
 		})
 		return func() {
-			w.status.reading(w.state.Reading())
+			w.showReading()
 			if err == nil { // else it was given up
 				then(looks)
 			}

@@ -76,6 +76,8 @@ type statusLine struct {
 	object   fyne.CanvasObject
 	text     *canvas.Text
 	progress *canvas.Text
+	track    *fyne.Container // a bar of how far it is
+	bar      *canvas.Rectangle
 	cancel   *chip.Chip
 	over     string // of the control under the pointer; goes before figures
 	please   string // what the next click is for; stands in for over
@@ -88,8 +90,13 @@ func newStatusLine(cancel func()) *statusLine {
 	s.text.TextSize, s.progress.TextSize = 12, 12
 	s.cancel = chip.New("Stop", "", cancel)
 	s.cancel.Hide()
+	ground := canvas.NewRectangle(theme.Well)
+	ground.SetMinSize(fyne.NewSize(progressWidth, 4))
+	s.bar = canvas.NewRectangle(theme.Text)
+	s.track = container.NewStack(ground, container.NewWithoutLayout(s.bar))
+	s.track.Hide()
 	s.object = page.Padded(0, 4, 10, 10, container.NewBorder(nil, nil, nil,
-		container.NewHBox(container.NewCenter(s.progress), s.cancel),
+		container.NewHBox(container.NewCenter(s.progress), container.NewCenter(s.track), s.cancel),
 		newClip(container.NewBorder(newGap(1), newGap(1), nil, nil, s.text))))
 	return s
 }
@@ -140,7 +147,21 @@ func (s *statusLine) tell() {
 	s.echo(words)
 }
 
-func (s *statusLine) reading(text string, running bool) {
+// progressWidth is the length of the bar of how far the reading is, toolkit units.
+const progressWidth = 120
+
+func (s *statusLine) reading(text string, running bool, share float64) {
+	if size := fyne.NewSize(progressWidth*float32(share), 4); s.bar.Size() != size {
+		s.bar.Resize(size)
+		s.bar.Refresh()
+	}
+	if running != s.track.Visible() {
+		if running {
+			s.track.Show()
+		} else {
+			s.track.Hide()
+		}
+	}
 	if text = legible.Line(text); s.progress.Text != text {
 		s.progress.Text = text
 		s.progress.Refresh()

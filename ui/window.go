@@ -212,7 +212,7 @@ func (w *Window) redraw(c session.Parts) {
 		w.startNotices.show(w.state.Notices())
 	}
 	if c&(session.Progress|session.Readings) != 0 {
-		w.status.reading(w.state.Reading())
+		w.showReading()
 	}
 	if c&(session.Frames|session.Marks) != 0 {
 		w.keepBackup()
@@ -220,6 +220,12 @@ func (w *Window) redraw(c session.Parts) {
 	if c&(session.Frames|session.Marks|session.View) != 0 {
 		w.showMenu()
 	}
+}
+
+// showReading shows how far the roll is measured.
+func (w *Window) showReading() {
+	words, on := w.state.Reading()
+	w.status.reading(words, on, w.state.Share())
 }
 
 // build makes the parts once; opening another roll only changes what they show.

@@ -51,6 +51,7 @@ type key struct {
 	percent          int
 	message          string
 	base, in, cur    bool
+	pending          bool
 	scales           row.Scales
 	label, shownName string
 	truth            truth
@@ -257,7 +258,7 @@ func (l *Ladder) rungImage(file string, d *row.Data, w, h int, height float64) *
 	p := &l.picture
 	k := key{w: w, h: h, scale: p.scale, look: d.Look, rel: d.Rel, thumb: d.Thumb, crop: d.Crop, suggested: d.Suggested, stop: d.Stop,
 		verdict: string(d.Verdict), note: d.Note, state: d.State, percent: int(d.Progress * 50), message: d.Message,
-		base: d.Base, in: d.InRange, cur: d.Current, scales: d.Scales, label: d.Label, shownName: filepath.Base(file), truth: truthOf(d)}
+		base: d.Base, in: d.InRange, cur: d.Current, pending: d.Pending, scales: d.Scales, label: d.Label, shownName: filepath.Base(file), truth: truthOf(d)}
 	if had := p.rungs[file]; had != nil && had.look == k {
 		return had.img
 	}

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"maps"
+	"math"
 	"os"
 	"path/filepath"
 	"strconv"
@@ -20,18 +21,20 @@ import (
 
 // reading is how far the roll is measured.
 type reading struct {
-	on      bool
-	of      *roll.Roll         // that was measured, or is being
-	seen    *roll.Roll         // that was last held against it
-	have    *film.Roll         // what was measured so far, for the next time
-	read    map[string]float64 // of scans that are being read: how much, 0..1
-	stopped bool               // given up before it was done
-	savedTo string             // roll file that was saved meanwhile, without the hashes of its scans
-	version int                // counts changes of what mark shows
+	on       bool
+	of       *roll.Roll         // that was measured, or is being
+	seen     *roll.Roll         // that was last held against it
+	have     *film.Roll         // what was measured so far, for the next time
+	read     map[string]float64 // of scans that are being read: how much, 0..1
+	compared int                // frames that are compared with the base frame
+	stopped  bool               // given up before it was done
+	savedTo  string             // roll file that was saved meanwhile, without the hashes of its scans
+	version  int                // counts changes of what mark shows
 }
 
 // mark shows in a frame's row how far its reading is.
 func (r *reading) mark(file string, d *row.Data) {
+	d.Pending = r.on && d.State == row.Ready && d.Suggested == ""
 	if d.State != row.Waiting {
 		return
 	}
@@ -138,10 +141,28 @@ func (s *State) Reading() (words string, on bool) {
 	switch {
 	case !s.reading.on:
 		return "", false
+	case done == all && s.reading.compared > 0:
+		return fmt.Sprintf("Compared %d of %d frames", s.reading.compared, all), true
 	case done == all:
 		return "Comparing the frames", true
 	}
 	return fmt.Sprintf("Read %d of %d scans", done, all), true
+}
+
+// Share returns how far the measuring is, 0..1: the reading of the scans is half of it,
+// and their comparison the other.
+func (s *State) Share() float64 {
+	done, all := s.Read()
+	if !s.reading.on || all == 0 {
+		return 0
+	}
+	sum := float64(done + s.reading.compared)
+	for _, f := range s.film.Frames {
+		if f.Look == nil && f.Err == nil {
+			sum += s.reading.read[f.File]
+		}
+	}
+	return math.Min(1, sum/float64(2*all))
 }
 
 // Read counts the frames that are read or were given up, and all of them.
@@ -173,7 +194,7 @@ func (s *State) remeasure() []Work {
 	if r.of != nil && film.MeasuredAlike(r.of, s.roll) {
 		return nil
 	}
-	r.on, r.stopped, r.of, r.read = true, false, s.roll, nil
+	r.on, r.stopped, r.of, r.read, r.compared = true, false, s.roll, nil, 0
 	r.version++
 	opt, have, job, drawn := s.opt, r.have, load.Of(s.roll), maps.Clone(s.drawn)
 	return []Work{{Name: measuring, Title: "Not measured", Do: func(ctx context.Context, post func(Change)) (Change, error) {
@@ -205,6 +226,9 @@ func (f *follower) event(e load.Event) {
 		return
 	}
 	memory.Bound()
+	if e.Kind == load.Salvaged {
+		f.post(comparedOn{})
+	}
 	if e.Roll == nil {
 		return
 	}
@@ -266,6 +290,14 @@ func (c readOn) apply(s *State) Effect {
 		e.Run = s.checkMatching()
 	}
 	return e
+}
+
+// comparedOn notes that one more frame is compared.
+type comparedOn struct{}
+
+func (comparedOn) apply(s *State) Effect {
+	s.reading.compared++
+	return Effect{Redraw: Progress}
 }
 
 // Measured is the end of the measuring of a roll.

@@ -153,6 +153,8 @@ func Verdict(d *row.Data, set string) Card {
 		if rest := others(d, e); rest != "" {
 			c.Text = append(c.Text, rest)
 		}
+	} else if d.Pending {
+		c.Text = append(c.Text, "This frame is being compared with the base frame; the limits suggest nothing before that is done.")
 	} else if d.Scales.Criteria == nil {
 		c.Text = append(c.Text, "The limits suggest nothing yet: the frames are not compared.")
 	} else {

@@ -61,6 +61,7 @@ type Data struct {
 	State    State
 	Progress float64 // 0..1 while Reading
 	Message  string  // one sentence when Failed
+	Pending  bool    // it is being compared: what the limits suggest is not known yet
 
 	// What the roll as a whole says of the frame; nil where it is not known.
 	MeasuredStop, MeasuredStopError *float64                          // stops from the base frame; standard error

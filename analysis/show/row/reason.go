@@ -94,6 +94,8 @@ func (d *Data) Why() string {
 	switch e, ok := d.Decide(); {
 	case d.Base:
 		parts = append(parts, "base frame")
+	case d.Pending:
+		parts = append(parts, "being compared")
 	case ok:
 		parts = append(parts, e.Words())
 	case d.State == Ready && d.Look != nil && d.Scales.Criteria != nil:
