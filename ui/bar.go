@@ -146,6 +146,15 @@ func (b *judgeBar) changed(c session.Parts) {
 	b.rangeTxt.Refresh()
 }
 
+// trial shows the range while a post is dragged; nil shows the judge's own again.
+func (b *judgeBar) trial(r *roll.Range) {
+	if r == nil {
+		r = b.w.state.Range()
+	}
+	b.rangeTxt.Text = RangeWords(r)
+	b.rangeTxt.Refresh()
+}
+
 // RangeWords returns the judge's range in words.
 func RangeWords(r *roll.Range) string {
 	if r == nil {

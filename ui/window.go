@@ -181,6 +181,7 @@ func (w *Window) apply(c session.Change) {
 // redraw brings up to date what shows the parts that have changed.
 func (w *Window) redraw(c session.Parts) {
 	if c&session.Opened != 0 {
+		w.status.hint("")               // what was said of another roll
 		for _, n := range w.recovered { // offered until it is dealt with
 			w.state.Apply(session.Notify{Notice: n})
 		}
@@ -236,6 +237,7 @@ func (w *Window) build() {
 	w.cards = card.New(w.do)
 	w.ladder = ladder.New(w.state, w.apply)
 	w.ladder.OnCard = w.explain
+	w.ladder.OnTrial = func(r *roll.Range) { w.bar.trial(r) }
 	w.ladder.OnContext = w.frameMenu
 	w.ladder.OnVerdict = w.verdictMenu
 	w.pictures = newPictures(w.state, w.apply, w.do, w.sources.open, func(s string) { w.status.figure(s) }, w.ladder.SetReadout)

@@ -30,6 +30,8 @@ type Ladder struct {
 	OnVerdict func(frame int, at fyne.Position)
 	// OnCard asks for an explanation beside a place on the window, an empty one for none.
 	OnCard func(c explain.Card, at fyne.Position, size fyne.Size)
+	// OnTrial tells the range while one of its posts is dragged, nil when it is let go.
+	OnTrial func(r *roll.Range)
 	// OnCropSize tells how large a detail of a frame is, in device pixels; 0 x 0 where the
 	// ladder has no place for one. It is called while the ladder is drawn.
 	OnCropSize func(w, h int)
@@ -264,6 +266,7 @@ func (l *Ladder) Dragged(e *fyne.DragEvent) {
 		r := l.state.RangeWith(l.grip == upperPost, stop)
 		if l.trial == nil || *l.trial != *r {
 			l.trial = r
+			l.tellTrial()
 			l.hint()
 			l.Refresh()
 		}
@@ -284,11 +287,18 @@ func (l *Ladder) release() {
 	}
 	if t := l.trial; t != nil {
 		l.trial = nil
+		l.tellTrial()
 		l.apply(session.SetRange{Range: t})
 		l.Refresh()
 	}
 	if held == marker {
 		l.apply(session.Settle{})
+	}
+}
+
+func (l *Ladder) tellTrial() {
+	if l.OnTrial != nil {
+		l.OnTrial(l.trial)
 	}
 }
 

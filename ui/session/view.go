@@ -224,7 +224,7 @@ func (ToggleCosts) apply(s *State) Effect {
 	case s.onLadder && s.film.Range() == nil:
 		e.Hint = "What salvage costs is measured once the frames are compared"
 	case s.onLadder:
-		e.Hint = s.finding()
+		e.Hint, _, _ = strings.Cut(s.finding(), ". ") // the whole of it stands on the page of salvage
 	}
 	return e
 }

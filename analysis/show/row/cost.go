@@ -215,10 +215,19 @@ func (d *costPlot) limit(v float64, solid bool) {
 	} else {
 		c.VDash(x, top, d.r.Max.Y, 1.5, 5, 3, c.Pal.Dim)
 	}
-	// A handle at the top says that the line can be taken hold of.
-	h := c.Px(4)
-	c.RoundRect(image.Rect(x-h, top+c.Px(2), x+h, top+c.Px(14)), 2, c.Pal.Dim)
-	c.VLine(x, top+c.Px(5), top+c.Px(11), 1, c.Pal.Well)
+	// A handle at the top says that the line can be taken hold of, and where it stands. The
+	// limit for Strains has its handle lower, so that the two never lie on each other.
+	st := paint.Style{Size: sizeTiny, Col: c.Pal.Well}
+	words := d.k.LimitWords(v)
+	w := int(math.Ceil(c.Width(words, st))) + c.Px(6)
+	y := top + c.Px(2)
+	if !solid {
+		y += c.Px(15)
+	}
+	left := max(d.r.Min.X, min(x-w/2, d.r.Max.X-w))
+	box := image.Rect(left, y, left+w, y+c.Px(13))
+	c.RoundRect(box, 2, c.Pal.Dim)
+	c.TextIn(box, words, st.Aligned(paint.Centre))
 }
 
 func (d *costPlot) marks(all []*Data) (marks []costMark) {
@@ -292,12 +301,27 @@ func (d *costPlot) words(m costMark) {
 	}
 	words := d.k.Words(m.v)
 	w := c.Width(words, st)
-	x := m.X + c.U(7)
-	if x+w > float64(d.r.Max.X)-c.U(2) {
-		x = m.X - c.U(7) - w
+	right, left := m.X+c.U(7), m.X-c.U(7)-w
+	fits := func(x float64) bool { return x >= float64(d.r.Min.X)+c.U(1) && x+w <= float64(d.r.Max.X)-c.U(2) }
+	clear := func(x float64) bool { // of the limits' lines
+		for _, v := range []float64{d.k.Holds, d.k.Strains} {
+			if lx := d.x(v); known(v) && lx > x-c.U(2) && lx < x+w+c.U(2) {
+				return false
+			}
+		}
+		return true
 	}
-	if x < float64(d.r.Min.X)+c.U(1) {
+	x := right
+	switch {
+	case fits(right) && clear(right):
+	case fits(left) && clear(left), fits(left) && !fits(right):
+		x = left
+	case !fits(right):
 		return // no room beside the mark: the readings have it
 	}
-	c.Text(x, math.Round(m.Y-c.U(5)), words, st)
+	y := math.Round(m.Y - c.U(5))
+	if !clear(x) { // neither side is: the line stops behind the figure
+		c.Fill(image.Rect(int(x)-c.Px(1), int(y-c.U(9)), int(x+w)+c.Px(1), int(y+c.U(2))), c.Pal.Well)
+	}
+	c.Text(x, y, words, st)
 }
