@@ -281,6 +281,10 @@ func (t *actions) ofHelp() {
 		Hint: "Explain what the pointer is over on the ladder, else the verdict of the frame at the marker. Resting the pointer does the same."})
 	t.add(commands.Command{ID: "keys", Menu: "Help", Title: "Keys", Keys: []commands.Key{{Name: fyne.KeyF1}}, Run: w.showKeys,
 		Hint: "Show all keys, in groups."})
+	t.add(commands.Command{ID: "manual", Menu: "Help", Title: "Manual…", Run: func() { w.showManual("") },
+		Hint: "Read the manual, or search all of its pages."})
+	t.add(commands.Command{ID: "tour", Menu: "Help", Title: "Tour over the sample roll", Run: w.takeTour,
+		Hint: "Show in seven steps what the window does, over the sample roll."})
 	t.add(commands.Command{ID: "about", Menu: "Help", Title: "What Stopladder measures", Gap: true, Run: w.showAbout})
 }
 

@@ -28,6 +28,7 @@ func (w *Window) openDemo(kind string) {
 		r.Frames = append(r.Frames, roll.Frame{File: n, Stop: stops[i], Origin: roll.FromDemo})
 	}
 	w.apply(session.Open{Job: load.Of(r)})
+	w.offerTour()
 }
 
 // sources open the frames of rolls. They are safe for concurrent use.

@@ -56,6 +56,7 @@ func (w *Window) showKeys() {
 	foot.TextSize = 12
 	var v *veil.Veil
 	body := container.NewBorder(container.NewBorder(nil, nil, head, container.NewHBox(
+		chip.New("In the manual", "", func() { v.Hide(); w.showManual("keys") }),
 		chip.New("Find a command", "/", func() { v.Hide(); w.showPalette() }),
 		chip.New("Close", "Esc", func() { v.Hide() }))),
 		page.Padded(6, 0, 0, 0, foot), nil, nil, page.Padded(6, 0, 0, 0, palette.Keys(w.cmds, width)))

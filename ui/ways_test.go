@@ -9,7 +9,9 @@ import (
 	"fyne.io/fyne/v2/test"
 	"fyne.io/fyne/v2/widget"
 
+	"stopladder/ui/ask"
 	"stopladder/ui/session"
+	"stopladder/ui/tour"
 )
 
 // No menu is longer than the smallest window is high.
@@ -78,6 +80,85 @@ func TestKeysSayWhyNot(t *testing.T) {
 	w.typedKey(&fyne.KeyEvent{Name: fyne.KeyDown})
 	if w.status.text.Text != "" {
 		t.Errorf("after a key that did something it still says %q", w.status.text.Text)
+	}
+}
+
+// Return and the keys of a question are taken where nothing on its card has the keyboard.
+func TestKeysOfAQuestion(t *testing.T) {
+	w := open(t, Options{})
+	took := ""
+	w.ask(ask.Spec{Title: "A question", Content: ask.Text("x"), Answers: []ask.Answer{{Text: "Cancel"}, {Text: "Yes", Main: true, Do: func() { took += "yes" }}},
+		OnKey: func(k fyne.KeyName) bool {
+			if k == fyne.KeyR {
+				took += "R"
+			}
+			return k == fyne.KeyR
+		}})
+	w.win.Canvas().Unfocus()
+	key(w, fyne.KeyR, fyne.KeyReturn)
+	if took != "Ryes" || w.win.Canvas().Overlays().Top() != nil {
+		t.Errorf("the keys did %q", took)
+	}
+}
+
+func TestManualInTheWindow(t *testing.T) {
+	w := open(t, Options{})
+	w.cmds.Find("manual").Do()
+	w.showManual("noise")
+	if p, _ := w.manual.Page(); p != "noise" || !w.manual.Shown() {
+		t.Errorf("the page %q is open", p)
+	}
+	w.win.Canvas().Unfocus()
+	key(w, fyne.KeyBackspace)
+	if p, _ := w.manual.Page(); p == "noise" {
+		t.Error("Backspace does not go back")
+	}
+	key(w, fyne.KeyEscape)
+	if w.manual.Shown() {
+		t.Error("Escape does not close it")
+	}
+}
+
+// The tour speaks of what is there: each step has a place inside the window. It is offered
+// once.
+func TestTourInTheWindow(t *testing.T) {
+	home := t.TempDir()
+	w := open(t, Options{Home: home, Demo: "reversal"})
+	if !strings.Contains(w.said(), "seven steps") {
+		t.Errorf("with the first sample roll it is said: %q", w.said())
+	}
+	w.win.Canvas().Capture() // lays the window out
+	steps := w.tourSteps()
+	if len(steps) != 7 {
+		t.Fatalf("%d steps", len(steps))
+	}
+	seen := map[tour.Rect]bool{}
+	for _, s := range steps {
+		if s.Before != nil {
+			s.Before()
+		}
+		r := s.Of()
+		if r.Size.Width < 20 || r.Size.Height < 10 || r.At.X < 0 || r.At.Y < 0 || r.At.X+r.Size.Width > 1281 || r.At.Y+r.Size.Height > 801 || seen[r] {
+			t.Errorf("%s speaks of %+v", s.Title, r)
+		}
+		seen[r] = true
+	}
+	w.cmds.Find("tour").Do()
+	on, ok := w.win.Canvas().Overlays().Top().(*tour.Tour)
+	if !ok {
+		t.Fatal("there is no tour")
+	}
+	key(w, fyne.KeyReturn, fyne.KeyReturn)
+	if on.At() != 2 {
+		t.Errorf("two keys lead to step %d", on.At())
+	}
+	key(w, fyne.KeyEscape)
+	if on.Shown() {
+		t.Error("Escape does not end the tour")
+	}
+	again := open(t, Options{Home: home, Demo: "reversal"})
+	if strings.Contains(again.said(), "seven steps") {
+		t.Error("it is offered again")
 	}
 }
 

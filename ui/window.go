@@ -34,6 +34,7 @@ import (
 	"stopladder/ui/chip"
 	"stopladder/ui/commands"
 	"stopladder/ui/ladder"
+	"stopladder/ui/manual"
 	"stopladder/ui/page"
 	"stopladder/ui/page/bands"
 	"stopladder/ui/page/correct"
@@ -85,6 +86,7 @@ type Window struct {
 	changed  *ask.Card           // of the question that is or was asked last; for tests
 	planner  *planner.Planner    // nil until it is asked for
 	palette  *palette.Palette    // nil until it is asked for
+	manual   *manual.Manual      // nil until it is asked for
 	answered bool                // the status line says why something was not done
 
 	start        *start.Page // in the desk's place while no roll is open

@@ -85,7 +85,7 @@ func New(over fyne.Canvas, s Spec) *Card {
 		need := padded.MinSize()
 		return veil.Middle(max(s.Width, need.Width), max(s.Height, need.Height))(w)
 	})
-	c.Veil.OnHide = s.OnHide
+	c.Veil.OnHide, c.Veil.OnKey = s.OnHide, c.TypedKey
 	c.Changed()
 	return c
 }

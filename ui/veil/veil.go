@@ -16,7 +16,8 @@ import (
 // Veil is a card over the window.
 type Veil struct {
 	widget.BaseWidget
-	OnHide func() // told after it was closed, whoever closed it
+	OnHide func()               // told after it was closed, whoever closed it
+	OnKey  func(*fyne.KeyEvent) // gets the keys that nothing on the card takes; nil: Escape closes
 
 	over   fyne.Canvas
 	card   fyne.CanvasObject
@@ -71,6 +72,16 @@ func (v *Veil) Hide() {
 	}
 	if v.OnHide != nil {
 		v.OnHide()
+	}
+}
+
+// TypedKey is what a key does that nothing on the card took.
+func (v *Veil) TypedKey(k *fyne.KeyEvent) {
+	switch {
+	case v.OnKey != nil:
+		v.OnKey(k)
+	case k.Name == fyne.KeyEscape:
+		v.Hide()
 	}
 }
 
