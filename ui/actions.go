@@ -93,15 +93,15 @@ func (t *actions) ofRoll() {
 	t.add(commands.Command{ID: "plan", Menu: "Roll", Title: "Plan a bracket…", Keys: ctrl(fyne.KeyB), Gap: true,
 		Run: w.showPlanner, Hint: "Plan a bracket before the roll, print the field card, log what was exposed."})
 	t.add(commands.Command{ID: "demo-reversal", Menu: "Roll", Title: "Sample roll, reversal film", Run: func() {
-		w.confirmLeave("Open the demo", func() { w.openDemo("reversal") })
-	}, Gap: true})
+		w.confirmLeave("Open the sample roll", func() { w.openDemo("reversal") })
+	}, Gap: true, Hint: "Open eight frames of a courtyard on a film that takes little, made by the program."})
 	t.add(commands.Command{ID: "demo-negative", Menu: "Roll", Title: "Sample roll, negative film", Run: func() {
-		w.confirmLeave("Open the demo", func() { w.openDemo("negative") })
-	}})
+		w.confirmLeave("Open the sample roll", func() { w.openDemo("negative") })
+	}, Hint: "Open the same courtyard on a film that takes much, made by the program."})
 	t.add(commands.Command{ID: "save", Menu: "Roll", Title: "Save", Keys: ctrl(fyne.KeyS), Enabled: t.some, Gap: true,
 		Run: func() { w.save(nil) }, Hint: "Save the roll file: labels, verdicts, notes and range. The scans are never written to."})
 	t.add(commands.Command{ID: "save-as", Menu: "Roll", Title: "Save under another name…", Keys: ctrlShift(fyne.KeyS), Enabled: t.some,
-		Run: func() { w.saveAs(nil) }})
+		Run: func() { w.saveAs(nil) }, Hint: "Save the roll file under another name, and go on with that one."})
 	t.add(commands.Command{ID: "sheet", Menu: "Roll", Title: "Export the sheet…", Keys: ctrl(fyne.KeyE), Enabled: t.some, Gap: true,
 		Run: w.askSheet, Hint: "Export the annotated comparison picture as PNG."})
 	t.add(commands.Command{ID: "readings-out", Menu: "Roll", Title: "Export the readings…", Keys: ctrlShift(fyne.KeyE), Enabled: t.some,
@@ -123,8 +123,9 @@ func (t *actions) ofRoll() {
 			Hint: "Say how scans that carry no colour profile are encoded; they are read anew. Scans with a profile are not touched by it."},
 			t.does(session.AssumeProfile{Name: stored}), func() bool { return s.Roll().AssumedProfile == stored })
 	}
-	t.add(commands.Command{ID: "find", Menu: "Frames", Title: "Find missing scans…", Enabled: t.some, Run: w.askFind})
-	t.add(commands.Command{ID: "close-roll", Menu: "Roll", Title: "Close the roll", Enabled: t.some, Gap: true, Run: func() {
+	t.add(commands.Command{ID: "find", Menu: "Frames", Title: "Find missing scans…", Enabled: t.some, Run: w.askFind,
+		Hint: "Say in which folder scans are now that are not where the roll file says."})
+	t.add(commands.Command{ID: "close-roll", Menu: "Roll", Title: "Close the roll", Enabled: t.some, Gap: true, Hint: "Close the roll and go to the start page.", Run: func() {
 		w.confirmLeave("Close the roll", t.does(session.Close{}))
 	}})
 }
@@ -152,7 +153,7 @@ func (t *actions) ofJudge() {
 		Hint: "Put the lower end of your range at the marker. Both ends are posts on the axis that can be dragged."})
 	t.add(commands.Command{ID: "upper", Menu: "Judge", Title: "To here", Long: "Range to here", Keys: []commands.Key{{Name: fyne.KeyRightBracket, Text: "]"}}, Enabled: t.some,
 		Run: func() { w.apply(session.SetRangeEnd{Upper: true, Stop: s.Marker()}) }, Hint: "Put the upper end of your range at the marker."})
-	t.add(commands.Command{ID: "no-range", Menu: "Judge", Title: "Take the range away", Run: t.does(session.SetRange{}),
+	t.add(commands.Command{ID: "no-range", Menu: "Judge", Title: "Take the range away", Hint: "Take both ends of your range away.", Run: t.does(session.SetRange{}),
 		Enabled: func() bool { return s.Range() != nil }})
 }
 
@@ -285,7 +286,8 @@ func (t *actions) ofHelp() {
 		Hint: "Read the manual, or search all of its pages."})
 	t.add(commands.Command{ID: "tour", Menu: "Help", Title: "Tour over the sample roll", Run: w.takeTour,
 		Hint: "Show in seven steps what the window does, over the sample roll."})
-	t.add(commands.Command{ID: "about", Menu: "Help", Title: "What Stopladder measures", Gap: true, Run: w.showAbout})
+	t.add(commands.Command{ID: "about", Menu: "Help", Title: "What Stopladder measures", Gap: true, Run: w.showAbout,
+		Hint: "Say what the program measures and what it does not."})
 }
 
 // menus are the names of the menus, in order.
