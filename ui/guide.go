@@ -83,7 +83,14 @@ func (w *Window) tourSteps() []tour.Step {
 		}, Text: "Press 2 for the base frame beside the frame at the marker, 1 for one picture, 3 for all. O marks what is blown, U what is blocked, N what is noisy, X what is lost and cannot come back. The wheel zooms all pictures alike."},
 		{Title: "Salvage", Of: func() tour.Rect { return tour.Of(seen("salvage")...) },
 			Text: "G shows every frame brought towards the base frame; W opens the page of what that costs: lost area, noise and colour, against limits that you can move."},
-		{Title: "Your range", Of: of(w.bar.ends),
+		{Title: "Your range", Of: func() tour.Rect { // the axis, on which the posts stand, with what sets them under it
+			r := tour.Of(w.ladder)
+			r.Size.Width = min(r.Size.Width, 110)
+			if under := tour.Of(w.bar.rangeTxt, w.bar.lower, w.bar.upper); under.At.Y >= r.At.Y+r.Size.Height {
+				r.Size = fyne.NewSize(max(r.Size.Width, under.At.X+under.Size.Width-r.At.X), under.At.Y+under.Size.Height-r.At.Y)
+			}
+			return r
+		},
 			Text: "Put the marker where the film begins to hold and press [, then where it ends and press ]. The two posts on the axis can be dragged. Beside it stands the range that was measured."},
 		{Title: "Verdict and note", Of: func() tour.Rect {
 			return tour.Of(append(append(seen("holds"), seen("breaks")...), w.bar.note)...)
