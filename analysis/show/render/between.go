@@ -129,7 +129,7 @@ func (m *mixer) row(out []uint8, buf *mixBuf, flags []uint8, lower, upper *sampl
 	}
 	lo, hi := cell(all)
 	if lo >= hi {
-		fill(out, 0, w)
+		fill(out, 0, w, m.look.surround())
 		return
 	}
 	codes := buf.codes[:3*hi]
@@ -152,10 +152,10 @@ func (m *mixer) row(out []uint8, buf *mixBuf, flags []uint8, lower, upper *sampl
 	}
 	m.show(out, buf, codes, lo, hi, step)
 	if both.lo >= both.hi && l.lo < l.hi && u.lo < u.hi {
-		fill(out, int(min(l.hi, u.hi)), int(max(l.lo, u.lo)))
+		fill(out, int(min(l.hi, u.hi)), int(max(l.lo, u.lo)), m.look.surround())
 	}
-	fill(out, 0, int(all.lo))
-	fill(out, int(all.hi), w)
+	fill(out, 0, int(all.lo), m.look.surround())
+	fill(out, int(all.hi), w, m.look.surround())
 	if !masks {
 		return
 	}

@@ -282,8 +282,8 @@ func cropped(p Picture, r CropRequest) *image.RGBA {
 		for y := y0; y < y1; y++ {
 			row, in := line(img, y), s.in[y]
 			lo, hi := int(in.lo), int(in.hi)
-			fill(row, 0, lo)
-			fill(row, hi, r.W)
+			fill(row, 0, lo, p.surround())
+			fill(row, hi, r.W, p.surround())
 			if lo == hi {
 				continue
 			}

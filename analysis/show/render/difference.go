@@ -158,8 +158,8 @@ func (s *Sampler) Difference(dst *image.RGBA, a, b Picture, v View, o Difference
 					widen(row, lo, hi, step)
 				}
 			}
-			fill(row, 0, lo)
-			fill(row, hi, size.X)
+			fill(row, 0, lo, a.surround())
+			fill(row, hi, size.X, a.surround())
 			for i := 1; i < step && y+i < size.Y; i++ {
 				copy(line(dst, y+i), row)
 			}

@@ -20,11 +20,12 @@ type Picture struct {
 	Base   image.Rectangle // image area of the base frame, base pixels; empty: the frame's own
 	ToThis *f64.Aff3       // base pixels -> this frame's pixels; nil: AreaMap(Base, Look.Area)
 
-	Adjust *Correction // view correction; nil shows the scan as it is
-	Flat   *Flat       // film-flat codes, for the masks' weaker strength; nil: not known
-	Noise  *Share      // what is Noisy, in place of what Rel says at its own limit; nil: as Rel says
-	Dust   *Share      // dust, scratches and what moved; nil: not known
-	Lost   *Share      // what the base frame shows and this frame has lost; nil: not known
+	Adjust   *Correction // view correction; nil shows the scan as it is
+	Flat     *Flat       // film-flat codes, for the masks' weaker strength; nil: not known
+	Noise    *Share      // what is Noisy, in place of what Rel says at its own limit; nil: as Rel says
+	Dust     *Share      // dust, scratches and what moved; nil: not known
+	Surround uint8       // display byte of the neutral grey around it; 0: that of the constant
+	Lost     *Share      // what the base frame shows and this frame has lost; nil: not known
 
 	shown *shown // as scanned where the correction is laid over device pixels; else corrected
 	marks *marks

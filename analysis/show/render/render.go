@@ -45,7 +45,7 @@ func picture(dst *image.RGBA, p Picture, v View, o Overlay, draft bool) {
 	if p.Look == nil || p.Look.Preview == nil || p.Look.Area.Empty() {
 		parallel.Bands(b.Dy(), func(y0, y1 int) {
 			for y := y0; y < y1; y++ {
-				fill(line(dst, y), 0, b.Dx())
+				fill(line(dst, y), 0, b.Dx(), p.surround())
 			}
 		})
 		return
@@ -70,7 +70,7 @@ func picture(dst *image.RGBA, p Picture, v View, o Overlay, draft bool) {
 			row := line(dst, y)
 			clear(flags)
 			if len(ls) == 0 || !ls[0].fills {
-				fill(row, 0, port.W)
+				fill(row, 0, port.W, p.surround())
 			}
 			for i := range ls {
 				if straight {
@@ -90,10 +90,18 @@ func line(dst *image.RGBA, y int) []uint8 {
 	return dst.Pix[o : o+4*b.Dx() : o+4*b.Dx()]
 }
 
-func fill(row []uint8, from, to int) {
+func fill(row []uint8, from, to int, grey uint32) {
 	for x := from; x < to; x++ {
-		put(row[4*x:], Surround)
+		put(row[4*x:], grey)
 	}
+}
+
+// surround returns the grey around the picture.
+func (p *Picture) surround() uint32 {
+	if p.Surround == 0 {
+		return Surround
+	}
+	return opaque | uint32(p.Surround)*0x010101
 }
 
 // pixelsPerDevice returns how many frame pixels a device pixel spans: the longer of
@@ -248,8 +256,8 @@ func lay(pats []pattern, row, flags []uint8, y int) {
 	for _, f := range rest {
 		any |= f
 	}
-	for _, t := range pats {
-		if any&t.flag != 0 {
+	for i := range pats {
+		if t := &pats[i]; any&t.flag != 0 {
 			t.blend(row, flags, y)
 		}
 	}
@@ -257,8 +265,21 @@ func lay(pats []pattern, row, flags []uint8, y int) {
 
 // blend places the pattern over the pixels that bear its flag. Patterns hang on device
 // pixels, so that they look alike at any zoom.
-func (t pattern) blend(row, flags []uint8, y int) {
+func (t *pattern) blend(row, flags []uint8, y int) {
 	alpha := t.alpha[y/t.scale%paint.Period*t.w:][:len(flags)]
+	eight := uint64(t.flag) * 0x0101010101010101
+	x := 0
+	for ; x+8 <= len(flags); x += 8 { // most of a picture bears no mask: eight pixels at a look
+		if binary.LittleEndian.Uint64(flags[x:])&eight != 0 && binary.LittleEndian.Uint64(alpha[x:]) != 0 {
+			t.over(row[4*x:4*x+32], flags[x:x+8], alpha[x:x+8])
+		}
+	}
+	t.over(row[4*x:], flags[x:], alpha[x:])
+}
+
+// over blends the pattern over some pixels.
+func (t *pattern) over(row, flags, alpha []uint8) {
+	alpha = alpha[:len(flags)]
 	for x, f := range flags {
 		a := uint32(alpha[x])
 		if f&t.flag == 0 || a == 0 {
