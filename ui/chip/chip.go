@@ -30,6 +30,7 @@ type Chip struct {
 	Main     bool // the answer that Return gives
 	Leading  bool // stands on no ground of its own until the pointer is on it: one of a list
 	OnTap    func()
+	OnPress  func(down bool)        // told when it is pressed and when it is let go; may be nil
 	OnHint   func(string)           // told Hint on entering and "" on leaving
 	OnOver   func(c *Chip, in bool) // the pointer came or went; for a card
 	Hint     string
@@ -37,11 +38,13 @@ type Chip struct {
 	Tab      bool // one of several pages: no ground, a line in the accent under the open one
 	hovering bool
 	focused  bool
+	pressed  bool
 }
 
 var (
 	_ fyne.Tappable      = (*Chip)(nil)
 	_ desktop.Hoverable  = (*Chip)(nil)
+	_ desktop.Mouseable  = (*Chip)(nil)
 	_ desktop.Cursorable = (*Chip)(nil)
 	_ fyne.Focusable     = (*Chip)(nil)
 	_ fyne.Disableable   = (*Chip)(nil)
@@ -153,6 +156,26 @@ func (c *Chip) press() {
 	}
 }
 
+// MouseDown implements desktop.Mouseable.
+func (c *Chip) MouseDown(e *desktop.MouseEvent) {
+	if c.OnPress != nil && !c.Off && (e == nil || e.Button != desktop.MouseButtonSecondary) {
+		c.pressed, c.On = true, true
+		c.OnPress(true)
+		c.Refresh()
+	}
+}
+
+// MouseUp implements desktop.Mouseable.
+func (c *Chip) MouseUp(*desktop.MouseEvent) { c.letGo() }
+
+func (c *Chip) letGo() {
+	if c.pressed {
+		c.pressed, c.On = false, false
+		c.OnPress(false)
+		c.Refresh()
+	}
+}
+
 // MouseIn implements desktop.Hoverable.
 func (c *Chip) MouseIn(*desktop.MouseEvent) {
 	c.hovering = true
@@ -170,6 +193,7 @@ func (c *Chip) MouseMoved(*desktop.MouseEvent) {}
 
 // MouseOut implements desktop.Hoverable.
 func (c *Chip) MouseOut() {
+	c.letGo()
 	c.hovering = false
 	if c.OnHint != nil {
 		c.OnHint("")

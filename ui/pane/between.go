@@ -128,21 +128,22 @@ func (g *Group) mixKey(p *Pane, lower, upper *frame) shotKey {
 		o.Scale = p.density()
 	}
 	return shotKey{view: g.view, w: p.w, h: p.h, overlay: o, ver: lower.ver, maps: lower.maps,
-		mix: p.mix.number, otherVer: upper.ver, otherMaps: upper.maps}
+		surround: g.surround,
+		mix:      p.mix.number, otherVer: upper.ver, otherMaps: upper.maps}
 }
 
 // mixTask lists the picture that a pane's mix still wants, nil when none.
 func (g *Group) mixTask(p *Pane, lower, upper *frame) *task {
 	m, k := p.mix, g.mixKey(p, lower, upper)
-	if m.shot.usable(k) && m.shot.img != p.img {
+	if m.shot.usable(k) && p.held == nil {
 		p.swap(m.shot.img)
 	}
 	if m.shot.fine(k) || g.moving && m.shot.usable(k) {
 		return nil
 	}
 	t := g.task(lower, k, g.moving && g.mixTime > slowMix)
-	t.mix, t.spec, t.exact = m, m.spec, lower == upper
-	t.other, t.otherPrep = upper.picture(g.base), upper.prep
+	t.mix, t.spec, t.exact, t.after = m, m.spec, lower == upper, m.shot.seq
+	t.other, t.otherPrep = g.pic(upper), upper.prep
 	return t
 }
 
@@ -160,8 +161,10 @@ func (g *Group) mixArrived(t *task, img *image.RGBA) {
 			// The mean of some pictures: one may have had to take samples anew.
 			g.mixTime += (t.took - g.mixTime) / 4
 		}
-		p.swap(img)
-		p.caption()
+		if p.held == nil {
+			p.swap(img)
+			p.caption()
+		}
 		g.release(was)
 		g.schedule()
 		return

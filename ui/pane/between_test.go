@@ -49,8 +49,8 @@ func TestBetweenIsShown(t *testing.T) {
 	if !bytes.Equal(p.img.Pix, s.want(p, 1, 2, b).Pix) {
 		t.Error("the pane does not show the picture between its frames")
 	}
-	if p.label.Text != "+1.4" || p.note.Text[:12] != "interpolated" {
-		t.Errorf("the chip says %q, %q", p.label.Text, p.note.Text)
+	if p.plate.label.Text != "+1.4" || p.plate.note[:12] != "interpolated" {
+		t.Errorf("the chip says %q, %q", p.plate.label.Text, p.plate.note)
 	}
 	if lower, upper, ok := s.g.Between(); lower != 1 || upper != 2 || !ok {
 		t.Errorf("Between says %d, %d, %v", lower, upper, ok)
@@ -74,8 +74,8 @@ func TestBetweenIsShown(t *testing.T) {
 	}
 	s.g.ShowOne(2)
 	s.settle()
-	if _, _, ok := s.g.Between(); ok || p.label.Text != s.slots[2].Label || !bytes.Equal(p.img.Pix, own.Pix) {
-		t.Errorf("after ShowOne the chip says %q", p.label.Text)
+	if _, _, ok := s.g.Between(); ok || p.plate.label.Text != s.slots[2].Label || !bytes.Equal(p.img.Pix, own.Pix) {
+		t.Errorf("after ShowOne the chip says %q", p.plate.label.Text)
 	}
 }
 
@@ -100,8 +100,8 @@ func TestBetweenInAPair(t *testing.T) {
 	}
 	s.g.EndBetween()
 	s.settle()
-	if s.pane(1).shown.ID != 0 || s.pane(1).label.Text != "+0" {
-		t.Errorf("at the end %q is shown", s.pane(1).label.Text)
+	if s.pane(1).shown.ID != 0 || s.pane(1).plate.label.Text != "+0" {
+		t.Errorf("at the end %q is shown", s.pane(1).plate.label.Text)
 	}
 	s.g.ShowGrid()
 	s.g.ShowBetween(0, 1, b)
@@ -169,13 +169,13 @@ func TestBetweenNeedsBoth(t *testing.T) {
 	img := s.pane(0).img
 	s.g.ShowBetween(0, 1, spec("+0.5", 0.5))
 	s.settle()
-	if s.pane(0).img != img || s.pane(0).label.Text != "+0" {
+	if s.pane(0).img != img || s.pane(0).plate.label.Text != "+0" {
 		t.Error("a picture of a frame that is not read")
 	}
 	s.g.UpdateFrame(s.slots[1])
 	s.settle()
-	if s.pane(0).label.Text != "+0.5" {
-		t.Errorf("once both are read the chip says %q", s.pane(0).label.Text)
+	if s.pane(0).plate.label.Text != "+0.5" {
+		t.Errorf("once both are read the chip says %q", s.pane(0).plate.label.Text)
 	}
 	s.g.ShowBetween(0, 7, spec("?", 0.5)) // not known: nothing happens
 	if lower, upper, _ := s.g.Between(); lower != 0 || upper != 1 {
@@ -205,8 +205,8 @@ func TestDifference(t *testing.T) {
 	if !bytes.Equal(s.pane(1).img.Pix, want(1)) {
 		t.Error("the other frame is not shown as its difference")
 	}
-	if s.pane(1).note.Text != "difference against +0" || s.pane(0).note.Text != "as scanned" {
-		t.Errorf("the chips say %q and %q", s.pane(0).note.Text, s.pane(1).note.Text)
+	if s.pane(1).plate.note != "difference against +0" || s.pane(0).plate.note != "as scanned" {
+		t.Errorf("the chips say %q and %q", s.pane(0).plate.note, s.pane(1).plate.note)
 	}
 	// A nudge is shown at once, of either frame.
 	for _, id := range []int{1, 0} {
@@ -224,8 +224,8 @@ func TestDifference(t *testing.T) {
 	}
 	s.g.SetDifference(false, 0)
 	s.settle()
-	if on, _ := s.g.Difference(); on || s.pane(1).note.Text != "as scanned" {
-		t.Errorf("without difference the chip says %q", s.pane(1).note.Text)
+	if on, _ := s.g.Difference(); on || s.pane(1).plate.note != "as scanned" {
+		t.Errorf("without difference the chip says %q", s.pane(1).plate.note)
 	}
 }
 
@@ -266,7 +266,7 @@ func TestMaps(t *testing.T) {
 	turn := f64.Aff3{0.99996, 0.0087, 0, -0.0087, 0.99996, 0} // half a degree
 	s.g.SetMaps(map[int]f64.Aff3{1: turn})
 	s.settle()
-	if p.note.Text != "as scanned, resampled" {
-		t.Errorf("turned at 1:1 the chip says %q", p.note.Text)
+	if p.plate.note != "as scanned, resampled" {
+		t.Errorf("turned at 1:1 the chip says %q", p.plate.note)
 	}
 }

@@ -2,6 +2,7 @@ package pane
 
 import (
 	"image"
+	"image/color"
 	"slices"
 	"sync"
 	"time"
@@ -35,6 +36,7 @@ const (
 	one layoutMode = iota
 	pair
 	grid
+	edged // two frames in one pane
 )
 
 // Group shows frames with one linked view and fills the space it is given. All
@@ -77,6 +79,10 @@ type Group struct {
 	closed   bool
 	diff     difference
 	spots    []Spot
+	under    int           // id of the frame on the edge's other side
+	edge     Edge          // where it stands
+	blink    int           // id of the frame that is kept ready to be held, -1: none
+	surround uint8         // display byte of the grey around the pictures; 0: render's own
 	mixTime  time.Duration // for a fine picture between frames
 }
 
@@ -91,7 +97,7 @@ func NewGroup(o Options) *Group {
 	if o.DetailBudget == 0 {
 		o.DetailBudget = DefaultDetailBudget
 	}
-	g := &Group{opts: o, frames: map[int]*frame{}, fit: true, active: -1, view: render.View{U: 0.5, V: 0.5, Zoom: 1}}
+	g := &Group{opts: o, frames: map[int]*frame{}, fit: true, active: -1, under: -1, blink: -1, edge: middle, view: render.View{U: 0.5, V: 0.5, Zoom: 1}}
 	g.back = canvas.NewRectangle(between)
 	g.queue = newQueue(g.deliver)
 	if o.DetailBudget > 0 {
@@ -144,6 +150,11 @@ func (g *Group) SetFrames(slots []Slot) {
 		g.fit = true // another roll
 		g.queue.sampler.Forget()
 	}
+	for _, p := range g.panes {
+		if p.held != nil && g.frames[p.held.frame.ID] != p.held.frame {
+			p.held = nil
+		}
+	}
 	if g.mode == grid { // in the order in which they were asked for
 		g.sight = slices.DeleteFunc(slices.Clone(g.sight), func(id int) bool { return g.frames[id] == nil })
 	}
@@ -177,7 +188,7 @@ func (g *Group) renew(was *frame, s Slot) *frame {
 	f.prep = was.prep
 	f.ver = was.ver
 	f.maps = was.maps
-	f.shot = was.shot
+	f.shot, f.plain, f.spare = was.shot, was.plain, was.spare
 	a, b := &was.Picture, &s.Picture
 	if a.Look == b.Look {
 		f.detail, f.detailErr = was.detail, was.detailErr
@@ -193,6 +204,9 @@ func (g *Group) renew(was *frame, s Slot) *frame {
 	for _, p := range g.panes {
 		if p.shown == was {
 			p.shown = f
+		}
+		if p.held != nil && p.held.frame == was {
+			p.held.frame = f
 		}
 	}
 	return f
@@ -279,8 +293,15 @@ func (g *Group) show(mode layoutMode, ids []int) {
 			p.frame = g.frames[ids[i]]
 		}
 	}
+	for _, p := range g.panes { // what is held of the frame at the marker goes on with it
+		if p.plainly() && p.frame != nil {
+			p.held.frame = p.frame
+		}
+	}
+	g.assignUnder()
 	g.outline()
 	g.schedule()
+	g.placeEdges()
 }
 
 // rendered is a task with its picture.
@@ -323,6 +344,28 @@ func (g *Group) outline() {
 	}
 }
 
+// SetSurround sets the neutral grey around the pictures, a display byte; 0 is the one that
+// render has.
+func (g *Group) SetSurround(grey uint8) {
+	if g.surround == grey {
+		return
+	}
+	g.surround = grey
+	for _, p := range g.panes {
+		p.raster.Refresh()
+	}
+	g.schedule()
+}
+
+// grey returns the surround.
+func (g *Group) grey() color.Color {
+	v := g.surround
+	if v == 0 {
+		v = render.Surround & 0xff
+	}
+	return color.NRGBA{v, v, v, 0xff}
+}
+
 // SetMasks sets which masks are shown. Scale is the group's own affair.
 func (g *Group) SetMasks(o render.Overlay) {
 	o.Scale = 0
@@ -355,6 +398,7 @@ func (g *Group) assign() {
 			p.frame = g.frames[g.sight[i]]
 		}
 	}
+	g.assignUnder()
 	g.relayout()
 	g.outline()
 	if changed {
@@ -469,4 +513,10 @@ func (g *Group) Shown(id int) *image.RGBA {
 		}
 	}
 	return nil
+}
+
+// Note returns what the small print on a frame's picture is to say, "" for an unknown frame.
+func (g *Group) Note(id int) string {
+	_, note := g.wordsOf(g.frames[id])
+	return note
 }

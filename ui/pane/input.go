@@ -41,10 +41,14 @@ func (p *Pane) Scrolled(e *fyne.ScrollEvent) {
 
 // Dragged pans, or follows the hand where somebody asks for that.
 func (p *Pane) Dragged(e *fyne.DragEvent) {
+	if p.pull(e.Position) {
+		p.cursor = e.Position
+		return
+	}
 	if p.group.OnTrace != nil {
-		if at, ok := p.pixel(e.Position); ok {
-			p.traced = &trace{p.frame.ID, at}
-			p.group.OnTrace(p.frame.ID, at, false)
+		if f, at, ok := p.pixel(e.Position); ok {
+			p.traced = &trace{f.ID, at}
+			p.group.OnTrace(f.ID, at, false)
 		}
 		return
 	}
@@ -60,6 +64,7 @@ func (p *Pane) Dragged(e *fyne.DragEvent) {
 // DragEnd ends a pan.
 func (p *Pane) DragEnd() {
 	p.dragged = false
+	p.letGo()
 	if t := p.traced; t != nil {
 		p.traced = nil
 		if p.group.OnTrace != nil {
@@ -74,21 +79,32 @@ type trace struct {
 	at image.Point
 }
 
-// MouseDown gives the pane's frame the attention.
-func (p *Pane) MouseDown(*desktop.MouseEvent) {
+// MouseDown gives the pane's frame the attention, and takes hold of an edge.
+func (p *Pane) MouseDown(e *desktop.MouseEvent) {
+	p.gripped = noHold
+	if e != nil && e.Button != desktop.MouseButtonSecondary {
+		p.grasp(e.Position)
+	}
 	if f := p.frame; f != nil && p.group.OnFocus != nil {
 		p.group.OnFocus(f.ID)
 	}
 }
 
 // MouseUp is part of desktop.Mouseable.
-func (p *Pane) MouseUp(*desktop.MouseEvent) {}
+func (p *Pane) MouseUp(*desktop.MouseEvent) { p.letGo() }
 
 // Tapped picks the pixel under the cursor.
 func (p *Pane) Tapped(e *fyne.PointEvent) {
-	at, ok := p.pixel(e.Position)
+	switch p.gripped {
+	case knobHold:
+		p.group.TurnEdge()
+		return
+	case lineHold:
+		return // the edge was taken hold of, and nothing of a picture
+	}
+	f, at, ok := p.pixel(e.Position)
 	if ok && p.group.OnPick != nil {
-		p.group.OnPick(p.frame.ID, at)
+		p.group.OnPick(f.ID, at)
 	}
 }
 
@@ -111,39 +127,46 @@ func (p *Pane) MouseOut() {
 	if p.group.hovered == p {
 		p.group.hovered = nil
 	}
-	p.tell(image.Point{}, false)
+	p.tell(p.frame, image.Point{}, false)
 }
 
 func (p *Pane) hover(pos fyne.Position) {
 	p.hovering, p.cursor = true, pos
 	p.group.hovered = p
-	at, ok := p.pixel(pos)
-	p.tell(at, ok)
+	f, at, ok := p.pixel(pos)
+	p.tell(f, at, ok)
 }
 
 // tell passes on a readout that has changed.
-func (p *Pane) tell(at image.Point, ok bool) {
-	if ok == p.hoverOK && at == p.hoverAt {
+func (p *Pane) tell(f *frame, at image.Point, ok bool) {
+	if f == nil || ok == p.hoverOK && at == p.hoverAt && f.ID == p.hoverID {
 		return
 	}
-	p.hoverAt, p.hoverOK = at, ok
-	if p.frame != nil && p.group.OnHover != nil {
-		p.group.OnHover(p.frame.ID, at, ok)
+	p.hoverID, p.hoverAt, p.hoverOK = f.ID, at, ok
+	if p.group.OnHover != nil {
+		p.group.OnHover(f.ID, at, ok)
 	}
 }
 
-// pixel returns the full-resolution pixel of the pane's frame at a position.
-func (p *Pane) pixel(pos fyne.Position) (image.Point, bool) {
-	if !p.frame.ready() || p.w == 0 {
-		return image.Point{}, false
-	}
+// pixel returns the frame that stands at a position, and its full-resolution pixel there.
+func (p *Pane) pixel(pos fyne.Position) (*frame, image.Point, bool) {
 	x, y := p.device(pos)
-	at, ok := render.FrameAt(p.frame.picture(p.group.base), p.group.view, p.w, p.h, x, y)
+	f := p.side(x, y)
+	if !f.ready() || p.w == 0 {
+		return f, image.Point{}, false
+	}
+	at, ok := render.FrameAt(f.picture(p.group.base), p.group.view, p.w, p.h, x, y)
 	if !ok {
 		at = image.Point{}
 	}
-	return at, ok
+	return f, at, ok
 }
 
-// Cursor implements desktop.Cursorable: a cross, since pixels are read.
-func (p *Pane) Cursor() desktop.Cursor { return desktop.CrosshairCursor }
+// Cursor implements desktop.Cursorable: a cross, since pixels are read, and over an edge
+// how it is moved.
+func (p *Pane) Cursor() desktop.Cursor {
+	if c := p.edgeCursor(); c != nil {
+		return c
+	}
+	return desktop.CrosshairCursor
+}

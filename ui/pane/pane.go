@@ -5,6 +5,7 @@ import (
 	"image"
 	"image/color"
 	"image/draw"
+	"time"
 
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/canvas"
@@ -17,19 +18,11 @@ import (
 // The chrome of a pane is neutral, so that nothing near the picture has a hue
 // (ISO 3664 asks for a neutral surround).
 var (
-	surround = color.NRGBA{0x3a, 0x3a, 0x3a, 0xff}
 	between  = color.NRGBA{0x2b, 0x2b, 0x2b, 0xff}
 	chipBack = color.NRGBA{0x16, 0x16, 0x16, 0xc8}
 	chipText = color.NRGBA{0xee, 0xee, 0xee, 0xff}
 	dimText  = color.NRGBA{0xb4, 0xb4, 0xb4, 0xff}
 	outline  = color.NRGBA{0xee, 0xee, 0xee, 0xff}
-)
-
-const (
-	chipSize = 13 // units of type
-	noteSize = 11
-	inset    = 6 // of the chip from the pane's corner
-	chipPad  = 5
 )
 
 // Pane shows one frame of a Group. Panes are made by the Group.
@@ -38,19 +31,23 @@ type Pane struct {
 	group *Group
 
 	frame *frame      // the frame wanted
+	under *frame      // the frame of the edge's other side; nil: no edge stands here
+	held  *held       // what stands in its place while a key is held; nil: nothing
 	shown *frame      // the frame whose picture stands there
 	img   *image.RGBA // the ready buffer; nil: surround
-	mix   *mix        // shown in the frame's place; nil: none
-	w, h  int         // exact size in device pixels; 0 before the first layout
+	main  *image.RGBA // of shown: img, but where an edge joins it with another
+	join  joined
+	mix   *mix // shown in the frame's place; nil: none
+	w, h  int  // exact size in device pixels; 0 before the first layout
 
 	raster *canvas.Raster
 
 	painted *image.RGBA // last told to Options.Painted
 	thumb   *canvas.Image
-	chip    *canvas.Rectangle
-	label   *canvas.Text
-	note    *canvas.Text
+	plate   *plate // of shown
+	second  *plate // of under
 	edge    *canvas.Rectangle
+	marks   *edgeMarks
 	text    *widget.Label
 
 	spots []*spotMark
@@ -59,8 +56,13 @@ type Pane struct {
 	hoverOK  bool
 	hovering bool
 	cursor   fyne.Position // last hover position, units within the pane
+	hoverID  int
 	dragged  bool
-	traced   *trace // nil: no drag is followed
+
+	grip    hold      // what of the edge the hand has
+	gripped hold      // what of the edge the last press took
+	pressed time.Time // when it was taken hold of last
+	traced  *trace    // nil: no drag is followed
 }
 
 func newPane(g *Group) *Pane {
@@ -69,13 +71,7 @@ func newPane(g *Group) *Pane {
 	p.raster.ScaleMode = canvas.ImageScalePixels // any other blurs at fractional scales
 	p.thumb = &canvas.Image{FillMode: canvas.ImageFillContain, ScaleMode: canvas.ImageScaleFastest}
 	p.thumb.Hide()
-	p.chip = canvas.NewRectangle(chipBack)
-	p.chip.CornerRadius = 3
-	p.label = canvas.NewText("", chipText)
-	p.label.TextSize = chipSize
-	p.label.TextStyle.Bold = true
-	p.note = canvas.NewText("", dimText)
-	p.note.TextSize = noteSize
+	p.plate, p.second, p.marks = newPlate(), newPlate(), newEdgeMarks()
 	p.edge = canvas.NewRectangle(color.Transparent)
 	p.edge.StrokeColor, p.edge.StrokeWidth = outline, 2
 	p.edge.Hide()
@@ -87,11 +83,12 @@ func newPane(g *Group) *Pane {
 	return p
 }
 
-var blank = func() *image.RGBA {
+// blank returns a pixel of the surround.
+func (g *Group) blank() *image.RGBA {
 	img := image.NewRGBA(image.Rect(0, 0, 1, 1))
-	img.Set(0, 0, surround)
+	img.Set(0, 0, g.grey())
 	return img
-}()
+}
 
 // generate is called by the painter on the toolkit's goroutine. The size that
 // it asks for can differ by a pixel from the size that is painted, so it is
@@ -99,14 +96,14 @@ var blank = func() *image.RGBA {
 func (p *Pane) generate(w, h int) image.Image {
 	p.measure(w, h)
 	if p.img == nil {
-		return blank
+		return p.group.blank()
 	}
 	if p.group.opts.Painted != nil && p.img != p.painted {
 		p.painted = p.img
-		p.group.opts.Painted(p.label.Text)
+		p.group.opts.Painted(p.plate.label.Text)
 	}
 	if b := p.img.Bounds(); b.Dx() != p.w || b.Dy() != p.h {
-		return matted(p.img, p.w, p.h)
+		return matted(p.img, p.w, p.h, p.group.grey())
 	}
 	return p.img
 }
@@ -114,7 +111,7 @@ func (p *Pane) generate(w, h int) image.Image {
 // matted returns a picture of another size in the middle of the surround, cut where
 // it is too large: until the new one is rendered the old one stands there in its
 // own shape. (The toolkit would stretch it.)
-func matted(img *image.RGBA, w, h int) image.Image {
+func matted(img *image.RGBA, w, h int, surround color.Color) image.Image {
 	if w <= 0 || h <= 0 {
 		return img
 	}
@@ -160,10 +157,19 @@ func (p *Pane) device(pos fyne.Position) (x, y float64) {
 	return float64(pos.X) * float64(p.w) / float64(s.Width), float64(pos.Y) * float64(p.h) / float64(s.Height)
 }
 
-// swap shows a ready buffer.
+// swap shows a ready buffer of what the pane is to show; an edge joins it with that of its
+// other side.
 func (p *Pane) swap(img *image.RGBA) {
 	was := p.shown
-	p.shown = p.frame
+	p.shown, p.main = p.target(), img
+	if p.parted() {
+		if o := p.underImage(); o != nil {
+			if p.join.join(o, img, p.group.edge.over(p.w, p.h)) && p.img == p.join.img {
+				p.raster.Refresh()
+			}
+			img = p.join.img
+		}
+	}
 	if p.img != img {
 		p.img = img
 		p.raster.Refresh()
@@ -186,7 +192,7 @@ func (p *Pane) still() {
 
 // placeholder shows what there is of a frame that has no picture.
 func (p *Pane) placeholder() {
-	p.shown = p.frame
+	p.shown, p.main = p.frame, nil
 	if p.img != nil {
 		p.img = nil
 		p.raster.Refresh()
@@ -225,70 +231,92 @@ func (p *Pane) placeholder() {
 	p.caption()
 }
 
-// caption writes the chip of the frame that stands there.
+// caption writes the labels of the frames that stand there.
 func (p *Pane) caption() {
-	label, note := "", ""
-	if p.shown != nil {
-		label, note = p.shown.Label, p.shown.Note
-		if p.mix != nil && p.img != nil && p.img == p.mix.shot.img {
-			label, note = p.mix.said.Label, p.mix.said.Note
-		} else if a := p.group.differs(p.shown); a != nil {
-			note = "difference against " + a.Label
-			if d := p.group.diff.look; d.Kind == render.DifferenceColour {
-				note = fmt.Sprintf("colour against %s: black 0, white %.0f ΔE00; %s", a.Label, d.White(), p.shown.Note)
-			}
+	label, note := p.words(p.shown)
+	switch {
+	case p.held != nil && p.shown == p.held.frame:
+		note = p.held.note
+	case p.parted() && p.under == p.shown:
+		note += ", on both sides: Left and Right choose another"
+	}
+	if extra := p.group.sharpness(p); extra != "" && p.shown != nil {
+		if note != "" {
+			note += ", "
 		}
-		if extra := p.group.sharpness(p); extra != "" {
-			if note != "" {
-				note += ", "
-			}
-			note += extra
-		}
+		note += extra
 	}
-	if label == p.label.Text && note == p.note.Text && p.chip.Visible() == (label+note != "") {
-		return
+	other, small := "", ""
+	if p.parted() && p.under != p.shown {
+		other, small = p.group.wordsOf(p.under)
 	}
-	p.label.Text, p.note.Text = legible.Line(label), legible.Line(note)
-	if label+note == "" {
-		p.chip.Hide()
-	} else {
-		p.chip.Show()
+	a, b := p.plate.say(label, note), p.second.say(other, small)
+	if a || b {
+		p.placePlates()
 	}
-	p.placeChip()
-	p.label.Refresh()
-	p.note.Refresh()
 }
 
-func (p *Pane) placeChip() {
-	l, n := p.label.MinSize(), p.note.MinSize()
-	at := float32(inset + chipPad)
-	width := float32(2 * chipPad)
-	if p.label.Text != "" {
-		width += l.Width
+// words returns label and note of what stands in the pane.
+func (p *Pane) words(f *frame) (label, note string) {
+	if f != nil && p.held == nil && p.mix != nil && p.main != nil && p.main == p.mix.shot.img {
+		return p.mix.said.Label, p.mix.said.Note
 	}
-	if p.note.Text != "" {
-		width += n.Width
-		if p.label.Text != "" {
-			width += chipPad
+	return p.group.wordsOf(f)
+}
+
+// wordsOf returns label and note of a frame as it is shown.
+func (g *Group) wordsOf(f *frame) (label, note string) {
+	if f == nil {
+		return "", ""
+	}
+	label, note = f.Label, f.Note
+	if a := g.differs(f); a != nil {
+		note = "difference against " + a.Label
+		if d := g.diff.look; d.Kind == render.DifferenceColour {
+			note = fmt.Sprintf("colour against %s: black 0, white %.0f ΔE00; %s", a.Label, d.White(), f.Note)
 		}
 	}
-	// A note that does not fit is left out: the label must stay readable.
-	if room := p.Size().Width - 2*inset; width > room && p.note.Text != "" && room > 0 {
-		p.note.Hide()
-		width -= n.Width + chipPad
-	} else {
-		p.note.Show()
+	return label, note
+}
+
+// placePlates puts the labels where they stand: at the upper left, and with an edge each on
+// its own side, as far as that is in sight.
+func (p *Pane) placePlates() {
+	size := p.Size()
+	if size.Width <= 0 {
+		return
 	}
-	height := l.Height + 4
-	p.chip.Move(fyne.NewPos(inset, inset))
-	p.chip.Resize(fyne.NewSize(width, height))
-	p.label.Move(fyne.NewPos(at, inset+2))
-	p.label.Resize(l)
-	if p.label.Text != "" {
-		at += l.Width + chipPad
+	if !p.parted() || p.under == p.shown {
+		p.plate.fit(size)
+		p.plate.place(fyne.NewPos(p.plate.inset(), p.plate.inset()))
+		p.plate.seen(true)
+		p.second.fit(size)
+		p.second.seen(false)
+		return
 	}
-	p.note.Move(fyne.NewPos(at, inset+2+(l.Height-n.Height)*0.7))
-	p.note.Resize(n)
+	half := fyne.NewSize(max(size.Width/2, smallWidth), size.Height)
+	p.plate.fit(half)
+	p.second.fit(half)
+	in := p.plate.inset()
+	a, b := p.plate.size, p.second.size
+	unit := p.density()
+	line := p.group.edge.over(p.w, p.h)
+	mine := fyne.NewPos(size.Width-in-a.Width, in) // upper right
+	theirs := fyne.NewPos(in, in)                  // upper left
+	if p.group.edge.Turn > 45 {                    // the other frame is below
+		mine, theirs = fyne.NewPos(in, in), fyne.NewPos(in, size.Height-in-b.Height)
+	} else if line.nx != 0 { // beside the edge, as long as there is room
+		y := float64(in+a.Height/2) * unit
+		at := float32((line.x-line.ny/line.nx*(y-line.y))/unit) + in
+		mine.X = min(mine.X, max(at, in+b.Width+in))
+	}
+	own := func(at fyne.Position, s fyne.Size, sign float64) bool { // half of it at least on its own side
+		return sign*line.dist(float64(at.X+s.Width/2)*unit, float64(at.Y+s.Height/2)*unit) > 0
+	}
+	p.plate.place(mine)
+	p.second.place(theirs)
+	p.plate.seen(own(mine, a, 1))
+	p.second.seen(own(theirs, b, -1))
 }
 
 // mark draws or removes the outline of the active frame.
@@ -320,7 +348,8 @@ func (r *paneRenderer) Layout(size fyne.Size) {
 	h = p.text.MinSize().Height // wrapping is known once the width is
 	p.text.Resize(fyne.NewSize(w, h))
 	p.text.Move(fyne.NewPos((size.Width-w)/2, max(0, (size.Height-h)/2)))
-	p.placeChip()
+	p.placePlates()
+	p.placeEdge()
 }
 
 func (r *paneRenderer) MinSize() fyne.Size { return fyne.NewSize(48, 36) }
@@ -330,7 +359,9 @@ func (r *paneRenderer) Refresh() { r.Layout(r.p.Size()); r.p.raster.Refresh() }
 func (r *paneRenderer) Objects() []fyne.CanvasObject {
 	p := r.p
 	out := append([]fyne.CanvasObject{p.raster, p.thumb}, p.spotObjects()...)
-	return append(out, p.text, p.chip, p.label, p.note, p.edge)
+	out = append(append(out, p.text), p.marks.objects()...)
+	out = append(append(out, p.plate.objects()...), p.second.objects()...)
+	return append(out, p.edge)
 }
 
 func (r *paneRenderer) Destroy() {}

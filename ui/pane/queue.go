@@ -24,12 +24,14 @@ type task struct {
 	spec      BetweenSpec
 	exact     bool          // on a rung
 	took      time.Duration // to mix
+	plain     bool          // the frame as it was scanned
+	after     uint64        // the task whose picture it takes the place of
 	warm      bool          // no picture: makes code values ready for one between frames
 }
 
 // same reports whether a and b would give the same picture.
 func (a *task) same(b *task) bool {
-	return a.id == b.id && a.key == b.key && a.draft == b.draft && a.warm == b.warm
+	return a.id == b.id && a.key == b.key && a.draft == b.draft && a.warm == b.warm && a.plain == b.plain
 }
 
 // prep keeps a frame's developed picture between tasks; its lock makes sure

@@ -1,7 +1,9 @@
 package pane
 
 import (
+	"cmp"
 	"image"
+	"slices"
 	"time"
 
 	"stopladder/analysis/show/render"
@@ -37,7 +39,7 @@ func (g *Group) key(f *frame, w, h int, density float64) shotKey {
 	if o.Blown || o.Blocked || o.Noisy {
 		o.Scale = density
 	}
-	k := shotKey{view: g.view, w: w, h: h, overlay: o, ver: f.ver, maps: f.maps}
+	k := shotKey{view: g.view, w: w, h: h, overlay: o, ver: f.ver, maps: f.maps, surround: g.surround}
 	if a := g.differs(f); a != nil {
 		k.overlay, k.diff = render.Overlay{}, g.diff
 		k.otherVer, k.otherMaps = a.ver, a.maps
@@ -65,8 +67,24 @@ func (g *Group) schedule() {
 // inSight swaps in what is ready for the panes and lists what is not.
 func (g *Group) inSight() []*task {
 	var now []*task
+	want := func(t *task) {
+		if t != nil {
+			now = append(now, t)
+		}
+	}
 	for _, p := range g.panes {
 		f := p.frame
+		if p.held != nil && p.held.frame.ready() && p.w > 0 && !g.base.Empty() {
+			want(g.heldTask(p))
+			if lower, upper, ok := g.mixFrames(p); ok { // what comes back must be there at once, too
+				want(g.mixTask(p, lower, upper))
+			} else if f.ready() {
+				if k := g.key(f, p.w, p.h, p.density()); !f.shot.fine(k) && !(g.moving && f.shot.usable(k)) && (p.held.plain && g.dressed(f) || p.held.frame != f) {
+					want(g.task(f, k, g.moving))
+				}
+			}
+			continue
+		}
 		if !f.ready() {
 			p.placeholder()
 			continue
@@ -74,13 +92,18 @@ func (g *Group) inSight() []*task {
 		if p.w == 0 || g.base.Empty() {
 			continue
 		}
-		if lower, upper, ok := g.mixFrames(p); ok {
-			if t := g.mixTask(p, lower, upper); t != nil {
-				now = append(now, t)
+		if p.under != nil && p.under != f && p.under.ready() {
+			k := g.key(p.under, p.w, p.h, p.density())
+			if s := p.under.shot; !s.fine(k) && !(g.moving && s.usable(k)) {
+				want(g.task(p.under, k, g.moving))
 			}
+		}
+		if lower, upper, ok := g.mixFrames(p); ok {
+			want(g.mixTask(p, lower, upper))
 			continue
 		}
 		k := g.key(f, p.w, p.h, p.density())
+		f.back(k)
 		if f.shot.usable(k) {
 			p.swap(f.shot.img)
 		}
@@ -88,12 +111,22 @@ func (g *Group) inSight() []*task {
 			now = append(now, g.task(f, k, g.moving))
 		}
 	}
+	// What has waited longest goes first: of two pictures that follow a hand none waits for
+	// the other to rest.
+	slices.SortStableFunc(now, func(a, b *task) int { return cmp.Compare(a.after, b.after) })
 	return now
+}
+
+// pic returns the render picture of a frame.
+func (g *Group) pic(f *frame) render.Picture {
+	p := f.picture(g.base)
+	p.Surround = g.surround
+	return p
 }
 
 func (g *Group) task(f *frame, k shotKey, draft bool) *task {
 	g.seq++
-	t := &task{id: f.ID, key: k, seq: g.seq, draft: draft, pic: f.picture(g.base), prep: f.prep}
+	t := &task{id: f.ID, key: k, seq: g.seq, draft: draft, pic: g.pic(f), prep: f.prep, after: f.shot.seq}
 	if a := g.differs(f); k.diff.on && a != nil {
 		t.other, t.otherPrep = a.picture(g.base), a.prep
 	}
@@ -108,13 +141,13 @@ const aheadBytes = 256 << 20
 // stepping to one of them is then a mere swap.
 func (g *Group) ahead() []*task {
 	if g.mode == grid {
-		return nil
+		return g.plainAhead()
 	}
 	p := g.panes[0]
 	if p.w == 0 || g.base.Empty() {
 		return nil
 	}
-	var out []*task
+	out := g.plainAhead()
 	room := aheadBytes / (4 * p.w * p.h)
 	for _, f := range g.neighbours() {
 		if room--; room < 0 {
@@ -142,8 +175,10 @@ func (g *Group) ahead() []*task {
 
 func (g *Group) framesInSight() (fs []*frame) {
 	for _, p := range g.panes {
-		if p.frame.ready() && !has(fs, p.frame) {
-			fs = append(fs, p.frame)
+		for _, f := range [2]*frame{p.frame, p.under} {
+			if f.ready() && !has(fs, f) {
+				fs = append(fs, f)
+			}
 		}
 	}
 	return fs
@@ -151,9 +186,10 @@ func (g *Group) framesInSight() (fs []*frame) {
 
 // drop frees a shot that nobody shows.
 func (f *frame) drop(g *Group) {
-	img := f.shot.img
-	f.shot = shot{}
+	img, spare := f.shot.img, f.spare.img
+	f.shot, f.spare = shot{}, shot{}
 	g.release(img)
+	g.release(spare)
 }
 
 // neighbours returns the frames out of sight that can be shown, nearest to the
@@ -164,6 +200,9 @@ func (g *Group) neighbours() []*frame {
 		at[id] = i
 	}
 	var out []*frame
+	if f := g.frames[g.blink]; f.ready() && !g.sees(f.ID) {
+		out = append(out, f)
+	}
 	for d := 1; d < len(g.order); d++ {
 		for _, id := range g.sight {
 			i, known := at[id]
@@ -197,14 +236,18 @@ func (g *Group) sees(id int) bool {
 			return true
 		}
 	}
-	return false
+	return g.mode == edged && id == g.under
 }
 
 // arrived takes a rendered picture over, unless something newer stands already
 // or the picture is of a view that is no longer wanted.
 func (g *Group) arrived(t *task, img *image.RGBA) {
-	if t.mix != nil {
+	switch {
+	case t.mix != nil:
 		g.mixArrived(t, img)
+		return
+	case t.plain:
+		g.plainArrived(t, img)
 		return
 	}
 	f := g.frames[t.id]
@@ -218,15 +261,41 @@ func (g *Group) arrived(t *task, img *image.RGBA) {
 		return
 	}
 	was := f.shot.img
+	if g.keeps(f, t.key) {
+		was, f.spare = f.spare.img, f.shot
+	}
 	f.shot = shot{key: t.key, seq: t.seq, img: img, draft: t.draft}
 	for _, p := range g.panes {
-		if p.frame == f && p.w == t.key.w && p.h == t.key.h {
+		switch {
+		case p.w != t.key.w || p.h != t.key.h || p.plainly():
+		case p.target() == f && !(p.mix != nil && p.held == nil):
 			p.swap(img)
+		case p.under == f && p.held == nil && p.main != nil:
+			p.swap(p.main)
 		}
 	}
 	g.release(was)
 	g.schedule()
 	g.caption()
+}
+
+// keeps reports whether the picture that another takes the place of is worth keeping: that
+// of a frame in sight which shows the same place with other masks, or with and without a
+// difference. Then one switch takes nothing but a swap back.
+func (g *Group) keeps(f *frame, k shotKey) bool {
+	was := f.shot.key
+	if f.shot.img == nil || f.shot.draft || was == k || !g.sees(f.ID) {
+		return false
+	}
+	was.overlay, was.diff, was.otherVer, was.otherMaps = k.overlay, k.diff, k.otherVer, k.otherMaps
+	return was == k
+}
+
+// back puts the picture before in its place again, where it is what is wanted.
+func (f *frame) back(k shotKey) {
+	if !f.shot.usable(k) && f.spare.fine(k) {
+		f.shot, f.spare = f.spare, f.shot
+	}
 }
 
 // welcome reports whether a result may be shown. At rest only exactly what is
@@ -235,7 +304,7 @@ func (g *Group) arrived(t *task, img *image.RGBA) {
 func (g *Group) welcome(f *frame, t *task) bool {
 	p, visible := g.panes[0], false
 	for _, q := range g.panes {
-		if q.frame == f {
+		if q.target() == f || q.under == f {
 			p, visible = q, true
 			break
 		}
@@ -262,12 +331,12 @@ func (g *Group) release(img *image.RGBA) {
 		return
 	}
 	for _, p := range g.panes {
-		if p.img == img {
+		if p.img == img || p.main == img || p.join.other == img || p.join.main == img {
 			return
 		}
 	}
 	for _, f := range g.frames {
-		if f.shot.img == img {
+		if f.shot.img == img || f.plain.img == img || f.spare.img == img {
 			return
 		}
 	}
@@ -288,6 +357,14 @@ func (g *Group) Settled() bool {
 		return false
 	}
 	for _, p := range g.panes {
+		if f := p.under; f.ready() && p.w > 0 && !g.base.Empty() && (!f.shot.fine(g.key(f, p.w, p.h, p.density())) || g.missing(f, p.w, p.h)) {
+			return false
+		}
+		if p.plainly() && g.dressed(p.held.frame) && p.w > 0 && p.held.frame.ready() {
+			if f := p.held.frame; !f.plain.fine(g.plainKey(f, p.w, p.h)) || p.img != f.plain.img {
+				return false
+			}
+		}
 		if lower, upper, ok := g.mixFrames(p); ok && p.w > 0 && !g.base.Empty() {
 			if !p.mix.shot.fine(g.mixKey(p, lower, upper)) || g.missing(lower, p.w, p.h) || g.missing(upper, p.w, p.h) {
 				return false
@@ -317,7 +394,7 @@ func (g *Group) wantDetails() (changed bool) {
 	}
 	var keys []any
 	ask := func(f *frame, w, h, priority int) {
-		if !f.ready() || w == 0 {
+		if !f.ready() || w == 0 || slices.Contains(keys, any(f.ID)) {
 			return
 		}
 		r, step, ok := render.Wanted(f.picture(g.base), g.view, w, h)
@@ -336,7 +413,11 @@ func (g *Group) wantDetails() (changed bool) {
 		}
 	}
 	for _, p := range g.panes {
+		ask(p.target(), p.w, p.h, 1001)
 		ask(p.frame, p.w, p.h, 1000)
+		if p.under != nil {
+			ask(p.under, p.w, p.h, 999)
+		}
 	}
 	if g.mode != grid {
 		for i, f := range g.neighbours() {

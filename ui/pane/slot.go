@@ -41,10 +41,12 @@ type Slot struct {
 // touches it, but for prep.
 type frame struct {
 	Slot
-	ver  uint64 // counts changes of what is shown
-	maps uint64 // counts changes of where it lies and of its correction: what hands drag
-	shot shot
-	prep *prep
+	ver   uint64 // counts changes of what is shown
+	maps  uint64 // counts changes of where it lies and of its correction: what hands drag
+	shot  shot
+	plain shot // as it was scanned, kept ready while it is the active one
+	spare shot // the one before, of the same view: what is switched on and off is there at once
+	prep  *prep
 
 	warmed warmKey   // what code values were made ready for
 	mapped *f64.Aff3 // by SetMaps
@@ -72,6 +74,8 @@ type shotKey struct {
 	view    render.View
 	w, h    int
 	overlay render.Overlay
+
+	surround uint8
 
 	ver, maps uint64
 
