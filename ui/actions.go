@@ -171,9 +171,9 @@ func (t *actions) ofView() {
 	t.add(commands.Command{ID: "base", Menu: "View", Title: "To the base frame", Keys: []commands.Key{{Name: fyne.Key0, Text: "0"}}, Enabled: t.some,
 		Run: func() { w.apply(session.Go{Frame: s.Base()}) }, Hint: "Move the marker to the base frame."})
 	t.add(commands.Command{ID: "other-up", Group: "View", Title: "Left picture up", Keys: []commands.Key{{Name: fyne.KeyRight, Text: "Right"}}, Enabled: t.some,
-		Run: t.does(session.StepOther{Frames: 1}), Hint: "Two pictures: move the left one a frame up."})
+		Run: t.does(session.StepOther{Frames: 1}), Hint: "Two pictures, or an edge: move the left one a frame up."})
 	t.add(commands.Command{ID: "other-down", Group: "View", Title: "Left picture down", Keys: []commands.Key{{Name: fyne.KeyLeft, Text: "Left"}}, Enabled: t.some,
-		Run: t.does(session.StepOther{Frames: -1}), Hint: "Two pictures: move the left one a frame down."})
+		Run: t.does(session.StepOther{Frames: -1}), Hint: "Two pictures, or an edge: move the left one a frame down."})
 	run, is := t.layout(session.One)
 	t.onOff(commands.Command{ID: "one", Menu: "View", Title: "One", Long: "One picture", Keys: plain(fyne.Key1), Gap: true,
 		Hint: "Show one picture: the frame at the marker."}, run, is)
@@ -197,6 +197,22 @@ func (t *actions) ofView() {
 	t.onOff(commands.Command{ID: "detail", Menu: "View", Title: "Detail on the ladder", Keys: plain(fyne.KeyZ), Enabled: t.some, Gap: true,
 		Hint: "Choose a detail of the scene by a click or a drag on a picture: the ladder shows it of every frame, pixel for pixel."},
 		t.does(session.ChooseDetail{}), func() bool { _, on := s.Detail(); return on })
+	run, is = t.layout(session.Edge)
+	t.onOff(commands.Command{ID: "edge", Menu: "View", Title: "Edge", Keys: plain(fyne.Key5),
+		Hint: "Show two frames in one picture, with an edge between them to drag: at its left the base, or the frame chosen with Left and Right; at its right the frame at the marker."}, run, is)
+	t.add(commands.Command{ID: "edge-turn", Group: "View", Title: "Turn the edge", Keys: []commands.Key{{Name: fyne.Key5, Shift: true, Text: "5"}},
+		Run:  func() { w.apply(session.SetLayout{Layout: session.Edge}); w.pictures.group.TurnEdge() },
+		Hint: "Turn the edge between two frames from upright to level, or back. Dragging its round knob turns it freely; a double click on the handle centres it."})
+	t.onOff(commands.Command{ID: "hold-base", Menu: "View", Title: "Base frame, while held", Keys: []commands.Key{{Name: fyne.KeySpace, Text: "Space"}}, Enabled: t.some,
+		Hint: "Hold Space: the base frame stands in the same place for as long as the key is down."},
+		func() { w.holder.toggle(session.HeldBase) }, func() bool { return s.Held() == session.HeldBase })
+	t.onOff(commands.Command{ID: "hold-scan", Menu: "View", Title: "Scan alone, while held", Keys: plain(fyne.KeyY), Enabled: t.some,
+		Hint: "Hold Y: the frame as it was scanned, without correction, salvage, masks and difference, for as long as the key is down."},
+		func() { w.holder.toggle(session.HeldScan) }, func() bool { return s.Held() == session.HeldScan })
+	t.add(commands.Command{ID: "surround-up", Group: "View", Title: "Surround lighter", Enabled: t.some, Keys: plain(fyne.Key9),
+		Run: t.does(session.StepSurround{Steps: 1}), Hint: "Make the neutral grey around the pictures lighter. It is kept with the roll."})
+	t.add(commands.Command{ID: "surround-down", Group: "View", Title: "Surround darker", Enabled: t.some, Keys: plain(fyne.Key8),
+		Run: t.does(session.StepSurround{Steps: -1}), Hint: "Make the neutral grey around the pictures darker."})
 	t.add(commands.Command{ID: "no-detail", Menu: "View", Title: "Whole frames on the ladder", Keys: []commands.Key{{Name: fyne.KeyZ, Shift: true}},
 		Enabled: func() bool { _, on := s.Detail(); return on }, Run: t.does(session.NoDetail{}), Hint: "Show the whole frames on the ladder again."})
 }

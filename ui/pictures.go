@@ -10,6 +10,7 @@ import (
 	"golang.org/x/image/math/f64"
 
 	"stopladder/analysis/film/measure"
+	"stopladder/analysis/judge/criteria"
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/judge/stops"
 	"stopladder/analysis/numeric/affine"
@@ -89,6 +90,13 @@ func (p *pictures) changed(c session.Parts) {
 	if c&(session.Frames|session.Marker|session.View) != 0 {
 		p.showLayout()
 	}
+	if c&(session.Frames|session.Marks|session.View) != 0 {
+		p.group.SetSurround(p.state.Surround())
+		p.group.SetBlink(p.baseID())
+	}
+	if c&session.Holding != 0 || p.group.Holds() && c&(session.Frames|session.Marker|session.View) != 0 {
+		p.showHeld()
+	}
 	if c&(session.Frames|session.View|session.Placed) != 0 {
 		p.showDifference()
 		p.showMaps()
@@ -148,6 +156,9 @@ func (p *pictures) showFrames() {
 		slot.Open = func() (scan.Source, error) { return open(shown, i) }
 		slots = append(slots, slot)
 		if s.Layout() == session.Beside && i == s.Current() {
+			if slot.Picture.Adjust == nil { // the same picture twice
+				slots[len(slots)-1].Note = "not corrected: press G or V" + p.shares(i)
+			}
 			slot.ID, slot.Note = p.id(f.File+asScanned), "as scanned"
 			slot.Picture.Adjust, slot.Picture.Noise = nil, nil
 			slots = append(slots, slot)
@@ -177,7 +188,7 @@ func (p *pictures) showLayout() {
 	// A marker that glides on keeps the picture between the frames: pictures that
 	// are on their way belong to it, and ending it would throw them away, one by one.
 	now := glideState{layout: s.Layout(), other: -1}
-	if s.Layout() == session.Pair {
+	if s.Layout() == session.Pair || s.Layout() == session.Edge {
 		now.other = p.id(s.Roll().Frames[s.OtherIndex()].File)
 	}
 	_, now.glides = s.Gliding()
@@ -196,6 +207,8 @@ func (p *pictures) showLayout() {
 		p.group.ShowOne(current)
 	case session.Pair:
 		p.group.ShowPair(p.id(s.Roll().Frames[s.OtherIndex()].File), current)
+	case session.Edge:
+		p.group.ShowEdge(p.id(s.Roll().Frames[s.OtherIndex()].File), current)
 	case session.Grid:
 		ids := make([]int, len(s.Roll().Frames))
 		for i, f := range s.Roll().Frames { // over above under, as on the ladder
@@ -382,6 +395,9 @@ func (p *pictures) shares(i int) (words string) {
 			words += "   Noisy " + row.Percent(*v)
 		}
 	}
+	if c := s.Film().Cost(i, criteria.Exposure); s.Masked(session.Lost) && i != s.Base() && c != nil && c.LostArea != nil {
+		words += "   Lost " + row.Percent(*c.LostArea)
+	}
 	if m := s.Frame(i).Marks; m != nil && s.Masked(session.Dust) {
 		words += "   Dust " + row.Percent(m.Share)
 	}
@@ -405,7 +421,7 @@ func (p *pictures) showGlide() {
 	}
 	lower, upper := s.Roll().Frames[m.Lower], s.Roll().Frames[m.Upper]
 	p.group.ShowBetween(p.id(lower.File), p.id(upper.File), pane.BetweenSpec{
-		Label:  number.Signed(s.Marker(), 2),
+		Label:  stops.Label(s.Marker()),
 		Note:   "interpolated from " + stops.Label(lower.Stop) + " and " + stops.Label(upper.Stop),
 		Tables: m.Tables, Upper: m.Fraction,
 	})

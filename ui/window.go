@@ -95,6 +95,7 @@ type Window struct {
 	expecting    bool              // a roll is being opened with the window: the start page would only flash up
 	visible      bool
 	drawn        bool // the start page has its picture, or it is being made
+	holder       *holder // of what is shown while a key is held
 }
 
 // Options say what the window opens with.
@@ -119,6 +120,7 @@ func New(app fyne.App, opt Options) *Window {
 	w.state = session.New(load.Options{Open: w.sources.open})
 	w.runner = session.NewRunner(w.do, w.apply)
 	w.cmds = w.commands()
+	w.holder = newHolder(w)
 	w.build()
 	w.apply(session.TogglePanel{Panel: session.Panel(w.settings.Panel)})
 	w.redraw(session.All)
@@ -205,7 +207,7 @@ func (w *Window) redraw(c session.Parts) {
 	if c&(session.Frames|session.Readings|session.Marker|session.View) != 0 {
 		w.showStage(c)
 	}
-	if c&^(session.Progress|session.Notices|session.Placed) != 0 {
+	if c&^(session.Progress|session.Notices|session.Placed|session.Holding) != 0 {
 		w.showChips()
 		w.shown.changed()
 		w.side.changed(c)
@@ -270,8 +272,9 @@ func (w *Window) build() {
 
 	sep := func() fyne.CanvasObject { return newGap(10) }
 	chips := page.Row(
-		w.chip("one", ""), w.chip("pair", ""), w.chip("grid", ""), w.chip("beside", "Three"), sep(),
+		w.chip("one", ""), w.chip("pair", ""), w.chip("grid", ""), w.chip("beside", "Three"), w.chip("edge", ""), sep(),
 		w.chip("fit", ""), w.chip("actual", ""), w.chip("detail", "Detail"), sep(),
+		w.holder.chip("hold-base", "Base", session.HeldBase), w.holder.chip("hold-scan", "Scan", session.HeldScan), sep(),
 		w.maskChip("blown", paint.Blown), w.maskChip("blocked", paint.Blocked), w.maskChip("noisy", paint.Noisy), w.maskChip("lost", paint.Lost))
 	top := page.Padded(5, 5, 14, 10, container.New(headLayout{}, head, chips))
 	foot := page.Padded(6, 2, 10, 10, w.bar.object)
@@ -409,6 +412,13 @@ func (w *Window) typedKey(k *fyne.KeyEvent) {
 		return
 	}
 	shift := mods&fyne.KeyModifierShift != 0
+	if !shift && w.holder.typed(k.Name) {
+		return
+	}
+	if k.Name == fyne.KeyEscape && w.state.Held() != session.NotHeld {
+		w.holder.release()
+		return
+	}
 	if c := w.placeKey(k.Name, shift); c != nil {
 		w.apply(c)
 		return

@@ -111,7 +111,9 @@ func (c StepOther) apply(s *State) Effect {
 type ShowLeft struct{ File string }
 
 func (c ShowLeft) apply(s *State) Effect {
-	s.other, s.layout = c.File, Pair
+	if s.other = c.File; s.layout != Edge {
+		s.layout = Pair
+	}
 	return Effect{Redraw: View}
 }
 

@@ -72,6 +72,7 @@ const (
 	Progress                   // how far the reading is
 	Notices                    // what is said above the pictures
 	Placed                     // the frame that is being placed lies elsewhere
+	Holding                    // what is looked at while a key is held
 	All      = ^Parts(0)
 )
 

@@ -23,6 +23,7 @@ type view struct {
 	curve      bool // the response stands in the pictures' place
 	onLadder   bool // the ladder shows what salvage costs
 
+	held   Held         // what is looked at while a key is held
 	detail *image.Point // of the scene that the ladder shows of every frame, base pixels; nil: none
 
 	patch        int    // index of the chosen patch
@@ -33,13 +34,15 @@ type view struct {
 // Layout of the picture side.
 type Layout int
 
-// One frame, the frame beside another, all of them, or the base frame beside the frame
-// as it was scanned and as it is corrected.
+// One frame, the frame beside another, all of them, the base frame beside the frame as it
+// was scanned and as it is corrected, or two frames in one picture with an edge between
+// them that is moved by hand.
 const (
 	One Layout = iota
 	Pair
 	Grid
 	Beside
+	Edge
 )
 
 // Panel is a page beside the pictures.
