@@ -304,7 +304,7 @@ func (p *Pane) placePlates() {
 	mine := fyne.NewPos(size.Width-in-a.Width, in) // upper right
 	theirs := fyne.NewPos(in, in)                  // upper left
 	if p.group.edge.Turn > 45 {                    // the other frame is below
-		mine, theirs = fyne.NewPos(in, in), fyne.NewPos(in, size.Height-in-b.Height)
+		mine, theirs = fyne.NewPos(in, in), fyne.NewPos(size.Width-in-b.Width, size.Height-in-b.Height)
 	} else if line.nx != 0 { // beside the edge, as long as there is room
 		y := float64(in+a.Height/2) * unit
 		at := float32((line.x-line.ny/line.nx*(y-line.y))/unit) + in
