@@ -94,7 +94,7 @@ type Window struct {
 	board        fyne.CanvasObject // everything but the start page
 	expecting    bool              // a roll is being opened with the window: the start page would only flash up
 	visible      bool
-	drawn        bool // the start page has its picture, or it is being made
+	drawn        bool    // the start page has its picture, or it is being made
 	holder       *holder // of what is shown while a key is held
 }
 
