@@ -94,12 +94,12 @@ func New(over fyne.Canvas, s Spec) *Card {
 func (c *Card) Show() {
 	c.Veil.Show()
 	if c.spec.First != nil {
-		c.over.Focus(c.spec.First)
+		c.Focus(c.spec.First)
 		return
 	}
 	for i, a := range c.spec.Answers {
 		if a.Main {
-			c.over.Focus(c.chips[i])
+			c.Focus(c.chips[i])
 		}
 	}
 }

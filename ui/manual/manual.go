@@ -83,7 +83,7 @@ func New(over fyne.Canvas, leave func(*url.URL)) *Manual {
 // Show opens the manual where it was left, with the search ready.
 func (m *Manual) Show() {
 	m.Veil.Show()
-	m.over.Focus(m.search)
+	m.Focus(m.search)
 }
 
 // key is what a key does that the search did not take.

@@ -62,7 +62,7 @@ func (p *Palette) Show() {
 	p.entry.SetText("")
 	p.search("")
 	p.Veil.Show()
-	p.over.Focus(p.entry)
+	p.Focus(p.entry)
 }
 
 // Found returns the titles of the commands that are listed now, in order.

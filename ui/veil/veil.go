@@ -57,6 +57,17 @@ func (v *Veil) Show() {
 	v.Resize(v.over.Size())
 }
 
+// Focus gives something on the card the keyboard, after the stroke that opened the card is
+// over: the toolkit sends the stroke's letter after the stroke, and it would be written into
+// an entry that has the keyboard by then.
+func (v *Veil) Focus(f fyne.Focusable) {
+	fyne.Do(func() {
+		if v.shown {
+			v.over.Focus(f)
+		}
+	})
+}
+
 // Shown reports whether the card lies over the window.
 func (v *Veil) Shown() bool { return v.shown }
 
