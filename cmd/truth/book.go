@@ -86,6 +86,7 @@ type book struct {
 	mu      sync.Mutex
 	entries []entry
 	broken  []string
+	courses []string // of criteria about the ends of ranges: see courses
 }
 
 // add enters a reading: off is how far it is from the truth, in the row's measure, and
@@ -106,6 +107,12 @@ func (b *book) is(row string, o *outcome, what string, right bool) {
 		off = 0
 	}
 	b.add(row, o, what, off, 0, off, 0.5)
+}
+
+func (b *book) course(line string) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.courses = append(b.courses, line)
 }
 
 func (b *book) failed(roll string) {
@@ -165,6 +172,12 @@ func (b *book) print(w io.Writer, only string) (missed int) {
 		fmt.Fprintf(w, "the analysis of %q ended with an error\n", name)
 	}
 	return missed
+}
+
+// writeCourses writes what the criteria are about the ends of ranges, told and true.
+func (b *book) writeCourses(path string) error {
+	const head = "roll\tend\tat\tstop\tcriterion\ttold\terror\ttrue\tlimit\n"
+	return os.WriteFile(path, []byte(head+strings.Join(b.courses, "\n")+"\n"), 0o666)
 }
 
 // write writes every reading.

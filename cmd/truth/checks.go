@@ -167,11 +167,13 @@ func offEnd(got end, want adversary.End) float64 {
 	return math.Abs(got.stop - want.Stop)
 }
 
-func eachEnd(o *outcome, fn func(l, d int, got end, want adversary.End)) {
+func eachEnd(o *outcome, b *book, fn func(l, d int, got end, want adversary.End)) {
 	for l := range levels {
 		lo, hi := o.truth.Ends(criteria.Default(), l == 0)
-		fn(l, 0, o.read.ends[l][0], lo)
-		fn(l, 1, o.read.ends[l][1], hi)
+		for d, want := range []adversary.End{lo, hi} {
+			courses(o, b, l, d, o.read.ends[l][d], want)
+			fn(l, d, o.read.ends[l][d], want)
+		}
 	}
 }
 
@@ -183,7 +185,7 @@ func by(open bool, c criteria.Criterion) string {
 }
 
 func ranges(o *outcome, b *book) {
-	eachEnd(o, func(l, d int, got end, want adversary.End) {
+	eachEnd(o, b, func(l, d int, got end, want adversary.End) {
 		off := offEnd(got, want)
 		what := fmt.Sprintf("%s %s by %s, truly %s", sides[d], levels[l], by(got.open, got.by), by(want.Open, want.By))
 		b.add(fmt.Sprintf("%s end of the range, %s", sides[d], levels[l]), o, what, or9(got), want.Stop, off, 0.1)
@@ -191,6 +193,26 @@ func ranges(o *outcome, b *book) {
 			b.add("ends within their stated uncertainty", o, what+fmt.Sprintf(" +/- %.2f", got.err), got.stop, want.Stop, off, got.err+0.005)
 		}
 	})
+}
+
+// courses notes every criterion about an end, as the program has it and as it is.
+func courses(o *outcome, b *book, l, d int, got end, want adversary.End) {
+	if got.none || want.None {
+		return
+	}
+	for _, c := range criteria.All() {
+		limit := criteria.Default().Limits[c].Holds
+		if l == 1 {
+			limit = criteria.Default().Limits[c].Strains
+		}
+		for _, at := range []struct {
+			name string
+			stop float64
+		}{{"true end", want.Stop}, {"told end", got.stop}} {
+			v, err := o.read.course(c, at.stop)
+			b.course(fmt.Sprintf("%s\t%s %s\t%s\t%.2f\t%s\t%.4f\t%.4f\t%.4f\t%.4f", o.test.name, sides[d], levels[l], at.name, at.stop, c.Key(), v, err, o.truth.CostAt(at.stop).Of(c), limit))
+		}
+	}
 }
 
 func or9(e end) float64 {
@@ -266,13 +288,13 @@ func camera(o *outcome, b *book) {
 		b.add("camera moved by 20 px: lost area", o, o.label(i), g.lost, t.Grades[adversary.Curves].Lost, math.Abs(g.lost-t.Grades[adversary.Curves].Lost), within(t.Grades[adversary.Curves].Lost, 0.15, 0.005))
 		b.add("camera moved by 20 px: what is not shown", o, o.label(i), 1-f.shown, 1-t.Shown, math.Abs(f.shown-t.Shown), 0.01)
 	}
-	eachEnd(o, func(l, d int, got end, want adversary.End) {
+	eachEnd(o, b, func(l, d int, got end, want adversary.End) {
 		b.add("camera moved by 20 px: ends", o, sides[d]+" "+levels[l], or9(got), want.Stop, offEnd(got, want), 0.1)
 	})
 }
 
 func dust(o *outcome, b *book) {
-	eachEnd(o, func(l, d int, got end, want adversary.End) {
+	eachEnd(o, b, func(l, d int, got end, want adversary.End) {
 		b.add("dust on 1.7 %: ends", o, sides[d]+" "+levels[l], or9(got), want.Stop, offEnd(got, want), 0.1)
 	})
 	share := o.test.roll.FilmDust + o.test.roll.Glass
@@ -292,7 +314,7 @@ func sharp(o *outcome, b *book) {
 			b.add("sharpened by the scanner: lost area", o, o.label(i), g, t, math.Abs(g-t), within(t, 0.15, 0.005))
 		}
 	}
-	eachEnd(o, func(l, d int, got end, want adversary.End) {
+	eachEnd(o, b, func(l, d int, got end, want adversary.End) {
 		b.add("sharpened by the scanner: ends", o, sides[d]+" "+levels[l], or9(got), want.Stop, offEnd(got, want), 0.1)
 	})
 }

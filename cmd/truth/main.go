@@ -5,6 +5,7 @@
 //	truth --size 800 --seeds 1   a third of the time
 //	truth --only cast     rolls whose name has the word
 //	truth --detail FILE   every single reading beside its truth, tab separated
+//	truth --ends FILE     every criterion about the ends of ranges, told and true: why an end is off
 //	truth --strict        ends with status 1 where a bound is missed
 //
 // Interrupted, it prints the table of the rolls that are done.
@@ -29,6 +30,7 @@ func main() {
 	big := flag.Bool("big", false, "scans of 7000 pixels as well (minutes and gigabytes more)")
 	strict := flag.Bool("strict", false, "end with status 1 where a bound is missed")
 	detail := flag.String("detail", "", "write every reading beside its truth to this `file`, tab separated")
+	ends := flag.String("ends", "", "write what every criterion is about the ends of ranges, told and true, to this `file`")
 	at := flag.Int("at", 2, "rolls at a time")
 	flag.Parse()
 
@@ -86,6 +88,12 @@ func main() {
 	fmt.Printf("%d of %d rolls, %s\n", n, len(list), time.Since(begin).Round(time.Second))
 	if *detail != "" {
 		if err := book.write(*detail); err != nil {
+			fmt.Fprintln(os.Stderr, "truth:", err)
+			os.Exit(2)
+		}
+	}
+	if *ends != "" {
+		if err := book.writeCourses(*ends); err != nil {
 			fmt.Fprintln(os.Stderr, "truth:", err)
 			os.Exit(2)
 		}

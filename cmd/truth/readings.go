@@ -57,6 +57,8 @@ type readings struct {
 	flare  float64   // of the scanner, as the program tells it; NaN: not told
 	ends   [2][2]end // holds, strains; under, over
 	words  string    // every sentence on the roll as a whole
+	// course is a criterion at a stop and its standard error, as the range is found from; NaN: not told.
+	course func(c criteria.Criterion, stop float64) (v, err float64)
 }
 
 // measure runs the program's analysis on a roll.
@@ -117,7 +119,14 @@ func measure(ctx context.Context, r *adversary.Roll, frames []*adversary.Frame) 
 			out.ends[l][d] = end{stop: nan, none: true}
 		}
 	}
+	out.course = func(criteria.Criterion, float64) (float64, float64) { return nan, nan }
 	if x := res.RangeUnder(criteria.Default()); x != nil {
+		out.course = func(c criteria.Criterion, stop float64) (float64, float64) {
+			if v, ok := x.Curve(c).At(stop); ok {
+				return v, x.Curve(c).Error(stop)
+			}
+			return nan, nan
+		}
 		words = append(words, res.Finding(criteria.Default())...)
 		for l, rg := range []latitude.Range{x.Holds, x.Strains} {
 			if rg.Reason != "" {
