@@ -86,7 +86,8 @@ type book struct {
 	mu      sync.Mutex
 	entries []entry
 	broken  []string
-	courses []string // of criteria about the ends of ranges: see courses
+	about   bool     // what criteria are about the ends of ranges is kept as well
+	courses []string // that: see courses
 }
 
 // add enters a reading: off is how far it is from the truth, in the row's measure, and

@@ -171,8 +171,13 @@ func eachEnd(o *outcome, b *book, fn func(l, d int, got end, want adversary.End)
 	for l := range levels {
 		lo, hi := o.truth.Ends(criteria.Default(), l == 0)
 		for d, want := range []adversary.End{lo, hi} {
-			courses(o, b, l, d, o.read.ends[l][d], want)
-			fn(l, d, o.read.ends[l][d], want)
+			got := o.read.ends[l][d]
+			courses(o, b, l, d, got, want)
+			if !got.none && !want.None && !(got.open && want.Open) {
+				what := fmt.Sprintf("%s %s by %s, truly %s +/- %.2f", sides[d], levels[l], by(got.open, got.by), by(want.Open, want.By), got.err)
+				b.add("ends within their stated uncertainty", o, what, got.stop, want.Stop, offEnd(got, want), got.err+0.005)
+			}
+			fn(l, d, got, want)
 		}
 	}
 }
@@ -189,15 +194,12 @@ func ranges(o *outcome, b *book) {
 		off := offEnd(got, want)
 		what := fmt.Sprintf("%s %s by %s, truly %s", sides[d], levels[l], by(got.open, got.by), by(want.Open, want.By))
 		b.add(fmt.Sprintf("%s end of the range, %s", sides[d], levels[l]), o, what, or9(got), want.Stop, off, 0.1)
-		if !got.none && !want.None && !(got.open && want.Open) {
-			b.add("ends within their stated uncertainty", o, what+fmt.Sprintf(" +/- %.2f", got.err), got.stop, want.Stop, off, got.err+0.005)
-		}
 	})
 }
 
 // courses notes every criterion about an end, as the program has it and as it is.
 func courses(o *outcome, b *book, l, d int, got end, want adversary.End) {
-	if got.none || want.None {
+	if !b.about || got.none || want.None {
 		return
 	}
 	for _, c := range criteria.All() {
