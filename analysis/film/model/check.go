@@ -66,7 +66,7 @@ func (m *Model) check(read []reading) {
 }
 
 // lostOff returns by how much the share of places that a frame itself shows as lost differs
-// from what the model says of it.
+// from what the model says of it, both by the densities at which neutrals fall silent.
 func (m *Model) lostOff(r *reading, v *View) float64 {
 	var light, dark [3]float32
 	for c := range 3 {
@@ -81,16 +81,19 @@ func (m *Model) lostOff(r *reading, v *View) float64 {
 		if m.Base.State[k]&(LostLight|LostDark) != 0 {
 			continue
 		}
-		var gone float32
+		var gone, told float32
 		for c := range 3 {
 			if y := r.light[3*k+c]; y >= light[c] || y <= dark[c] {
 				gone += weights[c]
+			}
+			if y := v.Light[3*k+c]; y >= light[c] || y <= dark[c] {
+				told += weights[c]
 			}
 		}
 		if gone >= 0.5 {
 			here++
 		}
-		if v.State[k]&(LostLight|LostDark) != 0 {
+		if told >= 0.5 {
 			model++
 		}
 	}

@@ -120,6 +120,7 @@ func (k knots) at(e float64) (i int, f float64) {
 // is taken out of residuals and of what would explain them. The curves come from a scene
 // that may be mostly of one colour, whose mixing they hold: so both are found together.
 func (m *Model) dyes(read []reading) {
+	m.dyeError = [3][2]float64{{dyeSpread, dyeSpread}, {dyeSpread, dyeSpread}, {dyeSpread, dyeSpread}}
 	if len(read) < 3 {
 		return
 	}
@@ -162,6 +163,7 @@ func (m *Model) dyes(read []reading) {
 					}
 				})
 			}
+			m.dyeError[c] = sharesError(a)
 			x, ok := absorbing(a, rhs, m.Mix[c][other(c, 0)], m.Mix[c][other(c, 1)])
 			if !ok {
 				m.layer = was
@@ -211,6 +213,19 @@ func absorbing(a *mat.SymDense, rhs *mat.VecDense, shares ...float64) (x mat.Vec
 		rhs.SetVec(worst, -firmly*shares[worst])
 	}
 	return x, true
+}
+
+// sharesError returns the standard errors of the two shares that equations tell.
+func sharesError(a *mat.SymDense) (e [2]float64) {
+	var ch mat.Cholesky
+	var inv mat.SymDense
+	if !ch.Factorize(a) || ch.InverseTo(&inv) != nil {
+		return [2]float64{dyeSpread, dyeSpread}
+	}
+	for k := range e {
+		e[k] = math.Min(dyeSpread, math.Sqrt(math.Max(0, inv.At(k, k))))
+	}
+	return e
 }
 
 // moved returns the layer with a change of its density laid over it.

@@ -29,6 +29,7 @@ type layer struct {
 	least   float64   // density of the first entry of back
 	back    []float32 // log10 exposure by density
 	sigma   []float32 // standard deviation of a pixel's log10 exposure, by density; +Inf where noise is not known
+	speaks  []float64 // a third of a stop over the noise, by density as back; NaN where that is not known, nil: nowhere
 }
 
 // newLayer takes channel c's response. full is the density of the scan's ceiling, and

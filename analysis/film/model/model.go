@@ -63,6 +63,7 @@ type Model struct {
 	layer [3]*layer
 	// Mix are the channels' densities from the layers'. Rows add up to 1.
 	Mix, unmix matrix.Of
+	dyeError   [3][2]float64 // standard errors of the two shares of other layers, by channel
 	// primaries are the scan's channels on the sRGB primaries.
 	primaries matrix.Of
 
@@ -75,6 +76,7 @@ type Model struct {
 	flare             float64    // of the scanner: a share of a scan's mean light
 	light, dark       [3]float32 // densities from which on, and beyond which, a channel says nothing
 	full, empty       [3]float32 // densities of the scan's ceiling and floor
+	speech            [3]*speech // nil: the noise is not known
 }
 
 // frame is one that tells of the light.
@@ -139,6 +141,7 @@ func New(ctx context.Context, frames []response.Frame, base int, res *response.R
 		return nil, err
 	}
 	light, dark := m.light, m.dark
+	m.speaking()
 	m.dyes(read)
 	m.ends()
 	m.light, m.dark = light, dark // of the channels, which the response itself tells
@@ -184,6 +187,7 @@ func (m *Model) limits(b *measure.Look) {
 func (m *Model) ends() {
 	for c, l := range m.layer {
 		m.light[c], m.dark[c] = m.full[c], m.empty[c]
+		l.speaks = nil
 		l.sigma = make([]float32, len(l.back))
 		speaks := make([]float64, len(l.back)) // a third of a stop over the noise
 		best := -1
@@ -215,6 +219,7 @@ func (m *Model) ends() {
 		// its fit is off by.
 		falling(speaks[:best+1], l.back, -1)
 		falling(speaks[best:], l.back[best:], 1)
+		l.speaks = speaks
 		for i := best; i >= 0; i-- {
 			if speaks[i] < 1 {
 				m.light[c] = max(m.light[c], float32(l.least+(float64(i)+0.5)*backStep))

@@ -44,7 +44,11 @@ func (m *Model) At(stop float64) *View {
 					d[c] = mix[c][0]*q[0] + mix[c][1]*q[1] + mix[c][2]*q[2]
 				}
 			}
-			v.State[k] = m.silent(d)
+			if plain {
+				v.State[k] = m.silent(d)
+			} else {
+				v.State[k] = m.mixedSilent(&mix, [3]float32{x[0] + s, x[1] + s, x[2] + s}, d)
+			}
 			if m.absent[k] {
 				v.State[k] |= Absent
 			}
@@ -67,6 +71,12 @@ func (m *Model) silent(d [3]float32) (state uint8) {
 			dark += weights[c]
 		}
 	}
+	return stateOf(light, dark)
+}
+
+// stateOf returns the state of a place whose channels that say nothing, being too light or
+// too dark, carry so much of the luminance.
+func stateOf(light, dark float32) uint8 {
 	switch {
 	case light+dark == 0:
 		return 0
@@ -140,6 +150,34 @@ func (m *Model) weigh() {
 
 // Mixed reports whether dyes mix the channels.
 func (m *Model) Mixed() bool { return m.Mix != matrix.Unit }
+
+// DyesTold reports whether the roll tells how its dyes mix the channels: every share within
+// half of what is believed of it beforehand.
+func (m *Model) DyesTold() bool {
+	for _, shares := range m.dyeError {
+		if !(max(shares[0], shares[1]) < dyeSpread/2) {
+			return false
+		}
+	}
+	return true
+}
+
+// Colourless reports whether the picture is black and white: nine of ten places have
+// channels that agree within a fiftieth of a stop and their noise.
+func (m *Model) Colourless() bool {
+	coloured, all := 0, 0
+	for k := 0; k < len(m.x); k += 3 * 7 {
+		if m.absent[k/3] {
+			continue
+		}
+		all++
+		lo, hi := min(m.x[k], m.x[k+1], m.x[k+2]), max(m.x[k], m.x[k+1], m.x[k+2])
+		if hi-lo > stopLog/50+sure {
+			coloured++
+		}
+	}
+	return 10*coloured < all
+}
 
 // Silent returns the light of each channel of the scan from which on, and down to which,
 // it says nothing.
