@@ -74,6 +74,9 @@ func Measure(ctx context.Context, job *Job, have *film.Roll, opt Options, events
 		}
 	}
 	run.noteNoPicture()
+	if c := run.roll.Comparison; c != nil {
+		run.notes = append(run.notes, c.Notes()...)
+	}
 	run.roll.Notes = append(run.roll.Notes, job.Notes...)
 	run.roll.Notes = append(run.roll.Notes, run.notes...)
 	return run.roll.Snapshot(), nil

@@ -116,3 +116,26 @@ func TestRowsAreKnown(t *testing.T) {
 		}
 	}
 }
+
+// Scans that were sharpened are said to be, and such as were not are not; and that a scene
+// of few colours does not tell how the dyes mix is said.
+func TestWhatARollDoesNotTellIsSaid(t *testing.T) {
+	for _, sharpen := range []float64{0, 0.8} {
+		r := adversary.Roll{Film: adversary.Stocks()["slide-dyes"], Scene: "even", Seed: 4, Size: 640, Stops: []float64{-1, 0, 1},
+			Grain: 0.02, Blur: [2]float64{0.8, 1.2}, ReadSD: 1e-4, Sharpen: sharpen, SharpenRadius: 1}
+		var frames []*adversary.Frame
+		for i := range r.Stops {
+			frames = append(frames, r.Frame(i))
+		}
+		read, err := measure(context.Background(), &r, frames)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := strings.Contains(read.words, "were sharpened"); got != (sharpen > 0) {
+			t.Errorf("sharpened by %g: said to be %v", sharpen, got)
+		}
+		if !strings.Contains(read.words, "dyes absorb outside their own part of the spectrum cannot be told") {
+			t.Errorf("sharpened by %g: that the dyes are not told is not said:\n%s", sharpen, read.words)
+		}
+	}
+}

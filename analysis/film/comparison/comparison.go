@@ -107,6 +107,23 @@ func Measure(ctx context.Context, in Input, done func(i int, f *Frame)) (*Roll, 
 	return out, nil
 }
 
+// Sharpened reports whether the scans were sharpened, as their grain shows.
+func (r *Roll) Sharpened() bool { return r.In.Noise != nil && r.In.Noise.Sharpened() }
+
+// Notes says what of the roll could not be told, one sentence each.
+func (r *Roll) Notes() (out []string) {
+	if r.Sharpened() {
+		out = append(out, "The scans were sharpened: pixels of their grain that lie two and three apart differ more than grain does. What the film itself has of noise cannot be told from them, nor exactly what is lost of it: noise is that of the sharpened scans, and edges that shine count as tones. The uncertainty of the range is the wider for it; ask for scans without sharpening.")
+	}
+	if r.Grid == nil || r.Grid.Model() == nil {
+		return nil
+	}
+	if m := r.Grid.Model(); !m.DyesTold() && !m.Colourless() {
+		out = append(out, "How far the film's dyes absorb outside their own part of the spectrum cannot be told from this roll: that takes a scene of many colours, light and dark alike. The colour differences that curves leave, their 95th percentile above all, and what is lost of saturated colours may be larger than is told.")
+	}
+	return out
+}
+
 // bands reads what the relation to the base frame and the roll's noise tell.
 func (r *Roll) bands(i int) *Frame {
 	f := &Frame{}

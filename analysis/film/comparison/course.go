@@ -95,11 +95,27 @@ const (
 	crossoverOff  = 0.3  // dE00
 	contrastOff   = 0.02
 	lostOff       = 0.03 // share of the lost area
+
+	// Of scans that were sharpened, whose edges shine: in stops by which tones are lost the
+	// sooner or later, and of the noise.
+	sharpShift    = 0.17
+	sharpNoiseOff = 0.1
+
+	// dyesOff is what the mixing of dyes that a roll does not tell is worth: dE00 a stop.
+	dyesOff = 0.12
 )
 
 // errors fills in the standard errors of a course.
 func (r *Roll) errors(o *latitude.Course, measured func(float64) float64) {
 	m := r.Grid.Model()
+	noiseOff, sharp := noiseOff, 0.0
+	if r.Sharpened() {
+		noiseOff, sharp = sharpNoiseOff, sharpShift
+	}
+	dyes := dyesOff
+	if m.DyesTold() {
+		dyes = 0
+	}
 	for i, s := range o.Stops {
 		off := m.Off(measured(s))
 		light, dark := m.Shift(off)
@@ -107,6 +123,7 @@ func (r *Roll) errors(o *latitude.Course, measured func(float64) float64) {
 		if s > 0 {
 			shift = light
 		}
+		shift = math.Hypot(shift, sharp)
 		slope := func(v []float64) float64 {
 			lo, hi := max(0, i-1), min(len(v)-1, i+1)
 			return math.Abs(v[hi]-v[lo]) / (o.Stops[hi] - o.Stops[lo])
@@ -118,7 +135,7 @@ func (r *Roll) errors(o *latitude.Course, measured func(float64) float64) {
 			case criteria.LostArea:
 				e = math.Hypot(math.Hypot(slope(o.Values[c])*shift, lostOff*v), m.LostOff(measured(s)))
 			case criteria.DeltaE:
-				e = math.Hypot(lightnessOff*off, differenceOff*v)
+				e = math.Hypot(math.Hypot(lightnessOff*off, differenceOff*v), dyes*s)
 			case criteria.Noise:
 				e = noiseOff * v
 			case criteria.Crossover:

@@ -64,6 +64,7 @@ type level struct {
 	falls    float64        // the part of the variance at lo that falls with the light
 	rises    float64        // stops of sigma by stop of light at hi
 	shapes   [zones]shape   // of the noise's autocorrelation, by level
+	lobes    float64        // how far below those of any such shape the products of neighbours lie
 	ok       bool
 }
 
@@ -323,6 +324,18 @@ func (l *Levels) Alike(y float64, apart int) float64 {
 		}
 	}
 	return c / all
+}
+
+// Sharpened reports whether the scans were sharpened: in two channels at least grain whose
+// pixels are two and three apart is less alike than grain can be.
+func (l *Levels) Sharpened() bool {
+	n := 0
+	for c := range lumPlane {
+		if p := &l.plane[c]; p.ok && p.lobes > sharpLobes {
+			n++
+		}
+	}
+	return n >= 2
 }
 
 // Covered is the part of the light that was measured for channel c; ok is false
