@@ -157,10 +157,8 @@ func TestStrips(t *testing.T) {
 				p = foreign(adversary.Roll{Film: adversary.Stocks()[film], Scene: []string{"brick", "foliage"}[k], Seed: 71, Size: 480, Stops: paintedStops})
 			}
 			want := p.measured(t)
-			for _, n := range want.Notes { // of one colour, they do not tell how dyes mix, and say so
-				if !strings.Contains(n, "dyes absorb") {
-					t.Errorf("%s, nothing laid over it: %q", film, n)
-				}
+			if len(want.Notes) > 0 {
+				t.Errorf("%s, nothing laid over it: %q", film, want.Notes)
 			}
 			for n, code := range []uint16{8, 60, 240} {
 				if n != k && !allRolls() {

@@ -127,7 +127,7 @@ func measure(ctx context.Context, r *adversary.Roll, frames []*adversary.Frame) 
 			}
 			return nan, nan
 		}
-		words = append(words, res.Finding(criteria.Default())...)
+		words = append(append(words, res.Finding(criteria.Default())...), res.Comparison.Untold()...)
 		for l, rg := range []latitude.Range{x.Holds, x.Strains} {
 			if rg.Reason != "" {
 				continue

@@ -110,11 +110,16 @@ func Measure(ctx context.Context, in Input, done func(i int, f *Frame)) (*Roll, 
 // Sharpened reports whether the scans were sharpened, as their grain shows.
 func (r *Roll) Sharpened() bool { return r.In.Noise != nil && r.In.Noise.Sharpened() }
 
-// Notes says what of the roll could not be told, one sentence each.
+// Notes says what is to be known of the scans of the roll, one sentence each.
 func (r *Roll) Notes() (out []string) {
 	if r.Sharpened() {
 		out = append(out, "The scans were sharpened: pixels of their grain that lie two and three apart differ more than grain does. What the film itself has of noise cannot be told from them, nor exactly what is lost of it: noise is that of the sharpened scans, and edges that shine count as tones. The uncertainty of the range is the wider for it; ask for scans without sharpening.")
 	}
+	return out
+}
+
+// Untold says what rolls as a rule do not tell, and this one does not, one sentence each.
+func (r *Roll) Untold() (out []string) {
 	if r.Grid == nil || r.Grid.Model() == nil {
 		return nil
 	}

@@ -22,7 +22,7 @@ func (m *Model) speaking() {
 		if l.speaks == nil {
 			continue
 		}
-		speaks := known(l.speaks)
+		speaks := filled(l.speaks)
 		s := &speech{lo: l.lo, step: make([]float32, len(l.d)), variance: make([]float32, len(l.d))}
 		sigma := 1.0 // the nearest that is known
 		for i, d := range l.d {
@@ -36,9 +36,9 @@ func (m *Model) speaking() {
 	}
 }
 
-// known fills in what is not known of ratios, as the ends have it: outward from the greatest
+// filled fills in what is not known of ratios, as the ends have it: outward from the greatest
 // nothing falls silent where nothing is known, but what is beyond silence is silent.
-func known(speaks []float64) []float64 {
+func filled(speaks []float64) []float64 {
 	const most = 1e3
 	out := make([]float64, len(speaks))
 	best := 0
@@ -70,7 +70,8 @@ func (s *speech) at(e float32) (step, variance float32) {
 
 // mixedSilent is silent where dyes mix the channels: of layers at exposures e, which give
 // densities d. Noise is that of a neutral for the layers one by one, of which a channel has
-// its shares.
+// its shares. At the dark end, where a scanner's own noise counts and not that of layers, a
+// density tells.
 func (m *Model) mixedSilent(mix *[3][3]float32, e, d [3]float32) (state uint8) {
 	var step, variance [3]float32
 	for j, s := range m.speech {
@@ -88,11 +89,10 @@ func (m *Model) mixedSilent(mix *[3][3]float32, e, d [3]float32) (state uint8) {
 			noise += w * w * variance[j]
 			shares += w * w
 		}
-		quiet := moves*moves*shares < noise
 		switch {
-		case d[c] <= m.full[c] || quiet && 2*d[c] < m.light[c]+m.dark[c]:
+		case d[c] <= m.full[c] || 2*d[c] < m.light[c]+m.dark[c] && moves*moves*shares < noise:
 			light += weights[c]
-		case d[c] >= m.empty[c] || quiet:
+		case d[c] >= m.dark[c]:
 			dark += weights[c]
 		}
 	}

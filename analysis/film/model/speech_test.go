@@ -82,7 +82,7 @@ func TestMixedChannelsFallSilentByWhatTheySay(t *testing.T) {
 // What is not known lies beyond what is: it speaks there until silence was reached.
 func TestWhatIsNotKnownFallsSilentBeyondSilence(t *testing.T) {
 	nan := math.NaN()
-	got := known([]float64{nan, 0.4, 0.9, nan, 3, 9, 5, nan, nan})
+	got := filled([]float64{nan, 0.4, 0.9, nan, 3, 9, 5, nan, nan})
 	for i, silent := range []bool{true, true, true, false, false, false, false, false, false} {
 		if (got[i] < 1) != silent {
 			t.Errorf("place %d: %g", i, got[i])

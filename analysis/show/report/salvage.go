@@ -94,6 +94,7 @@ func (out *Report) comparison(r *film.Roll) {
 		out.Noise = noiseOf(n)
 	}
 	out.Finding = r.Finding(out.Limits)
+	out.Notes = append(out.Notes, r.Comparison.Untold()...)
 	out.Range.EndedBy, out.Range.Uncertainty = map[string][2]*string{}, map[string]Ends{}
 	for _, l := range []struct {
 		name string
