@@ -13,7 +13,7 @@ const keepEvery = 300 * time.Millisecond
 // keeper writes the plan in progress to the settings folder a little after it was
 // changed, beside the window's goroutine. It is safe for concurrent use.
 type keeper struct {
-	store plan.Store
+	drafts *plan.Drafts // used while writing is held
 
 	lock  sync.Mutex // of what follows
 	timer *time.Timer
@@ -45,6 +45,14 @@ func (k *keeper) flush() {
 	k.lock.Unlock()
 	if waiting {
 		// Where this fails saving will fail aloud; a word at every key would be in the way.
-		_ = k.store.KeepDraft(d)
+		_ = k.drafts.Keep(d)
 	}
+}
+
+// close writes what waits and lets another window take up what is kept.
+func (k *keeper) close() {
+	k.flush()
+	k.writing.Lock()
+	defer k.writing.Unlock()
+	k.drafts.Close()
 }

@@ -97,7 +97,6 @@ func (f *field) set(v string) {
 // or logged and not saved when the program last ended is there again.
 func New(app fyne.App, home, folder string) *Planner {
 	p := &Planner{store: plan.Store{Dir: home}, folder: folder, fields: map[plan.Field]*field{}, names: map[plan.Field]string{}}
-	p.keeper.store = p.store
 	p.win = app.NewWindow("Plan a bracket · Stopladder")
 	var err error
 	if p.cameras, err = p.store.All(); err != nil {
@@ -106,7 +105,9 @@ func New(app fyne.App, home, folder string) *Planner {
 	p.build()
 	p.fill(p.first())
 	p.settled()
-	switch d, err := p.store.Draft(); {
+	drafts, d, more, err := p.store.OpenDrafts()
+	p.keeper.drafts = drafts
+	switch {
 	case err != nil:
 		p.status.SetText(sentence(err.Error()))
 	case d != nil:
@@ -117,7 +118,7 @@ func New(app fyne.App, home, folder string) *Planner {
 		}
 		p.fill(d.Form)
 		p.file.StoredAs(d.Disk)
-		p.status.SetText("What was not saved last time is back.")
+		p.status.SetText(backAgain(more))
 	}
 	p.begin()
 	p.bind()
@@ -125,9 +126,21 @@ func New(app fyne.App, home, folder string) *Planner {
 	p.win.SetOnClosed(func() {
 		p.closed = true
 		p.Flush()
+		p.keeper.close()
 	})
 	p.win.Resize(fyne.NewSize(1060, 760))
 	return p
+}
+
+// backAgain says that a plan is back, and how many more wait.
+func backAgain(more int) string {
+	switch more {
+	case 0:
+		return "What was not saved last time is back."
+	case 1:
+		return "What was not saved last time is back. Another plan comes back when this window is opened again."
+	}
+	return fmt.Sprintf("What was not saved last time is back. %d more plans come back, one each time that this window is opened.", more)
 }
 
 // first returns the form that a new plan begins with.

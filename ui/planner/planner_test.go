@@ -189,6 +189,7 @@ func TestUnsavedPlanIsBackAfterTheEnd(t *testing.T) {
 	p.logged()
 	p.fields[plan.FieldTo].entry.SetText("+4.") // and half typed
 	p.Flush()                                   // as the timer does; the program is killed then
+	p.keeper.drafts.Close()
 
 	q := New(fyne.CurrentApp(), home, dir)
 	if f := q.form(); f.Title != "Yard" || f.To != "+4." || !q.fields[plan.FieldTo].wrong.Visible() {
@@ -203,11 +204,52 @@ func TestUnsavedPlanIsBackAfterTheEnd(t *testing.T) {
 	}
 	q.save(filepath.Join(dir, "yard.ladderplan"))
 	q.Flush()
-	if d, err := q.store.Draft(); d != nil || err != nil {
-		t.Errorf("saved, and still in progress: %+v, %v", d, err)
+	if n := inProgress(t, home); n != 0 {
+		t.Error("saved, and still in progress")
 	}
+	q.keeper.drafts.Close()
 	if f := New(fyne.CurrentApp(), home, dir).form(); f.Title != "" {
 		t.Errorf("a saved plan came back as unsaved: %+v", f)
+	}
+}
+
+// inProgress returns how many plans that are not saved are kept in a settings folder.
+func inProgress(t *testing.T, home string) int {
+	t.Helper()
+	found, err := filepath.Glob(filepath.Join(home, "plan-in-progress*.json"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return len(found)
+}
+
+// Two programs that plan at the same time: neither's plan is lost when both are killed.
+func TestTwoPlannersKeepTheirPlansApart(t *testing.T) {
+	test.NewTempApp(t)
+	home, dir := t.TempDir(), t.TempDir()
+	p, q := New(fyne.CurrentApp(), home, dir), New(fyne.CurrentApp(), home, dir)
+	p.fields[plan.FieldTitle].entry.SetText("Yard")
+	p.Flush()
+	q.fields[plan.FieldTitle].entry.SetText("Roof")
+	q.Flush()
+	for _, w := range []*Planner{p, q} {
+		w.keeper.drafts.Close() // killed
+	}
+	titles := map[string]bool{}
+	for i := range 2 {
+		w := New(fyne.CurrentApp(), home, dir)
+		titles[w.form().Title] = true
+		if says := strings.Contains(w.status.Text, "Another plan"); says != (i == 0) {
+			t.Errorf("window %d says %q", i, w.status.Text)
+		}
+		w.settled() // saved
+		w.win.Close()
+	}
+	if !titles["Yard"] || !titles["Roof"] {
+		t.Errorf("back came %v", titles)
+	}
+	if n := inProgress(t, home); n != 0 {
+		t.Errorf("%d plans are still in progress", n)
 	}
 }
 
@@ -314,8 +356,8 @@ func TestNothingTypedIsNothingKept(t *testing.T) {
 	kept := func(when string) {
 		t.Helper()
 		p.Flush()
-		if d, err := p.store.Draft(); d != nil || err != nil {
-			t.Errorf("%s: %+v, %v", when, d, err)
+		if n := inProgress(t, home); n != 0 {
+			t.Errorf("%s: a plan is in progress", when)
 		}
 	}
 	kept("after the window was opened")
