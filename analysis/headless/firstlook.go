@@ -96,9 +96,9 @@ func firstLookOf(l *measure.Look) firstLook {
 		Preview: [2]int{l.Preview.W, l.Preview.H}, Area: corners(l.Area), AreaFrom: l.AreaFrom.String(), Pixels: l.Hist.Pixels, Mean: l.Mean,
 		Ceiling: l.Ceiling, Floor: l.Floor, Blown: l.Blown, Blocked: l.Blocked, MissingRows: l.MissingRows, Notes: l.Notes,
 	}
-	f.Histogram.R = sumUp(l.Hist.Counts[0], l.Hist.Pixels)
-	f.Histogram.G = sumUp(l.Hist.Counts[1], l.Hist.Pixels)
-	f.Histogram.B = sumUp(l.Hist.Counts[2], l.Hist.Pixels)
+	f.Histogram.R = sumUp(l.Hist.Channel(0), l.Hist.Pixels)
+	f.Histogram.G = sumUp(l.Hist.Channel(1), l.Hist.Pixels)
+	f.Histogram.B = sumUp(l.Hist.Channel(2), l.Hist.Pixels)
 	if in.XPPI > 0 {
 		f.PixelsPerInch = []float64{in.XPPI, in.YPPI}
 	}

@@ -55,7 +55,7 @@ func (l *Look) setSpace(opt Options) {
 func assumedSpace(name string, channels, max int) (*colour.Space, error) {
 	for _, a := range assumable {
 		if a.name == name {
-			return colour.FromICC(colour.MatrixProfile(a.name, a.primaries, a.white, a.gamma), channels, max)
+			return colour.Shared(colour.MatrixProfile(a.name, a.primaries, a.white, a.gamma), channels, max)
 		}
 	}
 	return nil, fmt.Errorf("the profile %q that the roll assumes is not known", name)

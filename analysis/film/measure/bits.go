@@ -153,11 +153,12 @@ func curvedBits(h *Histogram, c, container int) int {
 func (l *Look) CodesPerStop(n int) []int {
 	out := make([]int, n)
 	tone := l.Space.Tone()[1]
-	if len(l.Hist.Counts[1]) > len(tone) || len(tone) == 0 {
+	counts := l.Hist.Channel(1)
+	if len(counts) > len(tone) || len(tone) == 0 {
 		return out
 	}
 	white := tone[len(tone)-1]
-	for code, count := range l.Hist.Counts[1] {
+	for code, count := range counts {
 		v := tone[code]
 		if count == 0 || v >= white {
 			continue

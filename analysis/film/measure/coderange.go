@@ -143,7 +143,7 @@ func bitsOf(top int) int {
 
 // atOrBeyond counts a channel's pixels at or above a ceiling, at or below a floor.
 func (h *Histogram) atOrBeyond(c, ceiling, floor int) (high, low uint64) {
-	return sum(h.Counts[c], ceiling, h.Max), sum(h.Counts[c], 0, floor)
+	return h.sum(c, ceiling, h.Max), h.sum(c, 0, floor)
 }
 
 // AgreeCodeRange proposes one ceiling and floor per channel for the roll, because
@@ -253,7 +253,7 @@ func agreeEnd(looks []*Look, roll []int, c int, ceiling bool) (int, EndFrom) {
 // noneBeyond: not one pixel of the roll above code v.
 func noneBeyond(looks []*Look, roll []int, c, v int) bool {
 	for _, i := range roll {
-		if h := &looks[i].Hist; sum(h.Counts[c], v+1, h.Max) > 0 {
+		if h := &looks[i].Hist; h.sum(c, v+1, h.Max) > 0 {
 			return false
 		}
 	}
@@ -283,9 +283,9 @@ func believed(looks []*Look, roll []int, c, v int, ceiling bool) bool {
 		var beyond, all uint64
 		if ceiling {
 			own, from = at(l.Ceiling, c), at(l.CeilingFrom, c)
-			beyond, all = sum(h.Counts[c], v+slack+1, h.Max), sum(h.Counts[c], v, h.Max)
+			beyond, all = h.sum(c, v+slack+1, h.Max), h.sum(c, v, h.Max)
 		} else {
-			beyond, all = sum(h.Counts[c], 0, v-slack-1), sum(h.Counts[c], 0, v)
+			beyond, all = h.sum(c, 0, v-slack-1), h.sum(c, 0, v)
 		}
 		switch {
 		case beyond >= pileMinPixels && float64(beyond) > pileAbove*float64(all):

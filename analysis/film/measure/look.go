@@ -203,6 +203,7 @@ func (l *Look) count(ctx context.Context, r *reader, p *pass, lim CodeRange) err
 	l.EffectiveBits = d.bits
 	l.Ceiling, l.Floor, l.CeilingFrom, l.FloorFrom = lim.Ceiling, lim.Floor, lim.CeilingFrom, lim.FloorFrom
 	l.Mean = l.Hist.mean()
+	l.Hist.pack()
 	l.Blown, l.Blocked = p.high.of(l.Hist.Pixels), p.low.of(l.Hist.Pixels)
 	l.BlownShare, l.BlockedShare = upright(r.grid, 1, p.highShare), upright(r.grid, 1, p.lowShare)
 	l.cache = new(lookCache)

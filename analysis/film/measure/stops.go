@@ -26,7 +26,7 @@ func StopHistogram(l *Look, lo, hi float64, bins int) [3][]float64 {
 		if l.Hist.Pixels == 0 {
 			continue
 		}
-		for code, n := range l.Hist.Counts[c] {
+		for code, n := range l.Hist.Channel(c) {
 			if n == 0 {
 				continue
 			}

@@ -57,8 +57,10 @@ type Clip struct {
 // Histogram counts code values exactly, per channel, over the image area.
 type Histogram struct {
 	Max    int         // largest code value of the container
-	Counts [3][]uint64 // Max+1 counts a channel
+	Counts [3][]uint64 // Max+1 counts a channel while it is counted; nil once they are packed: Channel has them always
 	Pixels uint64      // pixels counted
+
+	packed [3]*packed
 }
 
 // Look is what one scan says on its own.

@@ -59,7 +59,7 @@ func (r *Result) countFlat() {
 		}
 		f := &Flat{}
 		for c := range 3 {
-			n := l.Hist.Counts[c]
+			n := l.Hist.Channel(c)
 			floor, ceiling := limit(l.Floor, c), limit(l.Ceiling, c)
 			sum := func(lo, hi int) float64 {
 				s := uint64(0)

@@ -11,8 +11,24 @@ import (
 const MaxProfileBytes = 16 << 20
 
 // AssumedSRGB returns the space of scans that say nothing about colour: sRGB. max is
-// the largest code value, 255 or 65535.
+// the largest code value, 255 or 65535. All scans of one depth share it, for its tables
+// take half a megabyte.
 func AssumedSRGB(max int) *Space {
+	switch max {
+	case 0xff:
+		return sRGB8()
+	case 0xffff:
+		return sRGB16()
+	}
+	return assumedSRGB(max)
+}
+
+var (
+	sRGB8  = sync.OnceValue(func() *Space { return assumedSRGB(0xff) })
+	sRGB16 = sync.OnceValue(func() *Space { return assumedSRGB(0xffff) })
+)
+
+func assumedSRGB(max int) *Space {
 	s := &Space{name: "sRGB", assumed: true, max: max}
 	table := make([]float32, max+1)
 	for i := range table {
@@ -55,6 +71,9 @@ type keptSpace struct {
 }
 
 const sharedSpaces = 8
+
+// Shared is FromICC for a profile that many scans have: they get the same space.
+func Shared(icc []byte, channels, max int) (*Space, error) { return shared.of(icc, channels, max) }
 
 // of is FromICC.
 func (k *spaces) of(icc []byte, channels, max int) (*Space, error) {

@@ -65,7 +65,7 @@ const lightFloor = 0.003
 func Matching(a, b *measure.Look) *[3][]uint16 {
 	m := new([3][]uint16)
 	for k := range m {
-		m[k] = matchChannel(a.Hist.Counts[k], b.Hist.Counts[k], a.Info.Max(), b.Info.Max())
+		m[k] = matchChannel(a.Hist.Channel(k), b.Hist.Channel(k), a.Info.Max(), b.Info.Max())
 	}
 	return m
 }
