@@ -219,6 +219,9 @@ func (h *jpegHead) picture(ctx context.Context, t *wholeRaster, f *os.File, size
 		return nil, err
 	}
 	complete := scans.complete(h.components)
+	if !scans.ends { // however few zeros: a decoder takes them for a picture that goes on
+		size = min(size, zerosBefore(f, size))
+	}
 	if scans.scans > maxScans {
 		return nil, &BoundsError{t.path, fmt.Sprintf("it goes over its picture more than %d times", maxScans)}
 	}
