@@ -26,6 +26,7 @@ TREE ?= .
 FUZZTIME ?= 30s
 TIMEOUT ?= 20m
 TIME ?= 10m
+TALLY ?=
 
 .PHONY: run test build help test-plain test-window format check tidy vet staticcheck guard map draw race fuzz bench truth siege golden known demo clean
 
@@ -98,10 +99,10 @@ bench:
 truth:
 	CGO_ENABLED=0 $(GO) run ./cmd/truth $(ARGS)
 
-## siege: kill writers, fill disks, swap and damage files, count what was tried (TIME=10m; ARGS="--only mutations", --seed, --keep DIR)
+## siege: kill writers, fill disks, swap and damage files, count what was tried (TIME=10m; ARGS="--only mutations", --seed, --keep DIR; TALLY=FILE adds the counts to it); with make build before, the window is killed too
 siege:
 	CGO_ENABLED=0 $(GO) build -o bin/siege ./cmd/siege
-	bin/siege --time $(TIME) $(ARGS)
+	bin/siege --time $(TIME) $(if $(wildcard bin/stopladder),--window bin/stopladder) $(if $(TALLY),--tally $(TALLY)) $(ARGS)
 
 ## golden: draw the golden pictures anew (look at them before you commit them)
 golden:

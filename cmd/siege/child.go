@@ -135,6 +135,11 @@ func batch() int {
 	in := bufio.NewScanner(os.Stdin)
 	for in.Scan() {
 		args := strings.Split(in.Text(), "\t")
+		if args[0] == "compare" {
+			verdict, words := compareDecoders(args[1])
+			fmt.Printf("0\t0\t%s\n", strconv.Quote(verdict+"\n"+words))
+			continue
+		}
 		var out, words bytes.Buffer
 		begin := time.Now()
 		code := headless.Main(args, strings.NewReader(""), &out, &words)
@@ -160,16 +165,51 @@ func (s *siege) command(env []string, args ...string) (code int, words string) {
 	return c.ProcessState.ExitCode(), b.String()
 }
 
+// firstWord is how long killedAtWork waits for the first thing that a child tells.
+const firstWord = time.Minute
+
+// killedAtWork is killed, but the time counts from the first thing that the child tells:
+// on a busy machine it would else be dead before it had begun.
+func killedAtWork(c *exec.Cmd, after time.Duration) (told []string, words string, alive bool, err error) {
+	return killedFrom(c, true, after)
+}
+
 // killed runs a child and kills it after a while; it returns what it had told, and
 // whether it was still alive.
 func killed(c *exec.Cmd, after time.Duration) (told []string, words string, alive bool, err error) {
-	var out, errs bytes.Buffer
+	return killedFrom(c, false, after)
+}
+
+// heard keeps what is written and says so the first time.
+type heard struct {
+	bytes.Buffer
+	first chan bool
+}
+
+func (h *heard) Write(p []byte) (int, error) {
+	if h.Len() == 0 && len(p) > 0 {
+		close(h.first)
+	}
+	return h.Buffer.Write(p)
+}
+
+func killedFrom(c *exec.Cmd, atWork bool, after time.Duration) (told []string, words string, alive bool, err error) {
+	out := heard{first: make(chan bool)}
+	var errs bytes.Buffer
 	c.Stdout, c.Stderr = &out, &errs
 	if err := c.Start(); err != nil {
 		return nil, "", false, err
 	}
 	done := make(chan error, 1)
 	go func() { done <- c.Wait() }()
+	if atWork {
+		select {
+		case <-out.first:
+		case <-time.After(firstWord):
+		case err := <-done:
+			done <- err
+		}
+	}
 	select {
 	case <-time.After(after):
 		_ = c.Process.Kill()

@@ -331,9 +331,9 @@ func twoWriters(s *siege, dir string) error {
 		all := make(chan told, 4)
 		for _, mark := range []string{"a", "b", "c", "d"} {
 			c := s.start("log", env, p, mark)
-			after := time.Duration((100 + 300*s.rng.Float64()) * float64(time.Millisecond))
+			after := time.Duration(300 * s.rng.Float64() * float64(time.Millisecond))
 			go func() {
-				lines, words, _, err := killed(c, after)
+				lines, words, _, err := killedAtWork(c, after)
 				if err != nil {
 					words = err.Error()
 				}

@@ -53,10 +53,20 @@ var encoders = []struct {
 	{"JPEG", ".jpg", func(b *bytes.Buffer, m image.Image) error { return jpeg.Encode(b, m, nil) }},
 }
 
+// encodedBefore keeps files that were made: thousands of rolls begin with the same ones.
+var encodedBefore = map[string][]byte{}
+
 func encoded(kind int, stop, shade float64) ([]byte, error) {
+	key := fmt.Sprint(kind, stop, shade)
+	if b, ok := encodedBefore[key]; ok {
+		return bytes.Clone(b), nil
+	}
 	var b bytes.Buffer
-	err := encoders[kind].encode(&b, picture(stop, shade))
-	return b.Bytes(), err
+	if err := encoders[kind].encode(&b, picture(stop, shade)); err != nil {
+		return nil, err
+	}
+	encodedBefore[key] = bytes.Clone(b.Bytes())
+	return b.Bytes(), nil
 }
 
 // stopNames of a roll of three frames.

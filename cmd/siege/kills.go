@@ -96,7 +96,7 @@ func killSavers(s *siege, dir string) error {
 		return err
 	}
 	for i := range killsATurn {
-		after := time.Duration((20 + 200*s.rng.Float64()) * float64(time.Millisecond))
+		after := time.Duration(150 * s.rng.Float64() * float64(time.Millisecond))
 		var err error
 		switch i % 3 {
 		case 0:
@@ -114,7 +114,7 @@ func killSavers(s *siege, dir string) error {
 }
 
 func (s *siege) killLog(p string, env []string, after time.Duration) error {
-	told, words, _, err := killed(s.start("log", env, p, "a"), after)
+	told, words, _, err := killedAtWork(s.start("log", env, p, "a"), after)
 	if err != nil {
 		return err
 	}
@@ -146,7 +146,7 @@ func counted(text, mark string) int {
 
 func (s *siege) killCameras(home string, env []string, after time.Duration) error {
 	mark := fmt.Sprintf("mine %d", s.rng.IntN(1e9))
-	told, words, _, err := killed(s.start("cameras", env, mark), after)
+	told, words, _, err := killedAtWork(s.start("cameras", env, mark), after)
 	if err != nil {
 		return err
 	}
@@ -187,7 +187,7 @@ func (s *siege) killCameras(home string, env []string, after time.Duration) erro
 // killSaver judges a roll as the window does until it is killed. On a full disk (what says
 // so) it may end by itself, aloud.
 func (s *siege) killSaver(what, path, home string, env []string, after time.Duration) error {
-	told, words, _, err := killed(s.start("saver", env, path, home), after)
+	told, words, _, err := killedAtWork(s.start("saver", env, path, home), after)
 	if err != nil {
 		return err
 	}

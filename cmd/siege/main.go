@@ -30,7 +30,8 @@ import (
 type siege struct {
 	dir    string // for the files of the campaigns
 	rng    *rand.Rand
-	memory int // MiB that a child may have
+	memory int    // MiB that a child may have
+	window string // the program with the window, "" for none
 	counts map[string]int
 	broken []string
 }
@@ -57,6 +58,8 @@ func main() {
 	only := flag.String("only", "", "the campaigns whose name has this `word`")
 	seed := flag.Uint64("seed", uint64(time.Now().UnixNano()), "of the random choices")
 	memory := flag.Int("memory", 1536, "`MiB` that a child may have")
+	window := flag.String("window", "", "kill the window of this `program` as well (needs Xvfb and xdotool)")
+	tally := flag.String("tally", "", "add the counts to this `file`, a line each: date, what, times")
 	keep := flag.String("keep", "", "keep what broke a promise in this `folder`")
 	flag.Parse()
 	dir, err := os.MkdirTemp("", "siege")
@@ -64,12 +67,18 @@ func main() {
 		fmt.Fprintln(os.Stderr, "siege:", err)
 		os.Exit(1)
 	}
-	s := &siege{dir: dir, rng: rand.New(rand.NewPCG(*seed, 17)), memory: *memory, counts: map[string]int{}}
+	s := &siege{dir: dir, rng: rand.New(rand.NewPCG(*seed, 17)), memory: *memory, window: *window, counts: map[string]int{}}
 	fmt.Printf("seed %d, %d MiB a child, %v\n", *seed, *memory, *length)
 	stopped := make(chan os.Signal, 1)
 	signal.Notify(stopped, os.Interrupt, syscall.SIGTERM)
 	s.run(*only, time.Now().Add(*length), stopped)
 	s.table()
+	if *tally != "" {
+		if err := s.keepTally(*tally); err != nil {
+			fmt.Fprintln(os.Stderr, "siege:", err)
+			s.broken = append(s.broken, err.Error())
+		}
+	}
 	if len(s.broken) > 0 {
 		if *keep != "" {
 			_ = os.CopyFS(*keep, os.DirFS(dir))
@@ -121,6 +130,7 @@ var campaigns = []struct {
 }{
 	{"kills of commands", killCommands},
 	{"kills of savers", killSavers},
+	{"kills of the window", killWindow},
 	{"full disk", fullDisk},
 	{"read-only folder", readOnly},
 	{"vanished and replaced scans", replaced},
@@ -128,6 +138,23 @@ var campaigns = []struct {
 	{"mutations", mutations},
 	{"mutations of texts", mutatedTexts},
 	{"bombs", bombs},
+}
+
+// keepTally adds what was tried to a file that many runs share.
+func (s *siege) keepTally(path string) error {
+	f, err := os.OpenFile(path, os.O_APPEND|os.O_CREATE|os.O_WRONLY, 0o666)
+	if err != nil {
+		return err
+	}
+	day := time.Now().UTC().Format(time.DateOnly)
+	for _, what := range slices.Sorted(maps.Keys(s.counts)) {
+		if _, err := fmt.Fprintf(f, "%s\t%s\t%d\n", day, what, s.counts[what]); err != nil {
+			f.Close()
+			return err
+		}
+	}
+	_, err = fmt.Fprintf(f, "%s\tpromises broken\t%d\n", day, len(s.broken))
+	return errors.Join(err, f.Close())
 }
 
 func (s *siege) table() {

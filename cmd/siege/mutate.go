@@ -101,6 +101,9 @@ func mutations(s *siege, dir string) error {
 			s.broke("the readings of a damaged roll are no JSON: %v", err)
 		}
 		if ok {
+			for _, k := range order[:damaged] {
+				s.compare(w, paths[k], out)
+			}
 			for _, k := range order[damaged:] {
 				s.sound(out, filepath.Base(paths[k]))
 			}
@@ -111,6 +114,65 @@ func mutations(s *siege, dir string) error {
 		os.RemoveAll(at)
 	}
 	return nil
+}
+
+// compare holds what the program read of a damaged scan against another decoder. Where
+// that refuses the file, libvips too, and the program has nothing to say of it, a promise
+// is broken.
+func (s *siege) compare(w *worker, path, out string) {
+	_, text, ok := w.call("compare", path)
+	if !ok {
+		s.broke("the comparison with another decoder ended: %s", text)
+		return
+	}
+	verdict, words, _ := strings.Cut(text, "\n")
+	switch verdict {
+	case refDiffers:
+		s.broke("%s is read otherwise than by another decoder: %s", filepath.Base(path), words)
+	case refRefuses:
+		if told(out, filepath.Base(path)) {
+			verdict = refBoth
+			break
+		}
+		if refused, asked := refusedBySecond(path); !asked || !refused {
+			verdict = "the other decoder alone refuses, libvips does not"
+			break
+		}
+		s.broke("%s is measured without a word; another decoder says %q, and libvips refuses it too", filepath.Base(path), words)
+	}
+	s.tried("damaged scans beside another decoder: " + verdict)
+}
+
+// told reports whether the readings say anything of a frame's file, or have none.
+func told(out, name string) bool {
+	var doc struct {
+		Frames []struct {
+			File        string
+			Error       *string
+			MissingRows *int
+			Notes       []string
+		}
+	}
+	b, err := os.ReadFile(out)
+	if err != nil || json.Unmarshal(b, &doc) != nil {
+		return true // nothing was measured at all, which the status says
+	}
+	for _, f := range doc.Frames {
+		if f.File != name {
+			continue
+		}
+		if f.Error != nil || f.MissingRows != nil && *f.MissingRows > 0 {
+			return true
+		}
+		for _, n := range f.Notes {
+			for _, word := range []string{"damage", "checksum", "missing", "cut", "ends", "unfinished", "zero", "strip", "not read", "broken"} {
+				if strings.Contains(n, word) {
+					return true
+				}
+			}
+		}
+	}
+	return false
 }
 
 // sound checks that a frame beside damaged ones has its readings.
