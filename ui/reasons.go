@@ -58,7 +58,7 @@ func (t *actions) reasons() map[string]func() string {
 		}
 	}
 	glide := when(func() bool { return !s.Glides() }, "pictures between the frames need a measured response; wait until the frames are compared")
-	left := when(func() bool { return s.Layout() != session.Pair }, "there is no left picture; show two pictures first (2)")
+	left := when(func() bool { return s.Layout() != session.Pair && s.Layout() != session.Edge }, "there is no left picture; show two pictures first (2), or an edge between them (5)")
 	return map[string]func() string{
 		"up":         end(1, "this is the frame with the most exposure"),
 		"down":       end(-1, "this is the frame with the least exposure"),
