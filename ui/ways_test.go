@@ -69,7 +69,7 @@ func TestKeysSayWhyNot(t *testing.T) {
 			saying(c.Keys[0].Name, "no roll is open")
 		}
 	}
-	saying(fyne.KeyY, "has no command")
+	saying(fyne.Key7, "has no command")
 	w = open(t, Options{Paths: []string{folder(t, "-1.tif", "0.tif", "+1.tif")}})
 	settled(t, w)
 	saying(fyne.Key0, "this is the base frame")
