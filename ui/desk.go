@@ -92,7 +92,6 @@ type grip struct {
 	onDrag func(x float32)
 	onBack func()
 	onHint func(string)
-	at     float32
 }
 
 var (

@@ -180,17 +180,18 @@ func killed(c *exec.Cmd, after time.Duration) (told []string, words string, aliv
 	return killedFrom(c, false, after)
 }
 
-// heard keeps what is written and says so the first time.
+// heard keeps what is written and says so the first time. The buffer is not embedded: its
+// ReadFrom would be taken in place of Write, and nothing would ever be heard.
 type heard struct {
-	bytes.Buffer
+	kept  bytes.Buffer
 	first chan bool
 }
 
 func (h *heard) Write(p []byte) (int, error) {
-	if h.Len() == 0 && len(p) > 0 {
+	if h.kept.Len() == 0 && len(p) > 0 {
 		close(h.first)
 	}
-	return h.Buffer.Write(p)
+	return h.kept.Write(p)
 }
 
 func killedFrom(c *exec.Cmd, atWork bool, after time.Duration) (told []string, words string, alive bool, err error) {
@@ -217,7 +218,7 @@ func killedFrom(c *exec.Cmd, atWork bool, after time.Duration) (told []string, w
 		alive = true
 	case <-done:
 	}
-	text := out.String()
+	text := out.kept.String()
 	if i := strings.LastIndexByte(text, '\n'); i >= 0 {
 		told = strings.Split(text[:i], "\n")
 	}

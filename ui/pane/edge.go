@@ -208,10 +208,9 @@ const (
 
 // edgeMarks are what is seen of the edge.
 type edgeMarks struct {
-	shade, line   *canvas.Line
-	grip, knob    *canvas.Rectangle
-	arrows        [2]*canvas.Line // in the knob: that it turns
-	placed, level bool
+	shade, line *canvas.Line
+	grip, knob  *canvas.Rectangle
+	arrows      [2]*canvas.Line // in the knob: that it turns
 }
 
 func newEdgeMarks() *edgeMarks {
