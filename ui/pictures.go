@@ -305,10 +305,17 @@ func spotWords(stop float64, l *measure.Look, at image.Point) string {
 	if !ok {
 		return ""
 	}
-	return fmt.Sprintf("%s   x %d  y %d   code R %s  G %s  B %s   L* %.1f  a* %+.1f  b* %+.1f   density R %s  G %s  B %s",
+	film := fmt.Sprintf("density R %s  G %s  B %s", density(p.Density.R), density(p.Density.G), density(p.Density.B))
+	switch { // there it would be the scanner's
+	case p.Blown == 1:
+		film = "at the scan's ceiling"
+	case p.Blocked == 1:
+		film = "at the scan's floor"
+	}
+	return fmt.Sprintf("%s   x %d  y %d   code R %s  G %s  B %s   L* %.1f  a* %s  b* %s   %s",
 		stops.Label(stop), at.X, at.Y,
 		thousands(p.Codes.R), thousands(p.Codes.G), thousands(p.Codes.B),
-		p.L, p.A, p.B, density(p.Density.R), density(p.Density.G), density(p.Density.B))
+		p.L, number.Signed(p.A, 1), number.Signed(p.B, 1), film)
 }
 
 func density(d float64) string {
