@@ -16,6 +16,7 @@ import (
 	"stopladder/analysis/numeric/affine"
 	"stopladder/analysis/numeric/number"
 	"stopladder/analysis/scan"
+	"stopladder/analysis/scan/colour"
 	"stopladder/analysis/show/render"
 	"stopladder/analysis/show/row"
 	"stopladder/ui/pane"
@@ -151,7 +152,7 @@ func (p *pictures) showFrames() {
 		case row.Ready:
 			slot.State = pane.Ready
 		case row.Failed:
-			slot.State = pane.Failed
+			slot.State, slot.Note = pane.Failed, "not read"
 		}
 		slot.Open = func() (scan.Source, error) { return open(shown, i) }
 		slots = append(slots, slot)
@@ -271,7 +272,7 @@ func (p *pictures) spots(i int, at image.Point) []string {
 			x, y = affine.At(*m, x, y)
 		}
 		if q, ok := measure.PixelAt(l, int(math.Floor(x)), int(math.Floor(y)), 1); ok {
-			out[j] = spotLine(l, q)
+			out[j] = spotLine(q)
 		} else {
 			out[j] = "not in this frame"
 		}
@@ -279,19 +280,28 @@ func (p *pictures) spots(i int, at image.Point) []string {
 	return out
 }
 
-// midGrey is the light of L* 50, which stops are counted from.
-const midGrey = 0.1842
-
-// spotLine returns lightness, colour and light of a spot, or which end of the scan it lies
-// at: a density there would be the scanner's.
-func spotLine(l *measure.Look, q measure.Pixel) string {
+// atEnd names the end of the scan that all of a spot lies at, "" for neither: a density
+// there would be the scanner's.
+func atEnd(q measure.Pixel) string {
 	switch {
 	case q.Blown == 1:
 		return "at the scan's ceiling"
 	case q.Blocked == 1:
 		return "at the scan's floor"
 	}
-	y := 0.2126*q.Linear.R + 0.7152*q.Linear.G + 0.0722*q.Linear.B
+	return ""
+}
+
+// midGrey is the light of L* 50 (CIE 15: ((50+16)/116)^3), which stops are counted from.
+const midGrey = 0.1842
+
+// spotLine returns lightness, colour and light of a spot, or which end of the scan it lies
+// at.
+func spotLine(q measure.Pixel) string {
+	if end := atEnd(q); end != "" {
+		return end
+	}
+	y := colour.Luminance(q.Linear.R, q.Linear.G, q.Linear.B)
 	line := fmt.Sprintf("L* %.0f  a* %s  b* %s", q.L, number.Signed(q.A, 0), number.Signed(q.B, 0))
 	if y > 0 {
 		line += "  " + number.Signed(math.Log2(y/midGrey), 1) + " from mid-grey"
@@ -306,11 +316,8 @@ func spotWords(stop float64, l *measure.Look, at image.Point) string {
 		return ""
 	}
 	film := fmt.Sprintf("density R %s  G %s  B %s", density(p.Density.R), density(p.Density.G), density(p.Density.B))
-	switch { // there it would be the scanner's
-	case p.Blown == 1:
-		film = "at the scan's ceiling"
-	case p.Blocked == 1:
-		film = "at the scan's floor"
+	if end := atEnd(p); end != "" {
+		film = end
 	}
 	return fmt.Sprintf("%s   x %d  y %d   code R %s  G %s  B %s   L* %.1f  a* %s  b* %s   %s",
 		stops.Label(stop), at.X, at.Y,

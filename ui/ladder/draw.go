@@ -6,7 +6,6 @@ import (
 	"math"
 	"path/filepath"
 	"slices"
-	"stopladder/analysis/judge/stops"
 
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/canvas"
@@ -331,57 +330,4 @@ func (l *Ladder) drawMore(c *paint.Canvas, r image.Rectangle) {
 	y0 := track.Min.Y + int(h*l.geo.offset/l.geo.content)
 	y1 := track.Min.Y + int(h*(l.geo.offset+l.geo.view)/l.geo.content)
 	c.Fill(image.Rect(track.Min.X, y0, track.Max.X, y1), c.Pal.Strong)
-}
-
-// limitWords returns what the limit under the pointer is.
-func (l *Ladder) limitWords() string {
-	all := l.state.Rows()[0].Scales.Criteria
-	if all == nil || all[l.limit.criterion] == nil {
-		return ""
-	}
-	k := all[l.limit.criterion]
-	v, word := k.Holds, "holds"
-	if l.limit.limit == row.StrainsLimit {
-		v, word = k.Strains, "strains"
-	}
-	return k.Title + ": a frame " + word + " as far as " + k.Words(v) + ". Drag the line to set your own limit. " + k.Hint
-}
-
-// hint writes what the pointer is over.
-func (l *Ladder) hint() {
-	if l.OnHint == nil {
-		return
-	}
-	g := l.grip
-	if g == nothing {
-		g = l.over
-	}
-	switch g {
-	case upperPost, lowerPost:
-		lo, hi := l.posts()
-		end, stop := "upper", hi
-		if g == lowerPost {
-			end, stop = "lower", lo
-		}
-		l.OnHint("The " + end + " end of your range: " + stops.Label(stop) + ". Drag it in quarter stops.")
-	case limitLine:
-		l.OnHint(l.limitWords())
-	case marker:
-		l.OnHint("Drag along the axis to move through the frames; the wheel and the up and down keys step.")
-	case rungs:
-		if l.hot >= 0 && l.hot < len(l.state.Roll().Frames) {
-			f := l.state.Roll().Frames[l.hot]
-			text := filepath.Base(f.File)
-			if m := l.state.Rows()[l.hot].Message; m != "" {
-				text = m
-			} else if f.Note != "" {
-				text += ": " + f.Note
-			}
-			l.OnHint(text)
-			return
-		}
-		l.OnHint("")
-	default:
-		l.OnHint("")
-	}
 }

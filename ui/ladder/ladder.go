@@ -35,8 +35,6 @@ type Ladder struct {
 	// OnCropSize tells how large a detail of a frame is, in device pixels; 0 x 0 where the
 	// ladder has no place for one. It is called while the ladder is drawn.
 	OnCropSize func(w, h int)
-	// OnHint tells what the pointer is over, "" for nothing.
-	OnHint func(string)
 
 	state   *session.State
 	apply   func(session.Change)
@@ -267,7 +265,6 @@ func (l *Ladder) Dragged(e *fyne.DragEvent) {
 		if l.trial == nil || *l.trial != *r {
 			l.trial = r
 			l.tellTrial()
-			l.hint()
 			l.Refresh()
 		}
 	}
@@ -334,7 +331,6 @@ func (l *Ladder) MouseMoved(e *desktop.MouseEvent) {
 	}
 	if over != l.over || hot != l.hot || over == limitLine && was != l.limit {
 		l.over, l.hot = over, hot
-		l.hint()
 		l.Refresh()
 	}
 }
@@ -342,7 +338,6 @@ func (l *Ladder) MouseMoved(e *desktop.MouseEvent) {
 // MouseOut implements desktop.Hoverable.
 func (l *Ladder) MouseOut() {
 	l.over, l.hot, l.inside = nothing, -1, false
-	l.hint()
 	l.untell()
 	l.Refresh()
 }

@@ -14,7 +14,6 @@ type Decision struct {
 	Value     float64 // in the criterion's own unit
 	Limit     float64 // the one that was passed, or that was nearly
 	Passed    bool
-	More      int // other criteria that passed the same level
 }
 
 // Decide returns what decided the suggestion for a frame; ok is false where none was made
@@ -25,7 +24,6 @@ func (d *Data) Decide() (out Decision, ok bool) {
 	}
 	breaks := d.Suggested == "breaks"
 	furthest := math.Inf(-1)
-	passed := 0
 	for _, k := range d.Scales.Criteria {
 		if k == nil || k.At == nil {
 			continue
@@ -39,15 +37,11 @@ func (d *Data) Decide() (out Decision, ok bool) {
 			continue
 		}
 		over := k.way(*v) - k.way(limit)
-		if over > 0 {
-			passed++
-		}
 		if over > furthest {
 			furthest = over
 			out = Decision{Criterion: k, Value: *v, Limit: limit, Passed: over > 0}
 		}
 	}
-	out.More = max(0, passed-1)
 	return out, out.Criterion != nil
 }
 
