@@ -34,18 +34,16 @@ func Sentences(r *latitude.Result) []string {
 	}
 	out := []string{who + " from " + from(r.Holds) + strains(r) + " (" + basis(r.Set) + ")."}
 	var ends []string
+	said := false // what an uncertainty means
 	for _, side := range []struct {
 		word string
 		e    latitude.End
 		way  float64
 	}{{"under", r.Holds.Lo, -1}, {"over", r.Holds.Hi, 1}} {
-		if s := ended(r, side.word, side.e, side.way); s != "" {
-			ends = append(ends, s)
-		}
+		ends = append(ends, ended(r, side.word, side.e, side.way, !said))
+		said = said || !side.e.Open
 	}
-	if len(ends) > 0 {
-		out = append(out, strings.Join(ends, " "))
-	}
+	out = append(out, strings.Join(ends, " "))
 	if r.NotAlike {
 		return append(out, "The frames were not scanned alike, so this is not the film's own latitude, and no advice on exposing follows from it: ask the lab for scans with fixed settings.")
 	}
@@ -106,7 +104,7 @@ func strains(r *latitude.Result) string {
 }
 
 // ended returns what ends the range on one side, and what a stop beyond brings.
-func ended(r *latitude.Result, word string, e latitude.End, way float64) string {
+func ended(r *latitude.Result, word string, e latitude.End, way float64, first bool) string {
 	if e.Open {
 		switch {
 		case e.Stop*way <= 1e-9 && e.Unknown > 0:
@@ -120,24 +118,18 @@ func ended(r *latitude.Result, word string, e latitude.End, way float64) string 
 	}
 	c := e.By
 	limit := r.Set.Limits[c].Holds
-	more := "more than "
-	if c.Least() {
-		more = "less than "
-	}
-	subject := c.Word()
-	kept := "is"
+	where := "the " + c.Word() + " passes " + c.Words(limit)
+	further := "it is"
 	if c.Least() { // the word names the loss, the figure what is kept
-		subject, kept = "contrast", "is kept to"
+		where = "less than " + c.Words(limit) + " of the base frame's contrast is kept"
+		further = "it is kept to"
 	}
-	s := fmt.Sprintf("%s, the %s ends it: it passes %s at %s", strings.ToUpper(word[:1])+word[1:], c.Word(), c.Words(limit), precise(e.Stop))
-	if c.Least() {
-		s = fmt.Sprintf("%s, the %s ends it: %s than %s of the base frame's contrast is kept from %s on", strings.ToUpper(word[:1])+word[1:], c.Word(), strings.TrimSpace(strings.TrimSuffix(more, "than ")), c.Words(limit), precise(e.Stop))
-	}
+	s := fmt.Sprintf("%s, it ends at %s%s, where %s", strings.ToUpper(word[:1])+word[1:], precise(e.Stop), give(e, first), where)
 	if v, ok := r.Curve(c).At(e.Stop + way); ok {
 		if c.Words(v) == c.Words(limit) { // no worse than the limit as far as is written
-			kept = strings.Replace(kept, "is", "is still", 1)
+			further = strings.Replace(further, " is", " is still", 1)
 		}
-		s += fmt.Sprintf("; a stop further the %s %s %s", subject, kept, c.Words(v))
+		s += fmt.Sprintf("; a stop further %s %s", further, c.Words(v))
 		if c.Within(v, limit) { // readings need not get worse all the way
 			s += ", within the limit again"
 		}
@@ -151,37 +143,69 @@ func precise(stop float64) string {
 	return strings.Replace(t, "-", "\u2212", 1)
 }
 
-// advice returns which side forgives more, and what follows for exposing.
+// give returns by how much an end may be off, and once what that means; "" where that is
+// not known.
+func give(e latitude.End, first bool) string {
+	if !(e.Uncertainty > 0) {
+		return ""
+	}
+	s := fmt.Sprintf(" (\u00b1 %.2f", latitude.Hundredths(e.Uncertainty))
+	if first {
+		s += " in 95 of 100 cases"
+	}
+	return s + ")"
+}
+
+// advice returns which side forgives more, and what follows for exposing. That one does
+// is said where the sides differ by more than their uncertainty; that they are alike
+// where they could hardly differ by more than half a stop.
 func advice(r *latitude.Result) string {
 	lo, hi := r.Holds.Lo, r.Holds.Hi
 	under, over := -lo.Stop, hi.Stop
+	off := math.Hypot(lo.Uncertainty, hi.Uncertainty)
+	least := math.Max(alike, off)
 	switch {
 	case lo.Open && hi.Open:
 		return "Neither side comes to its end in this roll, so nothing is said of which forgives more."
-	case over-under > alike && !lo.Open:
-		return fmt.Sprintf("Overexposure is forgiven more (%s against %s): when in doubt give more light.", far(hi, over), far(lo, under)) + care(under)
-	case under-over > alike && !hi.Open:
-		return fmt.Sprintf("Underexposure is forgiven more (%s against %s): when in doubt give less light.", far(lo, under), far(hi, over)) + care(over)
+	case over-under > least && !lo.Open:
+		return fmt.Sprintf("Overexposure is forgiven more (%s against %s): when in doubt give more light.", far(hi, over), far(lo, under)) + care(lo, under)
+	case under-over > least && !hi.Open:
+		return fmt.Sprintf("Underexposure is forgiven more (%s against %s): when in doubt give less light.", far(lo, under), far(hi, over)) + care(hi, over)
 	case lo.Open || hi.Open:
-		// The side that ends is the narrower one, or there is a narrower still.
-		reached, ends := under, over
-		if hi.Open {
-			reached, ends = over, under
-		}
-		text := "The roll does not reach the end of one side, so the two are not compared."
-		if within(reached) <= 0 { // nothing is known of that side, not even that it is the wider
-			return "The roll says nothing of one side, so the two are not compared, and no advice follows."
-		}
-		if reached >= ends || within(ends) < 1 {
-			text += care(ends)
-		}
-		return text
+		return oneOpen(r)
 	}
-	text := fmt.Sprintf("Both sides forgive alike, %s each.", far(latitude.End{}, under))
+	narrow, less := lo, under
+	if over < under {
+		narrow, less = hi, over
+	}
+	sides := far(latitude.End{}, under) + " each"
 	if within(under) != within(over) {
-		text = fmt.Sprintf("Both sides forgive alike to a quarter of a stop (%s under, %s over).", far(latitude.End{}, under), far(latitude.End{}, over))
+		sides = far(latitude.End{}, under) + " under, " + far(latitude.End{}, over) + " over"
 	}
-	return text + care(math.Min(under, over))
+	if math.Abs(over-under) <= alike && off <= 2*alike {
+		if within(under) == within(over) {
+			return "Both sides forgive alike, " + sides + "." + care(narrow, less)
+		}
+		return "Both sides forgive alike to a quarter of a stop (" + sides + ")." + care(narrow, less)
+	}
+	return "Which side forgives more this roll cannot tell: they differ by less than their uncertainty (" + sides + ")." + care(narrow, less)
+}
+
+// oneOpen is the advice where one side does not come to its end and is not told to be the
+// wider one.
+func oneOpen(r *latitude.Result) string {
+	ends, reached := r.Holds.Lo, r.Holds.Hi.Stop
+	if r.Holds.Lo.Open {
+		ends, reached = r.Holds.Hi, -r.Holds.Lo.Stop
+	}
+	if within(reached) <= 0 { // nothing is known of that side, not even that it is the wider
+		return "The roll says nothing of one side, so the two are not compared, and no advice follows."
+	}
+	text := "The roll does not reach the end of one side, so the two are not compared."
+	if less := math.Abs(ends.Stop); reached >= less || within(less) < 1 {
+		text += care(ends, less)
+	}
+	return text
 }
 
 // far returns a distance from the base in words, in quarter stops.
@@ -199,16 +223,30 @@ func far(e latitude.End, stop float64) string {
 	return s
 }
 
-// care returns how carefully to meter, from the side that forgives less, in the
-// quarter stops that the other sentences give.
-func care(less float64) string {
-	switch q := within(less); {
-	case q < 0.5:
-		return " Meter with all care: the narrower side forgives hardly anything."
-	case q < 1:
-		return " Meter carefully: " + far(latitude.End{}, less) + " is all that the narrower side forgives."
-	case q < 2:
-		return " An ordinary careful reading is enough."
+// care returns how carefully to meter: from what the side that forgives less does
+// certainly forgive, in the quarter stops that the other sentences give.
+func care(e latitude.End, less float64) string {
+	sure := within(math.Max(0, less-e.Uncertainty))
+	tail := ": the narrower side forgives " + far(latitude.End{}, less)
+	switch {
+	case within(less) <= 0:
+		tail = ": the narrower side forgives hardly anything"
+	case sure <= 0:
+		tail += ", perhaps hardly anything"
+	case sure < within(less):
+		is := " is certain"
+		if sure > 1 {
+			is = " are certain"
+		}
+		tail += ", of which " + far(latitude.End{}, sure) + is
 	}
-	return " Even a rough reading will do."
+	switch {
+	case sure < 0.5:
+		return " Meter with all care" + tail + "."
+	case sure < 1:
+		return " Meter carefully" + tail + "."
+	case sure < 2:
+		return " An ordinary careful reading is enough" + tail + "."
+	}
+	return " Even a rough reading will do" + tail + "."
 }
