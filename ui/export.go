@@ -178,7 +178,7 @@ func (w *Window) export(path, what string, work func(ctx context.Context, progre
 				w.say("Not exported", err)
 				return
 			}
-			w.apply(session.Notify{Notice: session.Notice{ID: "exported " + what, Text: "The " + what + " stands in " + path + "."}})
+			w.exported(what, path, false)
 		}
 	})
 }

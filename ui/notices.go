@@ -57,7 +57,12 @@ func (n *noticeStrip) row(x session.Notice) fyne.CanvasObject {
 	right := container.NewHBox()
 	closeIt := func() { n.apply(session.CloseNotice{ID: x.ID}) }
 	for _, a := range x.Actions {
-		right.Add(chip.New(a.Words, "", func() { closeIt(); n.act(a) }))
+		right.Add(chip.New(a.Words, "", func() {
+			if !a.Stay {
+				closeIt()
+			}
+			n.act(a)
+		}))
 	}
 	right.Add(chip.New("Close", "", closeIt))
 	mark := canvas.NewRectangle(theme.Text)

@@ -24,6 +24,7 @@ type Action struct {
 	Change  Change // of the state
 	Command string // of the window, by its id
 	Run     func() // of whoever gave the notice
+	Stay    bool   // the notice stays: there is more to do about it
 }
 
 // Notices returns what is to be said above the pictures, in order.
