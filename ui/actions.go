@@ -155,6 +155,8 @@ func (t *actions) ofJudge() {
 		Run: func() { w.apply(session.SetRangeEnd{Upper: true, Stop: s.Marker()}) }, Hint: "Put the upper end of your range at the marker."})
 	t.add(commands.Command{ID: "no-range", Menu: "Judge", Title: "Take the range away", Hint: "Take both ends of your range away.", Run: t.does(session.SetRange{}),
 		Enabled: func() bool { return s.Range() != nil }})
+	t.add(commands.Command{ID: "finding", Menu: "Judge", Title: "Finding in your words…", Enabled: t.some, Gap: true, Run: w.editFinding,
+		Hint: "Write what the roll comes to in your own words, beside the measured finding: both are exported."})
 }
 
 // ofView adds where the marker stands, how many pictures there are and how near.

@@ -260,7 +260,7 @@ func (w *Window) build() {
 		session.BandsPanel:      bands.New(w.state, host),
 		session.PatchesPanel:    patches.New(w.state, w.apply, host),
 		session.CorrectionPanel: correct.New(w.state, w.apply, host, w.chip("corrected", "")),
-		session.SalvagePanel:    salvage.New(w.state, w.apply, host, w.chip("difference-colour", "Difference in colour"), w.chip("costs", "Costs on the ladder")),
+		session.SalvagePanel:    salvage.New(w.state, w.apply, host, w.chip("difference-colour", "Difference in colour"), w.chip("costs", "Costs on the ladder"), w.chip("finding", "")),
 	}, func() { w.win.Content().Refresh() }, map[session.Panel]string{
 		session.ReadingsPanel: "Readings", session.BandsPanel: "Bands", session.PatchesPanel: "Patches",
 		session.CorrectionPanel: "Correction", session.SalvagePanel: "Salvage",

@@ -49,6 +49,9 @@ func (e *Entry) FocusGained() {
 // choose selects the text, or the stem of a file's name. The toolkit has no call for the
 // second: it is what Home and Shift with Right do.
 func (e *Entry) choose() {
+	if e.MultiLine { // a text is gone on with
+		return
+	}
 	if !e.Stem {
 		e.TypedShortcut(&fyne.ShortcutSelectAll{})
 		return

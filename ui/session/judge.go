@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"image"
 	"slices"
+	"strings"
 	"time"
 
 	"stopladder/analysis/film/measure"
@@ -121,6 +122,26 @@ func (s *State) RangeWith(upper bool, stop float64) *roll.Range {
 		rg.Lo, rg.Hi = stop, max(rg.Hi, stop)
 	}
 	return &rg
+}
+
+// SetFinding writes what the roll comes to in the judge's own words; "" takes them away,
+// and so do the measured words, which are nobody's own.
+type SetFinding struct{ Text string }
+
+func (c SetFinding) apply(s *State) Effect {
+	text := strings.TrimSpace(c.Text)
+	if text == s.MeasuredFinding() {
+		text = ""
+	}
+	if old, _ := s.roll.OwnFinding(); old == text {
+		return Effect{}
+	}
+	return s.edited(Marks, "finding", func(r *roll.Roll) { r.Judge().Finding = text })
+}
+
+// MeasuredFinding returns the measured finding as text, a paragraph for each of its parts.
+func (s *State) MeasuredFinding() string {
+	return strings.Join(s.film.Finding(s.film.Limits()), "\n")
 }
 
 // SetDetails writes the title block.

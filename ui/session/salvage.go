@@ -126,7 +126,7 @@ func (s *State) SalvageTables(i int) []row.Section {
 	default:
 		out = append(out, s.suggestion(i, name), s.grades(i), s.bands(i))
 	}
-	return append(out, row.RangeSections(s.film.Range(), s.roll.LimitSet())...)
+	return append(out, row.RangeSections(s.film.Range(), s.roll.LimitSet(), row.FindingOf(s.film))...)
 }
 
 func (s *State) grades(i int) row.Section {

@@ -211,6 +211,7 @@ func (c *cleaner) marks() {
 	for i := range c.r.Marks {
 		m := &c.r.Marks[i]
 		c.text(&m.Judge, "name of a judge", MaxText, "", -1)
+		c.text(&m.Finding, "finding of a judge", MaxNote, "\n\t", -1)
 		if m.Range == nil {
 			continue
 		}
@@ -324,6 +325,9 @@ func (r *Roll) validateMarks() error {
 	for _, m := range r.Marks {
 		if tame(m.Judge, MaxText, "") != m.Judge {
 			return fmt.Errorf("the judge's name has more than %d characters or holds a control character: shorten or clean it", MaxText)
+		}
+		if tame(m.Finding, MaxNote, "\n\t") != m.Finding {
+			return fmt.Errorf("the judge's finding has more than %d characters or holds control characters: shorten or clean it", MaxNote)
 		}
 		if g := m.Range; g != nil && !(g.Lo >= -stops.Limit && g.Lo <= g.Hi && g.Hi <= stops.Limit) {
 			return fmt.Errorf("the judge's range from %g to %g stops is impossible: mark it again", g.Lo, g.Hi)

@@ -42,6 +42,9 @@ func Differences(theirs, mine *Roll) (out []Difference) {
 	}
 	add("range", theirs.ranged(), mine.ranged())
 	add("judge", theirs.judgedBy(), mine.judgedBy())
+	a, _ := theirs.OwnFinding()
+	b, _ := mine.OwnFinding()
+	add("finding in words", a, b)
 	add("title", theirs.Title, mine.Title)
 	add("stock", theirs.Stock, mine.Stock)
 	add("base exposure", theirs.Exposure, mine.Exposure)

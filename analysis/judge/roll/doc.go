@@ -26,7 +26,8 @@
 //	      "imageArea": {"x": 120, "y": 96, "w": 6700, "h": 6700}
 //	    }
 //	  ],
-//	  "marks": [{"judge": "A", "range": {"lo": -1.5, "hi": 2.25}}]
+//	  "marks": [{"judge": "A", "range": {"lo": -1.5, "hi": 2.25},
+//	             "finding": "Give it more light rather than less."}]
 //	}
 //
 // Empty members are left out when saving. Paths are relative to the folder of the

@@ -36,7 +36,7 @@ func sample(dir string) *Roll {
 		Patches: []Patch{{Name: "Grey card", X: 120.5, Y: 80, R: 12, Neutral: true}, {Name: "Wall", X: 30, Y: 40.5, R: 8}},
 		Limits:  &own,
 		View:    &correction.Settings{Exposure: 0.5, RG: 0.05, Lift: 1},
-		Marks:   []Marks{{Judge: "A. Judge", Range: &Range{-0.75, 1.25}}},
+		Marks:   []Marks{{Judge: "A. Judge", Range: &Range{-0.75, 1.25}, Finding: "More light:\nit forgives \"+2½\"."}},
 	}
 }
 
@@ -314,6 +314,7 @@ func TestValidate(t *testing.T) {
 		"range":      func(r *Roll) { r.Marks[0].Range = &Range{1, math.Inf(1)} },
 		"turn range": func(r *Roll) { r.Marks[0].Range = &Range{1, -1} },
 		"judge":      func(r *Roll) { r.Marks[0].Judge = "a\nb" },
+		"finding":    func(r *Roll) { r.Marks[0].Finding = "a\u202eb" },
 		"title":      func(r *Roll) { r.Title = strings.Repeat("é", MaxText+1) },
 		"noisy":      func(r *Roll) { r.NoisyLimit = math.Inf(1) },
 		"frames":     func(r *Roll) { r.Frames = make([]Frame, MaxFrames+1) },

@@ -123,6 +123,15 @@ func (r *Roll) Judge() *Marks {
 	return &r.Marks[0]
 }
 
+// OwnFinding returns what the roll comes to in the judge's own words, and whose they are;
+// "" where the judge wrote none.
+func (r *Roll) OwnFinding() (text, judge string) {
+	if len(r.Marks) == 0 {
+		return "", ""
+	}
+	return r.Marks[0].Finding, r.Marks[0].Judge
+}
+
 // SetRange marks the judge's range, its ends snapped to quarter stops and in
 // either order.
 func (r *Roll) SetRange(a, b float64) {

@@ -92,8 +92,9 @@ type Range struct {
 // Marks are one judge's marks on the roll. (Version 1 keeps one judge; the list
 // is there so that second opinions need no new file format.)
 type Marks struct {
-	Judge string `json:"judge,omitempty"`
-	Range *Range `json:"range,omitempty"`
+	Judge   string `json:"judge,omitempty"`
+	Range   *Range `json:"range,omitempty"`
+	Finding string `json:"finding,omitempty"` // what the roll comes to in the judge's words; it stands beside the measured finding
 
 	extra, rangeExtra extra
 }

@@ -24,7 +24,7 @@ func Build(r *film.Roll, opt Options) *Report {
 		Notes: append(append([]string{}, r.Notes...), opt.Notes...),
 	}
 	for _, m := range judged.Marks {
-		j := Judge{Judge: text(m.Judge)}
+		j := Judge{Judge: text(m.Judge), Finding: text(m.Finding)}
 		if m.Range != nil && finite(m.Range.Lo) && finite(m.Range.Hi) {
 			v := *m.Range
 			j.Range = &v

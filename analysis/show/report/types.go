@@ -90,10 +90,11 @@ type Roll struct {
 	Date     *string `json:"date"`
 }
 
-// Judge is one judge's accepted range in stops.
+// Judge is one judge's accepted range in stops, and the finding in that judge's words.
 type Judge struct {
-	Judge *string     `json:"judge"`
-	Range *roll.Range `json:"range"`
+	Judge   *string     `json:"judge"`
+	Range   *roll.Range `json:"range"`
+	Finding *string     `json:"finding"`
 }
 
 // Profile names the colour profile.

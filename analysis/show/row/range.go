@@ -8,11 +8,11 @@ import (
 	"strings"
 
 	"stopladder/analysis/film"
-	"stopladder/analysis/film/finding"
 	"stopladder/analysis/film/latitude"
 	"stopladder/analysis/judge/criteria"
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/judge/stops"
+	"stopladder/analysis/numeric/legible"
 	"stopladder/analysis/numeric/number"
 )
 
@@ -126,11 +126,53 @@ func MeasuredRange(e *latitude.Result) *roll.Range {
 	return &roll.Range{Lo: e.Holds.Lo.Stop, Hi: e.Holds.Hi.Stop}
 }
 
+// Finding is what a roll comes to: as it was measured, and as the judge has it.
+type Finding struct {
+	Measured []string // sentences
+	Own      string   // in the judge's words; "" none
+	Judge    string   // whose they are; "" not said
+}
+
+// FindingOf returns the finding of a roll under its limits.
+func FindingOf(r *film.Roll) (f Finding) {
+	f.Measured = r.Finding(r.Limits())
+	f.Own, f.Judge = r.Judged.OwnFinding()
+	return f
+}
+
+// Sections returns the judge's finding, where there is one, and the measured one.
+func (f Finding) Sections() (out []Section) {
+	prose := func(title string, lines []string) {
+		s := Section{Title: title}
+		for _, t := range lines {
+			s.Rows = append(s.Rows, Row{Name: t, Prose: true})
+		}
+		out = append(out, s)
+	}
+	title := "Finding"
+	if f.Own != "" {
+		prose(f.OwnTitle(), strings.Split(legible.Text(f.Own), "\n"))
+		title = "Finding, as measured"
+	}
+	if len(f.Measured) > 0 {
+		prose(title, f.Measured)
+	}
+	return out
+}
+
+// OwnTitle heads the judge's finding.
+func (f Finding) OwnTitle() string {
+	if f.Judge == "" {
+		return "Finding, in the judge's words"
+	}
+	return "Finding, in the words of " + legible.Line(f.Judge)
+}
+
 // RangeSections returns the measured range under a set of limits, what ended it, and
-// what it comes to in sentences.
-func RangeSections(e *latitude.Result, set criteria.Set) []Section {
+// what it comes to.
+func RangeSections(e *latitude.Result, set criteria.Set, said Finding) []Section {
 	if e == nil {
-		return nil
+		return said.Sections()
 	}
 	out := Section{Title: "Measured range, limits: " + set.Title(), Heads: []string{"from", "±", "to", "±"}}
 	for _, g := range []struct {
@@ -166,12 +208,8 @@ func RangeSections(e *latitude.Result, set criteria.Set) []Section {
 		}
 		out.Rows = append(out.Rows, Row{Name: "  " + strings.Join(by, ", "), Prose: true})
 	}
-	say := Section{Title: "Finding"}
-	for _, t := range finding.Sentences(e) {
-		say.Rows = append(say.Rows, Row{Name: t, Prose: true})
-	}
 	if e.Holds.Reason != "" && e.Holds.Reason == e.Strains.Reason { // the finding says it
-		return []Section{say}
+		return said.Sections()
 	}
-	return []Section{out, say}
+	return append([]Section{out}, said.Sections()...)
 }

@@ -43,17 +43,21 @@ func TestCostAndRangeSections(t *testing.T) {
 			t.Errorf("%s of %s: %q, want %q", c[1], c[0], got, c[2])
 		}
 	}
-	text := row.TablesText(row.RangeSections(e, set))
+	text := row.TablesText(row.RangeSections(e, set, row.FindingOf(r)))
 	for _, want := range []string{"Holds\t−2.00\topen\t+", "under open", "over ended by lost area", "Finding"} {
 		if !strings.Contains(text, want) {
 			t.Errorf("no %q in\n%s", want, text)
 		}
 	}
-	if row.RangeSections(nil, set) != nil {
+	if row.RangeSections(nil, set, row.Finding{}) != nil {
 		t.Error("a range of nothing")
 	}
 	lone := rowtest.Comparison(0)
-	if got := row.RangeSections(lone.Extent(set), set); len(got) != 1 || got[0].Title != "Finding" {
+	if got := row.RangeSections(lone.Extent(set), set, row.Finding{Measured: []string{"No."}}); len(got) != 1 || got[0].Title != "Finding" {
 		t.Errorf("of a lone frame: %v", got)
+	}
+	own := row.Finding{Measured: []string{"It holds."}, Own: "More light.\nAlways\u202e.", Judge: "A"}.Sections()
+	if len(own) != 2 || own[0].Title != "Finding, in the words of A" || len(own[0].Rows) != 2 || own[0].Rows[1].Name != `Always\u202e.` || own[1].Title != "Finding, as measured" {
+		t.Errorf("a judge's finding: %+v", own)
 	}
 }

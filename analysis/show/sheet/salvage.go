@@ -49,7 +49,7 @@ func salvageParts(c *paint.Canvas, in Input, y int) (parts []struct {
 		sections []row.Section
 	}{
 		{x0, mid, []row.Section{s.Costs}},
-		{mid + c.Px(flankGap), x1, row.RangeSections(s.Range, s.Limits)},
+		{mid + c.Px(flankGap), x1, row.RangeSections(s.Range, s.Limits, in.Finding)},
 	} {
 		probe := paint.New(image.NewRGBA(image.Rect(0, 0, 1, 1)), c.Scale)
 		need := row.Tables(probe, image.Rect(p.x0, y, p.x1, y+tall), p.sections, nil)

@@ -53,6 +53,8 @@ type Input struct {
 	// Response is drawn under the ladder when a response was measured; nil or
 	// without a curve it has no place.
 	Response *plot.Data
+	// Finding is what the roll comes to, measured and in the judge's words.
+	Finding row.Finding
 	// Salvage is drawn under the response; nil or without anything measured it has no
 	// place.
 	Salvage *Salvage
@@ -75,7 +77,7 @@ type Input struct {
 func FromRoll(r *film.Roll, look render.Shown, program string) Input {
 	judged := r.Judged
 	in := Input{Title: judged.Called(), Stock: judged.Stock, Exposure: judged.Exposure, Date: judged.Date, Program: program,
-		Notes: r.Notes, Conditions: conditions(r), Salvage: salvageOf(r)}
+		Notes: r.Notes, Conditions: conditions(r), Salvage: salvageOf(r), Finding: row.FindingOf(r)}
 	if len(judged.Marks) > 0 {
 		in.Judge, in.Range = judged.Marks[0].Judge, judged.Marks[0].Range
 	}
