@@ -111,7 +111,10 @@ func edits(d *desk) []struct {
 		{"roll details", SetDetails{"T", "S", "E", "D", "J"}, func(r *roll.Roll) bool {
 			return r.Title+r.Stock+r.Exposure+r.Date+r.Marks[0].Judge == "TSEDJ"
 		}},
-		{"finding", SetFinding{" Give more light.\n"}, func(r *roll.Roll) bool { text, judge := r.OwnFinding(); return text == "Give more light." && judge == "J" }},
+		{"finding", SetFinding{" Give more light.\n"}, func(r *roll.Roll) bool {
+			text, judge := r.OwnFinding()
+			return text == "Give more light." && judge == "J"
+		}},
 		{"base frame", MakeBase{p1}, func(r *roll.Roll) bool { return r.BaseFile == p1 }},
 		{"image area", SetArea{[]string{p1}, &area}, func(r *roll.Roll) bool {
 			return reflect.DeepEqual(at(r, p1).Area, &roll.Area{X: 5, Y: 6, W: 100, H: 80})
