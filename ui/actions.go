@@ -92,12 +92,8 @@ func (t *actions) ofRoll() {
 		Hint: "Open a roll that was saved before."})
 	t.add(commands.Command{ID: "plan", Menu: "Roll", Title: "Plan a bracket…", Keys: ctrl(fyne.KeyB), Gap: true,
 		Run: w.showPlanner, Hint: "Plan a bracket before the roll, print the field card, log what was exposed."})
-	t.add(commands.Command{ID: "demo-reversal", Menu: "Roll", Title: "Sample roll, reversal film", Run: func() {
-		w.confirmLeave("Open the sample roll", func() { w.openDemo("reversal") })
-	}, Gap: true, Hint: "Open eight frames of a courtyard on a film that takes little, made by the program."})
-	t.add(commands.Command{ID: "demo-negative", Menu: "Roll", Title: "Sample roll, negative film", Run: func() {
-		w.confirmLeave("Open the sample roll", func() { w.openDemo("negative") })
-	}, Hint: "Open the same courtyard on a film that takes much, made by the program."})
+	t.add(commands.Command{ID: "demo-reversal", Menu: "Roll", Title: "Sample roll, reversal film", Run: func() { w.openDemo("reversal") }, Gap: true, Hint: "Open eight frames of a courtyard on a film that takes little, made by the program."})
+	t.add(commands.Command{ID: "demo-negative", Menu: "Roll", Title: "Sample roll, negative film", Run: func() { w.openDemo("negative") }, Hint: "Open the same courtyard on a film that takes much, made by the program."})
 	t.add(commands.Command{ID: "save", Menu: "Roll", Title: "Save", Keys: ctrl(fyne.KeyS), Enabled: t.some, Gap: true,
 		Run: func() { w.save(nil) }, Hint: "Save the roll file: labels, verdicts, notes and range. The scans are never written to."})
 	t.add(commands.Command{ID: "save-as", Menu: "Roll", Title: "Save under another name…", Keys: ctrlShift(fyne.KeyS), Enabled: t.some,
@@ -125,9 +121,12 @@ func (t *actions) ofRoll() {
 	}
 	t.add(commands.Command{ID: "find", Menu: "Frames", Title: "Find missing scans…", Enabled: t.some, Run: w.askFind,
 		Hint: "Say in which folder scans are now that are not where the roll file says."})
-	t.add(commands.Command{ID: "close-roll", Menu: "Roll", Title: "Close the roll", Enabled: t.some, Gap: true, Hint: "Close the roll and go to the start page.", Run: func() {
-		w.confirmLeave("Close the roll", t.does(session.Close{}))
-	}})
+	t.add(commands.Command{ID: "next-roll", Menu: "Roll", Title: "Next roll", Keys: []commands.Key{{Name: fyne.KeyPageDown, Ctrl: true, Text: "PageDown"}}, Gap: true,
+		Run: func() { w.turn(1) }, Hint: "Show the next of the rolls that are open, as it was left."})
+	t.add(commands.Command{ID: "last-roll", Menu: "Roll", Title: "Roll before", Keys: []commands.Key{{Name: fyne.KeyPageUp, Ctrl: true, Text: "PageUp"}},
+		Run: func() { w.turn(-1) }, Hint: "Show the roll before this one of those that are open."})
+	t.add(commands.Command{ID: "close-roll", Menu: "Roll", Title: "Close the roll", Keys: ctrl(fyne.KeyW), Enabled: t.some, Run: w.closeRoll,
+		Hint: "Close the roll and show the one beside it, or the start page. Marks that are not saved are asked about."})
 }
 
 // ofJudge adds verdicts, notes and the judge's range, and undo.
@@ -318,16 +317,14 @@ func (w *Window) showMenu() {
 	if len(w.settings.Recent) > 0 {
 		var items []*fyne.MenuItem
 		for _, p := range w.settings.Recent {
-			items = append(items, fyne.NewMenuItem(legible.Line(p), func() {
-				w.confirmLeave("Open", func() { w.openPaths([]string{p}) })
-			}))
+			items = append(items, fyne.NewMenuItem(legible.Line(p), func() { w.openPaths([]string{p}) }))
 		}
 		recent := fyne.NewMenuItem("Recent rolls", nil)
 		recent.ChildMenu = fyne.NewMenu("", items...)
 		first := menu.Items[0]
 		first.Items = append(first.Items[:2], append([]*fyne.MenuItem{recent}, first.Items[2:]...)...)
 	}
-	quit := fyne.NewMenuItem("Quit", func() { w.confirmLeave("Quit", w.close) })
+	quit := fyne.NewMenuItem("Quit", func() { w.leaveAll("Quit", w.close) })
 	quit.IsQuit = true
 	menu.Items[0].Items = append(menu.Items[0].Items, fyne.NewMenuItemSeparator(), quit)
 	w.win.SetMainMenu(menu)

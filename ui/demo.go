@@ -17,17 +17,12 @@ func (w *Window) openDemo(kind string) {
 	if kind == "" {
 		kind = "reversal"
 	}
-	d, err := w.sources.demo(kind)
+	r, err := w.demoRoll(kind)
 	if err != nil {
 		w.say("The demo roll cannot be shown", err)
 		return
 	}
-	r := &roll.Roll{Title: d.Title, Stock: d.Stock, Exposure: d.Exposure, Demo: kind}
-	stops := d.Stops()
-	for i, n := range d.Names() {
-		r.Frames = append(r.Frames, roll.Frame{File: n, Stop: stops[i], Origin: roll.FromDemo})
-	}
-	w.apply(session.Open{Job: load.Of(r)})
+	w.openInTab(session.Open{Job: load.Of(r)})
 	w.offerTour()
 }
 

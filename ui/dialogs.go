@@ -173,7 +173,7 @@ func (w *Window) choose(ask files.Ask) {
 func (w *Window) askOffer(question string, offers []plan.Offer, look func(ctx context.Context, done func(n, of int)) ([]plan.Offer, error),
 	take func(plan.Offer), without func()) {
 	const work = "order"
-	stop := func() { w.runner.Stop(work) }
+	stop := func() { w.chores.Stop(work) }
 	text := ask.Text(session.Sentence("A plan lies beside these scans. " + question))
 	var card *ask.Card
 	rows, asked := container.NewVBox(), false
@@ -211,7 +211,7 @@ func (w *Window) askOffer(question string, offers []plan.Offer, look func(ctx co
 		}, Answers: []ask.Answer{
 			{Text: "Ask at once", Stay: true, Off: func() bool { return asked }, Do: func() { stop(); show(offers, byNames) }},
 			{Text: "Cancel"}, {Text: "Without the plan", Do: without}}})
-	w.runner.Start(work, func(ctx context.Context, post func(func())) func() {
+	w.chores.Start(work, func(ctx context.Context, post func(func())) func() {
 		found, err := look(ctx, func(n, of int) {
 			post(func() {
 				at.SetText(fmt.Sprintf("Looking at the scans, which tell more: %d of %d.", n, of))

@@ -36,7 +36,7 @@ func (w *Window) drawStart() {
 		return
 	}
 	w.drawn = true
-	w.runner.Start("start picture", func(ctx context.Context, _ func(func())) func() {
+	w.chores.Start("start picture", func(ctx context.Context, _ func(func())) func() {
 		s, err := start.Render(ctx)
 		return func() {
 			if err == nil { // else the words stand alone

@@ -35,12 +35,10 @@ func (w *Window) takeTour() {
 		lead()
 		return
 	}
-	w.confirmLeave("Open the sample roll", func() {
-		w.openDemo("reversal")
-		if !w.state.Empty() {
-			lead()
-		}
-	})
+	w.openDemo("reversal")
+	if w.state.Roll().Demo != "" {
+		lead()
+	}
 }
 
 // offerTour offers the tour with the first sample roll that is opened, once.

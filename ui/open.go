@@ -6,7 +6,9 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
+	"strings"
 
 	"stopladder/analysis/bracket/plan"
 	"stopladder/analysis/film/measure"
@@ -31,43 +33,96 @@ func (w *Window) askRoll() {
 		Done: w.openPaths})
 }
 
-// openPaths opens scans, a folder or a roll file in place of what is open.
-func (w *Window) openPaths(paths []string) {
-	w.confirmLeave("Open", func() {
-		w.status.reading("Looking at the files…", false, 0)
-		w.runner.Start("open", func(context.Context, func(func())) func() {
-			job, err := load.Plan(paths, load.Options{Own: pngwrite.Wrote})
-			return func() {
-				w.showReading()
-				defer func() { // what was asked for first is open, or is asked about
-					w.expecting = false
-					w.showStart()
-				}()
-				if err != nil {
-					w.say("Not opened", err)
-					return
-				}
-				if st, err := os.Stat(paths[0]); err == nil && st.IsDir() {
-					w.settings.Folder = paths[0]
-				} else {
-					w.settings.Folder = filepath.Dir(paths[0])
-				}
-				w.settings.Used(w.settings.Folder)
-				w.labelled(job, func() { w.openJob(job) })
+// openPaths opens scans, folders and roll files: each folder and each roll file is a roll
+// of its own, and so are scans that are named one by one, together. Each gets a tab.
+func (w *Window) openPaths(paths []string) { w.openEach(rollsOf(paths), false) }
+
+// rollsOf parts paths by the rolls that they are of.
+func rollsOf(paths []string) (out [][]string) {
+	var scans []string
+	at := -1
+	for _, p := range paths {
+		st, err := os.Stat(p)
+		if err == nil && st.IsDir() || strings.EqualFold(filepath.Ext(p), roll.Ext) {
+			out = append(out, []string{p})
+			continue
+		}
+		if at < 0 {
+			at = len(out)
+			out = append(out, nil)
+		}
+		scans = append(scans, p)
+	}
+	if at >= 0 {
+		out[at] = scans
+	}
+	return out
+}
+
+// openEach opens one roll after the other: a question about one comes before the next. The
+// first stands in front; what is behind it is read when it is shown.
+func (w *Window) openEach(rolls [][]string, behind bool) {
+	if len(rolls) == 0 {
+		return
+	}
+	w.restored = true
+	paths, rest := rolls[0], func(behind bool) { w.openEach(rolls[1:], behind) }
+	w.status.reading("Looking at the files…", false, 0)
+	w.chores.Start("open", func(context.Context, func(func())) func() {
+		job, err := load.Plan(paths, load.Options{Own: pngwrite.Wrote})
+		return func() {
+			w.showReading()
+			defer func() { // what was asked for first is open, or is asked about
+				w.expecting = false
+				w.showStart()
+			}()
+			if err != nil {
+				w.say("Not opened", err)
+				rest(behind)
+				return
 			}
-		})
+			if st, err := os.Stat(paths[0]); err == nil && st.IsDir() {
+				w.settings.Folder = paths[0]
+			} else {
+				w.settings.Folder = filepath.Dir(paths[0])
+			}
+			w.settings.Used(w.settings.Folder)
+			w.labelled(job, func() {
+				w.openJob(job, behind)
+				rest(true)
+			})
+		}
 	})
 }
 
-// openJob opens a roll that is labelled.
-func (w *Window) openJob(job *load.Job) {
+// openJob opens a roll that is labelled, in front or behind what is shown.
+func (w *Window) openJob(job *load.Job, behind bool) {
 	if path := job.Roll.Path(); path != "" {
 		w.settings.Opened(path)
 	}
-	w.apply(session.Open{Job: job})
-	if job.Own != "" {
-		w.apply(session.Notify{Notice: session.Notice{ID: "own exports", Text: job.Own}})
+	open := session.Open{Job: job, Unsaved: byHand(job.Roll)}
+	apply := w.apply
+	if behind && !w.state.Empty() {
+		if w.find(job.Roll) != nil {
+			return
+		}
+		o := w.behind(open)
+		apply = func(c session.Change) { o.parked.Apply(c) }
+		w.showTabs()
+		w.keepSettings()
+	} else {
+		w.openInTab(open)
 	}
+	if job.Own != "" {
+		apply(session.Notify{Notice: session.Notice{ID: "own exports", Text: job.Own}})
+	}
+}
+
+// byHand reports that labels of a roll stand in no file: a person decided on them.
+func byHand(r *roll.Roll) bool {
+	return r.Path() == "" && slices.ContainsFunc(r.Frames, func(f roll.Frame) bool {
+		return f.Origin == roll.ByHand || f.Origin == roll.FromOrder
+	})
 }
 
 // labelled sees to it that every frame of a job has a stop, asking where the
@@ -148,7 +203,7 @@ func (w *Window) labelled(job *load.Job, goOn func()) {
 // goes on with what was read.
 func (w *Window) byLight(job *load.Job, then func(looks []*measure.Look)) {
 	w.status.reading("Looking at how light the scans are…", false, 0)
-	w.runner.Start("open", func(ctx context.Context, post func(func())) func() {
+	w.chores.Start("open", func(ctx context.Context, post func(func())) func() {
 		looks, err := job.OrderByLight(ctx, load.Options{}, func(n, of int) {
 			post(func() {
 				w.status.reading(fmt.Sprintf("Looking at how light the scans are: %d of %d…", n+1, of), false, float64(n+1)/float64(of))

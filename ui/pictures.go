@@ -82,8 +82,20 @@ func (p *pictures) baseID() int {
 	return -1
 }
 
+// reset lets go of the pictures of the roll before: another one is shown, whose scans may
+// even have the same names.
+func (p *pictures) reset() {
+	p.group.Reset()
+	p.ids, p.corrections, p.dust = map[string]int{}, nil, nil
+	p.lost, p.flat, p.noisy = map[string]*render.Share{}, map[string]*render.Flat{}, map[string]noisyMask{}
+	p.glideWas = glideState{}
+}
+
 // changed brings the pictures up to date.
 func (p *pictures) changed(c session.Parts) {
+	if c&session.Opened != 0 {
+		p.reset()
+	}
 	if c&(session.Frames|session.Readings|session.View) != 0 ||
 		c&session.Marker != 0 && p.state.Layout() == session.Beside { // its frame is among them twice
 		p.showFrames()

@@ -8,7 +8,7 @@ import (
 
 // alone are the commands that need no roll.
 var alone = map[string]bool{"open": true, "open-roll": true, "plan": true, "demo-reversal": true, "demo-negative": true,
-	"palette": true, "keys": true, "manual": true, "tour": true, "about": true, "undo": true, "redo": true}
+	"palette": true, "keys": true, "manual": true, "tour": true, "about": true, "undo": true, "redo": true, "next-roll": true, "last-roll": true}
 
 // giveReasons has every command say why it cannot be done, and those of which nothing would
 // be seen why not: a key that does nothing without a word is taken for a broken program.
@@ -59,7 +59,10 @@ func (t *actions) reasons() map[string]func() string {
 	}
 	glide := when(func() bool { return !s.Glides() }, "pictures between the frames need a measured response; wait until the frames are compared")
 	left := when(func() bool { return s.Layout() != session.Pair && s.Layout() != session.Edge }, "there is no left picture; show two pictures first (2), or an edge between them (5)")
+	single := when(func() bool { return len(t.w.tabs.all) < 2 }, "no other roll is open")
 	return map[string]func() string{
+		"next-roll":  single,
+		"last-roll":  single,
 		"up":         end(1, "this is the frame with the most exposure"),
 		"down":       end(-1, "this is the frame with the least exposure"),
 		"glide-up":   glide,

@@ -85,18 +85,12 @@ func (w *Window) saved(r *roll.Roll) {
 	w.status.hint("Saved " + filepath.Base(r.Path()))
 }
 
-// startJournal begins to keep recovery copies, and offers what an earlier
-// session left when it died.
-func (w *Window) startJournal(home string) {
-	if home == "" {
+// offerRecovered offers what an earlier session left when it died.
+func (w *Window) offerRecovered() {
+	j := w.tabs.front.copies.journal
+	if j == nil {
 		return
 	}
-	j, err := roll.OpenJournal(filepath.Join(home, "recovery"))
-	if err != nil {
-		w.noJournal(err)
-		return
-	}
-	w.journal = j
 	found, err := j.Orphans()
 	if err != nil {
 		w.apply(session.Notify{Notice: session.Notice{ID: "journal of before", Lasting: true, Text: "What an earlier session may have left could not be looked at: " + session.Sentence(err.Error())}})
@@ -142,12 +136,17 @@ func recoveredName(r *roll.Recovered) string {
 // takeUp opens recovered work. The copy is kept until this session has written
 // its own.
 func (w *Window) takeUp(r *roll.Recovered) {
-	w.confirmLeave("Open the recovered roll", func() {
-		w.apply(session.Open{Job: load.Of(r.Roll), Unsaved: true})
-		if w.keep(context.Background(), w.state.Roll(), w.state.Roll().Path()) == nil {
-			_ = r.Discard() // a copy too many does no harm
-		}
-	})
+	if o := w.find(r.Roll); o != nil && !w.stateOf(o).Unsaved() { // reopened, as its file has it
+		w.bring(o)
+	} else {
+		w.room()
+	}
+	w.apply(session.Open{Job: load.Of(r.Roll), Unsaved: true})
+	w.showTabs()
+	w.keepSettings()
+	if w.tabs.front.copies.keep(context.Background(), w.state.Roll(), w.state.Roll().Path()) == nil {
+		_ = r.Discard() // a copy too many does no harm
+	}
 }
 
 // backupDelay is how long after a change the recovery copy is written.
@@ -158,55 +157,35 @@ const backup = "backup"
 
 // keepBackup writes a recovery copy soon, and takes it away when everything is saved.
 func (w *Window) keepBackup() {
-	if w.journal == nil {
-		return
-	}
 	if !w.state.Unsaved() || w.state.Empty() {
 		w.dropBackup()
 		return
 	}
-	r, path := w.state.Roll(), w.state.Roll().Path()
+	r, path, copies := w.state.Roll(), w.state.Roll().Path(), w.tabs.front.copies
 	w.runner.Start(backup, func(ctx context.Context, _ func(func())) func() {
 		select {
 		case <-ctx.Done():
 			return nil
 		case <-time.After(backupDelay):
 		}
-		if err := w.keep(ctx, r, path); err != nil {
+		if err := copies.keep(ctx, r, path); err != nil {
 			return func() { w.noJournal(err) }
 		}
 		return nil
 	})
 }
 
-// keep writes a recovery copy, unless that was given up. It is called by workers and by
-// the window's goroutine.
-func (w *Window) keep(ctx context.Context, r *roll.Roll, path string) error {
-	w.journalMu.Lock()
-	defer w.journalMu.Unlock()
-	if w.journal == nil || ctx.Err() != nil {
-		return nil
-	}
-	return w.journal.Keep(r, path)
-}
-
+// dropBackup takes the recovery copy of the roll in front away.
 func (w *Window) dropBackup() {
 	w.runner.Stop(backup)
-	w.journalMu.Lock()
-	defer w.journalMu.Unlock()
-	if w.journal != nil {
-		_ = w.journal.Clear() // a copy of saved work does no harm
-	}
+	w.tabs.front.copies.drop()
 }
 
 // endJournal ends the keeping of recovery copies. What was not saved, and not
 // given up on purpose, stays for the next session to find.
 func (w *Window) endJournal() {
-	w.runner.Stop(backup)
-	w.journalMu.Lock()
-	defer w.journalMu.Unlock()
-	if w.journal != nil {
-		_ = w.journal.Close()
-		w.journal = nil
+	for _, o := range w.tabs.all {
+		o.runner.Stop(backup)
+		o.copies.close()
 	}
 }

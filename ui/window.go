@@ -14,7 +14,6 @@ import (
 	"path/filepath"
 	"strconv"
 	"strings"
-	"sync"
 	"time"
 
 	"fyne.io/fyne/v2"
@@ -59,13 +58,15 @@ type Window struct {
 	home     string       // folder for settings and recovery copies, "" for none
 	settings *settings.Settings
 	state    *session.State
-	runner   *session.Runner
+	runner   *session.Runner // of the roll in front
+	chores   *session.Runner // of the window, whichever roll is in front
+	tabs     tabs
 	cmds     commands.Table
 	sources  sources
 
-	journal   *roll.Journal // nil where none can be kept
-	journalMu sync.Mutex
 	recovered []session.Notice // what an earlier session left, shown with every roll
+	keeping   bool             // the settings are written soon
+	restored  bool             // what was open last time is, or nothing was
 
 	ladder   *ladder.Ladder
 	pictures *pictures
@@ -111,14 +112,20 @@ type Options struct {
 func New(app fyne.App, opt Options) *Window {
 	app.Settings().SetTheme(theme.Neutral{})
 	app.SetIcon(fyne.NewStaticResource("stopladder.png", assets.Icon))
-	w := &Window{app: app, home: opt.Home, do: opt.Do, settings: settings.Load(opt.Home), chips: map[string][]*chip.Chip{}, expecting: len(opt.Paths) > 0}
+	w := &Window{app: app, home: opt.Home, do: opt.Do, settings: settings.Load(opt.Home), chips: map[string][]*chip.Chip{}}
 	if w.do == nil {
 		w.do = fyne.Do
 	}
 	w.win = app.NewWindow("Stopladder")
 	w.win.SetPadded(false)
 	w.state = session.New(load.Options{Open: w.sources.open})
-	w.runner = session.NewRunner(w.do, w.apply)
+	w.expecting = len(opt.Paths) > 0 || opt.Demo == "" && len(w.settings.Rolls) > 0
+	w.restored = len(opt.Paths) > 0 || len(w.settings.Rolls) == 0
+	w.chores = session.NewRunner(w.do, w.apply)
+	w.tabs.front = w.newRoll()
+	w.tabs.front.parked = nil
+	w.tabs.all = []*openRoll{w.tabs.front}
+	w.runner = w.tabs.front.runner
 	w.cmds = w.commands()
 	w.holder = newHolder(w)
 	w.build()
@@ -126,7 +133,13 @@ func New(app fyne.App, opt Options) *Window {
 	w.redraw(session.All)
 	w.win.Canvas().SetOnTypedKey(w.typedKey)
 	w.win.Canvas().SetOnTypedRune(w.typedRune)
-	w.cmds.Bind(w.win.Canvas().AddShortcut)
+	w.cmds.Bind(func(s fyne.Shortcut, do func(fyne.Shortcut)) {
+		w.win.Canvas().AddShortcut(s, func(s fyne.Shortcut) {
+			if w.win.Canvas().Overlays().Top() == nil { // else a dialog: nothing may happen behind it
+				do(s)
+			}
+		})
+	})
 	w.win.SetOnDropped(func(_ fyne.Position, uris []fyne.URI) {
 		var paths []string
 		for _, u := range uris {
@@ -138,18 +151,21 @@ func New(app fyne.App, opt Options) *Window {
 			w.openPaths(paths)
 		}
 	})
-	w.win.SetCloseIntercept(func() { w.confirmLeave("Close", w.close) })
+	w.win.SetCloseIntercept(func() { w.leaveAll("Close", w.close) })
 	size := fyne.NewSize(w.settings.Width, w.settings.Height)
 	if size.Width < 600 || size.Height < 400 {
 		size = fyne.NewSize(1280, 800)
 	}
 	w.win.Resize(size)
-	w.startJournal(opt.Home)
+	w.keepCopies(w.tabs.front)
+	w.offerRecovered()
 	switch {
 	case len(opt.Paths) > 0:
 		w.openPaths(opt.Paths)
 	case opt.Demo != "":
 		w.openDemo(opt.Demo)
+	case len(w.settings.Rolls) > 0:
+		w.reopen()
 	default: // what an earlier session left is offered here; else every roll that is opened offers it
 		w.redraw(session.Opened | session.Notices)
 	}
@@ -221,6 +237,10 @@ func (w *Window) redraw(c session.Parts) {
 	}
 	if c&(session.Frames|session.Marks) != 0 {
 		w.keepBackup()
+		w.showTabs()
+	}
+	if c&(session.Marker|session.View|session.Opened) != 0 {
+		w.keepSettings()
 	}
 	if c&(session.Frames|session.Marks|session.View) != 0 {
 		w.showMenu()
@@ -269,6 +289,7 @@ func (w *Window) build() {
 	w.empty = canvas.NewRectangle(theme.Surface)
 	w.stage = container.NewStack(w.empty)
 	w.shown = newShownStrip(w)
+	w.newTabs()
 
 	sep := func() fyne.CanvasObject { return newGap(10) }
 	chips := page.Row(
@@ -286,7 +307,7 @@ func (w *Window) build() {
 	board := container.New(w.desk, left, w.side.object, right, low)
 	w.desk.grip = newGrip(func(x float32) { w.desk.dragTo(x); board.Refresh() }, func() { w.desk.share = 0; board.Refresh() }, w.hint)
 	board.Add(w.desk.grip)
-	w.win.SetContent(container.NewStack(w.whole(container.NewBorder(container.NewStack(canvas.NewRectangle(theme.Raised), top), nil, nil, nil, board)), w.cards.Object))
+	w.win.SetContent(container.NewStack(w.whole(container.NewBorder(container.NewVBox(w.tabs.object, container.NewStack(canvas.NewRectangle(theme.Raised), top)), nil, nil, nil, board)), w.cards.Object))
 }
 
 // showStage shows the pictures, the response in their place, or what can be done with an
@@ -491,13 +512,13 @@ func (w *Window) copy(text string) {
 
 // close ends the program in good order.
 func (w *Window) close() {
-	size := w.win.Canvas().Size()
-	w.settings.Width, w.settings.Height = size.Width, size.Height
-	w.settings.Ladder = w.desk.share
-	w.settings.Panel = string(w.state.Panel())
-	w.runner.StopAll()
+	w.noteSettings()
+	for _, o := range w.tabs.all {
+		o.runner.StopAll()
+		o.copies.drop() // what is not saved was given up on purpose
+	}
+	w.chores.StopAll()
 	_ = w.settings.Save() // nothing of the user's work is in it
-	w.dropBackup()        // what is not saved was given up on purpose
 	w.endJournal()
 	if w.planner != nil {
 		w.planner.Flush() // what is not saved there comes back with it

@@ -177,6 +177,9 @@ func (s *State) Read() (done, all int) {
 
 // due returns the work that the state asks for as it is now.
 func (s *State) due() []Work {
+	if s.parked {
+		return nil
+	}
 	return append(s.remeasure(), s.measureHand()...)
 }
 

@@ -97,6 +97,7 @@ type State struct {
 	notices   []Notice
 	handCosts map[string]handCost // by file
 	costing   bool                // the cost of a correction by hand is being measured
+	parked    bool                // another roll is shown: nothing is measured
 	tone      tone
 	drawn     map[*measure.Look]*row.Data // what is drawn of looks
 	rows      rows
@@ -112,7 +113,7 @@ func New(opt load.Options) *State {
 // clear shows another roll from the beginning; what page stands open stays.
 func (s *State) clear(r *roll.Roll) {
 	panel := s.panel
-	lasting := slices.DeleteFunc(slices.Clone(s.notices), func(n Notice) bool { return !n.Lasting })
+	lasting := s.lasting()
 	*s = State{opt: s.opt, roll: r.Clone(), handCosts: map[string]handCost{}, drawn: map[*measure.Look]*row.Data{}}
 	s.view = view{panel: panel, grade: criteria.Curves, corrected: true}
 	s.notices = lasting
@@ -195,3 +196,6 @@ func (s *State) Bounds() (lo, hi float64) {
 }
 
 func clamp(v, lo, hi int) int { return max(lo, min(hi, v)) }
+
+// Options returns how scans are opened.
+func (s *State) Options() load.Options { return s.opt }

@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"sync"
 
 	"stopladder/analysis/disk/wholefile"
 )
@@ -27,7 +28,22 @@ type Settings struct {
 	Recent   []string `json:"recent,omitempty"`  // roll files, newest first
 	Folders  []string `json:"folders,omitempty"` // that were opened from or saved to, newest first
 	Toured   bool     `json:"toured,omitempty"`  // the tour was offered
+	Rolls    []Roll   `json:"rolls,omitempty"`   // that were open, in the order of their tabs
+	Front    int      `json:"front,omitempty"`   // which of them was shown
 	filename string
+
+	mu          sync.Mutex
+	made, wrote int // versions of the text, so that an older one never takes the place of a newer
+}
+
+// Roll is a roll that was open, and how it was looked at.
+type Roll struct {
+	Paths  []string `json:"paths,omitempty"` // the roll file, or the scans
+	Demo   string   `json:"demo,omitempty"`  // the sample roll, by its film
+	Marker float64  `json:"marker,omitempty"`
+	Layout int      `json:"layout,omitempty"`
+	Panel  string   `json:"panel,omitempty"`
+	Curve  bool     `json:"curve,omitempty"`
 }
 
 // Load reads the settings of a folder. Missing or spoiled settings are no
@@ -51,21 +67,38 @@ func Load(dir string) *Settings {
 }
 
 // Save writes the settings; without a folder it does nothing.
-func (s *Settings) Save() error {
+func (s *Settings) Save() error { return s.Saver()() }
+
+// Saver returns a function that writes the settings as they are now, on any goroutine;
+// what was written of later settings meanwhile stays.
+func (s *Settings) Saver() func() error {
 	if s.filename == "" {
-		return nil
+		return func() error { return nil }
 	}
 	b, err := json.MarshalIndent(s, "", "  ")
-	if err != nil {
-		return err
+	s.made++
+	version := s.made
+	return func() error {
+		if err != nil {
+			return err
+		}
+		s.mu.Lock()
+		defer s.mu.Unlock()
+		if version < s.wrote {
+			return nil
+		}
+		if err := os.MkdirAll(filepath.Dir(s.filename), 0o700); err != nil {
+			return err
+		}
+		if err := wholefile.Write(s.filename, func(w io.Writer) error {
+			_, err := w.Write(append(b, '\n'))
+			return err
+		}); err != nil {
+			return err
+		}
+		s.wrote = version
+		return nil
 	}
-	if err := os.MkdirAll(filepath.Dir(s.filename), 0o700); err != nil {
-		return err
-	}
-	return wholefile.Write(s.filename, func(w io.Writer) error {
-		_, err := w.Write(append(b, '\n'))
-		return err
-	})
 }
 
 // Opened puts a roll file at the top of the recent ones.
