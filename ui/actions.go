@@ -100,6 +100,8 @@ func (t *actions) ofRoll() {
 		Run: func() { w.saveAs(nil) }, Hint: "Save the roll file under another name, and go on with that one."})
 	t.add(commands.Command{ID: "sheet", Menu: "Roll", Title: "Export the sheet…", Keys: ctrl(fyne.KeyE), Enabled: t.some, Gap: true,
 		Run: w.askSheet, Hint: "Export the annotated comparison picture as PNG."})
+	t.add(commands.Command{ID: "stills", Menu: "Roll", Title: "Export stills for a film…", Enabled: t.some,
+		Run: w.askStills, Hint: "Export every frame as scanned and salvaged as stills of one size and place, numbered in order."})
 	t.add(commands.Command{ID: "readings-out", Menu: "Roll", Title: "Export the readings…", Keys: ctrlShift(fyne.KeyE), Enabled: t.some,
 		Run: w.askReadings, Hint: "Export all readings as JSON or CSV."})
 	t.add(commands.Command{ID: "details", Menu: "Roll", Title: "Title block…", Keys: plain(fyne.KeyT), Enabled: t.some, Gap: true,

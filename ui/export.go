@@ -158,6 +158,17 @@ func (w *Window) export(path, what string, work func(ctx context.Context, progre
 		w.say("Not exported", err)
 		return
 	}
+	w.running(what, func(ctx context.Context, progress func(float64)) error {
+		if err := g.Still(path); err != nil {
+			return err
+		}
+		return work(ctx, progress)
+	}, func() { w.exported(what, path, false) })
+}
+
+// running runs the work of an export under a card with its progress, which can end it. done
+// is called when all went well.
+func (w *Window) running(what string, work func(ctx context.Context, progress func(float64)) error, done func()) {
 	bar := widget.NewProgressBar()
 	running := true
 	d := w.ask(ask.Spec{Title: "Exporting the " + what, Content: bar, Width: 420, Answers: []ask.Answer{{Text: "Cancel"}}, OnHide: func() {
@@ -167,10 +178,7 @@ func (w *Window) export(path, what string, work func(ctx context.Context, progre
 		}
 	}})
 	w.runner.Start("export", func(ctx context.Context, post func(func())) func() {
-		err := g.Still(path)
-		if err == nil {
-			err = work(ctx, func(p float64) { post(func() { bar.SetValue(p) }) })
-		}
+		err := work(ctx, func(p float64) { post(func() { bar.SetValue(p) }) })
 		return func() {
 			running = false
 			d.Hide()
@@ -178,7 +186,7 @@ func (w *Window) export(path, what string, work func(ctx context.Context, progre
 				w.say("Not exported", err)
 				return
 			}
-			w.exported(what, path, false)
+			done()
 		}
 	})
 }

@@ -29,8 +29,8 @@ func (w *Window) editFinding() {
 		Answers: []ask.Answer{
 			{Text: "The measured words again", Left: true, Stay: true, Off: func() bool { return measured == "" || words.Text == measured }, Do: func() { words.SetText(measured) }},
 			{Text: "Cancel"},
-			{Text: "Keep", Main: true, Do: func() { w.apply(session.SetFinding{Text: words.Text}) }},
+			{Text: "Keep", Main: true, Key: "Ctrl+Return", Do: func() { w.apply(session.SetFinding{Text: words.Text}) }},
 		}})
-	words.OnEscape = c.Hide
+	words.OnEscape, words.OnKeep = c.Hide, c.Main
 	words.OnChanged = func(string) { c.Changed() }
 }

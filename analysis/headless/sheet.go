@@ -43,7 +43,7 @@ func (c *sheetCmd) Run(ctx context.Context, std streams) error {
 	if err != nil {
 		return err
 	}
-	if err := labelled(job); err != nil {
+	if err := labelled(job, "a sheet"); err != nil {
 		return err
 	}
 	if grades := criteria.Grades(); c.Salvaged != "" && !slices.Contains(grades, criteria.Grade(c.Salvaged)) {
@@ -86,8 +86,9 @@ func (c *sheetCmd) Run(ctx context.Context, std streams) error {
 	return broken(result, std)
 }
 
-// labelled refuses a roll with unlabelled frames: they have no place on a ladder.
-func labelled(job *load.Job) error {
+// labelled refuses a roll with unlabelled frames: they have no place on a ladder. what is
+// to be made of it.
+func labelled(job *load.Job, what string) error {
 	var without []string
 	for i, unknown := range job.Unknown {
 		if unknown {
@@ -97,7 +98,11 @@ func labelled(job *load.Job) error {
 	if len(without) == 0 {
 		return nil
 	}
-	return badCall("a sheet needs the stop of every frame, and these names tell none: %s; give --stops with one stop for each scan", strings.Join(without, ", "))
+	needs := "needs"
+	if what == "stills" {
+		needs = "need"
+	}
+	return badCall("%s %s the stop of every frame, and these names tell none: %s; give --stops with one stop for each scan", what, needs, strings.Join(without, ", "))
 }
 
 // fill writes the title block: what the call says goes before what the roll file

@@ -10,6 +10,10 @@ import (
 	"stopladder/analysis/scan"
 )
 
+// Opener returns how the frames of a roll are opened: from files, or rendered for a roll of
+// the demo.
+func Opener(r *roll.Roll, o Options) func(i int) (scan.Source, error) { return o.opener(r) }
+
 // opener returns how the frames of a roll are opened: from files, or rendered
 // for a roll of the demo.
 func (o Options) opener(r *roll.Roll) func(i int) (scan.Source, error) {

@@ -22,6 +22,7 @@ import (
 type Answer struct {
 	Text string
 	Main bool        // Return gives it
+	Key  string      // another key that gives it, as it is shown; "" is Return for the main one
 	Stay bool        // the card stays open
 	Left bool        // it stands apart at the left
 	Do   func()      // nil: only closes
@@ -67,6 +68,9 @@ func New(over fyne.Canvas, s Spec) *Card {
 		ch.Main = a.Main
 		if a.Main {
 			ch.Key = "Return"
+			if a.Key != "" {
+				ch.Key = a.Key
+			}
 		}
 		if a.Do == nil && !a.Main {
 			ch.Key = "Esc"

@@ -16,6 +16,7 @@ type Entry struct {
 	widget.Entry
 	Stem         bool // only what comes before the ending is chosen: the name of a file
 	OnReturn     func()
+	OnKeep       func() // of Ctrl with Return, where Return itself begins a line
 	OnEscape     func()
 	before, next fyne.Focusable
 	over         fyne.Canvas
@@ -63,6 +64,15 @@ func (e *Entry) choose() {
 		e.Entry.TypedKey(&fyne.KeyEvent{Name: fyne.KeyRight})
 	}
 	e.KeyUp(&fyne.KeyEvent{Name: desktop.KeyShiftLeft})
+}
+
+// TypedShortcut implements fyne.Shortcutable.
+func (e *Entry) TypedShortcut(s fyne.Shortcut) {
+	if k, ok := s.(*desktop.CustomShortcut); ok && e.OnKeep != nil && k.Modifier == fyne.KeyModifierControl && (k.KeyName == fyne.KeyReturn || k.KeyName == fyne.KeyEnter) {
+		e.OnKeep()
+		return
+	}
+	e.Entry.TypedShortcut(s)
 }
 
 // TypedKey implements fyne.Focusable.

@@ -25,6 +25,7 @@ type Ask struct {
 	Exts    []string // files that are listed, e.g. ".tif"
 	Many    bool     // several files, or the whole folder
 	Save    bool     // name a file that may not exist yet
+	Into    bool     // Save names a folder to write into, which may be there
 	Folder  string   // where to start; "" is the home folder
 	Name    string   // proposed name when saving
 	Verb    string   // on the button: "Open", "Save", "Export"
@@ -82,7 +83,7 @@ func newChooser(win fyne.Window, a Ask) *Chooser {
 		c.name.Stem = true
 		c.name.OnReturn, c.name.OnEscape = c.finish, func() { c.Hide() }
 		c.name.OnChanged = func(string) { c.update() }
-		bottom.Add(page.Padded(6, 0, 0, 0, container.NewBorder(nil, nil, widget.NewLabel("File name"), nil, c.name)))
+		bottom.Add(page.Padded(6, 0, 0, 0, container.NewBorder(nil, nil, widget.NewLabel(c.named()), nil, c.name)))
 	}
 	bottom.Add(page.Padded(6, 0, 2, 0, c.status))
 	answers := []ask.Answer{{Text: cancel}}
@@ -307,6 +308,14 @@ func (c *Chooser) finish() {
 	}
 }
 
+// named says what is named.
+func (c *Chooser) named() string {
+	if c.ask.Into {
+		return "Folder's name"
+	}
+	return "File name"
+}
+
 func (c *Chooser) save() {
 	name := strings.TrimSpace(c.name.Text)
 	if name == "" {
@@ -319,7 +328,7 @@ func (c *Chooser) save() {
 	if filepath.IsAbs(name) {
 		path = name
 	}
-	if _, err := os.Stat(path); err != nil {
+	if st, err := os.Stat(path); err != nil || c.ask.Into && st.IsDir() {
 		c.done([]string{path})
 		return
 	}

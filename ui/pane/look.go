@@ -37,6 +37,12 @@ func (g *Group) focal() (p *Pane, x, y float64) {
 // View returns the shared view.
 func (g *Group) View() render.View { return g.view }
 
+// Seen returns the view and the size in device pixels of the picture that it is of.
+func (g *Group) Seen() (v render.View, w, h int) {
+	p := g.reference()
+	return g.view, p.w, p.h
+}
+
 // Fitted reports whether the view follows the size of the panes.
 func (g *Group) Fitted() bool { return g.fit }
 
