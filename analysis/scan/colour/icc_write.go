@@ -15,10 +15,11 @@ func MatrixProfile(desc string, primaries [3][2]float64, white [2]float64, gamma
 
 // SRGBProfile writes a small ICC v4.3 profile of sRGB with the exact curve of
 // IEC 61966-2-1 as a parametric curve.
-func SRGBProfile() []byte {
-	// Type 3: (aX+b)^g for X >= d, else cX (ICC.1:2010, table 65).
-	return writeProfile("sRGB", srgbPrimaries, whiteD65,
-		parametric(3, 2.4, 1/1.055, 0.055/1.055, 1/12.92, srgbEncodedEnd))
+func SRGBProfile() []byte { return writeProfile("sRGB", srgbPrimaries, whiteD65, srgbCurve()) }
+
+// srgbCurve is type 3: (aX+b)^g for X >= d, else cX (ICC.1:2010, table 65).
+func srgbCurve() []byte {
+	return parametric(3, 2.4, 1/1.055, 0.055/1.055, 1/12.92, srgbEncodedEnd)
 }
 
 // s15Fixed16 returns ICC's fixed-point number.

@@ -4,14 +4,15 @@ package pngwrite
 
 import (
 	"bytes"
+	"compress/zlib"
 	"encoding/binary"
-	"hash/crc32"
 	"image"
 	"image/png"
 	"io"
 	"math"
 
 	"stopladder/analysis/disk/wholefile"
+	"stopladder/analysis/scan/colour"
 )
 
 // Meta is what a PNG says about itself besides its pixels.
@@ -19,6 +20,7 @@ type Meta struct {
 	PPI      float64 // pixels per inch of the print; 0 is not said
 	Title    string  // Latin-1 is written as tEXt, anything else as iTXt
 	Software string
+	Space    colour.Display // what the pixels' colours are; the zero value is sRGB
 }
 
 // Program begins what the PNGs of this program say wrote them.
@@ -91,38 +93,42 @@ func (i *inserter) Write(p []byte) (int, error) {
 
 func extraChunks(m Meta) []byte {
 	var b bytes.Buffer
-	chunk := func(kind string, data []byte) {
-		var n [4]byte
-		binary.BigEndian.PutUint32(n[:], uint32(len(data)))
-		b.Write(n[:])
-		body := append([]byte(kind), data...)
-		b.Write(body)
-		binary.BigEndian.PutUint32(n[:], crc32.ChecksumIEEE(body))
-		b.Write(n[:])
-	}
 	words := func(v ...uint32) (out []byte) {
 		for _, x := range v {
 			out = binary.BigEndian.AppendUint32(out, x)
 		}
 		return out
 	}
-	// The values that W3C PNG gives for sRGB.
-	chunk("cHRM", words(31270, 32900, 64000, 33000, 30000, 60000, 15000, 6000))
-	chunk("gAMA", words(45455))
-	chunk("sRGB", []byte{0}) // perceptual
+	add := func(kind string, data []byte) { chunk(&b, kind, data) }
+	if m.Space == colour.DisplayP3 {
+		// Coding-independent code points (ITU-T H.273): primaries 12, the curve of sRGB 13,
+		// RGB 0, full range 1; the profile is for readers that do not know cICP.
+		add("cHRM", words(31270, 32900, 68000, 32000, 26500, 69000, 15000, 6000))
+		add("gAMA", words(45455))
+		add("cICP", []byte{12, 13, 0, 1})
+		var z bytes.Buffer
+		zw := zlib.NewWriter(&z)
+		_, _ = zw.Write(m.Space.Profile()) // a bytes.Buffer does not fail
+		_ = zw.Close()
+		add("iCCP", append([]byte(m.Space.String()+"\x00\x00"), z.Bytes()...))
+	} else { // the values that W3C PNG gives for sRGB
+		add("cHRM", words(31270, 32900, 64000, 33000, 30000, 60000, 15000, 6000))
+		add("gAMA", words(45455))
+		add("sRGB", []byte{0}) // perceptual
+	}
 	if m.PPI > 0 && m.PPI < 1e6 {
 		perMetre := uint32(math.Round(m.PPI / 0.0254))
-		chunk("pHYs", append(words(perMetre, perMetre), 1))
+		add("pHYs", append(words(perMetre, perMetre), 1))
 	}
 	for _, t := range [][2]string{{"Title", m.Title}, {"Software", m.Software}} {
 		if t[1] == "" {
 			continue
 		}
 		if l, ok := latin1(t[1]); ok {
-			chunk("tEXt", append(append([]byte(t[0]), 0), l...))
+			add("tEXt", append(append([]byte(t[0]), 0), l...))
 		} else {
 			// keyword, not compressed, no language, no translated keyword
-			chunk("iTXt", append(append([]byte(t[0]), 0, 0, 0, 0, 0), []byte(t[1])...))
+			add("iTXt", append(append([]byte(t[0]), 0, 0, 0, 0, 0), []byte(t[1])...))
 		}
 	}
 	return b.Bytes()
