@@ -19,7 +19,7 @@ import (
 	"github.com/alecthomas/kong"
 
 	"stopladder/analysis/load"
-	"stopladder/analysis/show/sheet"
+	"stopladder/analysis/show/plate"
 )
 
 // Version of the program.
@@ -34,7 +34,7 @@ const (
 
 type commands struct {
 	Measure measureCmd `cmd:"" help:"Measure scans and write the readings: as a table, as JSON or as CSV."`
-	Sheet   sheetCmd   `cmd:"" help:"Draw the annotated comparison picture of a roll as a PNG."`
+	Sheet   sheetCmd   `cmd:"" help:"Draw the comparison of a roll as a page to publish: PNG, JPEG or PDF."`
 	Stills  stillsCmd  `cmd:"" help:"Draw a roll as the stills of a film: every frame at every grade, of one size and place."`
 	Plan    planCmd    `cmd:"" help:"Plan a bracket before the roll: time and aperture of every frame."`
 	Log     logCmd     `cmd:"" help:"Log what was really exposed, and get the real stops of the frames and of their scans."`
@@ -110,9 +110,23 @@ func newParser(ctx context.Context, std streams, exit func(int)) (*kong.Kong, er
 		kong.ConfigureHelp(kong.HelpOptions{Compact: true}),
 		kong.BindTo(ctx, (*context.Context)(nil)),
 		kong.Bind(std),
-		kong.Vars{"minwidth": strconv.Itoa(sheet.MinWidth), "maxwidth": strconv.Itoa(sheet.MaxWidth),
+		kong.Vars{"minwidth": strconv.Itoa(plate.MinWidth), "maxwidth": strconv.Itoa(plate.MaxWidth),
+			"arrangements": oneOf(plate.Arrangements()), "shapes": oneOf(plate.Shapes()), "grounds": oneOf(plate.Grounds()),
 			"limitshelp": "What a frame may cost to hold and to strain: screen, print, archive, or a JSON file like the one that measure --limits-out writes. Without it the roll's own, else screen."},
 	)
+}
+
+// oneOf lists names for a help text: "a, b or c".
+func oneOf[T ~string](all []T) string {
+	s := string(all[0])
+	for i, a := range all[1:] {
+		if i == len(all)-2 {
+			s += " or " + string(a)
+		} else {
+			s += ", " + string(a)
+		}
+	}
+	return s
 }
 
 func badCall(format string, args ...any) error {
@@ -153,7 +167,7 @@ func say(std streams, err error) {
 func scansNotFlags(args []string) []string {
 	var out []string
 	for i, a := range args {
-		if i > 0 && slices.Contains([]string{"--stops", "--from", "--to"}, args[i-1]) {
+		if i > 0 && slices.Contains([]string{"--stops", "--from", "--to", "--frames", "--lift"}, args[i-1]) {
 			out[len(out)-1] += "=" + a
 			continue
 		}

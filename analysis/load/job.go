@@ -154,7 +154,7 @@ const ownHead = 1 << 16
 
 // wrote reports whether own says of a file's beginning that this program wrote it.
 func wrote(path string, own func([]byte) bool) bool {
-	if own == nil || !strings.EqualFold(filepath.Ext(path), ".png") { // it writes no other pictures
+	if own == nil || !slices.Contains([]string{".png", ".jpg", ".jpeg"}, strings.ToLower(filepath.Ext(path))) { // it writes no other pictures
 		return false
 	}
 	f, err := os.Open(path)

@@ -116,7 +116,7 @@ func TestWindowAndCommandAgree(t *testing.T) {
 			}
 		}
 		command("measure", path, "--json", filepath.Join(out, "a.json"), "--csv", filepath.Join(out, "a.csv"))
-		looked := []string{"sheet", path, "-o", filepath.Join(out, "a.png"), "--width", fmt.Sprint(sheet.MinWidth)}
+		looked := []string{"sheet", path, "-a", "record", "-o", filepath.Join(out, "a.png"), "--width", fmt.Sprint(sheet.MinWidth)}
 		if g := d.Look().Grade; g != "" { // a correction by hand is looked at as soon as it is made
 			looked = append(looked, "--salvaged", string(g))
 		}

@@ -26,9 +26,12 @@ type Meta struct {
 // Program begins what the PNGs of this program say wrote them.
 const Program = "Stopladder"
 
-// Wrote reports whether a PNG, of which head are the first bytes, says that this program
-// wrote it.
+// Wrote reports whether a PNG or a JPEG, of which head are the first bytes, says that this
+// program wrote it: a JPEG says so in a comment (ITU-T T.81, B.2.4.5).
 func Wrote(head []byte) bool {
+	if bytes.HasPrefix(head, []byte("\xff\xd8")) {
+		return commented(head[2:])
+	}
 	if !bytes.HasPrefix(head, []byte("\x89PNG\r\n\x1a\n")) {
 		return false
 	}
@@ -42,6 +45,21 @@ func Wrote(head []byte) bool {
 			return true
 		}
 		at = int(end) + 4
+	}
+	return false
+}
+
+// commented reports whether the segments of a JPEG hold a comment of this program.
+func commented(b []byte) bool {
+	for len(b) >= 4 && b[0] == 0xFF && (b[1]&0xF0 == 0xE0 || b[1] == 0xFE) {
+		n := int(binary.BigEndian.Uint16(b[2:]))
+		if n < 2 || 2+n > len(b) {
+			return false
+		}
+		if b[1] == 0xFE && bytes.HasPrefix(b[4:2+n], []byte(Program)) {
+			return true
+		}
+		b = b[2+n:]
 	}
 	return false
 }

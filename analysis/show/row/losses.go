@@ -124,3 +124,19 @@ func lossBar(c *paint.Canvas, r image.Rectangle, l loss) {
 		c.Fill(image.Rect(f.Max.X-min(c.Px(1), f.Dx()), f.Min.Y, f.Max.X, f.Max.Y), paint.Alpha(paint.MaskColour(l.kind), 0.6))
 	}
 }
+
+// Loss is a share of the image area that a frame has lost or that is noisy.
+type Loss struct {
+	Kind  paint.Kind
+	Name  string
+	Share float64 // 0..1; NaN not measured
+	Flat  float64 // besides, where the film no longer separates tones; NaN not known
+}
+
+// Losses returns Blown, Blocked and Noisy of a frame.
+func Losses(d *Data) (out [3]Loss) {
+	for i, l := range losses(d) {
+		out[i] = Loss{l.kind, l.name, l.share, l.flat}
+	}
+	return out
+}

@@ -1,0 +1,118 @@
+package publish
+
+import (
+	"context"
+	"image"
+	"image/color"
+	"io"
+
+	"stopladder/analysis/scan/colour"
+	"stopladder/analysis/show/drawing"
+	"stopladder/analysis/show/paint"
+	"stopladder/analysis/show/plate"
+	"stopladder/analysis/show/pngwrite"
+)
+
+// PNG writes a page with 8 or 16 bits a channel, tagged with its space and its size on
+// paper.
+func PNG(ctx context.Context, w io.Writer, j Job, depth int, software string) error {
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	size := j.Page.Pixels()
+	b := newBands(j)
+	marks := inSpace(j.Page.List, j.Space)
+	ground := groundOf(j.Page, j.Space)
+	return pngwrite.Stream(ctx, w, pngwrite.Rows{W: size.X, H: size.Y, Depth: depth, Band: func(ctx context.Context, dst []byte, y0, y1 int) error {
+		return b.paint(ctx, &marks, ground, size, dst, y0, y1, depth)
+	}}, pngwrite.Meta{PPI: j.Page.PPI(), Title: j.Page.Title, Software: software, Space: j.Space})
+}
+
+func groundOf(p *plate.Page, space colour.Display) color.NRGBA {
+	g := space.Byte(p.Ground)
+	return color.NRGBA{g[0], g[1], g[2], 255}
+}
+
+// paint fills dst with rows of the page.
+func (b *bands) paint(ctx context.Context, marks *drawing.List, ground color.NRGBA, size image.Point, dst []byte, y0, y1, depth int) error {
+	pics, err := b.at(ctx, y0, y1)
+	if err != nil {
+		return err
+	}
+	page := b.g.job.Page
+	img := image.NewRGBA(image.Rect(0, y0, size.X, y1))
+	c := paint.New(img, page.Scale())
+	c.Fill(img.Rect, ground)
+	marks.Paint(c, image.Rect(0, 0, size.X, size.Y))
+	stride := size.X * 3 * depth / 8
+	for y := y0; y < y1; y++ {
+		row, from := dst[(y-y0)*stride:(y-y0+1)*stride], img.Pix[img.PixOffset(0, y):]
+		if depth == 16 {
+			for x := range size.X {
+				for k := range 3 {
+					row[6*x+2*k], row[6*x+2*k+1] = from[4*x+k], from[4*x+k]
+				}
+			}
+		} else {
+			for x := range size.X {
+				row[3*x], row[3*x+1], row[3*x+2] = from[4*x], from[4*x+1], from[4*x+2]
+			}
+		}
+		for _, p := range pics {
+			if y < p.Min.Y || y >= p.Max.Y {
+				continue
+			}
+			codes := p.deep.Pix[3*p.deep.W*(y-p.Min.Y):][:3*p.deep.W]
+			if depth == 16 {
+				to := row[6*p.Min.X:]
+				for i, v := range codes {
+					to[2*i], to[2*i+1] = byte(v>>8), byte(v)
+				}
+			} else {
+				to := row[3*p.Min.X:]
+				for i, v := range codes {
+					to[i] = byte((uint32(v) + 128) / 257)
+				}
+			}
+		}
+	}
+	return nil
+}
+
+// inSpace returns a list with its colours in another space.
+func inSpace(l drawing.List, space colour.Display) drawing.List {
+	if space == colour.SRGB {
+		return l
+	}
+	to := func(c color.NRGBA) color.NRGBA {
+		b := space.Byte([3]uint8{c.R, c.G, c.B})
+		return color.NRGBA{b[0], b[1], b[2], c.A}
+	}
+	out := l
+	out.Marks = make([]drawing.Mark, len(l.Marks))
+	for i, m := range l.Marks {
+		switch m := m.(type) {
+		case drawing.Line:
+			m.Col = to(m.Col)
+			out.Marks[i] = m
+		case drawing.Area:
+			m.Col = to(m.Col)
+			out.Marks[i] = m
+		case drawing.Frame:
+			m.Col = to(m.Col)
+			out.Marks[i] = m
+		case drawing.Dot:
+			m.Col = to(m.Col)
+			out.Marks[i] = m
+		case drawing.Text:
+			m.Style.Col = to(m.Style.Col)
+			out.Marks[i] = m
+		}
+	}
+	return out
+}
+
+// Image paints a page whole, as sRGB: what is shown before it is written.
+func Image(ctx context.Context, j Job) (*image.RGBA, error) {
+	j.Space = colour.SRGB
+	return whole(ctx, j)
+}
