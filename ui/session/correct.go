@@ -85,6 +85,7 @@ func (c Correct) apply(s *State) Effect {
 	if i < 0 || s.byHand && i == s.Base() {
 		return Effect{}
 	}
+	s.holding = !c.Done
 	now := s.Settings()
 	c.Set(&now)
 	key := "correction: " + c.What

@@ -8,6 +8,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -180,7 +181,7 @@ func (s *State) due() []Work {
 	if s.parked {
 		return nil
 	}
-	return append(s.remeasure(), s.measureHand()...)
+	return slices.Concat(s.remeasure(), s.measureHand(), s.measureSteps())
 }
 
 // measuring is the name of the work of measuring a roll.

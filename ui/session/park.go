@@ -49,7 +49,7 @@ func (s *State) Release() {
 	s.film = film.New(s.roll)
 	s.reading = reading{}
 	s.drawn, s.rows = map[*measure.Look]*row.Data{}, rows{}
-	s.handCosts, s.costing, s.tone = map[string]handCost{}, false, tone{}
+	s.handCosts, s.costing, s.tone, s.steps = map[string]handCost{}, false, tone{}, stepCosts{}
 }
 
 // Measured reports whether anything that was read of the roll is kept.

@@ -99,6 +99,8 @@ type State struct {
 	costing   bool                // the cost of a correction by hand is being measured
 	parked    bool                // another roll is shown: nothing is measured
 	tone      tone
+	steps     stepCosts                   // of the correction by hand
+	holding   bool                        // a slide of the page of corrections is being dragged
 	drawn     map[*measure.Look]*row.Data // what is drawn of looks
 	rows      rows
 }

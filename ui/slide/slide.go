@@ -6,6 +6,7 @@ package slide
 import (
 	"image"
 	"math"
+	"slices"
 
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/driver/desktop"
@@ -29,6 +30,8 @@ type Slide struct {
 	OnChange func(v float64, done bool) // done: the drag has ended
 	Off      bool                       // shown, but not to be moved
 
+	marks    []Mark
+	zones    []Zone
 	value    float64
 	dragging bool
 	hover    bool
@@ -42,8 +45,23 @@ var (
 	_ desktop.Cursorable  = (*Slide)(nil)
 )
 
-// Height of a slide in toolkit units.
-const Height = 36
+// Mark is a limit on the track.
+type Mark struct {
+	At    float64
+	Words string // what it is of, with its value
+}
+
+// Zone is a part of the track that the limits suggest the same for.
+type Zone struct {
+	Lo, Hi float64
+	Level  int // 2 holds, 1 strains, 0 breaks
+}
+
+// Heights of a slide in toolkit units, without limits on its track and with them.
+const (
+	Height      = 36
+	LimitHeight = 50
+)
 
 const margin = 7 // of the track at both ends, units
 
@@ -77,6 +95,25 @@ func (s *Slide) Set(v float64) {
 	s.value = v
 	s.Refresh()
 }
+
+// SetLimits draws limits on the track, and what they suggest along it; none takes them away.
+// It reports whether the height that the slide needs has changed.
+func (s *Slide) SetLimits(zones []Zone, marks []Mark) bool {
+	if slices.Equal(zones, s.zones) && slices.Equal(marks, s.marks) {
+		return false
+	}
+	s.zones, s.marks = zones, marks
+	h := float32(Height)
+	if len(zones) > 0 {
+		h = LimitHeight
+	}
+	taller := s.SetMinSize(fyne.NewSize(140, h))
+	s.Refresh()
+	return taller
+}
+
+// Limits returns the limits that are drawn on the track.
+func (s *Slide) Limits() []Mark { return s.marks }
 
 // Disable shows the slide as not to be moved, or movable again.
 func (s *Slide) Disable(off bool) {
@@ -184,10 +221,40 @@ func (s *Slide) paint(c *paint.Canvas, r image.Rectangle) {
 	if !s.Off {
 		c.Fill(image.Rect(int(math.Min(a, b)), y-c.Px(1.5), int(math.Max(a, b)), y+c.Px(1.5)), c.Pal.Dim)
 	}
+	s.paintLimits(c, r, y, x)
 	rad := c.U(5)
 	if s.hover || s.dragging {
 		rad = c.U(6)
 	}
 	c.Disc(b, float64(y), rad, c.Pal.Surround)
 	c.Disc(b, float64(y), rad-c.U(1), text)
+}
+
+// paintLimits draws under the track where the frame holds (a full line), strains (half of
+// one) and breaks (none), with the limits as posts and in words where there is room.
+func (s *Slide) paintLimits(c *paint.Canvas, r image.Rectangle, y int, x func(float64) float64) {
+	top := y + c.Px(6)
+	for _, z := range s.zones {
+		a, b := int(math.Round(x(z.Lo))), int(math.Round(x(z.Hi)))
+		switch z.Level {
+		case 2:
+			c.Fill(image.Rect(a, top, b, top+c.Px(3)), c.Pal.Text)
+		case 1:
+			c.Fill(image.Rect(a, top+c.Px(1), b, top+c.Px(2)), c.Pal.Text)
+		}
+	}
+	base := float64(r.Max.Y) - c.U(2)
+	free := float64(r.Min.X)
+	for _, m := range s.marks {
+		at := x(m.At)
+		c.VLine(int(math.Round(at)), y-c.Px(5), top+c.Px(5), 1.5, c.Pal.Text)
+		style := paint.Style{Size: 10.5, Col: c.Pal.Dim}
+		w := c.Width(m.Words, style)
+		left := math.Max(float64(r.Min.X)+c.U(2), math.Min(at-w/2, float64(r.Max.X)-c.U(2)-w))
+		if left < free {
+			continue
+		}
+		c.Text(left, base, m.Words, style)
+		free = left + w + c.U(8)
+	}
 }

@@ -4,8 +4,10 @@
 package correct
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/container"
@@ -13,6 +15,7 @@ import (
 
 	"stopladder/analysis/film/measure"
 	"stopladder/analysis/judge/correction"
+	"stopladder/analysis/judge/criteria"
 	"stopladder/analysis/judge/stops"
 	"stopladder/analysis/numeric/number"
 	"stopladder/analysis/show/row"
@@ -36,7 +39,18 @@ type Page struct {
 	noisy  *widget.Label // what the lift and the limit make of the frame
 	curve  *curveEdit
 
-	exposure, mired, tint, lift, black, high, limit *slide.Slide
+	slides [session.SliderCount]*slide.Slide
+	limit  *slide.Slide
+	steps  []*step
+	box    *fyne.Container // of the steps, in the order in which they are shown
+	order  orderOf
+}
+
+// orderOf is what the order of the steps was made for. It changes when another frame is
+// corrected, or its costs become known: never under a hand that drags.
+type orderOf struct {
+	file  string
+	known bool
 }
 
 // New returns the page of a state. shown is the window's switch of the correction of all
@@ -44,30 +58,25 @@ type Page struct {
 func New(state *session.State, apply func(session.Change), h page.Host, shown fyne.CanvasObject) *Page {
 	p := &Page{state: state, apply: apply, host: h}
 	stopWords := func(v float64) string { return number.Signed(v, 2) + " stops" }
-	p.exposure = p.slide("Exposure", -6, 6, 0, 0.05, stopWords, "Brighten or darken, in stops of exposure.",
-		func(s *correction.Settings, v float64) { s.Exposure = v })
-	p.mired = p.slide("Cooler – warmer", -120, 120, 0, 1, func(v float64) string { return number.Signed(v, 0) + " mired" },
-		"Balance along daylight, in mired: to the right warmer.", func(s *correction.Settings, v float64) {
-			_, t := correction.Split(s.RG, s.BG)
-			s.RG, s.BG = correction.Join(v, t)
-		})
-	p.tint = p.slide("Green – magenta", -0.6, 0.6, 0, 0.01, func(v float64) string { return ccWords(v, "magenta", "green") },
-		"Balance between green and magenta, in CC (hundredths of density).", func(s *correction.Settings, v float64) {
-			m, _ := correction.Split(s.RG, s.BG)
-			s.RG, s.BG = correction.Join(m, v)
-		})
-	p.lift = p.slide("Shadow lift", 0, 4, 0, 0.05, stopWords, "Lift the deep shadows, in stops; mid-grey and above stay.",
-		func(s *correction.Settings, v float64) { s.Lift = v })
+	none := func(s session.Slider, name string, step float64, words func(float64) string, hint string) *slide.Slide {
+		lo, hi := s.Bounds()
+		return p.slide(s, name, lo, hi, 0, step, words, hint)
+	}
+	exposure := none(session.ExposureSlider, "Brighter or darker", 0.05, stopWords, "Brighten or darken, in stops of exposure.")
+	mired := none(session.WarmSlider, "Cooler – warmer", 1, func(v float64) string { return number.Signed(v, 0) + " mired" },
+		"Balance along daylight, in mired: to the right warmer.")
+	tint := none(session.TintSlider, "Green – magenta", 0.01, func(v float64) string { return ccWords(v, "magenta", "green") },
+		"Balance between green and magenta, in CC (hundredths of density).")
+	lift := none(session.LiftSlider, "Deep shadows brighter", 0.05, stopWords, "Lift the deep shadows, in stops; mid-grey and above stay.")
+	black := none(session.BlackSlider, "Becomes black", 0.0005, func(v float64) string { return fmt.Sprintf("%.2f %% of white", 100*v) },
+		"Take stray light off: what has this much light becomes black.")
+	high := none(session.HighlightSlider, "Brought back under white", 0.01, func(v float64) string { return fmt.Sprintf("%.0f %%", 100*v) },
+		"Bring what is brighter than white back under it, softly.")
 	p.limit = slide.New("Noisy above", 0.5, 12, measure.NoisyLimit, 0.1, func(v float64) string { return number.Fixed(v, 1) + " L*" })
 	p.limit.Hint, p.limit.OnHint = "Noise in L* above which shadows count as Noisy (N shows them): at the base frame's brightness, and through the lift that is shown. Double click puts it back.", h.Hint
 	p.limit.OnChange = func(v float64, done bool) { apply(session.SetNoisyLimit{Limit: v, Done: done}) }
 	p.noisy = widget.NewLabel("")
 	p.noisy.Wrapping = fyne.TextWrapWord
-	p.black = p.slide("Black point", 0, 0.05, 0, 0.0005, func(v float64) string { return fmt.Sprintf("%.2f %% of white", 100*v) },
-		"Take stray light off: what has this much light becomes black.", func(s *correction.Settings, v float64) { s.Black = v })
-	p.high = p.slide("Highlight compression", 0, 1, 0, 0.01, func(v float64) string { return fmt.Sprintf("%.0f %%", 100*v) },
-		"Bring what is brighter than white back under it, softly.", func(s *correction.Settings, v float64) { s.Highlights = v })
-
 	p.all = h.Chip("All frames alike", "The slides correct all frames alike: only what is shown, never what is measured.",
 		func() { apply(session.CorrectByHand{}) })
 	p.one = h.Chip("This frame by hand", "The slides correct the frame at the marker alone: a salvage by hand, whose cost is measured.",
@@ -90,27 +99,102 @@ func New(state *session.State, apply func(session.Change), h page.Host, shown fy
 	p.costs = widget.NewLabel("")
 	p.costs.Wrapping = fyne.TextWrapWord
 	p.curve = newCurveEdit(p)
+	p.steps = []*step{
+		newStep(session.ExposureStep, "Exposure", exposure),
+		newStep(session.BalanceStep, "Balance", mired, tint, steps, container.NewHBox(picks)),
+		newStep(session.LiftStep, "Shadow lift", lift, p.limit, p.noisy),
+		newStep(session.BlackStep, "Black point", black),
+		newStep(session.HighlightStep, "Highlight compression", high),
+		newStep(session.CurveStep, "Curve", p.curve.object),
+	}
+	p.box = container.NewVBox()
+	p.arrange(nil)
 	p.object = container.NewVScroll(page.Padded(4, 8, 10, 10, container.NewVBox(
 		container.NewHBox(p.all, p.one),
-		p.whose, p.costs,
-		p.exposure, p.mired, p.tint, steps,
-		container.NewHBox(picks),
-		p.lift, p.limit, p.noisy, p.black, p.high,
-		p.curve.object,
+		p.whose, p.costs, p.box,
 		container.NewHBox(shown, reset, copied),
 		p.words,
 	)))
 	return p
 }
 
-// slide makes a slide whose value goes into the settings by set.
-func (p *Page) slide(name string, lo, hi, rest, step float64, words func(float64) string, hint string, set func(s *correction.Settings, v float64)) *slide.Slide {
+// slide makes a slide of the correction.
+func (p *Page) slide(which session.Slider, name string, lo, hi, rest, step float64, words func(float64) string, hint string) *slide.Slide {
 	s := slide.New(name, lo, hi, rest, step, words)
-	s.Hint, s.OnHint = hint+" Double click puts it back.", p.host.Hint
+	s.Hint, s.OnHint = hint+" Under the track: a full line where the frame holds so, a thin one where it strains, none where it breaks. Double click puts it back.", p.host.Hint
 	s.OnChange = func(v float64, done bool) {
-		p.change(name, done, func(x *correction.Settings) { set(x, v) })
+		p.change(name, done, func(x *correction.Settings) { which.Put(x, v) })
 	}
+	p.slides[which] = s
 	return s
+}
+
+// arrange puts the steps in the order of what they cost, the dearest first, and those that
+// cost nothing or are not used in rising effort; nil is in rising effort.
+func (p *Page) arrange(c *session.StepCosts) {
+	list := slices.Clone(p.steps)
+	if c != nil {
+		slices.SortStableFunc(list, func(a, b *step) int { return cmp.Compare(c.Steps[b.which].Share, c.Steps[a.which].Share) })
+	}
+	objects := make([]fyne.CanvasObject, len(list))
+	for i, s := range list {
+		objects[i] = s.object
+	}
+	if !slices.Equal(objects, p.box.Objects) {
+		p.box.Objects = objects
+		p.box.Refresh()
+	}
+}
+
+// showCosts shows what the steps cost, and the limits on the slides.
+func (p *Page) showCosts(i int, hand bool) {
+	var c *session.StepCosts
+	if hand {
+		c = p.state.StepCosts(i)
+	}
+	if now := (orderOf{p.state.Roll().Frames[i].File, c != nil}); now != p.order {
+		p.order = now
+		p.arrange(c)
+	}
+	for _, s := range p.steps {
+		s.show(c, p.state.Film().Comparison != nil, hand && i != p.state.Base())
+	}
+	taller := false
+	for k, s := range p.slides {
+		var zones []slide.Zone
+		var marks []slide.Mark
+		if c != nil {
+			zones, marks = limitsOf(c.Courses[k], p.state.Film().Limits())
+		}
+		taller = s.SetLimits(zones, marks) || taller
+	}
+	if taller {
+		p.object.Refresh()
+	}
+}
+
+// limitsOf returns the limits on a slide as they are drawn.
+func limitsOf(c session.Course, set criteria.Set) (zones []slide.Zone, marks []slide.Mark) {
+	if len(c.Values) < 2 {
+		return nil, nil
+	}
+	at := []float64{c.Values[0], c.Values[len(c.Values)-1]}
+	for _, b := range c.Bounds {
+		at = append(at, b.At)
+		limit, word := set.Limits[b.By].Strains, "breaks"
+		if b.Holds {
+			limit, word = set.Limits[b.By].Holds, "strains"
+		}
+		marks = append(marks, slide.Mark{At: b.At, Words: word + " by " + b.By.Word() + " " + b.By.Words(limit)})
+	}
+	slices.Sort(at)
+	slices.SortFunc(marks, func(a, b slide.Mark) int { return cmp.Compare(a.At, b.At) })
+	for k := 1; k < len(at); k++ {
+		if at[k] > at[k-1] {
+			zones = append(zones, slide.Zone{Lo: at[k-1], Hi: at[k], Level: c.Level((at[k-1] + at[k]) / 2)})
+		}
+	}
+	return zones, marks
 }
 
 // change makes one change of the settings that the slides show.
@@ -139,19 +223,16 @@ func (p *Page) Changed(session.Parts) {
 	case hand && f.Hand == nil:
 		setText(p.whose, "Frame "+name+" has no correction by hand yet; the slides begin at the salvage chosen last.")
 	case hand:
-		setText(p.whose, "Frame "+name+", by hand.")
+		setText(p.whose, "Frame "+name+", by hand. The steps stand in the order of what they cost this frame.")
 	default:
 		setText(p.whose, "Shown on all frames alike; the readings stay those of the scans.")
 	}
 	v := s.Settings()
-	m, t := correction.Split(v.RG, v.BG)
-	for _, x := range []struct {
-		s *slide.Slide
-		v float64
-	}{{p.exposure, v.Exposure}, {p.mired, m}, {p.tint, t}, {p.lift, v.Lift}, {p.black, v.Black}, {p.high, v.Highlights}} {
-		x.s.Set(x.v)
-		x.s.Disable(off)
+	for k, x := range p.slides {
+		x.Set(session.Slider(k).Of(v))
+		x.Disable(off)
 	}
+	p.showCosts(i, hand)
 	p.limit.Set(s.Film().NoisyLimit())
 	setText(p.noisy, p.noisyWords(i))
 	p.curve.show(v, off)
