@@ -9,6 +9,7 @@ import (
 	"slices"
 	"strings"
 
+	"stopladder/analysis/judge/stops"
 	"stopladder/analysis/numeric/median"
 )
 
@@ -631,7 +632,7 @@ func (r *Result) name(j int) string {
 	}
 	switch {
 	case s == "" && f.StopKnown:
-		return fmt.Sprintf("the frame at %+.2f stops", f.Stop)
+		return "the frame at " + stops.Label(f.Stop) + " stops"
 	case s == "":
 		return fmt.Sprintf("frame %d", j+1)
 	}

@@ -7,7 +7,9 @@ import (
 	"slices"
 	"strings"
 
+	"stopladder/analysis/judge/stops"
 	"stopladder/analysis/numeric/median"
+	"stopladder/analysis/numeric/number"
 )
 
 const (
@@ -69,7 +71,7 @@ func (r *Result) labelFindings(frames []Frame, stop, sigma []float64) {
 		if r.repeats(j) {
 			continue
 		}
-		told := fmt.Sprintf("%s is labelled %s and shows %s stops", r.name(j), signed(f.Label), signed(f.Measured))
+		told := fmt.Sprintf("%s is labelled %s and shows %s stops", r.name(j), stops.Label(f.Label), number.Signed(f.Measured, 2))
 		if o, ok := paired[j]; ok {
 			f.Swapped, f.Case = o, SwappedLabels
 			f.Text = fmt.Sprintf("%s; its label is swapped with that of %s. Exchange the two labels.", told, r.name(o))
@@ -108,13 +110,13 @@ func (r *Result) repeatedFindings(frames []Frame, stop []float64) {
 	for _, group := range r.repeated {
 		var names, labels []string
 		for _, j := range group {
-			names, labels = append(names, r.name(j)), append(labels, signed(frames[j].Stop))
+			names, labels = append(names, r.name(j)), append(labels, stops.Label(frames[j].Stop))
 		}
 		text := fmt.Sprintf("%s show one exposure under the labels %s: it was not changed between them, or one picture stands under several labels. No range rests on them; find out which label is right.", list(names), list(labels))
 		for _, j := range group {
 			f := LabelFinding{Frame: j, Swapped: -1, Label: frames[j].Stop, Measured: stop[j], Repeated: true, Case: SameExposure}
 			if f.Text = text; j != group[0] {
-				f.Text = fmt.Sprintf("%s, labelled %s, shows the exposure of %s, labelled %s.", r.name(j), signed(f.Label), r.name(group[0]), signed(frames[group[0]].Stop))
+				f.Text = fmt.Sprintf("%s, labelled %s, shows the exposure of %s, labelled %s.", r.name(j), stops.Label(f.Label), r.name(group[0]), stops.Label(frames[group[0]].Stop))
 			}
 			r.Labels = append(r.Labels, f)
 		}
@@ -257,13 +259,4 @@ func (m *samples) same(a, b int) bool {
 		any = true
 	}
 	return any
-}
-
-// signed writes a stop: "+1", "-0.33", "0".
-func signed(s float64) string {
-	v := math.Round(s*100) / 100
-	if v == 0 {
-		return "0"
-	}
-	return fmt.Sprintf("%+g", v)
 }
