@@ -99,7 +99,7 @@ func (t *actions) ofRoll() {
 	t.add(commands.Command{ID: "save-as", Menu: "Roll", Title: "Save under another name…", Keys: ctrlShift(fyne.KeyS), Enabled: t.some,
 		Run: func() { w.saveAs(nil) }, Hint: "Save the roll file under another name, and go on with that one."})
 	t.add(commands.Command{ID: "sheet", Menu: "Roll", Title: "Export the sheet…", Keys: ctrl(fyne.KeyE), Enabled: t.some, Gap: true,
-		Run: w.askSheet, Hint: "Export the annotated comparison picture as PNG."})
+		Run: w.askSheet, Hint: "Make up a page of the comparison and export it: PNG, JPEG or PDF."})
 	t.add(commands.Command{ID: "stills", Menu: "Roll", Title: "Export stills for a film…", Enabled: t.some,
 		Run: w.askStills, Hint: "Export every frame as scanned and salvaged as stills of one size and place, numbered in order."})
 	t.add(commands.Command{ID: "readings-out", Menu: "Roll", Title: "Export the readings…", Keys: ctrlShift(fyne.KeyE), Enabled: t.some,

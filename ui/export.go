@@ -7,55 +7,68 @@ import (
 	"path/filepath"
 	"strings"
 
-	"fyne.io/fyne/v2/container"
-	"fyne.io/fyne/v2/layout"
+	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/widget"
 
 	"stopladder/analysis/bracket/plan"
 	"stopladder/analysis/disk/wholefile"
 	"stopladder/analysis/headless"
 	"stopladder/analysis/headless/guard"
+	"stopladder/analysis/scan"
 	"stopladder/analysis/show/paint"
-	"stopladder/analysis/show/pngwrite"
+	"stopladder/analysis/show/plate"
+	"stopladder/analysis/show/publish"
 	"stopladder/analysis/show/sheet"
 	"stopladder/ui/ask"
 	"stopladder/ui/files"
 	"stopladder/ui/page"
+	uipublish "stopladder/ui/publish"
 	"stopladder/ui/session"
 )
 
-// sheetSizes are the widths that the window offers, in pixels.
-var sheetSizes = []struct {
-	words string
-	width int
-}{
-	{"1600 pixels, to send", 1600},
-	{"2400 pixels, for a screen", 2400},
-	{"4961 pixels, A3 across at 300 ppi", 4961},
-	{"7016 pixels, A2 across at 300 ppi", 7016},
-}
-
-// askSheet asks for size and name of the comparison picture and draws it.
+// askSheet shows the page on which a sheet is made up, and asks for its file.
 func (w *Window) askSheet() {
-	var words []string
-	for _, s := range sheetSizes {
-		words = append(words, s.words)
+	size := w.win.Canvas().Size()
+	room := fyne.NewSize(size.Width-60-36-320, size.Height-40-120)
+	shown := w.state.Roll()
+	open := w.sources.open
+	host := uipublish.Host{
+		Sheet: func() *publish.Sheet {
+			return &publish.Sheet{Roll: w.state.Film(), Shown: w.state.Look(), Software: "Stopladder " + headless.Version, Details: w.sheetDetails(),
+				Open: func(i int) (scan.Source, error) { return open(shown, i) }}
+		},
+		Start: func(work func(ctx context.Context) func()) {
+			w.runner.Start("sheet preview", func(ctx context.Context, _ func(func())) func() { return work(ctx) })
+		},
+		Scale: func() float32 { return w.win.Canvas().Scale() },
 	}
-	size := widget.NewSelect(words, nil)
-	size.SetSelectedIndex(1)
-	next := func() {
-		width := sheetSizes[size.SelectedIndex()].width
-		w.choose(files.Ask{Title: "Export the sheet", Exts: []string{".png"}, Save: true, Folder: w.exportFolder(),
-			Name: fileName(w.state.Name()) + " sheet", Verb: "Export", Done: func(paths []string) { w.exportSheet(paths[0], width) }})
-	}
-	w.ask(ask.Spec{Title: "Export the sheet", Content: container.NewBorder(ask.Text(w.sheetWords()), nil, nil, nil,
-		container.New(layout.NewFormLayout(), widget.NewLabel("Size"), size)), Width: 540, Height: 250,
-		Answers: []ask.Answer{{Text: "Cancel"}, {Text: "Choose the file…", Main: true, Do: next}}})
+	p := uipublish.New(host, w.settings.Sheet, room, w.sheetLacks())
+	w.sheetPage = p
+	w.ask(ask.Spec{Title: "Export the sheet", Content: p.Object, Width: room.Width + 320 + 36, OnHide: func() {
+		w.sheetPage = nil
+		w.runner.Stop("sheet preview")
+	},
+		Answers: []ask.Answer{{Text: "Cancel"}, {Text: "Choose the file…", Main: true, Do: func() {
+			sheet := p.Sheet()
+			w.settings.Sheet = p.Chosen()
+			w.keepSettings()
+			w.choose(files.Ask{Title: "Export the sheet", Exts: []string{p.Ext()}, Save: true, Folder: w.exportFolder(),
+				Name: fileName(w.state.Name()) + " sheet", Verb: "Export", Done: func(paths []string) { w.exportSheet(paths[0], sheet) }})
+		}}}})
 }
 
-// sheetWords returns what the sheet will hold and what is still missing on it.
-func (w *Window) sheetWords() string {
-	text := "All frames at their stops with histogram, readings, verdict and note, your range, the title block, and what the figures rest on. PNG, sRGB."
+// sheetDetails returns the detail that is chosen on the ladder, as the first of a sheet's;
+// nil where the sheet is to choose its own.
+func (w *Window) sheetDetails() []plate.Detail {
+	at, ok := w.state.Detail()
+	if !ok {
+		return nil
+	}
+	return []plate.Detail{{Name: "Detail", At: at}}
+}
+
+// sheetLacks returns what is still missing on the sheet, "" for nothing.
+func (w *Window) sheetLacks() string {
 	var missing []string
 	judged := 0
 	for _, f := range w.state.Roll().Frames {
@@ -73,11 +86,13 @@ func (w *Window) sheetWords() string {
 	}
 	if done, all := w.state.Read(); done < all {
 		missing = append(missing, fmt.Sprintf("%d of %d scans are read", done, all))
+	} else if _, on := w.state.Reading(); on {
+		missing = append(missing, "the frames are still being compared")
 	}
-	if len(missing) > 0 {
-		text += "\n" + session.Sentence("So far "+strings.Join(missing, " and "))
+	if len(missing) == 0 {
+		return ""
 	}
-	return text
+	return session.Sentence("So far " + strings.Join(missing, " and "))
 }
 
 func (w *Window) exportFolder() string {
@@ -88,19 +103,13 @@ func (w *Window) exportFolder() string {
 }
 
 // exportSheet draws and writes the sheet.
-func (w *Window) exportSheet(path string, width int) {
-	in := w.state.Sheet("Stopladder " + headless.Version)
-	if lacking := paint.Lacking(in.Texts()...); lacking != "" {
+func (w *Window) exportSheet(path string, s *publish.Sheet) {
+	if lacking := paint.Lacking(s.Input().Texts()...); lacking != "" {
 		w.apply(session.Notify{Notice: session.Notice{ID: "fonts", Text: sheet.LackingWords(lacking)}})
 	}
 	w.export(path, "sheet", func(ctx context.Context, progress func(float64)) error {
-		img, err := sheet.Draw(ctx, in, sheet.Options{Width: width, Progress: func(done, total int) {
-			progress(0.8 * float64(done) / float64(total))
-		}})
-		if err != nil {
-			return err
-		}
-		return pngwrite.File(path, img, in.Meta(width))
+		s.Progress = func(done, total int) { progress(0.95 * float64(done) / float64(total)) }
+		return wholefile.Write(path, func(out io.Writer) error { return s.Write(ctx, out) })
 	})
 }
 

@@ -44,6 +44,7 @@ import (
 	"stopladder/ui/palette"
 	"stopladder/ui/paper"
 	"stopladder/ui/planner"
+	"stopladder/ui/publish"
 	"stopladder/ui/session"
 	"stopladder/ui/settings"
 	"stopladder/ui/start"
@@ -59,10 +60,12 @@ type Window struct {
 	settings *settings.Settings
 	state    *session.State
 	runner   *session.Runner // of the roll in front
-	chores   *session.Runner // of the window, whichever roll is in front
-	tabs     tabs
-	cmds     commands.Table
-	sources  sources
+
+	sheetPage *publish.Page   // that is being made up; nil: none
+	chores    *session.Runner // of the window, whichever roll is in front
+	tabs      tabs
+	cmds      commands.Table
+	sources   sources
 
 	recovered []session.Notice // what an earlier session left, shown with every roll
 	keeping   bool             // the settings are written soon
@@ -227,6 +230,9 @@ func (w *Window) redraw(c session.Parts) {
 		w.showChips()
 		w.shown.changed()
 		w.side.changed(c)
+	}
+	if c&(session.Frames|session.Marks|session.Readings) != 0 && w.sheetPage != nil {
+		w.sheetPage.Update(w.sheetLacks())
 	}
 	if c&session.Notices != 0 {
 		w.notices.show(w.state.Notices())

@@ -19,7 +19,9 @@ import (
 	"stopladder/analysis/film/measure"
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/load"
+	"stopladder/analysis/show/plate"
 	"stopladder/analysis/show/pngwrite"
+	"stopladder/analysis/show/publish"
 	"stopladder/analysis/show/row"
 	"stopladder/assets"
 	"stopladder/ui/chip"
@@ -306,7 +308,7 @@ func TestExportsBesideTheScans(t *testing.T) {
 	for _, name := range []string{"out.json", "out.csv"} {
 		w.exportReadings(filepath.Join(dir, name))
 	}
-	w.exportSheet(filepath.Join(dir, "out.png"), 1600)
+	w.exportSheet(filepath.Join(dir, "out.png"), &publish.Sheet{Roll: w.state.Film(), Format: publish.FormatPNG, Options: plate.Options{Width: 1600}})
 	end := time.Now().Add(60 * time.Second)
 	for _, name := range []string{"out.json", "out.csv", "out.png"} {
 		for {

@@ -30,10 +30,22 @@ type Settings struct {
 	Toured   bool     `json:"toured,omitempty"`  // the tour was offered
 	Rolls    []Roll   `json:"rolls,omitempty"`   // that were open, in the order of their tabs
 	Front    int      `json:"front,omitempty"`   // which of them was shown
+	Sheet    *Sheet   `json:"sheet,omitempty"`   // how the last one was made up
 	filename string
 
 	mu          sync.Mutex
 	made, wrote int // versions of the text, so that an older one never takes the place of a newer
+}
+
+// Sheet is how a sheet was made up. What is not known any more stands for the default.
+type Sheet struct {
+	Arrangement string `json:"arrangement,omitempty"`
+	Ground      string `json:"ground,omitempty"`
+	Shape       string `json:"shape,omitempty"`
+	Width       int    `json:"width,omitempty"` // pixels
+	Masks       bool   `json:"masks,omitempty"`
+	Kind        string `json:"kind,omitempty"` // png, png16, jpeg, pdf
+	P3          bool   `json:"p3,omitempty"`
 }
 
 // Roll is a roll that was open, and how it was looked at.

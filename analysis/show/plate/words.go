@@ -146,7 +146,7 @@ func verdictWords(d *row.Data) (words string, v roll.Verdict, judged bool) {
 		return "Base", roll.Unjudged, true
 	}
 	if d.Suggested != "" {
-		return d.Suggested, roll.Verdict(d.Suggested), false
+		return "(" + d.Suggested + ")", roll.Verdict(d.Suggested), false
 	}
 	return "not judged", roll.Unjudged, false
 }
@@ -183,7 +183,7 @@ func (in *Input) conditions() string {
 		s = "This roll, this lab, this scanner"
 	}
 	if n := in.suggestions(); n > 0 {
-		s += "; verdicts in lower case are what the limits suggest, not a judge's"
+		s += "; verdicts in brackets are what the limits suggest, not a judge's"
 	}
 	if in.Program != "" {
 		s += "; " + in.Program

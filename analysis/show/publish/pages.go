@@ -25,7 +25,8 @@ type Source struct {
 }
 
 // draw draws a picture of a page at w x h pixels.
-func (s Source) draw(ctx context.Context, pic plate.Picture, w, h int, space colour.Display, scale float64) (*render.Deep, error) {
+func (s Source) draw(ctx context.Context, pic plate.Picture, w, h int, j *Job) (*render.Deep, error) {
+	space, scale := j.Space, j.Page.Scale()
 	if pic.Frame < 0 || pic.Frame >= len(s.Roll.Frames) {
 		return nil, nil
 	}
@@ -55,7 +56,12 @@ func (s Source) draw(ctx context.Context, pic plate.Picture, w, h int, space col
 			p.Base = s.Roll.Frames[b].Look.Area
 		}
 		p.ToThis = f.Map
-		return render.ExactDetail{Picture: p, Open: open, Centre: d.At, W: w, H: h, Space: space}.Draw(ctx)
+		full := image.Pt(w, h)
+		if j.shrunk > 0 && j.shrunk < 1 { // what is 1:1 on the page
+			full = image.Pt(max(w, int(float64(w)/j.shrunk+0.5)), max(h, int(float64(h)/j.shrunk+0.5)))
+		}
+		deep, err := render.ExactDetail{Picture: p, Open: open, Centre: d.At, W: full.X, H: full.Y, Space: space}.Draw(ctx)
+		return reduced(deep, w, h), err
 	}
 	p.Adjust = render.Corrected(own, all)
 	e := render.Exact{Picture: p, Open: open, Crop: cropTo(f.Look.Area, w, h), W: w, H: h, Space: space}
@@ -128,6 +134,8 @@ type Job struct {
 	Source   Source
 	Space    colour.Display
 	Progress func(done, total int) // pictures; called from one goroutine at a time; nil: nobody looks
+
+	shrunk float64 // the page is drawn at this share of its size; 0: as it is
 }
 
 // developed is a picture that is made, or was.
@@ -179,7 +187,7 @@ func (g *gallery) begin(ctx context.Context, i int, slots chan struct{}) {
 				close(d.done)
 			}()
 			r := g.rects[k]
-			d.deep, d.err = g.job.Source.draw(ctx, g.job.Page.Pictures[k], r.Dx(), r.Dy(), g.job.Space, g.job.Page.Scale())
+			d.deep, d.err = g.job.Source.draw(ctx, g.job.Page.Pictures[k], r.Dx(), r.Dy(), &g.job)
 			g.mu.Lock()
 			g.ended++
 			if g.job.Progress != nil && ctx.Err() == nil {

@@ -1,0 +1,245 @@
+// Package publish is the page on which a sheet is made up: the page as it will be written,
+// and beside it what can be chosen. It draws in workers and is told when they are done.
+package publish
+
+import (
+	"context"
+	"fmt"
+	"image"
+	"slices"
+
+	"fyne.io/fyne/v2"
+	"fyne.io/fyne/v2/canvas"
+	"fyne.io/fyne/v2/container"
+	"fyne.io/fyne/v2/layout"
+	"fyne.io/fyne/v2/widget"
+
+	"stopladder/analysis/scan/colour"
+	"stopladder/analysis/show/plate"
+	"stopladder/analysis/show/publish"
+	"stopladder/ui/settings"
+)
+
+// kind is a kind of file as it is offered.
+type kind struct {
+	id, words, ext string
+	format         publish.Format
+	depth          int
+}
+
+var kinds = []kind{
+	{"png", "PNG, 8 bit", ".png", publish.FormatPNG, 8},
+	{"png16", "PNG, 16 bit", ".png", publish.FormatPNG, 16},
+	{"jpeg", "JPEG, for the web", ".jpg", publish.FormatJPEG, 8},
+	{"pdf", "PDF, for print", ".pdf", publish.FormatPDF, 8},
+}
+
+var widths = []int{1600, 2400, 3840, 6000, 8000, 12000}
+
+// words of what is offered, in the order of package plate.
+var (
+	arrangementWords = map[plate.Arrangement]string{plate.Wide: "Wide: all frames in rows", plate.Ladder: "Ladder: one column", plate.Pair: "Pairs: scanned, salvaged",
+		plate.Details: "Details at 1:1", plate.Single: "A few frames, large", plate.Record: "The record: everything"}
+	groundWords = map[plate.Ground]string{plate.Dark: "Dark", plate.Grey: "Mid-grey", plate.White: "Paper white"}
+	shapeWords  = map[plate.Shape]string{plate.Shape16x9: "16:9", plate.Shape3x2: "3:2", plate.Shape2x3: "2:3, upright", plate.Shape9x16: "9:16, upright"}
+)
+
+// Host is what the window does for the page.
+type Host struct {
+	Sheet func() *publish.Sheet // the sheet of the roll, without what is chosen here
+	// Start runs work in the background in place of what ran before; what it returns is run
+	// on the window's goroutine, unless it was replaced.
+	Start func(work func(ctx context.Context) func())
+	Scale func() float32 // device pixels of a unit
+}
+
+// Page is the page.
+type Page struct {
+	Object fyne.CanvasObject
+
+	host    Host
+	room    fyne.Size // of the preview
+	arrange *widget.Select
+	ground  *widget.Select
+	shape   *widget.Select
+	width   *widget.Select
+	kind    *widget.Select
+	space   *widget.Select
+	masks   *widget.Check
+	told    *widget.Label
+	lacks   *widget.Label
+	image   *canvas.Image
+	scroll  *container.Scroll
+	ready   bool
+}
+
+// New returns the page with what was chosen last. room is the size of the preview; missing
+// says what the sheet lacks, "" for nothing.
+func New(h Host, was *settings.Sheet, room fyne.Size, missing string) *Page {
+	p := &Page{host: h, room: room, told: widget.NewLabel(""), lacks: widget.NewLabel(missing), image: canvas.NewImageFromImage(image.NewRGBA(image.Rect(0, 0, 1, 1)))}
+	p.told.Wrapping = fyne.TextWrapWord
+	p.image.ScaleMode = canvas.ImageScaleFastest
+	p.scroll = container.NewScroll(container.NewCenter(p.image))
+	p.scroll.SetMinSize(room)
+	if was == nil {
+		was = &settings.Sheet{}
+	}
+	p.arrange = choose(p, plate.Arrangements(), arrangementWords, plate.Arrangement(was.Arrangement))
+	p.ground = choose(p, plate.Grounds(), groundWords, plate.Ground(was.Ground))
+	p.shape = choose(p, plate.Shapes(), shapeWords, plate.Shape(was.Shape))
+	var w []string
+	at := 1
+	for i, n := range widths {
+		w = append(w, fmt.Sprintf("%d pixels", n))
+		if n == was.Width {
+			at = i
+		}
+	}
+	p.width = p.selecting(w, at)
+	w, at = nil, 0
+	for i, k := range kinds {
+		w = append(w, k.words)
+		if k.id == was.Kind {
+			at = i
+		}
+	}
+	p.kind = p.selecting(w, at)
+	at = 0
+	if was.P3 {
+		at = 1
+	}
+	p.space = p.selecting([]string{"sRGB", "Display P3"}, at)
+	p.masks = widget.NewCheck("Blown, Blocked, Noisy over the pictures", func(bool) { p.changed() })
+	p.masks.Checked = was.Masks
+	p.lacks.Wrapping = fyne.TextWrapWord
+	form := container.New(layout.NewFormLayout(),
+		widget.NewLabel("Page"), p.arrange, widget.NewLabel("Ground"), p.ground, widget.NewLabel("Shape"), p.shape,
+		widget.NewLabel("Width"), p.width, widget.NewLabel("File"), p.kind, widget.NewLabel("Colours"), p.space)
+	side := container.NewVBox(form, p.masks, p.told, p.lacks)
+	p.Object = container.NewBorder(nil, nil, nil, container.New(&fixed{310}, container.NewVScroll(side)), p.scroll)
+	p.ready = true
+	p.changed()
+	return p
+}
+
+// choose makes a select of named things; the one that was chosen before is set.
+func choose[T ~string](p *Page, all []T, words map[T]string, was T) *widget.Select {
+	var w []string
+	for _, a := range all {
+		w = append(w, words[a])
+	}
+	return p.selecting(w, max(0, slices.Index(all, was)))
+}
+
+func (p *Page) selecting(words []string, at int) *widget.Select {
+	s := widget.NewSelect(words, func(string) { p.changed() })
+	s.SetSelectedIndex(at)
+	return s
+}
+
+// fixed gives its one object a width.
+type fixed struct{ width float32 }
+
+func (f *fixed) MinSize(o []fyne.CanvasObject) fyne.Size {
+	return fyne.NewSize(f.width, o[0].MinSize().Height)
+}
+
+func (f *fixed) Layout(o []fyne.CanvasObject, s fyne.Size) {
+	o[0].Move(fyne.NewPos(10, 0))
+	o[0].Resize(fyne.NewSize(s.Width-10, s.Height))
+}
+
+func (p *Page) chosenKind() kind { return kinds[max(0, p.kind.SelectedIndex())] }
+
+// Ext is the ending of the file that was chosen.
+func (p *Page) Ext() string { return p.chosenKind().ext }
+
+// Chosen is what is kept for the next time.
+func (p *Page) Chosen() *settings.Sheet {
+	s := p.Sheet()
+	return &settings.Sheet{Arrangement: string(s.Options.Arrangement), Ground: string(s.Options.Ground), Shape: string(s.Options.Shape), Width: s.Options.Width,
+		Masks: s.Options.Masks, Kind: p.chosenKind().id, P3: p.space.SelectedIndex() == 1}
+}
+
+// Sheet is the sheet as it is chosen.
+func (p *Page) Sheet() *publish.Sheet {
+	s := p.host.Sheet()
+	s.Options = plate.Options{Arrangement: plate.Arrangements()[max(0, p.arrange.SelectedIndex())], Ground: plate.Grounds()[max(0, p.ground.SelectedIndex())],
+		Shape: plate.Shapes()[max(0, p.shape.SelectedIndex())], Width: widths[max(0, p.width.SelectedIndex())], Masks: p.masks.Checked}
+	k := p.chosenKind()
+	s.Format, s.Depth = k.format, k.depth
+	if p.space.SelectedIndex() == 1 && !p.space.Disabled() {
+		s.Space = colour.DisplayP3
+	}
+	if s.Options.Arrangement == plate.Record && s.Depth == 16 {
+		s.Depth = 8
+	}
+	return s
+}
+
+// Update draws the page anew after the roll has changed; missing is what it lacks now.
+func (p *Page) Update(missing string) {
+	p.lacks.SetText(missing)
+	p.changed()
+}
+
+// changed draws the page anew.
+func (p *Page) changed() {
+	if !p.ready {
+		return
+	}
+	record := plate.Arrangements()[max(0, p.arrange.SelectedIndex())] == plate.Record
+	able(record || p.chosenKind().format == publish.FormatPDF, p.space)
+	able(record || plate.Arrangements()[max(0, p.arrange.SelectedIndex())] == plate.Ladder, p.shape)
+	able(record, p.ground)
+	if record {
+		p.masks.Disable()
+	} else {
+		p.masks.Enable()
+	}
+	s := p.Sheet()
+	if s.Options.Arrangement != plate.Details {
+		s.Open = nil // the previews are as fine as the page is shown
+	}
+	if record {
+		s.Options.Width = plate.MinWidth
+	}
+	scale := p.host.Scale()
+	w, h := int(p.room.Width*scale), int(p.room.Height*scale)
+	p.told.SetText("Drawing the page…")
+	p.host.Start(func(ctx context.Context) func() {
+		got, err := s.Preview(ctx, w-int(14*scale), h)
+		return func() {
+			if err != nil {
+				p.told.SetText("No page: " + err.Error())
+				return
+			}
+			p.show(got, scale)
+		}
+	})
+}
+
+func able(not bool, s *widget.Select) {
+	if not {
+		s.Disable()
+	} else {
+		s.Enable()
+	}
+}
+
+// show shows a page that was drawn.
+func (p *Page) show(v *publish.Preview, scale float32) {
+	p.image.Image = v.Image
+	b := v.Image.Rect
+	p.image.SetMinSize(fyne.NewSize(float32(b.Dx())/scale, float32(b.Dy())/scale))
+	p.image.Refresh()
+	p.scroll.Refresh()
+	text := fmt.Sprintf("%d × %d pixels", v.Pixels.X, v.Pixels.Y)
+	if plate.Arrangements()[max(0, p.arrange.SelectedIndex())] == plate.Record {
+		text = fmt.Sprintf("%d pixels wide", p.Sheet().Options.Width)
+	}
+	if v.Paper[0] > 0 {
+		text += fmt.Sprintf(", %.0f × %.0f mm on paper", v.Paper[0], v.Paper[1])
+	}
+	p.told.SetText(text)
+}
