@@ -100,6 +100,8 @@ func (t *actions) ofRoll() {
 		Run: func() { w.saveAs(nil) }, Hint: "Save the roll file under another name, and go on with that one."})
 	t.add(commands.Command{ID: "sheet", Menu: "Roll", Title: "Export the sheet…", Keys: ctrl(fyne.KeyE), Enabled: t.some, Gap: true,
 		Run: w.askSheet, Hint: "Make up a page of the comparison and export it: PNG, JPEG or PDF."})
+	t.add(commands.Command{ID: "report", Menu: "Roll", Title: "Export the report…", Enabled: t.some,
+		Run: w.askReport, Hint: "Export one page for a browser: pictures with a movable edge, masks, readings and the finding."})
 	t.add(commands.Command{ID: "stills", Menu: "Roll", Title: "Export stills for a film…", Enabled: t.some,
 		Run: w.askStills, Hint: "Export every frame as scanned and salvaged as stills of one size and place, numbered in order."})
 	t.add(commands.Command{ID: "readings-out", Menu: "Roll", Title: "Export the readings…", Keys: ctrlShift(fyne.KeyE), Enabled: t.some,

@@ -1,5 +1,5 @@
 // Package headless holds the commands that need no display: measure, sheet,
-// stills, plan, log, cameras, demo, manual and version. Both programs run them; the one
+// report, stills, plan, log, cameras, demo, manual and version. Both programs run them; the one
 // without a window is nothing but a call of Main.
 package headless
 
@@ -35,6 +35,7 @@ const (
 type commands struct {
 	Measure measureCmd `cmd:"" help:"Measure scans and write the readings: as a table, as JSON or as CSV."`
 	Sheet   sheetCmd   `cmd:"" help:"Draw the comparison of a roll as a page to publish: PNG, JPEG or PDF."`
+	Report  reportCmd  `cmd:"" help:"Write a roll as one page for a browser: pictures with a movable edge, masks, readings, finding."`
 	Stills  stillsCmd  `cmd:"" help:"Draw a roll as the stills of a film: every frame at every grade, of one size and place."`
 	Plan    planCmd    `cmd:"" help:"Plan a bracket before the roll: time and aperture of every frame."`
 	Log     logCmd     `cmd:"" help:"Log what was really exposed, and get the real stops of the frames and of their scans."`
@@ -46,7 +47,7 @@ type commands struct {
 
 // Commands returns the words that start a command.
 func Commands() []string {
-	return []string{"measure", "sheet", "stills", "plan", "log", "cameras", "demo", "manual", "version", "help"}
+	return []string{"measure", "sheet", "report", "stills", "plan", "log", "cameras", "demo", "manual", "version", "help"}
 }
 
 // streams are where a command reads and writes.
@@ -67,7 +68,7 @@ func Main(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 func run(ctx context.Context, args []string, std streams) int {
 	switch {
 	case len(args) == 0:
-		return complain(std, badCall("say what to do: measure, sheet, stills, plan, log, cameras, demo, manual or version; --help tells more"))
+		return complain(std, badCall("say what to do: measure, sheet, report, stills, plan, log, cameras, demo, manual or version; --help tells more"))
 	case args[0] == "help":
 		args = append(args[1:len(args):len(args)], "--help")
 	case args[0] == "--version":

@@ -42,6 +42,9 @@ func CriterionName(c criteria.Criterion) string {
 var criterionHead = [criteria.Count]string{criteria.LostArea: "lost %", criteria.DeltaE: "ΔE00", criteria.Noise: "noise L*",
 	criteria.Crossover: "crossover", criteria.ContrastKept: "contrast %"}
 
+// CriterionHead returns a criterion with its unit as it heads a column of figures.
+func CriterionHead(c criteria.Criterion) string { return criterionHead[c] }
+
 // LimitFigure returns a limit in its criterion's unit, as short as can be.
 func LimitFigure(k criteria.Criterion, v float64) string {
 	if k == criteria.LostArea || k == criteria.ContrastKept {

@@ -1,0 +1,90 @@
+package headless
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"path/filepath"
+	"strings"
+
+	"stopladder/analysis/judge/criteria"
+	"stopladder/analysis/judge/roll"
+	"stopladder/analysis/load"
+	"stopladder/analysis/load/memory"
+	"stopladder/analysis/show/webreport"
+)
+
+// blockArgs are what a call says of the title block.
+type blockArgs struct {
+	Title    string `placeholder:"TEXT" help:"Title block: what the roll is called; the folder of the scans unless said."`
+	Stock    string `placeholder:"TEXT" help:"Title block: the film stock."`
+	Exposure string `placeholder:"TEXT" help:"Title block: the base exposure and how it was metered."`
+	Judge    string `placeholder:"TEXT" help:"Title block: who judged."`
+	Date     string `placeholder:"TEXT" help:"Title block: when."`
+}
+
+// fill writes the title block: what the call says goes before what the roll file says.
+func (c blockArgs) fill(r *roll.Roll) {
+	for _, s := range []struct {
+		said string
+		to   *string
+	}{{c.Title, &r.Title}, {c.Stock, &r.Stock}, {c.Exposure, &r.Exposure}, {c.Date, &r.Date}} {
+		if s.said != "" {
+			*s.to = s.said
+		}
+	}
+	if c.Judge != "" {
+		r.Judge().Judge = c.Judge
+	}
+}
+
+type reportCmd struct {
+	rollArgs  `embed:""`
+	Output    output `short:"o" required:"" placeholder:"FILE.html" help:"The page to write, - for standard output."`
+	Salvaged  string `enum:"exposure,balance,curves,hand," default:"" placeholder:"GRADE" help:"The grade that frames are shown salvaged at, beside as scanned: exposure, balance, curves, or hand (what the roll file has). Without it that of the limits."`
+	AsScanned bool   `name:"as-scanned" help:"Leave the roll's correction of all frames out of the pictures."`
+	Limits    string `placeholder:"NAME|FILE" help:"${limitshelp}"`
+	blockArgs `embed:""`
+}
+
+func (c *reportCmd) Run(ctx context.Context, std streams) error {
+	if ext := strings.ToLower(filepath.Ext(string(c.Output))); c.Output != standard && ext != ".html" && ext != ".htm" {
+		return badCall("a report is a page for a browser; give it a name that ends in .html instead of %s", filepath.Base(string(c.Output)))
+	}
+	job, how, err := c.plan()
+	if err != nil {
+		return err
+	}
+	if err := labelled(job, "a report"); err != nil {
+		return err
+	}
+	set, err := namedLimits(c.Limits)
+	if err != nil {
+		return err
+	}
+	if set != nil {
+		job.Roll.Limits = set
+	}
+	c.fill(job.Roll)
+	g := readsRoll(job, c.Limits)
+	if err := writes(g, c.Output); err != nil {
+		return err
+	}
+	result, err := readRoll(ctx, job, how, std)
+	if err != nil {
+		return err
+	}
+	bar := newProgress(std.err)
+	o := webreport.Options{Grade: criteria.Grade(c.Salvaged), Corrected: !c.AsScanned, Version: Version}
+	err = writeFile(std.out, g, c.Output, func(w io.Writer) error {
+		return webreport.Write(ctx, w, result, o, load.Opener(job.Roll, how), func(done, total int) {
+			memory.Bound()
+			bar.show(fmt.Sprintf("%d of %d frames drawn", done, total))
+		})
+	})
+	bar.clear()
+	if err != nil {
+		return err
+	}
+	return broken(result, std)
+}
