@@ -96,7 +96,7 @@ func TestGuardDriver(t *testing.T) {
 	for _, s := range append(sources(t, "ui"), sources(t, "analysis")...) {
 		for _, imp := range s.imports {
 			if imp == "fyne.io/fyne/v2/app" || strings.HasPrefix(imp, "fyne.io/fyne/v2/driver/") && imp != "fyne.io/fyne/v2/driver/desktop" && imp != "fyne.io/fyne/v2/driver/software" {
-				t.Errorf("%s imports %s, which only cmd/stopladder may", s.file, imp)
+				t.Errorf("%s imports %s, which only a main with a window may", s.file, imp)
 			}
 		}
 	}

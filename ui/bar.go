@@ -38,7 +38,7 @@ type judgeBar struct {
 func newJudgeBar(w *Window) *judgeBar {
 	b := &judgeBar{w: w, verdicts: map[roll.Verdict]*chip.Chip{}}
 	b.frame = canvas.NewText("", theme.Text)
-	b.frame.TextSize = 15
+	b.frame.TextSize = theme.Head
 	b.frame.TextStyle.Bold = true
 	row := []fyne.CanvasObject{container.NewGridWrap(fyne.NewSize(58, 26), container.NewCenter(b.frame))}
 	for _, v := range []struct {
@@ -58,7 +58,7 @@ func newJudgeBar(w *Window) *judgeBar {
 	}
 	b.note.done = w.leaveEntry
 	b.rangeTxt = canvas.NewText("", theme.Text)
-	b.rangeTxt.TextSize = 13
+	b.rangeTxt.TextSize = theme.Body
 	b.lower, b.upper = w.chip("lower", ""), w.chip("upper", "")
 	var tabs []fyne.CanvasObject
 	for _, id := range []string{"pictures", "curve", "readings", "bands", "patches", "salvage", "correction"} {
@@ -68,7 +68,7 @@ func newJudgeBar(w *Window) *judgeBar {
 	}
 	b.object = container.New(&footLayout{}, container.NewHBox(row...), container.New(layout.NewCustomPaddedLayout(0, 0, 4, 10), b.note), page.Row(tabs...))
 	b.measured = canvas.NewText("", theme.Quiet)
-	b.measured.TextSize = 12
+	b.measured.TextSize = theme.Small
 	b.ends = container.NewVBox(container.NewHBox(container.NewGridWrap(fyne.NewSize(138, 26), container.NewBorder(nil, nil, b.rangeTxt, nil)), b.lower, b.upper), b.measured)
 	return b
 }

@@ -64,7 +64,7 @@ func (h *holder) release() {
 func (h *holder) busy() bool {
 	c := h.w.win.Canvas()
 	_, passes := c.Focused().(*chip.Chip) // a chip hands the keys on that are not its own
-	return c.Overlays().Top() != nil || c.Focused() != nil && (!passes || h.key == fyne.KeySpace)
+	return c.Overlays().Top() != nil || c.Focused() != nil && !passes
 }
 
 func (h *holder) modified() bool {

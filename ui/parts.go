@@ -87,7 +87,7 @@ type statusLine struct {
 
 func newStatusLine(cancel func()) *statusLine {
 	s := &statusLine{text: canvas.NewText("", theme.Quiet), progress: canvas.NewText("", theme.Text)}
-	s.text.TextSize, s.progress.TextSize = 12, 12
+	s.text.TextSize, s.progress.TextSize = theme.Small, theme.Small
 	s.cancel = chip.New("Stop", "", cancel)
 	s.cancel.Hide()
 	ground := canvas.NewRectangle(theme.Well)

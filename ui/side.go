@@ -27,7 +27,7 @@ type side struct {
 func newSide(state *session.State, pages map[session.Panel]page.Page, laid func(), titles map[session.Panel]string, shut *chip.Chip) *side {
 	s := &side{state: state, pages: pages, titles: titles, stack: container.NewStack(), laid: laid}
 	s.title = canvas.NewText("", theme.Text)
-	s.title.TextSize = 15
+	s.title.TextSize = theme.Head
 	s.title.TextStyle.Bold = true
 	least := canvas.NewRectangle(nil)
 	least.SetMinSize(fyne.NewSize(page.Width, 1))

@@ -51,9 +51,9 @@ func (w *Window) showKeys() {
 	size := w.win.Canvas().Size()
 	width := min(1180, size.Width-40)
 	head := canvas.NewText("Keys", theme.Text)
-	head.TextSize = 19
+	head.TextSize = theme.Title
 	foot := canvas.NewText("The wheel over a picture zooms, dragging moves it; on macOS, Cmd stands for Ctrl.", theme.Quiet)
-	foot.TextSize = 12
+	foot.TextSize = theme.Small
 	var v *veil.Veil
 	body := container.NewBorder(container.NewBorder(nil, nil, head, container.NewHBox(
 		chip.New("In the manual", "", func() { v.Hide(); w.showManual("keys") }),

@@ -1,7 +1,8 @@
 // Package chip is a small button that a click never gives the keyboard: a click on an
 // ordinary button of the toolkit moves the focus there, and the arrow keys that move the
-// ladder's marker would be lost. Tab reaches it, a ring shows it, Return and Space press
-// it, and every other key goes on to the window.
+// ladder's marker would be lost. Tab reaches it, a ring shows it, Return presses it and so
+// does Space, but where a window holds something with that; every other key goes on to the
+// window.
 package chip
 
 import (
@@ -106,11 +107,19 @@ func (c *Chip) TypedRune(r rune) {
 	}
 }
 
+// passes reports whether a key is the window's though the chip has the keyboard: Space is,
+// where the window does something for as long as it is held.
+func (c *Chip) passes(name fyne.KeyName) bool {
+	k := c.canvas()
+	d, ok := k.(desktop.Canvas)
+	return name != fyne.KeySpace || ok && d.OnKeyDown() != nil && k.Overlays().Top() == nil
+}
+
 // TypedKey implements fyne.Focusable.
 func (c *Chip) TypedKey(e *fyne.KeyEvent) {
 	k := c.canvas()
 	switch {
-	case e.Name == fyne.KeyReturn || e.Name == fyne.KeyEnter || e.Name == fyne.KeySpace:
+	case e.Name == fyne.KeyReturn || e.Name == fyne.KeyEnter || e.Name == fyne.KeySpace && !c.passes(e.Name):
 		c.press()
 	case k == nil:
 	case e.Name == fyne.KeyEscape && k.Overlays().Top() == nil:
@@ -126,14 +135,14 @@ func (c *Chip) TypedKey(e *fyne.KeyEvent) {
 
 // KeyDown implements desktop.Keyable: keys that are held are the window's.
 func (c *Chip) KeyDown(e *fyne.KeyEvent) {
-	if k, ok := c.canvas().(desktop.Canvas); ok && k.OnKeyDown() != nil && e.Name != fyne.KeySpace {
+	if k, ok := c.canvas().(desktop.Canvas); ok && k.OnKeyDown() != nil && c.passes(e.Name) {
 		k.OnKeyDown()(e)
 	}
 }
 
 // KeyUp implements desktop.Keyable.
 func (c *Chip) KeyUp(e *fyne.KeyEvent) {
-	if k, ok := c.canvas().(desktop.Canvas); ok && k.OnKeyUp() != nil && e.Name != fyne.KeySpace {
+	if k, ok := c.canvas().(desktop.Canvas); ok && k.OnKeyUp() != nil && c.passes(e.Name) {
 		k.OnKeyUp()(e)
 	}
 }

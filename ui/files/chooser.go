@@ -73,7 +73,7 @@ func newChooser(win fyne.Window, a Ask) *Chooser {
 	c.list.onOpen, c.list.onUp, c.list.onEscape = c.open, c.parent, func() { c.Hide() }
 	c.list.onChange = c.update
 	c.status = canvas.NewText("", theme.Quiet)
-	c.status.TextSize = 12
+	c.status.TextSize = theme.Small
 
 	top := container.NewBorder(nil, nil, chip.New("Up", "Backspace", c.parent), nil, c.path)
 	main := container.NewBorder(page.Padded(0, 6, 0, 0, top), nil, nil, nil, c.list)
@@ -129,7 +129,7 @@ func (c *Chooser) places() fyne.CanvasObject {
 	box := container.NewVBox()
 	head := func(s string) {
 		t := canvas.NewText(s, theme.Quiet)
-		t.TextSize = 12
+		t.TextSize = theme.Small
 		box.Add(page.Padded(8, 2, 4, 0, t))
 	}
 	add := func(words, hint string, do func()) {

@@ -69,7 +69,7 @@ func New(over fyne.Canvas, leave func(*url.URL)) *Manual {
 	wide := canvas.NewRectangle(color.Transparent)
 	wide.SetMinSize(fyne.NewSize(listWidth, 1))
 	head := canvas.NewText("Manual", theme.Text)
-	head.TextSize = 19
+	head.TextSize = theme.Title
 	top := container.NewBorder(nil, nil, head, container.NewHBox(m.back, chip.New("Close", "Esc", func() { m.Hide() })))
 	left := container.NewBorder(container.NewVBox(wide, m.search), nil, nil, nil, container.NewVScroll(m.list))
 	m.Veil = veil.New(over, page.Padded(12, 12, 16, 12, container.NewBorder(page.Padded(0, 8, 0, 0, top), nil, page.Padded(0, 0, 0, 14, left), nil, m.body)),

@@ -66,6 +66,6 @@ func Row(chips ...fyne.CanvasObject) *fyne.Container { return container.New(&chi
 // Named returns a row of chips behind the word for what they choose.
 func Named(word string, chips []fyne.CanvasObject) fyne.CanvasObject {
 	t := canvas.NewText(word, theme.Quiet)
-	t.TextSize = 12
+	t.TextSize = theme.Small
 	return container.NewBorder(nil, nil, container.NewCenter(t), nil, Row(chips...))
 }

@@ -47,7 +47,7 @@ func New(over fyne.Canvas, table commands.Table) *Palette {
 	p.entry.OnChanged = p.search
 	p.list = newList(p)
 	foot := canvas.NewText("Up and Down choose, Return does it, Escape closes", theme.Quiet)
-	foot.TextSize = 12
+	foot.TextSize = theme.Small
 	body := container.NewBorder(page.Padded(0, 6, 0, 0, p.entry), page.Padded(6, 0, 2, 0, foot), nil, nil, p.list)
 	p.Veil = veil.New(over, page.Padded(10, 8, 10, 10, body), func(w fyne.Size) (fyne.Position, fyne.Size) {
 		s := fyne.NewSize(min(width, w.Width-40), min(height, w.Height-80))

@@ -188,7 +188,7 @@ func (g *Group) renew(was *frame, s Slot) *frame {
 	f.prep = was.prep
 	f.ver = was.ver
 	f.maps = was.maps
-	f.shot, f.plain, f.spare = was.shot, was.plain, was.spare
+	f.shot, f.plain, f.kept = was.shot, was.plain, was.kept
 	a, b := &was.Picture, &s.Picture
 	if a.Look == b.Look {
 		f.detail, f.detailErr = was.detail, was.detailErr

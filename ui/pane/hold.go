@@ -130,9 +130,8 @@ func (g *Group) heldTask(p *Pane) *task {
 func (g *Group) plainAhead() []*task {
 	p := g.activePane()
 	for _, f := range g.frames {
-		if img := f.spare.img; img != nil && !g.sees(f.ID) {
-			f.spare = shot{}
-			g.release(img)
+		if len(f.kept) > 0 && !g.sees(f.ID) && f.ID != g.blink {
+			f.forget(g)
 		}
 		if f != p.frame && f.plain.img != nil {
 			img := f.plain.img

@@ -144,8 +144,49 @@ func TestMasksAreSwappedBack(t *testing.T) {
 	}
 	s.g.ShowOne(0)
 	s.settle()
-	if s.g.frames[1].spare.img != nil {
-		t.Error("a frame out of sight keeps two pictures")
+	if len(s.g.frames[1].kept) > 0 {
+		t.Error("a frame out of sight keeps more than its picture")
+	}
+}
+
+// Each mask, and two pictures in place of one, are drawn before they are asked for.
+func TestSwitchesAreReadyBefore(t *testing.T) {
+	s := newStage(t, 3, 1, 640, 400)
+	for i := range s.slots {
+		for k := range s.slots[i].Picture.Look.BlownShare {
+			s.slots[i].Picture.Look.BlownShare[k] = uint8(255 * (k / 7 % 2))
+		}
+	}
+	s.g.SetFrames(s.slots)
+	s.g.SetBlink(1)
+	s.g.ShowOne(0)
+	s.settle()
+	for _, o := range []render.Overlay{{Blown: true}, {}, {Blocked: true}, {Blocked: true, Lost: true}, {Lost: true}, {}} {
+		s.g.SetMasks(o)
+		p := s.pane(0)
+		if k := s.g.key(p.frame, p.w, p.h, p.density()); !p.frame.shot.fine(k) || p.img != p.frame.shot.img {
+			t.Errorf("the masks %+v were not ready", o)
+		}
+		s.settle()
+	}
+	for i := range 3 {
+		s.g.ShowPair(1, 0)
+		for k, p := range s.g.panes {
+			if !p.frame.shot.fine(s.g.key(p.frame, p.w, p.h, p.density())) || p.img != p.frame.shot.img {
+				t.Errorf("turn %d: picture %d of two was not ready", i, k)
+			}
+		}
+		s.settle()
+		s.g.ShowOne(0)
+		if p := s.pane(0); !p.frame.shot.fine(s.g.key(p.frame, p.w, p.h, p.density())) {
+			t.Errorf("turn %d: one picture in place of two was not ready", i)
+		}
+		s.settle()
+	}
+	for _, f := range s.g.frames {
+		if len(f.kept) > s.g.keptShots() {
+			t.Errorf("frame %d keeps %d pictures, %d are allowed", f.ID, len(f.kept), s.g.keptShots())
+		}
 	}
 }
 

@@ -27,6 +27,7 @@ type task struct {
 	plain     bool          // the frame as it was scanned
 	after     uint64        // the task whose picture it takes the place of
 	warm      bool          // no picture: makes code values ready for one between frames
+	keep      bool          // for what may be asked for next
 }
 
 // same reports whether a and b would give the same picture.

@@ -49,36 +49,40 @@ func BenchmarkReaction(b *testing.B) {
 		}
 		settle()
 		masks := [2]render.Overlay{{}, {Blown: true, Blocked: true, Lost: true}}
+		one := []render.Overlay{{Blown: true}, {}, {Blocked: true}, {}, {Lost: true}, {}}
+		view := func(i int) { g.ZoomTo(0.3 + 0.002*float64(i%7)) } // no picture of before serves
 		for _, c := range []struct {
-			name string
-			do   func(i int)
+			name   string
+			before func(i int) // at rest, and not timed; nil: nothing
+			do     func(i int)
 		}{
-			{"step", func(i int) { g.ShowOne(3 + i%3) }},
-			{"blink", func(i int) {
+			{"step", nil, func(i int) { g.ShowOne(3 + i%3) }},
+			{"blink", nil, func(i int) {
 				if i%2 == 0 {
 					g.Hold(Held{ID: 3})
 				} else {
 					g.Release()
 				}
 			}},
-			{"mask first", func(i int) { forget(g); g.SetMasks(masks[1-i%2]) }},
-			{"mask again", func(i int) { g.SetMasks(masks[1-i%2]) }},
-			{"zoom", func(i int) { g.ZoomTo(0.3 + 0.02*float64(i%5)) }},
-			{"layout", func(i int) {
+			{"mask on a new view", view, func(i int) { g.SetMasks(one[i%len(one)]) }},
+			{"masks at once", func(i int) { forget(g); g.SetMasks(masks[0]); view(i) }, func(int) { g.SetMasks(masks[1]) }},
+			{"mask again", nil, func(i int) { g.SetMasks(masks[1-i%2]) }},
+			{"zoom", nil, func(i int) { g.ZoomTo(0.3 + 0.02*float64(i%5)) }},
+			{"layout", nil, func(i int) {
 				if i%2 == 0 {
 					g.ShowPair(3, 4)
 				} else {
 					g.ShowOne(4)
 				}
 			}},
-			{"edge shown", func(i int) {
+			{"edge shown", nil, func(i int) {
 				if i%2 == 0 {
 					g.ShowEdge(3, 4)
 				} else {
 					g.ShowOne(4)
 				}
 			}},
-			{"edge moved", func(i int) {
+			{"edge moved", nil, func(i int) {
 				if i == 0 {
 					g.ShowEdge(3, 4)
 				}
@@ -94,6 +98,9 @@ func BenchmarkReaction(b *testing.B) {
 				var took []float64
 				for i := 0; b.Loop(); i++ {
 					b.StopTimer()
+					if c.before != nil {
+						c.before(i)
+					}
 					settle()
 					b.StartTimer()
 					from := time.Now()
@@ -116,7 +123,7 @@ func BenchmarkReaction(b *testing.B) {
 // forget drops what a switch would swap back to.
 func forget(g *Group) {
 	for _, f := range g.frames {
-		f.spare = shot{}
+		f.forget(g)
 	}
 }
 

@@ -47,6 +47,15 @@ func (g *Group) key(f *frame, w, h int, density float64) shotKey {
 	return k
 }
 
+// keyOf returns what the first pane wants of a frame; of one that is not there nothing.
+func (g *Group) keyOf(id int) shotKey {
+	p, f := g.panes[0], g.frames[id]
+	if f == nil {
+		return shotKey{}
+	}
+	return g.key(f, p.w, p.h, p.density())
+}
+
 // schedule shows what is ready and asks for what is not.
 func (g *Group) schedule() {
 	if g.closed {
@@ -103,7 +112,7 @@ func (g *Group) inSight() []*task {
 			continue
 		}
 		k := g.key(f, p.w, p.h, p.density())
-		f.back(k)
+		g.restore(f, k)
 		if f.shot.usable(k) {
 			p.swap(f.shot.img)
 		}
@@ -161,6 +170,9 @@ func (g *Group) ahead() []*task {
 	if len(out) > 0 {
 		return out
 	}
+	if out = g.switches(); len(out) > 0 {
+		return out
+	}
 	// What the marker may glide to first.
 	for i, f := range append(g.framesInSight(), g.neighbours()...) {
 		if k := (warmKey{g.view.Zoom, p.w, p.h}); i < 4 && f.warmed != k {
@@ -186,10 +198,10 @@ func (g *Group) framesInSight() (fs []*frame) {
 
 // drop frees a shot that nobody shows.
 func (f *frame) drop(g *Group) {
-	img, spare := f.shot.img, f.spare.img
-	f.shot, f.spare = shot{}, shot{}
+	img := f.shot.img
+	f.shot = shot{}
 	g.release(img)
-	g.release(spare)
+	f.forget(g)
 }
 
 // neighbours returns the frames out of sight that can be shown, nearest to the
@@ -249,6 +261,9 @@ func (g *Group) arrived(t *task, img *image.RGBA) {
 	case t.plain:
 		g.plainArrived(t, img)
 		return
+	case t.keep && t.key != g.keyOf(t.id):
+		g.keptArrived(t, img)
+		return
 	}
 	f := g.frames[t.id]
 	if g.closed || f == nil || !f.ready() || f.prep != t.prep {
@@ -261,8 +276,8 @@ func (g *Group) arrived(t *task, img *image.RGBA) {
 		return
 	}
 	was := f.shot.img
-	if g.keeps(f, t.key) {
-		was, f.spare = f.spare.img, f.shot
+	if g.worth(f) {
+		g.keep(f, f.shot)
 	}
 	f.shot = shot{key: t.key, seq: t.seq, img: img, draft: t.draft}
 	for _, p := range g.panes {
@@ -277,25 +292,6 @@ func (g *Group) arrived(t *task, img *image.RGBA) {
 	g.release(was)
 	g.schedule()
 	g.caption()
-}
-
-// keeps reports whether the picture that another takes the place of is worth keeping: that
-// of a frame in sight which shows the same place with other masks, or with and without a
-// difference. Then one switch takes nothing but a swap back.
-func (g *Group) keeps(f *frame, k shotKey) bool {
-	was := f.shot.key
-	if f.shot.img == nil || f.shot.draft || was == k || !g.sees(f.ID) {
-		return false
-	}
-	was.overlay, was.diff, was.otherVer, was.otherMaps = k.overlay, k.diff, k.otherVer, k.otherMaps
-	return was == k
-}
-
-// back puts the picture before in its place again, where it is what is wanted.
-func (f *frame) back(k shotKey) {
-	if !f.shot.usable(k) && f.spare.fine(k) {
-		f.shot, f.spare = f.spare, f.shot
-	}
 }
 
 // welcome reports whether a result may be shown. At rest only exactly what is
@@ -336,8 +332,13 @@ func (g *Group) release(img *image.RGBA) {
 		}
 	}
 	for _, f := range g.frames {
-		if f.shot.img == img || f.plain.img == img || f.spare.img == img {
+		if f.shot.img == img || f.plain.img == img {
 			return
+		}
+		for _, s := range f.kept {
+			if s.img == img {
+				return
+			}
 		}
 	}
 	g.queue.bufs.put(img)

@@ -44,8 +44,8 @@ type frame struct {
 	ver   uint64 // counts changes of what is shown
 	maps  uint64 // counts changes of where it lies and of its correction: what hands drag
 	shot  shot
-	plain shot // as it was scanned, kept ready while it is the active one
-	spare shot // the one before, of the same view: what is switched on and off is there at once
+	plain shot   // as it was scanned, kept ready while it is the active one
+	kept  []shot // what was shown before or may be next: what is switched on and off is there at once
 	prep  *prep
 
 	warmed warmKey   // what code values were made ready for

@@ -8,10 +8,10 @@ import (
 
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/container"
-	"fyne.io/fyne/v2/dialog"
 	"fyne.io/fyne/v2/widget"
 
 	"stopladder/analysis/bracket/plan"
+	"stopladder/ui/ask"
 )
 
 // Clicks of a ring or dial in the words of the window.
@@ -50,28 +50,23 @@ func (p *Planner) askCameras() {
 	if !isOwn {
 		e.name.SetText("My " + strings.ToLower(c.Name[:1]) + c.Name[1:])
 	}
-	var d *dialog.CustomDialog
-	save := widget.NewButton("Keep this camera", func() {
-		if p.keepCamera(e) {
-			d.Hide()
-		}
-	})
-	save.Importance = widget.HighImportance
-	drop := widget.NewButton("Forget "+c.Name, func() {
-		if err := p.store.Remove(c.Name); err != nil {
-			p.say("Not forgotten", err)
-			return
-		}
-		p.camerasChanged("")
-		d.Hide()
-	})
-	if !isOwn {
-		drop.Hide()
+	answers := []ask.Answer{{Text: "Leave as it was"}}
+	var card *ask.Card
+	if isOwn {
+		answers = append(answers, ask.Answer{Text: "Forget " + c.Name, Left: true, Do: func() {
+			if err := p.store.Remove(c.Name); err != nil {
+				p.say("Not forgotten", err)
+				return
+			}
+			p.camerasChanged("")
+		}})
 	}
-	d = dialog.NewCustomWithoutButtons("My cameras", container.NewVScroll(e.object), p.win)
-	d.SetButtons([]fyne.CanvasObject{drop, widget.NewButton("Leave as it was", func() { d.Hide() }), save})
-	d.Resize(fyne.NewSize(560, 470))
-	d.Show()
+	answers = append(answers, ask.Answer{Text: "Keep this camera", Main: true, Stay: true, Do: func() {
+		if p.keepCamera(e) {
+			card.Hide()
+		}
+	}})
+	card = ask.Show(p.win.Canvas(), ask.Spec{Title: "My cameras", Content: container.NewVScroll(e.object), Width: 600, Height: 520, First: e.name, Answers: answers})
 }
 
 // camera returns the one that is chosen in the form.

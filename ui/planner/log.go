@@ -11,6 +11,7 @@ import (
 
 	"stopladder/analysis/bracket/plan"
 	"stopladder/analysis/judge/stops"
+	"stopladder/ui/chip"
 )
 
 // What a frame's line of the log can say, in the words of the window.
@@ -39,7 +40,7 @@ func logCell(i int, o fyne.CanvasObject) fyne.CanvasObject {
 // planned frame, and the other pictures between them.
 func (p *Planner) showLog() {
 	rows := []fyne.CanvasObject{words("Say what became of each frame. Where another time or aperture was set than planned, write it: 1/60, or f/8 1/60. Other pictures on the film count as well, for their scans come between those of the test: + adds one after a frame.", widget.MediumImportance)}
-	first := widget.NewButton("Another picture before all", func() { p.addOther(0) })
+	first := chip.New("Another picture before all", "", func() { p.addOther(0) })
 	rows = append(rows, container.NewHBox(first))
 	rows = append(rows, p.otherRows(0)...)
 	rows = append(rows, container.NewHBox(logHead(0, "", fyne.TextAlignLeading), logHead(1, "Stop", fyne.TextAlignLeading), logHead(2, "What became", fyne.TextAlignLeading),
@@ -114,7 +115,7 @@ func (p *Planner) orphanRows() (rows []fyne.CanvasObject) {
 		text := widget.NewLabel(strings.TrimSpace(fmt.Sprintf("Frame %d is logged (%s %s) and not planned any more.", s.Number, wordOf(s.State), s.Setting)))
 		text.Importance = widget.WarningImportance
 		text.Wrapping = fyne.TextWrapWord
-		rows = append(rows, container.NewBorder(nil, nil, nil, widget.NewButton("Take it out", func() {
+		rows = append(rows, container.NewBorder(nil, nil, nil, chip.New("Take it out", "", func() {
 			p.file.Remove(s.Number)
 			p.logged()
 			p.showLog()
@@ -176,7 +177,7 @@ func (p *Planner) logRow(f plan.Frame) fyne.CanvasObject {
 		put()
 	}
 	setting.OnChanged, clock.OnChanged, note.OnChanged = typed, typed, typed
-	other := widget.NewButton("+", func() { p.addOther(f.Number) })
+	other := chip.New("+", "", func() { p.addOther(f.Number) })
 	return container.NewBorder(nil, wrong, container.NewHBox(
 		logCell(0, widget.NewLabel(fmt.Sprint(f.Number))), logCell(1, widget.NewLabel(stops.Label(f.Stop))),
 		logCell(2, state), logCell(3, setting), logCell(4, clock)), other, note)
@@ -224,7 +225,7 @@ func (p *Planner) otherRows(after int) (rows []fyne.CanvasObject) {
 			p.file.Log.Shots[i].Note = text
 			p.logged()
 		}
-		drop := widget.NewButton("−", func() {
+		drop := chip.New("−", "", func() {
 			p.file.Log.Shots = slices.Delete(p.file.Log.Shots, i, i+1)
 			p.log = p.file.Log
 			p.keep()

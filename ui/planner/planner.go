@@ -16,7 +16,6 @@ import (
 
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/container"
-	"fyne.io/fyne/v2/dialog"
 	"fyne.io/fyne/v2/layout"
 	"fyne.io/fyne/v2/widget"
 
@@ -26,7 +25,10 @@ import (
 	"stopladder/analysis/headless/guard"
 	"stopladder/analysis/judge/stops"
 	"stopladder/analysis/show/card"
+	"stopladder/ui/ask"
+	"stopladder/ui/chip"
 	"stopladder/ui/files"
+	"stopladder/ui/page"
 )
 
 // Planner is the window.
@@ -44,7 +46,7 @@ type Planner struct {
 	wrong                  int // fields that cannot be used
 	keeper                 keeper
 	steps                  steps
-	undoButton, redoButton *widget.Button
+	undoButton, redoButton *chip.Chip
 
 	fields  map[plan.Field]*field
 	names   map[plan.Field]string // of the fields, as the form shows them
@@ -55,7 +57,7 @@ type Planner struct {
 	status  *widget.Label
 	loading bool
 	closed  bool
-	answers []*widget.Button // theirs and mine, of the question that was asked last; for tests
+	answers []*chip.Chip // theirs and mine, of the question that was asked last; for tests
 }
 
 // field is a line of the form: what is typed, and beneath it what is wrong.
@@ -211,7 +213,7 @@ func (p *Planner) build() {
 		names = append(names, c.Name)
 	}
 	choice(plan.FieldCamera, "Camera", names, nil)
-	form.Add(container.NewHBox(container.NewGridWrap(fyne.NewSize(124, 1)), widget.NewButton("My cameras…", p.askCameras)))
+	form.Add(container.NewHBox(container.NewGridWrap(fyne.NewSize(124, 1)), chip.New("My cameras…", "", p.askCameras)))
 	choice(plan.FieldVary, "Vary", []string{"the time", "the aperture", "both"},
 		map[string]string{"the time": string(plan.Shutter), "the aperture": string(plan.Aperture), "both": string(plan.Both)})
 	line(plan.FieldHold, "Hold", "f/8 or 1/60; empty: chosen")
@@ -235,20 +237,43 @@ func (p *Planner) build() {
 	p.result, p.shots = container.NewVBox(), container.NewVBox()
 	p.status = widget.NewLabel("")
 	p.status.Truncation = fyne.TextTruncateEllipsis
-	tabs := container.NewAppTabs(
-		container.NewTabItem("Plan", container.NewVScroll(p.result)),
-		container.NewTabItem("Log", container.NewVScroll(p.shots)))
+	tabs := p.tabs()
 	size := widget.NewSelect([]string{"A6", "A5", "A4"}, nil)
 	size.SetSelected("A5")
-	cardButton := widget.NewButton("Field card…", func() { p.askCard(size.Selected) })
-	save := widget.NewButton("Save plan…", p.askSave)
-	save.Importance = widget.HighImportance
-	p.undoButton, p.redoButton = widget.NewButton("Undo", p.undo), widget.NewButton("Redo", p.redo)
-	bottom := container.NewVBox(p.status, container.NewHBox(widget.NewButton("New plan", p.startNew), widget.NewButton("Open plan…", p.askOpen), p.undoButton, p.redoButton,
-		layout.NewSpacer(), size, cardButton, save))
+	cardButton := chip.New("Field card…", "", func() { p.askCard(size.Selected) })
+	save := chip.New("Save plan…", "Ctrl+S", p.askSave)
+	save.Main = true
+	p.undoButton, p.redoButton = chip.New("Undo", "Ctrl+Z", p.undo), chip.New("Redo", "Ctrl+Y", p.redo)
+	middle := func(o fyne.CanvasObject) fyne.CanvasObject {
+		return container.NewVBox(layout.NewSpacer(), o, layout.NewSpacer())
+	}
+	bottom := page.Padded(2, 8, 10, 10, container.NewVBox(p.status, container.NewHBox(middle(chip.New("New plan", "", p.startNew)), middle(chip.New("Open plan…", "Ctrl+O", p.askOpen)),
+		middle(p.undoButton), middle(p.redoButton), layout.NewSpacer(), size, middle(cardButton), middle(save))))
 	split := container.NewHSplit(container.NewVScroll(form), container.NewBorder(nil, bottom, nil, nil, tabs))
 	split.SetOffset(0.40)
 	p.win.SetContent(split)
+}
+
+// tabs lets the plan and the log stand in one place.
+func (p *Planner) tabs() fyne.CanvasObject {
+	pages := []fyne.CanvasObject{container.NewVScroll(p.result), container.NewVScroll(p.shots)}
+	chips := make([]*chip.Chip, len(pages))
+	show := func(k int) {
+		for i, o := range pages {
+			chips[i].Set(chips[i].Text, i == k, false)
+			if i == k {
+				o.Show()
+			} else {
+				o.Hide()
+			}
+		}
+	}
+	for i, name := range []string{"Plan", "Log"} {
+		chips[i] = chip.New(name, "", func() { show(i) })
+		chips[i].Tab = true
+	}
+	show(0)
+	return container.NewBorder(page.Padded(6, 4, 10, 10, container.NewHBox(chips[0], chips[1])), nil, nil, nil, container.NewStack(pages...))
 }
 
 func (p *Planner) addLine(form *fyne.Container, f plan.Field, name string, x *field, control fyne.CanvasObject) {
@@ -462,21 +487,12 @@ func (p *Planner) leave(goOn func()) {
 		goOn()
 		return
 	}
-	dialog.ShowCustomConfirm("The plan is not saved", "Go on without saving", "Stay with this plan",
-		widget.NewLabel("What is typed and logged here would be lost."), func(drop bool) {
-			if drop {
-				p.settled()
-				goOn()
-			}
-		}, p.win)
+	ask.Show(p.win.Canvas(), ask.Spec{Title: "The plan is not saved", Content: ask.Text("What is typed and logged here would be lost."), Width: 480,
+		Answers: []ask.Answer{{Text: "Go on without saving", Do: func() { p.settled(); goOn() }}, {Text: "Stay with this plan", Main: true}}})
 }
 
 func (p *Planner) say(title string, err error) {
-	l := widget.NewLabel(sentence(err.Error()))
-	l.Wrapping = fyne.TextWrapWord
-	d := dialog.NewCustom(title, "Close", l, p.win)
-	d.Resize(fyne.NewSize(480, 150))
-	d.Show()
+	ask.Show(p.win.Canvas(), ask.Spec{Title: title, Content: ask.Text(sentence(err.Error())), Width: 480, Answers: []ask.Answer{{Text: "Close", Main: true}}})
 }
 
 func (p *Planner) name() string {
@@ -521,33 +537,25 @@ func (p *Planner) save(path string) {
 // askChanged asks which version of a plan to keep that another program has changed since
 // it was opened here; the other one stays beside it.
 func (p *Planner) askChanged(path string) {
-	text := widget.NewLabel(fmt.Sprintf("%s was changed by another program since it was opened here, for example by an entry in its log. Whichever is kept, the other stays beside it as %s.",
-		filepath.Base(path), filepath.Base(plan.OtherPath(path))))
-	text.Wrapping = fyne.TextWrapWord
-	var d *dialog.CustomDialog
-	theirs := widget.NewButton("Keep theirs", func() {
-		d.Hide()
+	theirs := func() {
 		if err := p.file.Save(plan.OtherPath(path)); err != nil {
 			p.say("Nothing was changed", err)
 			return
 		}
 		p.open(path)
-	})
-	mine := widget.NewButton("Keep mine", func() {
-		d.Hide()
+	}
+	mine := func() {
 		if err := p.file.SaveBack(path, true); err != nil {
 			p.say("Not saved", err)
 			return
 		}
 		p.kept(path)
-	})
-	other := widget.NewButton("Save mine under another name…", func() { d.Hide(); p.askSave() })
-	cancel := widget.NewButton("Cancel", func() { d.Hide() })
-	d = dialog.NewCustomWithoutButtons("Changed on disk", container.NewBorder(nil,
-		container.NewHBox(layout.NewSpacer(), cancel, theirs, other, mine), nil, nil, text), p.win)
-	d.Resize(fyne.NewSize(620, 170))
-	d.Show()
-	p.answers = []*widget.Button{theirs, mine}
+	}
+	card := ask.Show(p.win.Canvas(), ask.Spec{Title: "Changed on disk", Width: 700,
+		Content: ask.Text(fmt.Sprintf("%s was changed by another program since it was opened here, for example by an entry in its log. Whichever is kept, the other stays beside it as %s.",
+			filepath.Base(path), filepath.Base(plan.OtherPath(path)))),
+		Answers: []ask.Answer{{Text: "Cancel"}, {Text: "Keep theirs", Do: theirs}, {Text: "Save mine under another name…", Do: p.askSave}, {Text: "Keep mine", Main: true, Do: mine}}})
+	p.answers = []*chip.Chip{card.Answer("Keep theirs"), card.Answer("Keep mine")}
 }
 
 // kept notes that the plan stands in its file.

@@ -9,6 +9,7 @@ import (
 	"fyne.io/fyne/v2/widget"
 
 	"stopladder/analysis/bracket/plan"
+	"stopladder/ui/chip"
 	"stopladder/ui/history"
 )
 
@@ -115,7 +116,7 @@ func (p *Planner) went(how string, step func(work) (work, string)) {
 
 func (p *Planner) showSteps() {
 	undo, redo := p.steps.history.Names()
-	for b, name := range map[*widget.Button]string{p.undoButton: undo, p.redoButton: redo} {
+	for b, name := range map[*chip.Chip]string{p.undoButton: undo, p.redoButton: redo} {
 		if name == "" {
 			b.Disable()
 		} else {
@@ -127,6 +128,18 @@ func (p *Planner) showSteps() {
 // bind has the keys of undo and redo heard where no entry has the keyboard.
 func (p *Planner) bind() {
 	c := p.win.Canvas()
+	for key, do := range map[fyne.KeyName]func(){fyne.KeyS: p.askSave, fyne.KeyO: p.askOpen} {
+		c.AddShortcut(&desktop.CustomShortcut{KeyName: key, Modifier: fyne.KeyModifierShortcutDefault}, func(fyne.Shortcut) {
+			if c.Overlays().Top() == nil {
+				do()
+			}
+		})
+	}
+	c.SetOnTypedKey(func(k *fyne.KeyEvent) { // while no entry has the keyboard: a card has its own keys
+		if card, ok := c.Overlays().Top().(interface{ TypedKey(*fyne.KeyEvent) }); ok {
+			card.TypedKey(k)
+		}
+	})
 	c.AddShortcut(&fyne.ShortcutUndo{}, func(fyne.Shortcut) { p.undo() })
 	c.AddShortcut(&fyne.ShortcutRedo{}, func(fyne.Shortcut) { p.redo() })
 	c.AddShortcut(redoKey, func(fyne.Shortcut) { p.redo() })

@@ -38,7 +38,9 @@ type Strip struct {
 
 // Measures of the page, toolkit units.
 const (
-	width       = 980
+	width       = 980 // at least, where the window has it
+	most        = 1700
+	widthShare  = 0.66 // of a larger window
 	stripHeight = 190
 	frameSide   = 240 // pixels that a frame of the strip is rendered at: enough for a screen of twice the usual density
 )
@@ -51,16 +53,17 @@ type Page struct {
 	paper  *paper.Paper
 	recent *fyne.Container
 	words  *canvas.Text
+	head   *canvas.Text
 	open   func(path string)
 }
 
 // New returns the page. notices stand above all; open opens a roll file again.
 func New(notices fyne.CanvasObject, ways []Way, open func(path string)) *Page {
 	p := &Page{open: open, recent: container.NewVBox(), words: canvas.NewText("", theme.Quiet)}
-	p.words.TextSize = 12
+	p.words.TextSize = theme.Small
 	p.paper = paper.New(fyne.NewSize(400, stripHeight), p.draw)
-	head := canvas.NewText("What does each stop cost on this film?", theme.Text)
-	head.TextSize = 22
+	p.head = canvas.NewText("What does each stop cost on this film?", theme.Text)
+	p.head.TextSize = theme.Display
 	text := widget.NewLabel("Photograph one scene at a step of stops, under and over, and scan the frames alike. " +
 		"Here they stand on a ladder beside the base frame: what is blown, blocked, noisy and lost, what can be brought back, and where you judge that the film holds, strains and breaks.")
 	text.Wrapping = fyne.TextWrapWord
@@ -72,11 +75,21 @@ func New(notices fyne.CanvasObject, ways []Way, open func(path string)) *Page {
 		cols.Add(container.NewVBox(w.Chip, l))
 	}
 	drop := canvas.NewText("Or drop a roll's scans, or their folder, anywhere on this window. Scans are only read, never written.", theme.Quiet)
-	drop.TextSize = 12
-	body := container.NewVBox(page.Padded(0, 0, 6, 0, head), text, page.Padded(6, 12, 6, 6, p.paper), cols, page.Padded(2, 8, 6, 0, drop), p.recent)
+	drop.TextSize = theme.Small
+	body := container.NewVBox(page.Padded(0, 0, 6, 0, p.head), text, page.Padded(6, 12, 6, 6, p.paper), cols, page.Padded(2, 8, 6, 0, drop), p.recent)
 	p.Object = container.NewStack(canvas.NewRectangle(theme.Surface),
-		container.NewBorder(notices, page.Padded(0, 5, 12, 12, p.words), nil, nil, container.NewVScroll(container.New(middle{}, body))))
+		container.NewBorder(notices, page.Padded(0, 5, 12, 12, p.words), nil, nil, container.NewVScroll(container.New(middle{p.grow}, body))))
 	return p
+}
+
+// grow fits picture and heading to the width of the page.
+func (p *Page) grow(w float32) {
+	k := max(1, w/width)
+	p.paper.SetMinSize(fyne.NewSize(400, stripHeight*k))
+	if size := float32(theme.Display) * min(1.4, k); p.head.TextSize != size {
+		p.head.TextSize = size
+		p.head.Refresh()
+	}
 }
 
 // Say shows words at the foot.
@@ -92,7 +105,7 @@ func (p *Page) Recent(paths []string) {
 	p.recent.RemoveAll()
 	if len(paths) > 0 {
 		t := canvas.NewText("Rolls of before", theme.Quiet)
-		t.TextSize = 12
+		t.TextSize = theme.Small
 		p.recent.Add(page.Padded(0, 0, 6, 0, t))
 	}
 	row := container.NewGridWithColumns(2)
@@ -113,10 +126,11 @@ func (p *Page) Show(s *Strip) {
 }
 
 // middle keeps the page in the middle, and not wider than it reads well.
-type middle struct{}
+type middle struct{ grow func(width float32) }
 
-func (middle) Layout(o []fyne.CanvasObject, size fyne.Size) {
-	w := min(width, size.Width-40)
+func (m middle) Layout(o []fyne.CanvasObject, size fyne.Size) {
+	w := min(max(width, min(most, widthShare*size.Width)), size.Width-40)
+	m.grow(w)
 	o[0].Resize(fyne.NewSize(w, o[0].MinSize().Height)) // what wraps knows its height only then
 	h := o[0].MinSize().Height
 	o[0].Move(fyne.NewPos((size.Width-w)/2, max(16, (size.Height-h)/3)))

@@ -27,6 +27,17 @@ var (
 	OnMain  = grey(0x18)
 )
 
+// The type scale, toolkit units: what a screen is called, what a part of it is called, what
+// is read and pressed, and what stands beside that. Figures in plots go down to Figure.
+const (
+	Display = 22
+	Title   = 19
+	Head    = 15
+	Body    = 13
+	Small   = 12
+	Figure  = 11
+)
+
 func grey(v uint8) color.NRGBA { return color.NRGBA{v, v, v, 0xFF} }
 
 // Neutral is the theme of the program.

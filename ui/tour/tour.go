@@ -73,7 +73,7 @@ var _ fyne.Tappable = (*Tour)(nil)
 // New returns a tour of steps, of which there is at least one.
 func New(over fyne.Canvas, steps []Step) *Tour {
 	t := &Tour{over: over, steps: steps, title: canvas.NewText("", theme.Text), foot: canvas.NewText("", theme.Quiet), text: widget.NewLabel("")}
-	t.title.TextSize, t.foot.TextSize = 15, 12
+	t.title.TextSize, t.foot.TextSize = theme.Head, theme.Small
 	t.text.Wrapping = fyne.TextWrapWord
 	for i := range t.dim {
 		t.dim[i] = canvas.NewRectangle(color.NRGBA{0, 0, 0, 0x78})
