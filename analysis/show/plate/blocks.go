@@ -185,7 +185,7 @@ func name0(sum float64, wide []float64) float64 {
 // assumed are what the figures rest on, in whole sentences.
 func (in *Input) assumed() []string {
 	all := append(append([]string(nil), in.Conditions...), in.Notes...)
-	return append(all, sheet.Assumptions(in.Frames)...)
+	return append(all, sheet.Rests(in.Frames)...)
 }
 
 // rests sets what the figures rest on into a region, in n columns: as many whole

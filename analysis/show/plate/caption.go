@@ -59,12 +59,13 @@ func (p *Page) short(note string) bool {
 
 // caption is what stands under a picture w wide: stop, verdict, what happened, the
 // readings, the note. happened stands in the place of what the readings say; "" for that.
-func (p *Page) caption(d *row.Data, w, k float64, happened string, readings bool) block {
+func (p *Page) caption(in *Input, i int, w, k float64, happened string, readings bool) block {
+	d := in.Frames[i].Data
 	if d == nil {
 		d = &row.Data{}
 	}
 	if happened == "" {
-		happened = Happened(d)
+		happened = Happened(d, in.base())
 	}
 	name := d.Name()
 	big := p.bold(15 * k)

@@ -37,10 +37,11 @@ func details(in *Input, o Options) *Page {
 		p.H = y + foot.h + edge*0.8
 		return p
 	}
-	tiers := max(1, int(math.Round(float64(n)/9)))
+	most := 9.0 // beside each other
 	if o.Shape.Upright() {
-		tiers = max(1, int(math.Round(float64(n)/6)))
+		most = 6
 	}
+	tiers := max(1, int(math.Ceil(float64(n)/most)))
 	for _, part := range part(n, tiers) {
 		m := part[1] - part[0]
 		w := (inner - picGap*float64(longest(partsOf(n, tiers))-1)) / float64(longest(partsOf(n, tiers)))
@@ -49,7 +50,7 @@ func details(in *Input, o Options) *Page {
 		tall := 0.0
 		for k := range m {
 			x := edge + float64(k)*(w+picGap)
-			c := p.caption(in.Frames[idx[part[0]+k]].Data, w, 1, "", false)
+			c := p.caption(in, idx[part[0]+k], w, 1, "", false)
 			c.draw(p, x, y)
 			tall = math.Max(tall, c.h)
 		}

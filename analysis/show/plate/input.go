@@ -65,7 +65,7 @@ func standing(r *film.Roll) (out []string) {
 	if n := len(r.Frames) - all; n > 0 {
 		out = append(out, fmt.Sprintf("%d of %d scans not read", n, len(r.Frames)))
 	}
-	if res := r.Response; res == nil || res.Curve == nil {
+	if res := r.Response; res == nil {
 		out = append(out, "stops as labelled, no response measured")
 	} else {
 		switch {
@@ -75,6 +75,9 @@ func standing(r *film.Roll) (out []string) {
 			out = append(out, "scanned with fixed settings")
 		default:
 			out = append(out, "NOT scanned alike")
+		}
+		if res.Curve == nil {
+			out = append(out, "stops as labelled, no response measured")
 		}
 		var off []string
 		for _, l := range res.Labels {

@@ -74,5 +74,5 @@ func (p *Page) cost(in *Input, i int, w float64) block {
 			words = strings.Join(s.Costs, ", ")
 		}
 	}
-	return p.caption(d, w, 1, words, false)
+	return p.caption(in, i, w, 1, words, false)
 }

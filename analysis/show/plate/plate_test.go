@@ -202,10 +202,10 @@ func TestPagesHold(t *testing.T) {
 				}
 				for _, s := range Shapes() {
 					for _, g := range Grounds() {
-						if g != Dark && (s != Shape16x9 || shape != "landscape") {
+						if g != Dark && (s != Shape16x9 || n != 8) {
 							continue // the ground moves nothing
 						}
-						if s != Shape16x9 && n != 1 && n != 3 && n != 8 && n != 22 {
+						if s != Shape16x9 && (a == Ladder || n != 3 && n != 8 && n != 22) {
 							continue
 						}
 						name := fmt.Sprintf("%s, %d %s frames, %s on %s", a, n, shape, s, g)
@@ -262,7 +262,7 @@ func TestHappened(t *testing.T) {
 	r := rowtest.Roll(nil, -3, -2, -1, 0, 1, 2, 3, 4)
 	for i, d := range row.Of(r, nil) {
 		d.State, d.Look = row.Ready, rowtest.Frames(0)[0].Look
-		s := Happened(d)
+		s := Happened(d, nil)
 		if n := len(strings.Fields(strings.ReplaceAll(s, " %", "%"))); n < 2 || n > 6 {
 			t.Errorf("frame %d: %q has %d words", i, s, n)
 		}

@@ -13,7 +13,7 @@ func single(in *Input, o Options) *Page {
 	const k = 1.25
 	cells := make([]cellOf, len(idx))
 	for j, i := range idx {
-		cap := func(w float64) block { return p.caption(in.Frames[i].Data, w, k, "", true) }
+		cap := func(w float64) block { return p.caption(in, i, w, k, "", true) }
 		cells[j] = cellOf{stack: 1, height: func(w float64) float64 { return capGap + 2 + cap(w).h }, draw: func(p *Page, b Box) {
 			h := b.W / aspects[j]
 			p.picture(in, i, Box{b.X, b.Y, b.W, h}, o.Masks)

@@ -96,7 +96,7 @@ func (p *Page) rowsOf(in *Input, idx []int, o Options) bool {
 // underOf returns the height of what stands under the k-th of the pictures.
 func (p *Page) underOf(in *Input, idx []int) func(k int, w float64) float64 {
 	return func(k int, w float64) float64 {
-		return capGap + p.caption(in.Frames[idx[k]].Data, w, 1, "", true).h
+		return capGap + p.caption(in, idx[k], w, 1, "", true).h
 	}
 }
 
@@ -118,7 +118,7 @@ const widestGap = 20.0
 func (p *Page) tried(in *Input, idx []int, aspects []float64, rows [][2]int, side bool) layoutOf {
 	under := p.underOf(in, idx)
 	best := layoutOf{}
-	for m := edge; m < p.W/5; m += 6 {
+	for m := edge; m < p.W/5; m += 9 {
 		inner := p.W - 2*m
 		_, _, top, bottom := p.frame(in, inner)
 		w, room := inner, bottom-top
@@ -181,7 +181,7 @@ func (p *Page) put(in *Input, idx []int, l layoutOf, o Options) {
 			i := k - g.from
 			box := Box{x0 + g.x[i] + float64(i)*(gap-picGap), y, g.w[i], l.h}
 			p.picture(in, idx[k], box, o.Masks)
-			p.caption(in.Frames[idx[k]].Data, box.W, 1, "", true).draw(p, box.X, box.Bottom()+capGap)
+			p.caption(in, idx[k], box.W, 1, "", true).draw(p, box.X, box.Bottom()+capGap)
 			if d := in.Frames[idx[k]].Data; d != nil {
 				at, pos = append(at, d.Stop), append(pos, box.X-edge+box.W/2)
 			}
@@ -198,6 +198,17 @@ func (p *Page) put(in *Input, idx []int, l layoutOf, o Options) {
 			p.fill(t, Box{edge, y + bandGap, l.w, room}, false)
 		}
 		return
+	}
+	// The free place beside a shorter last row has the finding.
+	if g := l.grid[len(l.grid)-1]; len(l.rows) > 1 {
+		last := g.x[len(g.x)-1] + g.w[len(g.w)-1] + float64(len(g.x)-1)*(gap-picGap)
+		free := Box{x0 + last + gap, y - l.h - g.cap, inner - (x0 - edge) - last - gap, l.h + g.cap}
+		if free.W > 120 {
+			if b := p.findingBlock(in, free.W); b.h > 0 && b.h <= free.H {
+				b.draw(p, free.X, free.Y)
+				t.said = true
+			}
+		}
 	}
 	p.fill(t, Box{edge, y + bandGap, inner, floor - y - bandGap}, true)
 }

@@ -18,8 +18,10 @@ const (
 )
 
 // Happened says in three to six words what became of a frame, from its readings alone:
-// which end of the tones went and how much of the picture with it, else what decided.
-func Happened(d *row.Data) string {
+// which end of the tones went and how much of the picture with it, else what decided. base
+// is the base frame, nil where there is none: what is gone there as well did not happen to
+// this frame.
+func Happened(d, base *row.Data) string {
 	switch {
 	case d == nil || d.State == row.Failed:
 		return "could not be read"
@@ -38,7 +40,7 @@ func Happened(d *row.Data) string {
 	figure := e.Criterion.Figure(e.Value)
 	by, _ := criteria.ByKey(e.Criterion.ID)
 	if lost != nil && *lost >= going {
-		what := end(d)
+		what := end(d, base)
 		switch {
 		case *lost >= mostGone:
 			what = "only " + other(what) + " left"
@@ -89,10 +91,13 @@ func symptom(c criteria.Criterion, d *row.Data) string {
 	return "detail lost"
 }
 
-// end names the end of the tones at which more is gone.
-func end(d *row.Data) string {
-	l := row.Losses(d)
-	sum := func(x row.Loss) (s float64) {
+// end names the end of the tones at which more has gone since the base frame.
+func end(d, base *row.Data) string {
+	sum := func(d *row.Data, k int) (s float64) {
+		if d == nil || d.Look == nil {
+			return 0
+		}
+		x := row.Losses(d)[k]
 		for _, v := range []float64{x.Share, x.Flat} {
 			if !math.IsNaN(v) {
 				s += v
@@ -100,7 +105,7 @@ func end(d *row.Data) string {
 		}
 		return s
 	}
-	light, deep := sum(l[0]), sum(l[1])
+	light, deep := sum(d, 0)-sum(base, 0), sum(d, 1)-sum(base, 1)
 	if light > deep || light == deep && d.Stop > 0 {
 		return "highlights"
 	}
@@ -201,4 +206,12 @@ func (in *Input) suggestions() (n int) {
 		}
 	}
 	return n
+}
+
+// base returns the base frame; nil: there is none.
+func (in *Input) base() *row.Data {
+	if in.Base >= 0 && in.Base < len(in.Frames) {
+		return in.Frames[in.Base].Data
+	}
+	return nil
 }

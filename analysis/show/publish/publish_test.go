@@ -107,7 +107,8 @@ func TestPDFReadBack(t *testing.T) {
 		// Raw keeps the order of the file, in which wrapped lines follow each other.
 		read := flat(tool(t, "pdftotext", "-raw", path, "-"))
 		want := []string{"Courtyard", s.Roll.Judged.Stock, s.Roll.Judged.Exposure, flat(strings.Join(s.Roll.Finding(s.Roll.Limits()), " ")), finding.Span(s.Roll.Range().Holds), "A. Judge: " + stops.Label(-1.25) + " to " + stops.Label(0.75), program}
-		for i, d := range row.Of(s.Roll, nil) {
+		all := row.Of(s.Roll, nil)
+		for i, d := range all {
 			if a == plate.Single && d.Stop != 0 {
 				continue
 			}
@@ -118,7 +119,7 @@ func TestPDFReadBack(t *testing.T) {
 				}
 				continue
 			}
-			want = append(want, flat(plate.Happened(d)))
+			want = append(want, flat(plate.Happened(d, all[s.Roll.Base])))
 			if a == plate.Details {
 				continue
 			}

@@ -33,7 +33,13 @@ func plural(n int, one, many string) string {
 
 // Assumptions lists what the figures of these frames rest on, in whole
 // sentences; a note that several frames share is written once.
-func Assumptions(frames []Frame) []string {
+func Assumptions(frames []Frame) []string { return assumptions(frames, true) }
+
+// Rests does what Assumptions does for pages that have none of the record's drawings: it
+// leaves out what explains those.
+func Rests(frames []Frame) []string { return assumptions(frames, false) }
+
+func assumptions(frames []Frame, drawn bool) []string {
 	out := []string{
 		"The sheet shows the scans, not the film alone: the scanner and the lab's settings are in every figure and picture.",
 	}
@@ -44,27 +50,29 @@ func Assumptions(frames []Frame) []string {
 		}
 	}
 	if len(looks) > 0 {
-		out = append(out, profiles(looks)...)
+		out = append(out, profiles(looks, drawn)...)
 		out = append(out, "Percentages are of the image area; film border and holder are left out. Blown and Blocked count pixels with any channel at or beyond the scan's ceiling or floor.")
 		if s := areas(looks); s != "" {
 			out = append(out, s)
 		}
 		out = append(out, clipping(looks)...)
 	}
-	if s := origins(frames); s != "" {
+	if s := origins(frames, drawn); s != "" {
 		out = append(out, s)
 	}
 	for _, f := range looks {
 		if f.Data.Rel != nil && f.Data.Rel.NoiseLimit > 0 {
 			out = append(out, fmt.Sprintf("Noisy counts shadow areas whose noise passes %.1f L* once the frame is brought to the base frame's brightness; the limit is common practice, without a published source.", f.Data.Rel.NoiseLimit))
-			out = append(out, "The dots of the cast are greys at the light of the scene's shadows, midtones and highlights, which the base frame shows neutral, as this frame shows them. CIELAB, D50.")
+			if drawn {
+				out = append(out, "The dots of the cast are greys at the light of the scene's shadows, midtones and highlights, which the base frame shows neutral, as this frame shows them. CIELAB, D50.")
+			}
 			break
 		}
 	}
 	return append(out, shared(frames)...)
 }
 
-func profiles(frames []Frame) (out []string) {
+func profiles(frames []Frame, drawn bool) (out []string) {
 	assumed := map[string][]string{}
 	found := map[string]bool{}
 	for _, f := range frames {
@@ -86,7 +94,11 @@ func profiles(frames []Frame) (out []string) {
 		}
 	}
 	if len(found) > 0 {
-		out = append(out, "Colour profile of the scans: "+strings.Join(keys(found), ", ")+". The sheet is sRGB.")
+		s := "Colour profile of the scans: " + strings.Join(keys(found), ", ") + "."
+		if drawn {
+			s += " The sheet is sRGB."
+		}
+		out = append(out, s)
 	}
 	return out
 }
@@ -150,7 +162,7 @@ func clipping(frames []Frame) []string {
 
 func codes(v measure.RGB[int]) string { return fmt.Sprintf("%d / %d / %d", v.R, v.G, v.B) }
 
-func origins(frames []Frame) string {
+func origins(frames []Frame, drawn bool) string {
 	n := map[roll.Origin]int{}
 	for _, f := range frames {
 		n[f.Origin]++
@@ -175,6 +187,9 @@ func origins(frames []Frame) string {
 	}
 	for _, f := range frames {
 		if f.Data != nil && f.Data.MeasuredStop != nil {
+			if !drawn {
+				return "Stops are as labelled, " + strings.Join(s, ", ") + "."
+			}
 			return "Stops are as labelled, " + strings.Join(s, ", ") + ". White wedges beside the axis show the measured stops: only the differences between frames are certain; the labels fix their scale, and the base frame their origin."
 		}
 	}

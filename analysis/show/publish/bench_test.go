@@ -1,0 +1,38 @@
+package publish_test
+
+import (
+	"context"
+	"io"
+	"os"
+	"runtime"
+	"testing"
+
+	"stopladder/analysis/show/plate"
+	"stopladder/analysis/show/publish"
+)
+
+// BenchmarkSheet writes sheets 6000 pixels wide from a roll that is measured already:
+// STOPLADDER_BENCH_ROLL is a folder of scans. It reports the peak of the heap as well.
+func BenchmarkSheet(b *testing.B) {
+	dir := os.Getenv("STOPLADDER_BENCH_ROLL")
+	if dir == "" {
+		b.Skip("set STOPLADDER_BENCH_ROLL to a folder of scans")
+	}
+	r, src := measured(b, dir)
+	for _, a := range plate.Arrangements() {
+		for _, f := range []publish.Format{publish.FormatPNG, publish.FormatPDF} {
+			b.Run(string(a)+"/"+string(f), func(b *testing.B) {
+				runtime.GC()
+				for b.Loop() {
+					s := &publish.Sheet{Roll: r, Open: src.Open, Options: plate.Options{Arrangement: a, Width: 6000}, Format: f, Software: program}
+					if err := s.Write(context.Background(), io.Discard); err != nil {
+						b.Fatal(err)
+					}
+				}
+				var m runtime.MemStats
+				runtime.ReadMemStats(&m)
+				b.ReportMetric(float64(m.HeapSys)/(1<<20), "MiB-heap")
+			})
+		}
+	}
+}
