@@ -26,7 +26,7 @@ func TestOneRollInManyWays(t *testing.T) {
 		look func(t *testing.T, d *desk)
 	}{{"rows have their own readings", rowsOfTheirOwn}, {"Noisy at a limit and through a lift", noisyFollows}, {"difference in colour", differenceInColour},
 		{"marker between the frames", markerBetween}, {"patches", patchesAreRead}, {"picked neutral", neutralIsPicked},
-		{"pages", pagesAreFilled}, {"corrections", correctionsAreShown}, {"exports", exports}} {
+		{"pages", pagesAreFilled}, {"corrections", correctionsAreShown}, {"exports", exports}, {"outputs agree", outputsAgree}} {
 		t.Run(c.name, func(t *testing.T) {
 			d.t = t
 			page, masked := d.panel, d.masks
