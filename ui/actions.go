@@ -300,7 +300,7 @@ func (t *actions) ofHelp() {
 	t.add(commands.Command{ID: "palette", Menu: "Help", Title: "Find a command…", Keys: []commands.Key{{Name: fyne.KeySlash, Text: "/"}}, Run: w.showPalette,
 		Hint: "Find any command by a word of it, with its key and whether it can be done now."})
 	t.add(commands.Command{ID: "explain", Menu: "Help", Title: "What is this?", Keys: plain(fyne.KeyF2), Enabled: t.some, Run: w.explainHere,
-		Hint: "Explain what the pointer is over on the ladder, else the verdict of the frame at the marker. Resting the pointer does the same."})
+		Hint: "Explain what the pointer is over on the ladder or a page, else the verdict of the frame at the marker. Resting the pointer does the same."})
 	t.add(commands.Command{ID: "keys", Menu: "Help", Title: "Keys", Keys: []commands.Key{{Name: fyne.KeyF1}}, Run: w.showKeys,
 		Hint: "Show all keys, in groups."})
 	t.add(commands.Command{ID: "manual", Menu: "Help", Title: "Manual…", Run: func() { w.showManual("") },

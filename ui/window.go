@@ -84,6 +84,7 @@ type Window struct {
 	status   *statusLine
 	stage    *fyne.Container // pictures, or the page of an empty window
 	cards    *card.Layer     // explanations
+	here     pageCard        // what the pointer is over on a page; empty: nothing
 	shown    *shownStrip     // what is done to the pictures, over them
 	empty    fyne.CanvasObject
 	dialog   interface{ Hide() } // the one that Escape closes
@@ -279,7 +280,7 @@ func (w *Window) build() {
 	w.notices = newNoticeStrip(w.act, w.apply)
 	w.status = newStatusLine(func() { w.apply(session.StopReading{}) })
 	w.bar = newJudgeBar(w)
-	host := page.Host{Hint: w.hint, Over: w.overChip, Do: w.do, Copy: w.copy, Refuse: w.say, Export: w.exportPage}
+	host := page.Host{Hint: w.hint, Card: w.overPage, Over: w.overChip, Do: w.do, Copy: w.copy, Refuse: w.say, Export: w.exportPage}
 	w.curve = curve.New(w.state, w.apply, host)
 	w.side = newSide(w.state, map[session.Panel]page.Page{
 		session.ReadingsPanel:   readings.New(w.state, host),
@@ -392,6 +393,19 @@ func (w *Window) explain(c explain.Card, at fyne.Position, size fyne.Size) {
 	w.cards.Ask(c, at.Subtract(origin), size)
 }
 
+// overPage explains a place on a page, and remembers it for the key that explains at once.
+func (w *Window) overPage(c explain.Card, at fyne.Position, size fyne.Size) {
+	w.here = pageCard{c, at, size}
+	w.explain(c, at, size)
+}
+
+// pageCard is what the pointer is over on a page.
+type pageCard struct {
+	card explain.Card
+	at   fyne.Position
+	size fyne.Size
+}
+
 // overChip explains the chip under the pointer, with the key that does the same.
 func (w *Window) overChip(c *chip.Chip, in bool) {
 	if !in || c.Hint == "" {
@@ -408,7 +422,10 @@ func (w *Window) overChip(c *chip.Chip, in bool) {
 // explainHere explains at once what the pointer is over on the ladder, else the verdict
 // of the frame under the marker; again takes it away.
 func (w *Window) explainHere() {
-	c, at, size := w.ladder.CardHere()
+	c, at, size := w.here.card, w.here.at, w.here.size
+	if c.Empty() {
+		c, at, size = w.ladder.CardHere()
+	}
 	if c.Empty() || w.cards.Shown().Title == c.Title {
 		w.cards.Hide()
 		return

@@ -25,6 +25,7 @@ const asProgram = "STOPLADDER_TEST_AS_PROGRAM"
 
 func TestMain(m *testing.M) {
 	if os.Getenv(asProgram) != "" {
+		go tellWhere(os.Getenv("STOPLADDER_HOME"))
 		main()
 		os.Exit(0)
 	}

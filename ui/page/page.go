@@ -4,12 +4,16 @@
 package page
 
 import (
+	"image"
+
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/canvas"
 	"fyne.io/fyne/v2/container"
 	"fyne.io/fyne/v2/layout"
 
+	"stopladder/analysis/show/explain"
 	"stopladder/ui/chip"
+	"stopladder/ui/paper"
 	"stopladder/ui/session"
 	"stopladder/ui/theme"
 )
@@ -29,11 +33,12 @@ type Page interface {
 
 // Host is what a page may ask of the window.
 type Host struct {
-	Hint   func(string)                // shows words in the status line, "" for none
-	Over   func(c *chip.Chip, in bool) // shows a card of a chip, or takes it away; nil: the hint stands in the status line
-	Do     func(func())                // runs a function on the toolkit's goroutine, after what it draws now
-	Copy   func(text string)           // puts figures on the clipboard
-	Refuse func(string, error)         // says what could not be done, and why
+	Hint   func(string)                                           // shows words in the status line, "" for none
+	Over   func(c *chip.Chip, in bool)                            // shows a card of a chip, or takes it away; nil: the hint stands in the status line
+	Card   func(c explain.Card, at fyne.Position, size fyne.Size) // explains a place on the window, an empty card nothing; nil: nobody does
+	Do     func(func())                                           // runs a function on the toolkit's goroutine, after what it draws now
+	Copy   func(text string)                                      // puts figures on the clipboard
+	Refuse func(string, error)                                    // says what could not be done, and why
 	Export func(Export)
 }
 
@@ -53,6 +58,32 @@ func (h Host) Chip(text, hint string, tap func()) *chip.Chip {
 		c.OnHint = h.Hint
 	}
 	return c
+}
+
+// Explain shows a card of a plot while the pointer is on it.
+func (h Host) Explain(p *paper.Paper, of func() explain.Card) {
+	was := p.OnHover
+	p.OnHover = func(x, y float64, ok bool) {
+		if was != nil {
+			was(x, y, ok)
+		}
+		w, hgt, _ := paper.Device(p)
+		h.show(p, of, image.Rect(0, 0, w, hgt), ok) // beside it: the pointer reads in the plot
+	}
+}
+
+// show explains a part of a paper, given in device pixels.
+func (h Host) show(p *paper.Paper, of func() explain.Card, r image.Rectangle, ok bool) {
+	if h.Card == nil {
+		return
+	}
+	if !ok {
+		h.Card(explain.Card{}, fyne.Position{}, fyne.Size{})
+		return
+	}
+	k := float32(1 / p.Scale())
+	at := fyne.CurrentApp().Driver().AbsolutePositionForObject(p.Self()).Add(fyne.NewPos(float32(r.Min.X)*k, float32(r.Min.Y)*k))
+	h.Card(of(), at, fyne.NewSize(float32(r.Dx())*k, float32(r.Dy())*k))
 }
 
 // Padded returns an object with room around it.

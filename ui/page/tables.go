@@ -7,6 +7,7 @@ import (
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/driver/desktop"
 
+	"stopladder/analysis/show/explain"
 	"stopladder/analysis/show/paint"
 	"stopladder/analysis/show/row"
 	"stopladder/ui/paper"
@@ -39,6 +40,24 @@ func NewTables(do func(func()), grown func()) *Tables {
 	t.paper.SetMinSize(fyne.NewSize(Width, 120))
 	t.paper.ExtendBaseWidget(t.paper)
 	return t
+}
+
+// Explain shows a card of the cell that the pointer rests on.
+func (t *Tables) Explain(h Host) {
+	was := t.paper.OnHover
+	t.paper.OnHover = func(x, y float64, ok bool) {
+		if was != nil {
+			was(x, y, ok)
+		}
+		at := image.Pt(int(x), int(y))
+		for k := len(t.cells) - 1; ok && k >= 0; k-- {
+			if c := t.cells[k]; at.In(c.Rectangle) && c.Section < len(t.sections) {
+				h.show(&t.paper.Paper, func() explain.Card { return explain.Reading(t.sections[c.Section], c.Row, c.Col) }, c.Rectangle, true)
+				return
+			}
+		}
+		h.show(&t.paper.Paper, nil, image.Rectangle{}, false)
+	}
 }
 
 // Tapped implements fyne.Tappable.

@@ -35,8 +35,8 @@ func New(min fyne.Size, draw func(c *paint.Canvas, r image.Rectangle)) *Paper {
 	return p
 }
 
-// self returns the widget that the toolkit knows: a type that embeds a Paper is another.
-func (p *Paper) self() fyne.CanvasObject {
+// Self returns the widget that the toolkit knows: a type that embeds a Paper is another.
+func (p *Paper) Self() fyne.CanvasObject {
 	if p.raster != nil {
 		return p.raster
 	}
@@ -73,7 +73,7 @@ func (p *Paper) Refresh() {
 }
 
 func (p *Paper) paint() image.Image {
-	w, h, scale := Device(p.self())
+	w, h, scale := Device(p.Self())
 	img := p.sheets.Next(w, h)
 	p.scale = scale
 	c := paint.New(img, scale)

@@ -21,7 +21,7 @@ var glossary = sync.OnceValue(func() map[string]string {
 		}
 		means := plain(cells[2])
 		for _, w := range strings.Split(cells[1], ",") {
-			out[strings.TrimSpace(w)] = means
+			out[strings.TrimSpace(strings.ReplaceAll(w, `\`, ""))] = means
 		}
 	}
 	return out

@@ -8,6 +8,7 @@ import (
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/container"
 
+	"stopladder/analysis/show/explain"
 	"stopladder/analysis/show/paint"
 	"stopladder/analysis/show/row"
 	"stopladder/ui/page"
@@ -33,6 +34,10 @@ func New(state *session.State, h page.Host) *Page {
 		}
 	})
 	p.tables = page.NewTables(h.Do, func() { p.object.Refresh() })
+	h.Explain(p.plane, func() explain.Card {
+		return explain.Plot("Casts of greys", "cast", "Redder to the right, yellower up, the base frame in the middle. The black, grey and white dots are greys at the light of shadows, midtones and highlights of this frame; small dots are the other frames.")
+	})
+	p.tables.Explain(h)
 	copied := h.Chip("Copy figures", "Copy what stands here as text, for a spreadsheet.", func() {
 		h.Copy(row.TablesText(state.BandTables(state.Current())))
 	})

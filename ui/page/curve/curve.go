@@ -16,6 +16,7 @@ import (
 
 	"stopladder/analysis/disk/wholefile"
 	"stopladder/analysis/headless"
+	"stopladder/analysis/show/explain"
 	"stopladder/analysis/show/paint"
 	"stopladder/analysis/show/plot"
 	"stopladder/analysis/show/pngwrite"
@@ -45,6 +46,9 @@ func New(state *session.State, apply func(session.Change), h page.Host) *Page {
 		p.hover = plot.Options{Hover: ok, HoverX: int(x)}
 		p.paper.Refresh()
 	}
+	h.Explain(p.paper, func() explain.Card {
+		return explain.Plot("Response", "response", "Exposure from left to right in stops, density upwards, a line for each channel; where a line is flat the film no longer separates tones. The pointer reads densities and slopes.")
+	})
 	hint := widget.NewLabel("What the scans say: only differences are certain, the labels fix scale and origin. Measured stops are marked on the axis where they differ from the labels.")
 	hint.Wrapping = fyne.TextWrapWord
 	copied := h.Chip("Copy figures", "Copy the curve's figures as CSV.", p.copy)

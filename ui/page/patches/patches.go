@@ -17,6 +17,7 @@ import (
 
 	"stopladder/analysis/disk/wholefile"
 	"stopladder/analysis/headless"
+	"stopladder/analysis/show/explain"
 	"stopladder/analysis/show/paint"
 	"stopladder/analysis/show/plot"
 	"stopladder/analysis/show/pngwrite"
@@ -67,6 +68,10 @@ func New(state *session.State, apply func(session.Change), h page.Host) *Page {
 	p.tables.Paper().OnHover = func(_, _ float64, ok bool) {
 		h.Hint(map[bool]string{true: "A click on a head sorts by it, on a row chooses it; what is chosen is plotted.", false: ""}[ok])
 	}
+	h.Explain(p.plot, func() explain.Card {
+		return explain.Plot("Patches over stops", "patch", "The reading by which the table is sorted, of the chosen patch, in every frame from under to over. The pointer reads a frame.")
+	})
+	p.tables.Explain(h)
 	top := container.NewVBox(
 		page.Row(
 			button("Place a patch", "Click on the picture; the patch follows into every frame.", session.Pick{For: session.PickPatch}),

@@ -8,6 +8,7 @@ import (
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/container"
 
+	"stopladder/analysis/show/explain"
 	"stopladder/analysis/show/paint"
 	"stopladder/analysis/show/row"
 	"stopladder/ui/page"
@@ -35,6 +36,10 @@ func New(state *session.State, h page.Host) *Page {
 		p.plot.Refresh()
 	}
 	p.tables = page.NewTables(h.Do, func() { p.object.Refresh() })
+	h.Explain(p.plot, func() explain.Card {
+		return explain.Plot("Histogram", "histogram", "Light from left to right, in stops below the scan's white, on one axis for all frames; red, green and blue as lines. Dashed lines stand at the scan's floor and ceiling. The pointer reads the stop and the shares there.")
+	})
+	p.tables.Explain(h)
 	p.object = container.NewBorder(p.plot, nil, nil, nil, container.NewVScroll(p.tables.Object()))
 	return p
 }

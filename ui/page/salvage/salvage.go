@@ -43,6 +43,7 @@ func New(state *session.State, apply func(session.Change), h page.Host, switches
 		h.Copy(row.TablesText(state.SalvageTables(state.Current())))
 	})
 	p.tables = page.NewTables(h.Do, func() { p.object.Refresh() })
+	p.tables.Explain(h)
 	p.object = container.NewBorder(
 		page.Padded(4, 4, 10, 10, container.NewVBox(page.Named("Grade", grades), page.Named("Limits", sets))),
 		page.Padded(4, 6, 10, 10, container.NewVBox(page.Row(switches...), page.Row(hand, copied))), nil, nil,
