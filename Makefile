@@ -28,7 +28,7 @@ TIMEOUT ?= 20m
 TIME ?= 10m
 TALLY ?=
 
-.PHONY: run test build help test-plain test-window format check tidy vet staticcheck guard map draw race fuzz bench truth siege golden known demo clean
+.PHONY: run test build help test-plain test-window format check tidy vet staticcheck guard map shots draw race fuzz bench truth siege golden known demo clean
 
 ## run: install what is missing, build, open the window on the demo roll (ARGS="PATH..." opens scans)
 run:
@@ -73,6 +73,11 @@ staticcheck:
 
 guard:
 	CGO_ENABLED=0 $(GO) test -count=1 -run '^TestGuard' ./analysis
+
+## shots: pictures of the main screens of the real window, into DIR (bin/shots), and small ones into the manual: look at them before you commit them
+shots:
+	STOPLADDER_SHOTS=$(abspath $(or $(DIR),bin/shots)) CGO_ENABLED=1 $(GO) test -count=1 -run '^TestShots$$' ./cmd/stopladder
+	for f in $(or $(DIR),bin/shots)/*.jpg; do if [ -f assets/manual/pictures/$$(basename $$f) ]; then cp $$f assets/manual/pictures/; fi; done
 
 ## map: write the imports in DEVELOPERS.md's map anew
 map:

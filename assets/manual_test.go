@@ -259,3 +259,38 @@ func braces(key string) []string {
 	}
 	return out
 }
+
+// Pictures of the manual are small, each is shown by a page, and each that a page shows is
+// carried in the program.
+func TestPicturesOfTheManual(t *testing.T) {
+	shown, sum := map[string]bool{}, int64(0)
+	picture := regexp.MustCompile(`!\[[^\]]+\]\((pictures/[^)]+)\)`)
+	for _, p := range assets.ManualPages() {
+		for _, m := range picture.FindAllStringSubmatch(string(assets.ManualPage(p)), -1) {
+			shown[m[1]] = true
+			if len(assets.ManualPicture(m[1])) == 0 {
+				t.Errorf("%s shows %s, which is not carried", p, m[1])
+			}
+		}
+	}
+	files, err := filepath.Glob("manual/pictures/*")
+	if err != nil || len(files) == 0 {
+		t.Fatal("no pictures", err)
+	}
+	for _, f := range files {
+		st, err := os.Stat(f)
+		if err != nil {
+			t.Fatal(err)
+		}
+		sum += st.Size()
+		if st.Size() > 80_000 {
+			t.Errorf("%s has %d bytes, the most is 80 000", f, st.Size())
+		}
+		if !shown["pictures/"+filepath.Base(f)] {
+			t.Errorf("%s stands on no page", f)
+		}
+	}
+	if sum > 700_000 {
+		t.Errorf("the pictures have %d bytes together, the most is 700 000", sum)
+	}
+}

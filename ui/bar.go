@@ -32,6 +32,7 @@ type judgeBar struct {
 	ends     fyne.CanvasObject // the ends of the range, which stand under the ladder
 	lower    *chip.Chip
 	upper    *chip.Chip
+	narrow   bool   // there is little room under the ladder
 	file     string // whose note is being edited
 }
 
@@ -69,8 +70,58 @@ func newJudgeBar(w *Window) *judgeBar {
 	b.object = container.New(&footLayout{}, container.NewHBox(row...), container.New(layout.NewCustomPaddedLayout(0, 0, 4, 10), b.note), page.Row(tabs...))
 	b.measured = canvas.NewText("", theme.Quiet)
 	b.measured.TextSize = theme.Small
-	b.ends = container.NewVBox(container.NewHBox(container.NewGridWrap(fyne.NewSize(138, 26), container.NewBorder(nil, nil, b.rangeTxt, nil)), b.lower, b.upper), b.measured)
+	b.ends = container.New(&endsLayout{b}, b.rangeTxt, b.lower, b.upper, b.measured)
 	return b
+}
+
+// endsLayout lays the ends of the range under the ladder: the words with the two buttons
+// beside them, and the measured range below. Under a narrow ladder the buttons are left out,
+// which the keys and the menu have as well, and the measured range loses its uncertainty.
+type endsLayout struct{ b *judgeBar }
+
+const (
+	endsWords = 138 // width of the range's words beside the buttons
+	endsRow   = 26
+)
+
+func (l *endsLayout) Layout(_ []fyne.CanvasObject, size fyne.Size) {
+	b := l.b
+	lower, upper := b.lower.MinSize().Width, b.upper.MinSize().Width
+	narrow := size.Width < endsWords+lower+upper+8
+	if narrow != b.narrow {
+		b.narrow = narrow
+		b.showMeasured()
+	}
+	b.rangeTxt.Move(fyne.NewPos(0, (endsRow-b.rangeTxt.MinSize().Height)/2))
+	b.rangeTxt.Resize(b.rangeTxt.MinSize())
+	b.measured.Move(fyne.NewPos(0, endsRow+4))
+	b.measured.Resize(b.measured.MinSize())
+	for i, c := range []*chip.Chip{b.lower, b.upper} {
+		if narrow {
+			c.Hide()
+			continue
+		}
+		c.Show()
+		c.Resize(fyne.NewSize(c.MinSize().Width, endsRow))
+		c.Move(fyne.NewPos(endsWords+float32(i)*(lower+4), 0))
+	}
+}
+
+func (l *endsLayout) MinSize([]fyne.CanvasObject) fyne.Size {
+	return fyne.NewSize(60, endsRow+4+l.b.measured.MinSize().Height)
+}
+
+// showMeasured writes the measured range, as much of it as there is room for.
+func (b *judgeBar) showMeasured() {
+	e := b.w.state.Film().Range()
+	words := MeasuredWords(e)
+	if b.narrow && words != "" {
+		words = "Measured " + number.Signed(e.Holds.Lo.Stop, 2) + " … " + number.Signed(e.Holds.Hi.Stop, 2)
+	}
+	if b.measured.Text != words {
+		b.measured.Text = words
+		b.measured.Refresh()
+	}
 }
 
 // footLayout gives verdicts and tabs what they want and the note the rest; where that is
@@ -108,8 +159,7 @@ func (footLayout) MinSize(o []fyne.CanvasObject) fyne.Size {
 // changed shows the state.
 func (b *judgeBar) changed(c session.Parts) {
 	if c&(session.Marks|session.Frames|session.Readings) != 0 {
-		b.measured.Text = MeasuredWords(b.w.state.Film().Range())
-		b.measured.Refresh()
+		b.showMeasured()
 	}
 	if c&(session.Marker|session.Frames|session.Marks) == 0 {
 		return

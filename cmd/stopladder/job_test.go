@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -90,19 +91,33 @@ func seen(o fyne.CanvasObject, layer int, words *[]word) {
 	}
 }
 
-// find waits for a text in the window; of several the one that lies over the others, and
-// of those the last one.
+// words returns what stands in the window.
+func (s *screen) words() (words []word) {
+	if b, err := os.ReadFile(filepath.Join(s.home, whereFile)); err == nil {
+		_ = json.Unmarshal(b, &words) // the file is replaced as a whole
+	}
+	return words
+}
+
+// is reports whether a word is a text, be it a menu's entry with its key, or a switch with
+// its figure.
+func (w word) is(text string) bool {
+	return w.W > 0 && (w.Text == text || strings.HasPrefix(w.Text, text+"  "))
+}
+
+// says reports whether a text stands in the window.
+func (s *screen) says(text string) bool {
+	return slices.ContainsFunc(s.words(), func(w word) bool { return w.is(text) })
+}
+
+// find waits for a text in the window; of several it returns the one that lies over the
+// others, and of those the last one.
 func (s *screen) find(text string) (at word) {
 	s.t.Helper()
 	s.wait(fmt.Sprintf("%q in the window", text), 30*time.Second, func() bool {
-		b, err := os.ReadFile(filepath.Join(s.home, whereFile))
-		var words []word
-		if err != nil || json.Unmarshal(b, &words) != nil {
-			return false
-		}
 		at.Layer = -1
-		for _, w := range words {
-			if (w.Text == text || strings.HasPrefix(w.Text, text+"    (")) && w.Layer >= at.Layer && w.W > 0 {
+		for _, w := range s.words() {
+			if w.is(text) && w.Layer >= at.Layer {
 				at = w
 			}
 		}

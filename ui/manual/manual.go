@@ -3,7 +3,9 @@
 package manual
 
 import (
+	"bytes"
 	"image/color"
+	"image/jpeg"
 	"net/url"
 	"strings"
 
@@ -239,6 +241,8 @@ func (m *Manual) block(b block) fyne.CanvasObject {
 			}
 		}
 		return box
+	case picture:
+		return m.picture(b)
 	case code:
 		t := widget.NewLabel(b.text)
 		t.TextStyle.Monospace = true
@@ -246,6 +250,23 @@ func (m *Manual) block(b block) fyne.CanvasObject {
 	}
 	return m.text(b.text, ftheme.SizeNameText, false)
 }
+
+// picture shows a picture of the manual with what it shows under it.
+func (m *Manual) picture(b block) fyne.CanvasObject {
+	words := m.text(b.text, ftheme.SizeNameText, false)
+	img, err := jpeg.Decode(bytes.NewReader(assets.ManualPicture(b.file)))
+	if err != nil {
+		return words // they stand for it
+	}
+	i := canvas.NewImageFromImage(img)
+	i.FillMode, i.ScaleMode = canvas.ImageFillContain, canvas.ImageScaleSmooth
+	w := float32(min(img.Bounds().Dx(), pictureWidth))
+	i.SetMinSize(fyne.NewSize(w, w*float32(img.Bounds().Dy())/float32(img.Bounds().Dx())))
+	return container.NewVBox(container.NewHBox(i), words)
+}
+
+// pictureWidth is how wide a picture is shown at most, toolkit units.
+const pictureWidth = 660
 
 // text sets a paragraph.
 func (m *Manual) text(s string, size fyne.ThemeSizeName, bold bool) *widget.RichText {

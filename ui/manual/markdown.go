@@ -14,6 +14,7 @@ const (
 	item
 	table
 	code
+	picture // text is what it shows
 )
 
 // block is a piece of a page: as much of Markdown as the manual is written in.
@@ -23,7 +24,10 @@ type block struct {
 	mark  string     // of an item: "•" or its number
 	text  string     // as it is written, with its marks
 	rows  [][]string // of a table, its head first
+	file  string     // of a picture
 }
+
+var pictured = regexp.MustCompile(`^!\[(.*)\]\(([^)]*)\)$`)
 
 var numbered = regexp.MustCompile(`^(\s*)(\d+\.)\s+(.*)$`)
 
@@ -52,6 +56,10 @@ func blocks(page string) (out []block) {
 			}
 			i--
 			add(block{kind: code, text: strings.TrimRight(strings.Join(body, "\n"), "\n")})
+			open = false
+		case pictured.MatchString(bare):
+			m := pictured.FindStringSubmatch(bare)
+			add(block{kind: picture, text: m[1], file: m[2]})
 			open = false
 		case strings.HasPrefix(bare, "#"):
 			text := strings.TrimLeft(bare, "#")
