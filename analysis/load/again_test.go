@@ -27,7 +27,7 @@ type shot struct {
 func simulated(t *testing.T) *shot {
 	t.Helper()
 	s := &shot{roll: &roll.Roll{Demo: "simulated"}, opened: map[string]int{}} // no files, so no hashes
-	demo, err := simulate.NewDemoOf("negative", 480, 320)
+	demo, err := simulate.NewDemoOf("negative", 384, 256)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -72,31 +72,34 @@ func readings(t *testing.T, r *film.Roll) string {
 
 // Whatever changes, a roll that is measured again gives the readings of one that is
 // measured from nothing, to the byte. Read from left to right the changes are those
-// of a judge at work; each is made of what the one before left.
+// of a judge at work; each is made of what the one before left. Where the next change
+// leaves standing what this one made, the two are held against nothing together; one by
+// one with STOPLADDER_ALL_ROLLS=1.
 func TestMeasuredAgainIsMeasuredAlike(t *testing.T) {
 	s := simulated(t)
-	area := &roll.Area{X: 60, Y: 50, W: 300, H: 200}
+	area := &roll.Area{X: 48, Y: 40, W: 240, H: 160}
 	r := s.measure(t, nil)
 	for _, c := range []struct {
 		name   string
 		change func(r *roll.Roll)
 		reads  bool // scans must be opened for it
+		stands bool // until after the next change
 	}{
-		{"nothing", func(r *roll.Roll) {}, false},
-		{"an area by hand", func(r *roll.Roll) { r.Frames[1].Area = area }, true},
-		{"a verdict", func(r *roll.Roll) { r.Frames[1].Verdict = roll.Holds }, false},
-		{"a placing", func(r *roll.Roll) { r.Frames[0].Placed = &roll.Placement{DX: 3, DY: -2, Rotation: 0.1, Scale: 1} }, false},
-		{"a label", func(r *roll.Roll) { r.Frames[0].Stop = -2.5 }, false},
-		{"another base", func(r *roll.Roll) { r.BaseFile = r.Frames[3].File }, true},
-		{"back to the first base", func(r *roll.Roll) { r.BaseFile = "" }, false},
-		{"no area", func(r *roll.Roll) { r.Frames[1].Area = nil }, false},
-		{"no placing", func(r *roll.Roll) { r.Frames[0].Placed = nil }, false},
-		{"a limit of noise", func(r *roll.Roll) { r.NoisyLimit = 1.5 }, false},
-		{"a profile of scans without one", func(r *roll.Roll) { r.AssumedProfile = "Linear sRGB" }, true},
-		{"an order", func(r *roll.Roll) { r.Frames[0].Stop, r.Frames[4].Stop = 2, -2; r.Sort() }, false},
-		{"a frame less", func(r *roll.Roll) { r.Frames = r.Frames[:4] }, false},
-		{"a frame that is not there", func(r *roll.Roll) { r.Frames = append(r.Frames, roll.Frame{File: "lost", Stop: 3}) }, false},
-		{"a patch", func(r *roll.Roll) { r.Patches = []roll.Patch{{Name: "wall", X: 200, Y: 150, R: 10}} }, false},
+		{"nothing", func(r *roll.Roll) {}, false, true},
+		{"an area by hand", func(r *roll.Roll) { r.Frames[1].Area = area }, true, false},
+		{"a verdict", func(r *roll.Roll) { r.Frames[1].Verdict = roll.Holds }, false, true},
+		{"a placing", func(r *roll.Roll) { r.Frames[0].Placed = &roll.Placement{DX: 3, DY: -2, Rotation: 0.1, Scale: 1} }, false, true},
+		{"a label", func(r *roll.Roll) { r.Frames[0].Stop = -2.5 }, false, false},
+		{"another base", func(r *roll.Roll) { r.BaseFile = r.Frames[3].File }, true, false},
+		{"back to the first base", func(r *roll.Roll) { r.BaseFile = "" }, false, false},
+		{"no area", func(r *roll.Roll) { r.Frames[1].Area = nil }, false, true},
+		{"no placing", func(r *roll.Roll) { r.Frames[0].Placed = nil }, false, false},
+		{"a limit of noise", func(r *roll.Roll) { r.NoisyLimit = 1.5 }, false, false},
+		{"a profile of scans without one", func(r *roll.Roll) { r.AssumedProfile = "Linear sRGB" }, true, false},
+		{"an order", func(r *roll.Roll) { r.Frames[0].Stop, r.Frames[4].Stop = 2, -2; r.Sort() }, false, true},
+		{"a frame less", func(r *roll.Roll) { r.Frames = r.Frames[:4] }, false, false},
+		{"a frame that is not there", func(r *roll.Roll) { r.Frames = append(r.Frames, roll.Frame{File: "lost", Stop: 3}) }, false, true},
+		{"a patch", func(r *roll.Roll) { r.Patches = []roll.Patch{{Name: "wall", X: 160, Y: 120, R: 8}} }, false, false},
 	} {
 		s.roll = s.roll.Clone()
 		c.change(s.roll)
@@ -105,8 +108,10 @@ func TestMeasuredAgainIsMeasuredAlike(t *testing.T) {
 			t.Errorf("%s: scans were read again: %v", c.name, s.opened)
 		}
 		got := readings(t, r)
-		if want := readings(t, s.measure(t, nil)); got != want {
-			t.Fatalf("after %s the readings are others than from nothing: %s", c.name, differ(got, want))
+		if !c.stands || allRolls() {
+			if want := readings(t, s.measure(t, nil)); got != want {
+				t.Fatalf("after %s the readings are others than from nothing: %s", c.name, differ(got, want))
+			}
 		}
 		if with := readings(t, r.With(s.roll)); with != got {
 			t.Fatalf("after %s the same judgement gives other readings: %s", c.name, differ(with, got))

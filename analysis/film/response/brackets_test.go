@@ -230,11 +230,7 @@ func TestRealBracketTripod(t *testing.T) {
 // response, scale fitted.
 func stepsByOpenCV(t *testing.T, list []bracketFrame, r *Result) {
 	t.Helper()
-	args := []string{"steps"}
-	for _, b := range list {
-		args = append(args, b.file, strconv.FormatFloat(b.ev, 'g', -1, 64))
-	}
-	out := openCV(t, args...)
+	out := openCV(t, openCVSteps(list)...)
 	var theirs, ours []float64
 	for j, line := range strings.Fields(out) {
 		v, err := strconv.ParseFloat(line, 64)
@@ -353,6 +349,29 @@ func TestKnownTripod(t *testing.T) {
 func TestKnownTripodAgainstOpenCV(t *testing.T) {
 	list, _, r := bracket(t, knownBracket(t, "tripod", "time_s"), false)
 	stepsByOpenCV(t, list, r)
+	// This one is always run, so that what is kept of the others is known to be OpenCV's.
+	kept, now := strings.Fields(openCV(t, openCVSteps(list)...)), strings.Fields(runOpenCV(t, openCVSteps(list)...))
+	if len(kept) != len(now) || len(now) != len(list)-1 {
+		t.Fatalf("%d steps, kept are %d", len(now), len(kept))
+	}
+	for i := range now {
+		a, err := strconv.ParseFloat(kept[i], 64)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if b, err := strconv.ParseFloat(now[i], 64); err != nil || math.Abs(a-b) > 0.01 {
+			t.Errorf("step %d: OpenCV gives %s now, kept is %s", i, now[i], kept[i])
+		}
+	}
+}
+
+// openCVSteps asks the script for the steps between the frames.
+func openCVSteps(list []bracketFrame) []string {
+	args := []string{"steps"}
+	for _, b := range list {
+		args = append(args, b.file, strconv.FormatFloat(b.ev, 'g', -1, 64))
+	}
+	return args
 }
 
 // The testdata's frames that were levelled one by one have no one response.

@@ -2,10 +2,14 @@ package response
 
 import (
 	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
+	"flag"
 	"fmt"
 	"image"
 	"image/color"
 	"image/png"
+	"io"
 	"math"
 	"os"
 	"os/exec"
@@ -53,7 +57,52 @@ else:
         print(*("%.5f" % v for v in list(deb[i]) + list(rob[i])))
 `
 
+// openCV returns what the script prints of files and stops. A calibration takes seconds
+// and gives the same figures whenever it is asked, so what one gave is kept under
+// testdata/opencv, named by the bytes of all that went into it: changed pictures, stops or
+// script are calibrated anew. With STOPLADDER_ALL_ROLLS every calibration is run; it must
+// then print what is kept.
 func openCV(t *testing.T, args ...string) string {
+	t.Helper()
+	kept := filepath.Join("testdata", "opencv", args[0]+"-"+inputHash(t, args)+".txt")
+	before, err := os.ReadFile(kept)
+	if err == nil && !all() {
+		return string(before)
+	}
+	now := runOpenCV(t, args...)
+	if err != nil {
+		t.Logf("OpenCV was run: there is no %s", kept)
+		if *keep {
+			if err := os.WriteFile(kept, []byte(now), 0o644); err != nil {
+				t.Fatal(err)
+			}
+		}
+	} else if now != string(before) {
+		t.Errorf("%s: OpenCV prints other figures now", kept)
+	}
+	return now
+}
+
+var keep = flag.Bool("opencv", false, "keep what OpenCV prints under testdata/opencv")
+
+// inputHash names a calibration by its script, the files' contents and their stops.
+func inputHash(t *testing.T, args []string) string {
+	t.Helper()
+	h := sha256.New()
+	io.WriteString(h, script+args[0])
+	for i := 1; i < len(args); i += 2 {
+		file, err := os.ReadFile(args[i])
+		if err != nil {
+			t.Fatal(err)
+		}
+		fmt.Fprintf(h, "|%d|", len(file))
+		h.Write(file)
+		io.WriteString(h, args[i+1])
+	}
+	return hex.EncodeToString(h.Sum(nil)[:8])
+}
+
+func runOpenCV(t *testing.T, args ...string) string {
 	t.Helper()
 	if err := exec.Command(python, "-c", "import cv2").Run(); err != nil {
 		t.Skip("SKIPPED: python3-opencv is not here, nothing was checked against OpenCV")
