@@ -60,7 +60,7 @@ func TestWholeStopsTellWhatHalfStopsTell(t *testing.T) {
 			var all, whole []response.Frame
 			for k := -6; k <= 8; k++ {
 				s := float64(k) / 2
-				f, err := simulate.Shoot(ctx, r, stock, simulate.Options{W: 1000, H: 866, Seed: 11, MaxShift: 0.004, MaxRotation: 0.2}, s)
+				f, err := simulate.Shoot(ctx, r, stock, simulate.Options{W: 760, H: 658, Seed: 11, MaxShift: 0.004, MaxRotation: 0.2}, s)
 				if err != nil {
 					t.Fatal(err)
 				}

@@ -72,39 +72,40 @@ func TestCases(t *testing.T) {
 		}
 		return r
 	}
-	seen, all := map[Case]bool{}, 0
+	seen, tried := map[Case]bool{}, 0
 	for _, x := range []struct {
 		want Case
 		roll func() []Frame
 		// about is what must stand in what is told, not what must not.
 		about, not string
+		more       bool // another roll of a case that has one: on request
 	}{
-		{FixedCase, relabelled(func([]Frame) {}), "explains all frames", "corrected"},
-		{SameExposure, relabelled(func(f []Frame) { f[5].Look, f[6].Look = f[4].Look, f[4].Look }), "labels +1, +2 and +3", "corrected"},
-		{SwappedLabels, relabelled(func(f []Frame) { f[1].Stop, f[5].Stop = f[5].Stop, f[1].Stop }), "Exchange the two labels", "corrected"},
-		{SwappedLabels, relabelled(func(f []Frame) { f[4].Stop, f[5].Stop = f[5].Stop, f[4].Stop }), "Exchange the two labels", "corrected"},
-		{WholeStep, relabelled(func(f []Frame) { f[5].Stop = 3 }), "about a whole stop off", "corrected"},
-		{RowOff, relabelled(func(f []Frame) { f[5].Stop, f[6].Stop, f[7].Stop = 3, 4, 5 }), "Look at the log from", "corrected"},
-		{RowOff, relabelled(func(f []Frame) { f[0].Stop, f[1].Stop = -4, -3 }), "Look at the log from", "corrected"},
-		{BetweenSteps, relabelled(func(f []Frame) { f[5].Stop = 2.55 }), "the measured stop stands", "corrected"},
-		{MostLabels, func() []Frame { return foreign(t, plain(0.6, -0.6, 0.6, 0, -0.6, 0.7, -0.7, 0.6)) }, "most labels", "corrected"},
+		{FixedCase, relabelled(func([]Frame) {}), "explains all frames", "corrected", false},
+		{SameExposure, relabelled(func(f []Frame) { f[5].Look, f[6].Look = f[4].Look, f[4].Look }), "labels +1, +2 and +3", "corrected", false},
+		{SwappedLabels, relabelled(func(f []Frame) { f[1].Stop, f[5].Stop = f[5].Stop, f[1].Stop }), "Exchange the two labels", "corrected", false},
+		{SwappedLabels, relabelled(func(f []Frame) { f[4].Stop, f[5].Stop = f[5].Stop, f[4].Stop }), "Exchange the two labels", "corrected", true},
+		{WholeStep, relabelled(func(f []Frame) { f[5].Stop = 3 }), "about a whole stop off", "corrected", false},
+		{RowOff, relabelled(func(f []Frame) { f[5].Stop, f[6].Stop, f[7].Stop = 3, 4, 5 }), "Look at the log from", "corrected", false},
+		{RowOff, relabelled(func(f []Frame) { f[0].Stop, f[1].Stop = -4, -3 }), "Look at the log from", "corrected", true},
+		{BetweenSteps, relabelled(func(f []Frame) { f[5].Stop = 2.55 }), "the measured stop stands", "corrected", false},
+		{MostLabels, func() []Frame { return foreign(t, plain(0.6, -0.6, 0.6, 0, -0.6, 0.7, -0.7, 0.6)) }, "most labels", "corrected", false},
 		{DarkensCase, relabelled(func(f []Frame) {
 			for j := range f {
 				f[j].Stop *= -1
 			}
-		}), "not turned positive", "corrected"},
+		}), "not turned positive", "corrected", false},
 		{AlikeCase, func() []Frame {
 			r := plain()
 			for _, s := range bracket8 {
 				r.Drift = append(r.Drift, -0.95*s)
 			}
 			return foreign(t, r)
-		}, "far less than their labels say", ""},
+		}, "far less than their labels say", "", false},
 		{StretchedCase, func() []Frame {
 			o := goodOptions(741)
 			o.AutoCorrect = true
 			return shoot(t, sceneFor(t, 51), simulate.Reversal(), o, nil).frames
-		}, "same code values", ""},
+		}, "same code values", "", false},
 		{ChannelsCase, func() []Frame {
 			return foreign(t, gains(func(s float64) [3]float64 {
 				if s == 1 {
@@ -112,14 +113,14 @@ func TestCases(t *testing.T) {
 				}
 				return [3]float64{1, 1, 1}
 			}))
-		}, "one differs from the others", ""},
+		}, "one differs from the others", "", false},
 		{FollowingCase, func() []Frame {
 			r := gains(func(s float64) [3]float64 { return [3]float64{1 - 0.065*s, 1 - 0.065*s, 1 - 0.065*s} })
 			return foreign(t, r)
-		}, "Ask the lab", "corrected frames one by one"},
+		}, "Ask the lab", "corrected frames one by one", false},
 		{ChannelsCase, func() []Frame { // a good third of the stops is taken back
 			return foreign(t, gains(func(s float64) [3]float64 { g := math.Exp2(-0.35 * s); return [3]float64{g, g, g} }))
-		}, "cannot be told", "one by one"},
+		}, "cannot be told", "one by one", true},
 		{BentCase, func() []Frame {
 			return bent(t, straight(), plain(), 5, func(c int, v float64) float64 {
 				if c == 2 {
@@ -127,15 +128,15 @@ func TestCases(t *testing.T) {
 				}
 				return v
 			})
-		}, "not scanned alike", ""},
+		}, "not scanned alike", "", false},
 		{StrayCase, func() []Frame {
 			r := plain()
 			r.Stray = 0.01
 			return foreign(t, r)
-		}, "allowed for", "corrected"},
+		}, "allowed for", "corrected", false},
 		{OpenCase, func() []Frame {
 			return bent(t, straight(), plain(), 5, func(_ int, v float64) float64 { return 0.75*v + 0.25*v*v*(3-2*v) })
-		}, "cannot be told", "corrected"},
+		}, "cannot be told", "corrected", false},
 		{LittleCase, func() []Frame {
 			return bent(t, straight(), plain(), 5, func(c int, v float64) float64 {
 				if c == 2 && v > 0.6 && v < 0.75 {
@@ -143,8 +144,11 @@ func TestCases(t *testing.T) {
 				}
 				return v
 			})
-		}, "Single tones", "corrected"},
+		}, "Single tones", "corrected", false},
 	} {
+		if x.more && !all() {
+			continue
+		}
 		t.Run(string(x.want), func(t *testing.T) {
 			frames := x.roll()
 			r, err := Fit(context.Background(), frames, slices.IndexFunc(frames, func(f Frame) bool { return f.Stop == 0 }), Options{})
@@ -173,9 +177,9 @@ func TestCases(t *testing.T) {
 				t.Errorf("not told as repeated: %+v", r.Labels)
 			}
 		})
-		all++
+		tried++
 	}
-	if len(seen) == 0 || len(seen) < all/2 {
+	if len(seen) == 0 || len(seen) < tried/2 {
 		return // some were asked for
 	}
 	for _, c := range manualCases(t) {

@@ -30,7 +30,7 @@ func foreign(t testing.TB, r adversary.Roll) []Frame {
 var bracket8 = []float64{-3, -2, -1, 0, 1, 2, 3, 4}
 
 // What the scanner did is told as what it is, and what it did not do is not told. On plain
-// slide film and with one frame's blue on slide film TestCases holds the same but for the
+// film and with one frame's blue on slide film TestCases holds the same but for the
 // figures, which are held on request.
 func TestScanner(t *testing.T) {
 	blue := make([][3]float64, 8)
@@ -45,7 +45,7 @@ func TestScanner(t *testing.T) {
 		more  bool
 	}{
 		{"plain slide", adversary.Roll{Film: films["slide-dyes"], Scene: "brick", Seed: 1}, true, 0, -1, true},
-		{"plain negative", adversary.Roll{Film: films["negative-dyes"], Scene: "foliage", Seed: 2}, true, 0, -1, false},
+		{"plain negative", adversary.Roll{Film: films["negative-dyes"], Scene: "foliage", Seed: 2}, true, 0, -1, true},
 		{"flare of the lens", adversary.Roll{Film: films["slide-dyes"], Scene: "sky", Seed: 3, Flare: 0.015}, true, 0, -1, false},
 		{"stray light, slide", adversary.Roll{Film: films["slide-dyes"], Scene: "brick", Seed: 4, Stray: 0.01}, true, 0.01, -1, false},
 		{"one frame's blue, slide", adversary.Roll{Film: films["slide-dyes"], Scene: "brick", Seed: 5, Gains: blue}, false, 0, 4, true},

@@ -90,17 +90,20 @@ func within(t *testing.T, b trueBracket, frames []Frame, r *Result) (in, of int)
 }
 
 // Over all frames of the real brackets, from either end and from the middle as base
-// frame, the truth lies within two stated errors in nine of ten; a camera's fixed response
+// frame (two of the three for each bracket, in turn; all on request), the truth lies within two stated errors in nine of ten; a camera's fixed response
 // is never said to be corrected frame by frame; and frames that show little do not move
 // the others.
 func TestRealBracketsTold(t *testing.T) {
 	in, of := 0, 0
-	for _, b := range trueBrackets(t) {
+	for k, b := range trueBrackets(t) {
 		if b.name == "syc_scene1" {
 			continue // registered and judged by TestRealBracketHandHeld
 		}
 		looks := looksOfList(t, b.list)
-		for _, base := range []int{0, len(looks) - 1, len(looks) / 2} {
+		for n, base := range []int{0, len(looks) - 1, len(looks) / 2} {
+			if (n+k)%3 == 0 && !all() {
+				continue
+			}
 			if b.last > 0 && base >= b.last {
 				base = b.last - 1
 			}
