@@ -190,8 +190,8 @@ func stillStrips(looks []*Look) (ends [4]int) {
 
 // NoPicture returns for every frame what stands within its image area and is no picture
 // by what the roll alone shows, before any response is known: a logo, a hair or dirt that
-// is the same in all scans while their light differs by stops, and areas without data in
-// one flat colour. nil where there is nothing of it. Looks may be nil. It reads previews.
+// is the same in all scans while their light differs by stops or that changes less than the
+// rest, and areas without data in one flat colour. nil where there is nothing of it. Looks may be nil. It reads previews.
 func NoPicture(looks []*Look) []*Marks {
 	out := make([]*Marks, len(looks))
 	s := newStillRoll(looks)
@@ -199,6 +199,14 @@ func NoPicture(looks []*Look) []*Marks {
 		return out
 	}
 	inside := s.inside(s.same())
+	if veils := s.veils(); veils != nil {
+		if inside == nil {
+			inside = veils
+		}
+		for k, v := range veils {
+			inside[k] = inside[k] || v
+		}
+	}
 	for k, i := range s.at {
 		flat := s.flat(k)
 		if inside == nil && flat == nil {
