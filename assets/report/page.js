@@ -151,7 +151,7 @@
     place();
     $("shown").firstElementChild.hidden = state.layout === "one";
     $("shown").firstElementChild.firstChild.textContent = state.layout === "two" ? "Left picture " : "Left of the edge ";
-    $("caption").textContent = state.masks.size ? "Masked: " + [...state.masks].map(k => k + " " + share(state.frame, k)).join(", ") + " of the image area at " + state.frame.label : "";
+    $("caption").textContent = state.masks.size ? "Masked: " + [...state.masks].map(k => k + " " + share(state.frame, k) + flatWords(state.frame, k)).join(", ") + " of the image area at " + state.frame.label : "";
   }
   // place lays all layers by the view.
   function place() {
@@ -304,6 +304,10 @@
       case "Dust": return percent(f.marks && f.marks.area);
     }
   }
+  function flatWords(f, k) { // the weaker marks: flat besides
+    const v = f.flat && (k === "Blown" ? f.flat.light : k === "Blocked" ? f.flat.dark : 0);
+    return known(v) && v >= 0.0005 ? " + " + percent(v) + " flat" : "";
+  }
   const rungs = {};
   function bar(name, v, flat) {
     const fill = (to, alpha) => {
@@ -325,7 +329,10 @@
       el("span.verdict", null, sign(f.verdict || f.suggested), verdictWords(f)),
       el("span.why", null, f.error ? "not read" : f.decided));
     if (!f.verdict) b.querySelector(".verdict svg").style.opacity = 0.6;
-    b.addEventListener("click", () => choose(f));
+    b.addEventListener("click", () => {
+      choose(f);
+      if (innerWidth < 1000) $("panes").scrollIntoView({ block: "nearest" }); // on a phone the picture stands above
+    });
     for (const [on, off] of [["pointerenter", "pointerleave"], ["focus", "blur"]]) {
       b.addEventListener(on, () => { state.read = f; reading(); });
       b.addEventListener(off, () => { state.read = null; reading(); });

@@ -103,6 +103,10 @@ func DrawBetween(dst *image.RGBA, lower, upper *Still, lowerTable, upperTable *[
 	})
 }
 
+// littleMore is how many pixels of what is sampled a device pixel may span and still be
+// taken from the nearest four alone.
+const littleMore = 1.05
+
 // fine does what sample does, with four samples a device pixel where that spans more than
 // one pixel of what is sampled, averaged in light.
 func fine(p *Picture, v View, w, h int) *samples {
@@ -114,8 +118,8 @@ func fine(p *Picture, v View, w, h int) *samples {
 	src, l := p.codesFor(m, port)
 	s.pix = make([]uint16, 3*w*h)
 	per := pixelsPerDevice(m) / l.scale
-	if per <= nearOne {
-		own := straight(m) && per >= 1/nearOne // pixel for pixel
+	if per <= littleMore {
+		own := straight(m) && math.Abs(per-1) <= nearOne-1 // pixel for pixel
 		parallel.Bands(h, func(y0, y1 int) {
 			for y := y0; y < y1; y++ {
 				st := l.stepsOf(y)

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"image"
+	"io"
 	"os"
 	"path/filepath"
 	"time"
@@ -31,7 +32,7 @@ func (s *Set) WriteFolder(ctx context.Context, dir, program string, open func(i 
 	title := s.roll.Judged.Called()
 	err = s.Draw(ctx, open, func(one Still, img *image.RGBA) error {
 		m := pngwrite.Meta{Title: title + " " + one.Label + ", " + one.Shown, Software: program}
-		return pngwrite.File(filepath.Join(temp, one.Name), img, m)
+		return encode(ctx, filepath.Join(temp, one.Name), img, m)
 	}, progress)
 	if err != nil {
 		return err
@@ -54,6 +55,23 @@ func (s *Set) WriteFolder(ctx context.Context, dir, program string, open func(i 
 		}
 	}
 	return nil
+}
+
+// encode writes a picture as a PNG.
+func encode(ctx context.Context, path string, img *image.RGBA, m pngwrite.Meta) error {
+	w := img.Rect.Dx()
+	return wholefile.Write(path, func(out io.Writer) error {
+		return pngwrite.Stream(ctx, out, pngwrite.Rows{W: w, H: img.Rect.Dy(), Depth: 8, Band: func(_ context.Context, dst []byte, y0, y1 int) error {
+			for y := y0; y < y1; y++ {
+				row := img.Pix[y*img.Stride : y*img.Stride+4*w]
+				for len(row) >= 4 && len(dst) >= 3 {
+					dst[0], dst[1], dst[2] = row[0], row[1], row[2]
+					dst, row = dst[3:], row[4:]
+				}
+			}
+			return nil
+		}}, m)
+	})
 }
 
 // sweep removes what a program that was killed left in a folder, once it is old enough to be
