@@ -199,7 +199,7 @@ func (d *data) frame(ctx context.Context, r *film.Roll, o Options, k, i, most in
 	s := side(area, most)
 	w, h := sized(area, s)
 	if f := p.Look.Preview.Factor; f > 1 && 4*max(area.Dx(), area.Dy()) >= 3*s*f {
-		w, h = min(w, area.Dx()/f), min(h, area.Dy()/f) // the preview is as good: nothing is read
+		w, h, open = min(w, area.Dx()/f), min(h, area.Dy()/f), nil // the preview is as good: nothing is read
 	}
 	v := render.Port{Area: area, W: w, H: h}.Fit()
 	if open != nil {
