@@ -16,11 +16,11 @@ import (
 
 // blockArgs are what a call says of the title block.
 type blockArgs struct {
-	Title    string `placeholder:"TEXT" help:"Title block: what the roll is called; the folder of the scans unless said."`
-	Stock    string `placeholder:"TEXT" help:"Title block: the film stock."`
-	Exposure string `placeholder:"TEXT" help:"Title block: the base exposure and how it was metered."`
-	Judge    string `placeholder:"TEXT" help:"Title block: who judged."`
-	Date     string `placeholder:"TEXT" help:"Title block: when."`
+	Title    string `placeholder:"TEXT" help:"Title: what the roll is called; the folder of the scans unless said."`
+	Stock    string `placeholder:"TEXT" help:"Beside the title: the film stock."`
+	Exposure string `placeholder:"TEXT" help:"Beside the title: the base exposure and how it was metered."`
+	Judge    string `placeholder:"TEXT" help:"Beside the title: who judged."`
+	Date     string `placeholder:"TEXT" help:"Beside the title: when."`
 }
 
 // fill writes the title block: what the call says goes before what the roll file says.

@@ -39,11 +39,7 @@ type sheetCmd struct {
 	AsScanned bool   `name:"as-scanned" help:"Leave the roll's correction of all frames out of the pictures."`
 	Limits    string `placeholder:"NAME|FILE" help:"${limitshelp}"`
 
-	Title    string `placeholder:"TEXT" help:"Title: what the roll is called; the folder of the scans unless said."`
-	Stock    string `placeholder:"TEXT" help:"Beside the title: the film stock."`
-	Exposure string `placeholder:"TEXT" help:"Beside the title: the base exposure and how it was metered."`
-	Judge    string `placeholder:"TEXT" help:"Beside the title: who judged."`
-	Date     string `placeholder:"TEXT" help:"Beside the title: when."`
+	blockArgs `embed:""`
 }
 
 // asked returns the sheet that a call asks for, without what only a measured roll tells.
@@ -199,20 +195,4 @@ func labelled(job *load.Job, what string) error {
 		needs = "need"
 	}
 	return badCall("%s %s the stop of every frame, and these names tell none: %s; give --stops with one stop for each scan", what, needs, strings.Join(without, ", "))
-}
-
-// fill writes the title block: what the call says goes before what the roll file
-// says.
-func (c *sheetCmd) fill(r *roll.Roll) {
-	for _, s := range []struct {
-		said string
-		to   *string
-	}{{c.Title, &r.Title}, {c.Stock, &r.Stock}, {c.Exposure, &r.Exposure}, {c.Date, &r.Date}} {
-		if s.said != "" {
-			*s.to = s.said
-		}
-	}
-	if c.Judge != "" {
-		r.Judge().Judge = c.Judge
-	}
 }
