@@ -3,6 +3,7 @@ package plate
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"stopladder/analysis/judge/stops"
 	"stopladder/analysis/show/row"
@@ -17,7 +18,7 @@ func details(in *Input, o Options) *Page {
 		p.W = a3 / math.Sqrt2
 	}
 	inner := p.W - 2*edge
-	in.Shown = "details at 1:1"
+	in.Shown = strings.TrimSuffix("details at 1:1, "+in.Shown, ", ")
 	idx := in.order()
 	n := len(idx)
 	y := edge * 0.85

@@ -82,15 +82,11 @@ func (p *Page) free(in *Input, aspects []float64, cells []cellOf) {
 		gx = x0
 	}
 	var beside *Box
-	var at, pos []float64
-	for r, g := range best {
+	for _, g := range best {
 		rowH := stack*h + g.cap
 		for k := g.from; k < g.to; k++ {
 			b := Box{gx + g.x[k-g.from], y, g.w[k-g.from], rowH}
 			cells[k].draw(p, b)
-			if r == 0 && len(best) == 1 && k < len(in.Frames) {
-				at, pos = append(at, 0), append(pos, b.X+b.W/2)
-			}
 		}
 		if x := gx + g.x[len(g.x)-1] + g.w[len(g.w)-1] + gutter; x0+inner-x > 200 {
 			if beside == nil {

@@ -11,7 +11,11 @@ import (
 // with what that costs between them.
 func pair(in *Input, o Options) *Page {
 	p := newPage(o)
-	in.Shown = "above as scanned, below brought to the base frame, " + in.Grade.InWords()
+	masked := ""
+	if _, m, ok := strings.Cut(in.Shown, ", masked: "); ok {
+		masked = ", masked: " + m
+	}
+	in.Shown = "above as scanned, below brought to the base frame, " + in.Grade.InWords() + masked
 	idx := in.order()
 	aspects := in.alike(idx)
 	cells := make([]cellOf, len(idx))

@@ -2,6 +2,7 @@ package plate
 
 import (
 	"math"
+	"strings"
 
 	"stopladder/analysis/show/drawing"
 	"stopladder/analysis/show/paint"
@@ -249,7 +250,7 @@ func (p *Page) picture(in *Input, i int, b Box, masks bool) {
 		return
 	}
 	if p.Options.Ground == White { // a white sky must not run into the paper
-		p.Add(drawing.Frame{Min: drawing.Pt{X: b.X - 0.5, Y: b.Y - 0.5}, Max: drawing.Pt{X: b.Right() + 0.5, Y: b.Bottom() + 0.5}, Width: 0.5, Col: p.pal.rule})
+		p.Add(drawing.Frame{Min: drawing.Pt{X: b.X - 0.9, Y: b.Y - 0.9}, Max: drawing.Pt{X: b.Right() + 0.9, Y: b.Bottom() + 0.9}, Width: 0.7, Col: p.pal.rule})
 	}
 	p.Pictures = append(p.Pictures, Picture{Box: b, Frame: i, Salvaged: in.Salvaged, Masks: masks})
 }
@@ -259,6 +260,9 @@ func Lay(in Input, o Options) (*Page, error) {
 	o, err := o.filled()
 	if err != nil {
 		return nil, err
+	}
+	if o.Masks && o.Arrangement != Details {
+		in.Shown = strings.TrimPrefix(in.Shown+", masked: Blown by lines, Blocked by dots, Noisy by dashes", ", ")
 	}
 	var p *Page
 	switch o.Arrangement {
