@@ -27,8 +27,10 @@ FUZZTIME ?= 30s
 TIMEOUT ?= 20m
 TIME ?= 10m
 TALLY ?=
+STEPS ?= 20000
+SEED ?= 1
 
-.PHONY: run test build help test-plain test-window format check tidy vet staticcheck guard map shots draw race fuzz bench truth siege golden known demo clean
+.PHONY: run test build help test-plain test-window format check tidy vet staticcheck guard map shots draw race fuzz bench truth siege monkey golden known demo clean
 
 ## run: install what is missing, build, open the window on the demo roll (ARGS="PATH..." opens scans)
 run:
@@ -108,6 +110,10 @@ truth:
 siege:
 	CGO_ENABLED=0 $(GO) build -o bin/siege ./cmd/siege
 	bin/siege --time $(TIME) $(if $(wildcard bin/stopladder),--window bin/stopladder) $(if $(TALLY),--tally $(TALLY)) $(ARGS)
+
+## monkey: drive the window at random under the race detector, an hour or so (STEPS=20000, SEED=1), and open and close a hundred rolls
+monkey:
+	CGO_ENABLED=1 STOPLADDER_MONKEY=$(STEPS) STOPLADDER_SEED=$(SEED) STOPLADDER_ROLLS=100 $(GO) test -race -count=1 -timeout 4h -v -run 'TestMonkey|TestClosedRollsAreLetGo' ./ui
 
 ## golden: draw the golden pictures anew (look at them before you commit them)
 golden:
