@@ -65,7 +65,7 @@ func (p *Page) caption(in *Input, i int, w, k float64, happened string, readings
 		d = &row.Data{}
 	}
 	if happened == "" {
-		happened = Happened(d, in.base())
+		happened = Happened(d)
 	}
 	name := d.Name()
 	big := p.bold(15 * k)

@@ -55,7 +55,7 @@ func ladder(in *Input, o Options) *Page {
 		if d == nil {
 			d = &row.Data{}
 		}
-		side := p.beside(in, d, ladderRead+wide-w)
+		side := p.beside(d, ladderRead+wide-w)
 		tall := math.Max(h, side.h)
 		p.picture(in, i, Box{x, y, w, h}, o.Masks)
 		side.draw(p, x+w+14, y)
@@ -85,7 +85,7 @@ func ladder(in *Input, o Options) *Page {
 
 // beside is what stands beside a picture of a ladder: verdict, what happened, readings,
 // note.
-func (p *Page) beside(in *Input, d *row.Data, w float64) block {
+func (p *Page) beside(d *row.Data, w float64) block {
 	word, v, judged := verdictWords(d)
 	ws := p.bold(14)
 	if !judged {
@@ -98,7 +98,7 @@ func (p *Page) beside(in *Input, d *row.Data, w float64) block {
 		}
 		p.line(x, y+(14-ws.Size)*capOver, word, ws)
 	}}
-	parts := []block{head, p.text(Happened(d, in.base()), p.style(10.5), w)}
+	parts := []block{head, p.text(Happened(d), p.style(10.5), w)}
 	if d.Look != nil {
 		parts = append(parts, block{h: 1, draw: func(*Page, float64, float64) {}}, p.readings(d, math.Min(w, 170), 1.2))
 	}

@@ -262,9 +262,13 @@ func TestHappened(t *testing.T) {
 	r := rowtest.Roll(nil, -3, -2, -1, 0, 1, 2, 3, 4)
 	for i, d := range row.Of(r, nil) {
 		d.State, d.Look = row.Ready, rowtest.Frames(0)[0].Look
-		s := Happened(d, nil)
+		s := Happened(d)
 		if n := len(strings.Fields(strings.ReplaceAll(s, " %", "%"))); n < 2 || n > 6 {
 			t.Errorf("frame %d: %q has %d words", i, s, n)
+		}
+		// Less light never takes the highlights, nor more the shadows.
+		if d.Stop < 0 && strings.HasPrefix(s, "highlights") || d.Stop > 0 && strings.HasPrefix(s, "shadows") {
+			t.Errorf("%s: %q", d.Name(), s)
 		}
 	}
 }

@@ -1,7 +1,6 @@
 package plate
 
 import (
-	"math"
 	"strings"
 
 	"stopladder/analysis/judge/criteria"
@@ -18,10 +17,8 @@ const (
 )
 
 // Happened says in three to six words what became of a frame, from its readings alone:
-// which end of the tones went and how much of the picture with it, else what decided. base
-// is the base frame, nil where there is none: what is gone there as well did not happen to
-// this frame.
-func Happened(d, base *row.Data) string {
+// which end of the tones went and how much of the picture with it, else what decided.
+func Happened(d *row.Data) string {
 	switch {
 	case d == nil || d.State == row.Failed:
 		return "could not be read"
@@ -40,7 +37,7 @@ func Happened(d, base *row.Data) string {
 	figure := e.Criterion.Figure(e.Value)
 	by, _ := criteria.ByKey(e.Criterion.ID)
 	if lost != nil && *lost >= going {
-		what := end(d, base)
+		what := end(d)
 		switch {
 		case *lost >= mostGone:
 			what = "only " + other(what) + " left"
@@ -91,22 +88,13 @@ func symptom(c criteria.Criterion, d *row.Data) string {
 	return "detail lost"
 }
 
-// end names the end of the tones at which more has gone since the base frame.
-func end(d, base *row.Data) string {
-	sum := func(d *row.Data, k int) (s float64) {
-		if d == nil || d.Look == nil {
-			return 0
-		}
-		x := row.Losses(d)[k]
-		for _, v := range []float64{x.Share, x.Flat} {
-			if !math.IsNaN(v) {
-				s += v
-			}
-		}
-		return s
-	}
-	light, deep := sum(d, 0)-sum(base, 0), sum(d, 1)-sum(base, 1)
-	if light > deep || light == deep && d.Stop > 0 {
+// end names the end of the tones that a frame has lost. More light takes the highlights and
+// less the shadows; the shares that are clipped are no guide, since a scan that is nearly
+// black may have fewer pixels at its floor than the base frame has. At the base frame's own
+// stop they are all there is.
+func end(d *row.Data) string {
+	l := row.Losses(d)
+	if d.Stop > 0 || d.Stop == 0 && l[0].Share > l[1].Share {
 		return "highlights"
 	}
 	return "shadows"
@@ -206,12 +194,4 @@ func (in *Input) suggestions() (n int) {
 		}
 	}
 	return n
-}
-
-// base returns the base frame; nil: there is none.
-func (in *Input) base() *row.Data {
-	if in.Base >= 0 && in.Base < len(in.Frames) {
-		return in.Frames[in.Base].Data
-	}
-	return nil
 }
