@@ -18,6 +18,7 @@ var copied = []string{".png", ".jpg", ".jpeg"}
 // show its folder, to copy a picture. at is a file, or a folder of which the notice is about
 // what was written into it.
 func (w *Window) exported(what, at string, folder bool) {
+	dir := at
 	n := session.Notice{ID: "exported " + what, Text: "The " + what + " stands in " + at + "."}
 	if folder {
 		n.Text = "The " + what + " stand in " + at + "."
@@ -26,9 +27,9 @@ func (w *Window) exported(what, at string, folder bool) {
 		if slices.Contains(copied, strings.ToLower(filepath.Ext(at))) {
 			n.Actions = append(n.Actions, session.Action{Words: "Copy picture", Stay: true, Run: func() { w.copyPicture(at) }})
 		}
-		at = filepath.Dir(at)
+		dir = filepath.Dir(at)
 	}
-	n.Actions = append(n.Actions, session.Action{Words: "Show folder", Stay: true, Run: func() { w.hand(at) }})
+	n.Actions = append(n.Actions, session.Action{Words: "Show folder", Stay: true, Run: func() { w.hand(dir) }})
 	w.apply(session.Notify{Notice: n})
 }
 

@@ -1,6 +1,7 @@
 package ui
 
 import (
+	"net/url"
 	"os"
 	"path/filepath"
 	"strings"
@@ -8,6 +9,7 @@ import (
 
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/test"
+	"fyne.io/fyne/v2/widget"
 
 	"stopladder/analysis/judge/criteria"
 	"stopladder/analysis/show/stills"
@@ -74,9 +76,42 @@ func TestStillsAndReportFromTheWindow(t *testing.T) {
 	if a := strings.Join(actionsOf(w, "exported sheet"), ", "); a != "Open, Copy picture, Show folder" {
 		t.Errorf("after a picture: %q", a)
 	}
+	seen := &openedBy{App: w.app}
+	w.app = seen
+	for _, n := range w.state.Notices() {
+		if n.ID == "exported sheet" {
+			for _, a := range n.Actions {
+				a.Run()
+			}
+		}
+	}
+	settled(t, w)
+	if want := "file://" + filepath.ToSlash(dir); len(seen.urls) != 2 || seen.urls[0] != want+"/x.PNG" || seen.urls[1] != want {
+		t.Errorf("opened %v", seen.urls)
+	}
+	told := ""
+	for _, o := range test.LaidOutObjects(w.win.Canvas().Overlays().Top()) {
+		if l, ok := o.(*widget.Label); ok {
+			told += l.Text
+		}
+	}
+	if !strings.Contains(told, "x.PNG") { // which is not there
+		t.Errorf("of the picture to be copied it says %q", told)
+	}
 	if err := clip.File(filepath.Join(dir, "none.png")); err == nil {
 		t.Error("a picture that is not there was copied")
 	}
+}
+
+// openedBy notes what is given to the system to be opened.
+type openedBy struct {
+	fyne.App
+	urls []string
+}
+
+func (o *openedBy) OpenURL(u *url.URL) error {
+	o.urls = append(o.urls, u.String())
+	return nil
 }
 
 func names(t *testing.T, dir string) (out []string) {

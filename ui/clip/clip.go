@@ -22,12 +22,12 @@ var ready = sync.OnceValue(clipboard.Init)
 // On X11 it stays there for as long as the program runs. It takes a second for a large
 // picture and belongs in a worker. The error is one sentence.
 func File(path string) error {
-	if err := ready(); err != nil {
-		return errors.New("no clipboard for pictures is to be had here; open the file and copy it from there")
-	}
 	data, err := os.ReadFile(path)
 	if err != nil {
 		return fmt.Errorf("the picture cannot be read again: %w", err)
+	}
+	if err := ready(); err != nil {
+		return errors.New("no clipboard for pictures is to be had here; open the file and copy it from there")
 	}
 	if !bytes.HasPrefix(data, []byte("\x89PNG")) {
 		img, _, err := image.Decode(bytes.NewReader(data))
