@@ -198,10 +198,11 @@ func (g *gallery) begin(ctx context.Context, i int, slots chan struct{}) {
 	}
 }
 
-// bands calls fn for each band of rows of the page with its pictures, from the top.
+// bands paints a page band by band, from the top.
 type bands struct {
 	g     *gallery
 	slots chan struct{}
+	strip *image.RGBA // of the marks, the last one painted
 }
 
 func newBands(j Job) *bands {

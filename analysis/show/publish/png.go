@@ -38,14 +38,9 @@ func (b *bands) paint(ctx context.Context, marks *drawing.List, ground color.NRG
 	if err != nil {
 		return err
 	}
-	page := b.g.job.Page
-	img := image.NewRGBA(image.Rect(0, y0, size.X, y1))
-	c := paint.New(img, page.Scale())
-	c.Fill(img.Rect, ground)
-	marks.Paint(c, image.Rect(0, 0, size.X, size.Y))
 	stride := size.X * 3 * depth / 8
 	for y := y0; y < y1; y++ {
-		row, from := dst[(y-y0)*stride:(y-y0+1)*stride], img.Pix[img.PixOffset(0, y):]
+		row, from := dst[(y-y0)*stride:(y-y0+1)*stride], b.row(marks, ground, size, y)
 		if depth == 16 {
 			for x := range size.X {
 				for k := range 3 {
@@ -76,6 +71,23 @@ func (b *bands) paint(ctx context.Context, marks *drawing.List, ground color.NRG
 		}
 	}
 	return nil
+}
+
+// stripRows is how many rows of marks are painted at a time. Strips lie where they lie
+// whatever bands are asked for: the edge of a slanted line is not cut elsewhere, and the same
+// page has the same pixels however it is written.
+const stripRows = 256
+
+// row returns a row of the page without its pictures.
+func (b *bands) row(marks *drawing.List, ground color.NRGBA, size image.Point, y int) []byte {
+	if b.strip == nil || y < b.strip.Rect.Min.Y || y >= b.strip.Rect.Max.Y {
+		from := y / stripRows * stripRows
+		b.strip = image.NewRGBA(image.Rect(0, from, size.X, min(from+stripRows, size.Y)))
+		c := paint.New(b.strip, b.g.job.Page.Scale())
+		c.Fill(b.strip.Rect, ground)
+		marks.Paint(c, image.Rect(0, 0, size.X, size.Y))
+	}
+	return b.strip.Pix[b.strip.PixOffset(0, y):]
 }
 
 // inSpace returns a list with its colours in another space.
