@@ -2,7 +2,9 @@ package plate
 
 import (
 	"fmt"
+	"image"
 	"math"
+	"slices"
 	"strings"
 
 	"stopladder/analysis/judge/stops"
@@ -48,6 +50,7 @@ func details(in *Input, o Options) *Page {
 		w := (inner - picGap*float64(longest(partsOf(n, tiers))-1)) / float64(longest(partsOf(n, tiers)))
 		w = math.Min(w, 340)
 		h := w
+		in.Details = in.inside(w * p.Scale() / 2)
 		tall := 0.0
 		for k := range m {
 			x := edge + float64(k)*(w+picGap)
@@ -95,6 +98,24 @@ func detailWords(d *Detail) string {
 		s += ", not lifted"
 	}
 	return s
+}
+
+// inside returns the details moved so far that a square of half a side's pixels about them
+// shows nothing beside the base frame's picture, where that is larger.
+func (in *Input) inside(half float64) []Detail {
+	out := slices.Clone(in.Details)
+	move := func(v, lo, hi int) int {
+		h := int(math.Ceil(half))
+		if hi-lo < 2*h {
+			return v
+		}
+		return min(max(v, lo+h), hi-h)
+	}
+	a := in.BaseArea
+	for i, d := range out {
+		out[i].At = image.Pt(move(d.At.X, a.Min.X, a.Max.X), move(d.At.Y, a.Min.Y, a.Max.Y))
+	}
+	return out
 }
 
 // where shows where the details lie in the base frame, and beside it ranges and finding;
