@@ -116,7 +116,15 @@ func (t *actions) unseen() map[string]func() string {
 			return ""
 		}
 	}
+	twice := func() string {
+		if i := s.Current(); (s.Layout() == session.Pair || s.Layout() == session.Edge) && i >= 0 && s.OtherIndex() == i {
+			return "both pictures are of this frame; move the marker with Up and Down, or the left picture with Left and Right"
+		}
+		return ""
+	}
 	return map[string]func() string{
+		"pair":              twice,
+		"edge":              twice,
 		"lost":              against("lost", "which has lost nothing against itself"),
 		"noisy":             compared("noisy"),
 		"dust":              compared("dust"),

@@ -5,6 +5,7 @@ package start
 import (
 	"context"
 	"image"
+	"image/color"
 	"math"
 	"path/filepath"
 	"strings"
@@ -12,6 +13,7 @@ import (
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/canvas"
 	"fyne.io/fyne/v2/container"
+	ftheme "fyne.io/fyne/v2/theme"
 	"fyne.io/fyne/v2/widget"
 
 	"stopladder/analysis/demo/simulate"
@@ -42,6 +44,8 @@ const (
 	most        = 1700
 	widthShare  = 0.66 // of a larger window
 	stripHeight = 190
+	stripFoot   = 40  // under the frames: axis and labels
+	shownFrames = 8   // of the sample roll
 	frameSide   = 240 // pixels that a frame of the strip is rendered at: enough for a screen of twice the usual density
 )
 
@@ -54,6 +58,8 @@ type Page struct {
 	recent *fyne.Container
 	words  *canvas.Text
 	head   *canvas.Text
+	drop   *canvas.Text
+	larger *container.ThemeOverride
 	open   func(path string)
 }
 
@@ -74,22 +80,42 @@ func New(notices fyne.CanvasObject, ways []Way, open func(path string)) *Page {
 		l.Importance = widget.LowImportance
 		cols.Add(container.NewVBox(w.Chip, l))
 	}
-	drop := canvas.NewText("Or drop a roll's scans, or their folder, anywhere on this window. Scans are only read, never written.", theme.Quiet)
-	drop.TextSize = theme.Small
-	body := container.NewVBox(page.Padded(0, 0, 6, 0, p.head), text, page.Padded(6, 12, 6, 6, p.paper), cols, page.Padded(2, 8, 6, 0, drop), p.recent)
+	p.drop = canvas.NewText("Or drop a roll's scans, or their folder, anywhere on this window. Scans are only read, never written.", theme.Quiet)
+	p.drop.TextSize = theme.Small
+	body := container.NewVBox(page.Padded(0, 0, 6, 0, p.head), text, page.Padded(6, 12, 6, 6, p.paper), cols, page.Padded(2, 8, 6, 0, p.drop), p.recent)
+	p.larger = container.NewThemeOverride(body, larger{1})
 	p.Object = container.NewStack(canvas.NewRectangle(theme.Surface),
-		container.NewBorder(notices, page.Padded(0, 5, 12, 12, p.words), nil, nil, container.NewVScroll(container.New(middle{p.grow}, body))))
+		container.NewBorder(notices, page.Padded(0, 5, 12, 12, p.words), nil, nil, container.NewVScroll(container.New(middle{p.grow}, p.larger))))
 	return p
 }
 
-// grow fits picture and heading to the width of the page.
+// grow fits picture, heading and text to the width of the page.
 func (p *Page) grow(w float32) {
 	k := max(1, w/width)
-	p.paper.SetMinSize(fyne.NewSize(400, stripHeight*k))
-	if size := float32(theme.Display) * min(1.4, k); p.head.TextSize != size {
+	p.paper.SetMinSize(fyne.NewSize(400, (w-12)/shownFrames+stripFoot))
+	if size := theme.Display * min(1.4, k); p.head.TextSize != size {
 		p.head.TextSize = size
 		p.head.Refresh()
+		p.drop.TextSize = theme.Small * min(1.25, k)
+		p.drop.Refresh()
+		p.larger.Theme = larger{min(1.25, k)}
+		p.larger.Refresh()
 	}
+}
+
+// larger is the program's theme with larger text.
+type larger struct{ by float32 }
+
+func (l larger) Color(n fyne.ThemeColorName, v fyne.ThemeVariant) color.Color {
+	return theme.Neutral{}.Color(n, v)
+}
+func (l larger) Font(s fyne.TextStyle) fyne.Resource     { return theme.Neutral{}.Font(s) }
+func (l larger) Icon(n fyne.ThemeIconName) fyne.Resource { return theme.Neutral{}.Icon(n) }
+func (l larger) Size(n fyne.ThemeSizeName) float32 {
+	if n == ftheme.SizeNameText {
+		return theme.Neutral{}.Size(n) * l.by
+	}
+	return theme.Neutral{}.Size(n)
 }
 
 // Say shows words at the foot.
