@@ -184,8 +184,8 @@ func TestSwitchesAreReadyBefore(t *testing.T) {
 		s.settle()
 	}
 	for _, f := range s.g.frames {
-		if len(f.kept) > s.g.keptShots() {
-			t.Errorf("frame %d keeps %d pictures, %d are allowed", f.ID, len(f.kept), s.g.keptShots())
+		if most := s.g.keptShots(f); len(f.kept) > most {
+			t.Errorf("frame %d keeps %d pictures, %d are allowed", f.ID, len(f.kept), most)
 		}
 	}
 }

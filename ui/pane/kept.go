@@ -11,16 +11,20 @@ import (
 // switched on or off, one picture in place of two and two in place of one. Then a switch
 // takes nothing but a swap. What was shown before is kept in the same place.
 
-// keptBytes bounds the buffers that are kept so.
-const keptBytes = 160 << 20
+// keptBytes bounds the buffers that are kept so, but for one of a frame out of sight, and
+// keptMost their number for a frame: four masks and the other layout.
+const (
+	keptBytes = 64 << 20
+	keptMost  = 5
+)
 
-// keptShots returns how many pictures a frame in sight may keep.
-func (g *Group) keptShots() int {
+// keptShots returns how many pictures a frame may keep.
+func (g *Group) keptShots(f *frame) int {
 	p := g.panes[0]
-	if p.w == 0 || p.h == 0 {
+	if p.w == 0 || p.h == 0 || !has(g.framesInSight(), f) {
 		return 1
 	}
-	return max(1, min(8, keptBytes/(4*p.w*p.h)/max(1, len(g.likely()))))
+	return max(1, min(keptMost, keptBytes/(4*p.w*p.h)/max(1, len(g.framesInSight()))))
 }
 
 // likely are the frames that are in sight, and the one that two pictures would show beside.
@@ -34,7 +38,7 @@ func (g *Group) likely() []*frame {
 
 // keep takes a picture in, the newest first, and lets the oldest go.
 func (g *Group) keep(f *frame, s shot) {
-	most := g.keptShots()
+	most := g.keptShots(f)
 	f.kept = append([]shot{s}, f.kept...)
 	for len(f.kept) > most {
 		old := f.kept[len(f.kept)-1].img
@@ -108,8 +112,8 @@ func (g *Group) switches() (out []*task) {
 	if g.mode == grid || g.fitless() {
 		return nil
 	}
-	most := g.keptShots()
 	for _, f := range g.likely() {
+		most := g.keptShots(f)
 		f.stale(g)
 		n := 0
 		add := func(k shotKey) {
@@ -148,8 +152,8 @@ func (g *Group) toggled() (out []render.Overlay) {
 	for _, flip := range []func(*render.Overlay){
 		func(o *render.Overlay) { o.Blown = !o.Blown },
 		func(o *render.Overlay) { o.Blocked = !o.Blocked },
-		func(o *render.Overlay) { o.Noisy = !o.Noisy },
 		func(o *render.Overlay) { o.Lost = !o.Lost },
+		func(o *render.Overlay) { o.Noisy = !o.Noisy },
 	} {
 		o := g.overlay
 		flip(&o)
