@@ -46,9 +46,19 @@ func New(state *session.State, apply func(session.Change), h page.Host, switches
 	p.tables.Explain(h)
 	p.object = container.NewBorder(
 		page.Padded(4, 4, 10, 10, container.NewVBox(page.Named("Grade", grades), page.Named("Limits", sets))),
-		page.Padded(4, 6, 10, 10, container.NewVBox(page.Row(switches...), page.Row(hand, copied))), nil, nil,
+		page.Padded(4, 6, 10, 10, container.NewVBox(pairs(append(switches, hand, copied))...)), nil, nil,
 		container.NewVScroll(p.tables.Object()))
 	return p
+}
+
+// pairs puts buttons two in a row, which is what the width of a page holds.
+func pairs(buttons []fyne.CanvasObject) (rows []fyne.CanvasObject) {
+	for len(buttons) > 0 {
+		n := min(2, len(buttons))
+		rows = append(rows, page.Row(buttons[:n:n]...))
+		buttons = buttons[n:]
+	}
+	return rows
 }
 
 // word returns a grade as it stands on its chip.
