@@ -81,6 +81,7 @@ func (w *Window) saveTo(path string, then func()) {
 func (w *Window) saved(r *roll.Roll) {
 	w.apply(session.Saved{Roll: r})
 	w.settings.Opened(r.Path())
+	w.keepSettings() // it is reopened from that file
 	w.dropBackup()
 	w.status.hint("Saved " + filepath.Base(r.Path()))
 }
@@ -136,7 +137,11 @@ func recoveredName(r *roll.Recovered) string {
 // takeUp opens recovered work. The copy is kept until this session has written
 // its own.
 func (w *Window) takeUp(r *roll.Recovered) {
-	if o := w.find(r.Roll); o != nil && !w.stateOf(o).Unsaved() { // reopened, as its file has it
+	o := w.find(r.Roll)
+	if o == nil { // reopened from its scans, before it had a file
+		o = w.findScans(r.Roll)
+	}
+	if o != nil && !w.stateOf(o).Unsaved() { // reopened, as its file has it
 		w.bring(o)
 	} else {
 		w.room()

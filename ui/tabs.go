@@ -164,6 +164,10 @@ func sameRoll(a, b *roll.Roll) bool {
 	if a.Demo != "" || b.Demo != "" {
 		return a.Demo == b.Demo
 	}
+	return sameScans(a, b)
+}
+
+func sameScans(a, b *roll.Roll) bool {
 	files := func(r *roll.Roll) (out []string) {
 		for _, f := range r.Frames {
 			out = append(out, f.File)
@@ -171,7 +175,17 @@ func sameRoll(a, b *roll.Roll) bool {
 		slices.Sort(out)
 		return out
 	}
-	return slices.Equal(files(a), files(b))
+	return a.Demo == b.Demo && slices.Equal(files(a), files(b))
+}
+
+// findScans returns the open roll that has these scans, whatever file it stands in.
+func (w *Window) findScans(r *roll.Roll) *openRoll {
+	for _, o := range w.tabs.all {
+		if have := w.stateOf(o).Roll(); len(have.Frames) > 0 && sameScans(have, r) {
+			return o
+		}
+	}
+	return nil
 }
 
 // openInTab shows a roll in a tab of its own, or the tab that it is open in already.

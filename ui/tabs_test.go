@@ -142,8 +142,11 @@ func TestUnsavedWorkComesBackInItsTab(t *testing.T) {
 	path := filepath.Join(a, "yard.stopladder")
 	w.saveTo(path, nil)
 	w.typedKey(&fyne.KeyEvent{Name: fyne.KeyB})
-	for len(settings.Load(home).Rolls) == 0 {
-		pump(w)
+	end := time.Now().Add(20 * time.Second)
+	for r := settings.Load(home).Rolls; len(r) != 1 || r[0].Paths[0] != path; r = settings.Load(home).Rolls {
+		if pump(w); time.Now().After(end) {
+			t.Fatalf("the settings name %v, not the roll file that was saved", r)
+		}
 	}
 	settled(t, w)
 	w.endJournal() // the copy stays, as after a kill
