@@ -12,7 +12,6 @@ import (
 
 	"stopladder/analysis/judge/criteria"
 	"stopladder/analysis/judge/roll"
-	"stopladder/analysis/judge/stops"
 	"stopladder/analysis/load"
 	"stopladder/analysis/scan/colour"
 	"stopladder/analysis/show/plate"
@@ -135,23 +134,10 @@ func (c *sheetCmd) Run(ctx context.Context, std streams) error {
 }
 
 // frames returns the frames that --frames names by their stops.
-func (c *sheetCmd) frames(r *roll.Roll) (out []int, err error) {
-	if c.Frames == "" {
-		return nil, nil
-	}
-	wanted, err := stops.ParseList(c.Frames)
+func (c *sheetCmd) frames(r *roll.Roll) ([]int, error) {
+	out, err := plate.FramesAt(r, c.Frames)
 	if err != nil {
 		return nil, badCall("--frames %s: %s", c.Frames, strings.TrimSuffix(err.Error(), "."))
-	}
-	for _, w := range wanted {
-		at := slices.IndexFunc(r.Frames, func(f roll.Frame) bool { return math.Abs(f.Stop-w) < 0.02 })
-		if at < 0 {
-			return nil, badCall("--frames %s: the roll has no frame at %s", c.Frames, stops.Label(w))
-		}
-		out = append(out, at)
-	}
-	if len(out) > 6 {
-		return nil, badCall("--frames names %d frames; single is for one to six", len(out))
 	}
 	return out, nil
 }

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"image"
 	"slices"
+	"strings"
 
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/canvas"
@@ -14,6 +15,7 @@ import (
 	"fyne.io/fyne/v2/layout"
 	"fyne.io/fyne/v2/widget"
 
+	"stopladder/analysis/judge/stops"
 	"stopladder/analysis/scan/colour"
 	"stopladder/analysis/show/plate"
 	"stopladder/analysis/show/publish"
@@ -66,6 +68,9 @@ type Page struct {
 	kind    *widget.Select
 	space   *widget.Select
 	masks   *widget.Check
+	own     *fyne.Container // what the arrangement alone has
+	frames  *widget.Entry   // of Single, their stops
+	lift    *widget.Select  // of Details
 	told    *widget.Label
 	lacks   *widget.Label
 	image   *canvas.Image
@@ -112,10 +117,16 @@ func New(h Host, was *settings.Sheet, room fyne.Size, missing string) *Page {
 	p.masks = widget.NewCheck("Blown, Blocked, Noisy over the pictures", func(bool) { p.changed() })
 	p.masks.Checked = was.Masks
 	p.lacks.Wrapping = fyne.TextWrapWord
+	p.frames = widget.NewEntry()
+	p.frames.SetPlaceHolder("chosen by the limits")
+	p.frames.Validator = func(s string) error { _, err := plate.FramesAt(p.host.Sheet().Roll.Judged, s); return err }
+	p.frames.OnChanged = func(string) { p.changed() }
+	p.lift = p.selecting(liftWords(), 0)
+	p.own = container.New(layout.NewFormLayout())
 	form := container.New(layout.NewFormLayout(),
 		widget.NewLabel("Page"), p.arrange, widget.NewLabel("Ground"), p.ground, widget.NewLabel("Shape"), p.shape,
 		widget.NewLabel("Width"), p.width, widget.NewLabel("File"), p.kind, widget.NewLabel("Colours"), p.space)
-	side := container.NewVBox(form, p.masks, p.told, p.lacks)
+	side := container.NewVBox(form, p.own, p.masks, p.told, p.lacks)
 	p.Object = container.NewBorder(nil, nil, nil, container.New(&fixed{310}, container.NewVScroll(side)), p.scroll)
 	p.ready = true
 	p.changed()
@@ -135,6 +146,33 @@ func (p *Page) selecting(words []string, at int) *widget.Select {
 	s := widget.NewSelect(words, func(string) { p.changed() })
 	s.SetSelectedIndex(at)
 	return s
+}
+
+// lifts are the stops by which details are shown lighter; the first leaves it to each.
+var lifts = []float64{0, 0, 1, 2, 3, 4}
+
+func liftWords() []string {
+	words := []string{"As it is best seen", "Not at all"}
+	for _, s := range lifts[2:] {
+		words = append(words, "All by "+stops.Label(s)[1:]+map[bool]string{true: " stop", false: " stops"}[s == 1])
+	}
+	return words
+}
+
+// showOwn shows what the arrangement that is chosen alone has.
+func (p *Page) showOwn(a plate.Arrangement) {
+	var with []fyne.CanvasObject
+	switch a {
+	case plate.Single:
+		with = []fyne.CanvasObject{widget.NewLabel("Stops"), p.frames}
+	case plate.Details:
+		with = []fyne.CanvasObject{widget.NewLabel("Lifted"), p.lift}
+	}
+	if len(with) == len(p.own.Objects) && (len(with) == 0 || with[1] == p.own.Objects[1]) {
+		return
+	}
+	p.own.Objects = with
+	p.own.Refresh()
 }
 
 // fixed gives its one object a width.
@@ -166,6 +204,15 @@ func (p *Page) Sheet() *publish.Sheet {
 	s := p.host.Sheet()
 	s.Options = plate.Options{Arrangement: plate.Arrangements()[max(0, p.arrange.SelectedIndex())], Ground: plate.Grounds()[max(0, p.ground.SelectedIndex())],
 		Shape: plate.Shapes()[max(0, p.shape.SelectedIndex())], Width: widths[max(0, p.width.SelectedIndex())], Masks: p.masks.Checked}
+	switch s.Options.Arrangement {
+	case plate.Single:
+		// A list that does not fit is told where it is typed; until it does the limits choose.
+		s.Options.Frames, _ = plate.FramesAt(s.Roll.Judged, p.frames.Text)
+	case plate.Details:
+		if i := p.lift.SelectedIndex(); i > 0 {
+			s.Lift = &lifts[i]
+		}
+	}
 	k := p.chosenKind()
 	s.Format, s.Depth = k.format, k.depth
 	if p.space.SelectedIndex() == 1 && !p.space.Disabled() {
@@ -188,6 +235,7 @@ func (p *Page) changed() {
 	if !p.ready {
 		return
 	}
+	p.showOwn(plate.Arrangements()[max(0, p.arrange.SelectedIndex())])
 	record := plate.Arrangements()[max(0, p.arrange.SelectedIndex())] == plate.Record
 	able(record || p.chosenKind().format == publish.FormatPDF, p.space)
 	able(record || plate.Arrangements()[max(0, p.arrange.SelectedIndex())] == plate.Ladder, p.shape)
@@ -215,6 +263,9 @@ func (p *Page) changed() {
 				return
 			}
 			p.show(got, scale)
+			if err := p.frames.Validate(); err != nil && s.Options.Arrangement == plate.Single {
+				p.told.SetText("These stops do not fit: " + strings.TrimSuffix(err.Error(), ".") + ".")
+			}
 		}
 	})
 }

@@ -3,6 +3,7 @@ package publish
 import (
 	"context"
 	"reflect"
+	"strings"
 	"testing"
 
 	"fyne.io/fyne/v2"
@@ -67,5 +68,34 @@ func TestChoicesOfAnotherVersion(t *testing.T) {
 			}
 		}
 		p.arrange.SetSelectedIndex(0)
+	}
+}
+
+// A few frames are named by their stops, and details are lifted, where the page shows either.
+func TestWhatAnArrangementAloneHas(t *testing.T) {
+	p, last := page(t, &settings.Sheet{Arrangement: "single"})
+	if len(p.own.Objects) != 2 || p.own.Objects[1] != p.frames {
+		t.Fatal("the frames cannot be named")
+	}
+	p.frames.SetText("0, +1")
+	if got := p.Sheet().Options.Frames; !reflect.DeepEqual(got, []int{1, 2}) {
+		t.Errorf("frames %v", got)
+	}
+	p.frames.SetText("+7")
+	(*last)(context.Background())()
+	if got := p.Sheet().Options.Frames; got != nil || !strings.Contains(p.told.Text, "+7") {
+		t.Errorf("frames %v, told %q", got, p.told.Text)
+	}
+	p.arrange.SetSelected(arrangementWords[plate.Details])
+	if len(p.own.Objects) != 2 || p.own.Objects[1] != p.lift || p.Sheet().Lift != nil {
+		t.Fatal("details are not lifted as they are chosen")
+	}
+	p.lift.SetSelectedIndex(4)
+	if l := p.Sheet().Lift; l == nil || *l != 3 {
+		t.Errorf("lifted by %v", l)
+	}
+	p.arrange.SetSelected(arrangementWords[plate.Wide])
+	if len(p.own.Objects) != 0 || p.Sheet().Lift != nil || p.Sheet().Options.Frames != nil {
+		t.Error("the wide page keeps what others have")
 	}
 }

@@ -1,11 +1,15 @@
 package plate
 
 import (
+	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"stopladder/analysis/film"
 	"stopladder/analysis/judge/criteria"
+	"stopladder/analysis/judge/roll"
+	"stopladder/analysis/judge/stops"
 	"stopladder/analysis/show/render"
 	"stopladder/analysis/show/row"
 	"stopladder/analysis/show/sheet"
@@ -63,4 +67,30 @@ func brought(r *film.Roll, i int, set criteria.Set, d *row.Data) (b Brought) {
 		}
 	}
 	return b
+}
+
+// mostSingle is how many frames a page of a few, large, takes.
+const mostSingle = 6
+
+// FramesAt returns the frames of a roll that a list of stops names, such as "-2, 0, +1", in
+// its order; none for an empty list. Errors say what the list has that the roll has not.
+func FramesAt(r *roll.Roll, list string) (out []int, err error) {
+	if strings.TrimSpace(list) == "" {
+		return nil, nil
+	}
+	wanted, err := stops.ParseList(list)
+	if err != nil {
+		return nil, err
+	}
+	for _, w := range wanted {
+		at := slices.IndexFunc(r.Frames, func(f roll.Frame) bool { return math.Abs(f.Stop-w) < 0.02 })
+		if at < 0 {
+			return nil, fmt.Errorf("the roll has no frame at %s", stops.Label(w))
+		}
+		out = append(out, at)
+	}
+	if len(out) > mostSingle {
+		return nil, fmt.Errorf("%d frames are named; one to %d have room", len(out), mostSingle)
+	}
+	return out, nil
 }
