@@ -79,13 +79,16 @@ func plan(c *paint.Canvas, in Input, frames []Frame) *layout {
 		perStop = math.Max(perStop, float64(n-1)*pitch/(hi-lo))
 	}
 
-	above := math.Max(row.HeaderHeight+pitch/2, (pictureH-caption)/2)
-	below := math.Max(pitch/2, (pictureH+caption)/2)
-	height := (l.hi-l.lo)*perStop + above + below
-	height = math.Max(height, float64(n)*pitch+row.HeaderHeight)
-	if n == 0 {
-		height = 160
+	var above, below, height float64
+	reach := func() { // of the ladder, with pictures so high
+		above = math.Max(row.HeaderHeight+pitch/2, (pictureH-caption)/2)
+		below = math.Max(pitch/2, (pictureH+caption)/2)
+		height = math.Max((l.hi-l.lo)*perStop+above+below, float64(n)*pitch+row.HeaderHeight)
+		if n == 0 {
+			height = 160
+		}
 	}
+	reach()
 	// Each side holds half of the pictures. They stand at their stops where that
 	// leaves them most of the size they could have, else they move a little.
 	if k := float64((n + 1) / 2); k > 0 {
@@ -100,6 +103,11 @@ func plan(c *paint.Canvas, in Input, frames []Frame) *layout {
 		}
 	}
 	flank := math.Min(flankMax, (pictureH-caption)*aspect)
+	if n > 0 { // no higher than they are then wide, and no room beside them
+		pictureH = flank/aspect + caption
+		reach()
+		height = math.Max(height, float64((n+1)/2)*(pictureH+between)-between)
+	}
 
 	// From the top down.
 	l.title = image.Rect(u(margin), u(margin*0.8), u(unitsWide-margin), u(margin*0.8+titleBand))
