@@ -12,10 +12,10 @@ import (
 // takes nothing but a swap. What was shown before is kept in the same place.
 
 // keptBytes bounds the buffers that are kept so, but for one of a frame out of sight, and
-// keptMost their number for a frame: four masks and the other layout.
+// keptMost their number for a frame: four masks, the other layout, and what was shown before.
 const (
 	keptBytes = 64 << 20
-	keptMost  = 5
+	keptMost  = 8
 )
 
 // keptShots returns how many pictures a frame may keep.
