@@ -58,6 +58,9 @@ func (p *Page) extras(in *Input) (out []extra) {
 	if in.Response != nil && in.Response.Curve != nil {
 		out = append(out, extra{"response", 250, func(p *Page, w float64) block { return p.response(in, w, 0.55*w) }})
 	}
+	if len(in.Patches.Rows) > 0 {
+		out = append(out, extra{"patches", 250, func(p *Page, w float64) block { return p.table(in.Patches, w) }})
+	}
 	if in.Input.Salvage != nil && len(in.Input.Salvage.Costs.Rows) > 0 {
 		out = append(out, extra{"costs", 330, func(p *Page, w float64) block { return p.table(in.Input.Salvage.Costs, w) }})
 	}

@@ -44,11 +44,15 @@ func salvageParts(c *paint.Canvas, in Input, y int) (parts []struct {
 	x0, x1 := c.Px(margin), c.Px(unitsWide-margin)
 	mid := x0 + c.Px(salvageCost)
 	const tall = 100000 // as high as it needs
+	costs := []row.Section{s.Costs}
+	if len(in.Patches.Rows) > 0 {
+		costs = append(costs, in.Patches)
+	}
 	for _, p := range []struct {
 		x0, x1   int
 		sections []row.Section
 	}{
-		{x0, mid, []row.Section{s.Costs}},
+		{x0, mid, costs},
 		{mid + c.Px(flankGap), x1, row.RangeSections(s.Range, s.Limits, in.Finding)},
 	} {
 		probe := paint.New(image.NewRGBA(image.Rect(0, 0, 1, 1)), c.Scale)

@@ -58,6 +58,8 @@ type Input struct {
 	// Salvage is drawn under the response; nil or without anything measured it has no
 	// place.
 	Salvage *Salvage
+	// Patches are drawn beside the salvage; without rows they have no place.
+	Patches row.Section
 	// Correction is the view correction of all frames in words, which the pictures are
 	// shown with; "" shows the scans as they are.
 	Correction string
@@ -77,7 +79,7 @@ type Input struct {
 func FromRoll(r *film.Roll, look render.Shown, program string) Input {
 	judged := r.Judged
 	in := Input{Title: judged.Called(), Stock: judged.Stock, Exposure: judged.Exposure, Date: judged.Date, Program: program,
-		Notes: r.Notes, Conditions: conditions(r), Salvage: salvageOf(r), Finding: row.FindingOf(r)}
+		Notes: r.Notes, Conditions: conditions(r), Salvage: salvageOf(r), Patches: row.PatchSection(r), Finding: row.FindingOf(r)}
 	if len(judged.Marks) > 0 {
 		in.Judge, in.Range = judged.Marks[0].Judge, judged.Marks[0].Range
 	}
