@@ -97,21 +97,59 @@ func (r *runner) fit(ctx context.Context) error {
 	r.noPicture = measure.NoPicture(r.looks)
 	if res == nil || res.Base != b || !slices.Equal(unmarked(r.have.Fitted), frames) {
 		var err error
-		marked := slices.Clone(frames)
-		for i := range marked {
-			marked[i].Marks = r.noPicture[i]
-		}
-		res, err = response.Fit(ctx, marked, b, response.Options{})
-		if ctx.Err() != nil {
-			return ctx.Err()
-		}
-		if err != nil {
+		if res, err = r.explained(ctx, frames, b); err != nil && ctx.Err() == nil {
 			r.note("No response was measured: %v", err)
 			return nil
 		}
+		if ctx.Err() != nil {
+			return ctx.Err()
+		}
+	} else if res.Unveiled {
+		r.unveil(measure.Veiled(r.looks))
 	}
 	r.set(Fitted, -1, func(*film.Frame) { r.roll.Response, r.roll.Fitted = res, frames })
 	return nil
+}
+
+// explained fits a response to what is picture in the frames. Where none explains them, a
+// sign that lies half transparent over all scans may be why: it is believed if without what
+// it covers one response does.
+func (r *runner) explained(ctx context.Context, frames []response.Frame, base int) (*response.Result, error) {
+	marked := func() []response.Frame {
+		out := slices.Clone(frames)
+		for i := range out {
+			out[i].Marks = r.noPicture[i]
+		}
+		return out
+	}
+	res, err := response.Fit(ctx, marked(), base, response.Options{})
+	if err != nil || res.Scan.Fixed != nil && *res.Scan.Fixed {
+		return res, err
+	}
+	veiled := measure.Veiled(r.looks)
+	if veiled == nil {
+		return res, nil
+	}
+	before := r.noPicture
+	r.unveil(veiled)
+	without, err := response.Fit(ctx, marked(), base, response.Options{})
+	if err != nil || without.Scan.Fixed == nil || !*without.Scan.Fixed {
+		r.noPicture = before
+		return res, err
+	}
+	without.Unveiled = true
+	return without, nil
+}
+
+// unveil adds what a sign covers to what is no picture.
+func (r *runner) unveil(veiled []*measure.Marks) {
+	all := slices.Clone(r.noPicture)
+	for i, m := range veiled {
+		if l := r.looks[i]; l != nil {
+			all[i] = all[i].Or(m, l.PreviewArea())
+		}
+	}
+	r.noPicture = all
 }
 
 // commonTold is the share of the base frame's picture under which a frame's note says

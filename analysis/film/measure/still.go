@@ -190,8 +190,8 @@ func stillStrips(looks []*Look) (ends [4]int) {
 
 // NoPicture returns for every frame what stands within its image area and is no picture
 // by what the roll alone shows, before any response is known: a logo, a hair or dirt that
-// is the same in all scans while their light differs by stops or that changes less than the
-// rest, and areas without data in one flat colour. nil where there is nothing of it. Looks may be nil. It reads previews.
+// is the same in all scans while their light differs by stops, and areas without data in
+// one flat colour. nil where there is nothing of it. Looks may be nil. It reads previews.
 func NoPicture(looks []*Look) []*Marks {
 	out := make([]*Marks, len(looks))
 	s := newStillRoll(looks)
@@ -199,46 +199,45 @@ func NoPicture(looks []*Look) []*Marks {
 		return out
 	}
 	inside := s.inside(s.same())
-	if veils := s.veils(); veils != nil {
-		if inside == nil {
-			inside = veils
-		}
-		for k, v := range veils {
-			inside[k] = inside[k] || v
-		}
-	}
 	for k, i := range s.at {
 		flat := s.flat(k)
 		if inside == nil && flat == nil {
 			continue
 		}
-		m := &Marks{W: s.w, H: s.h, Mask: make([]uint8, s.w*s.h)}
-		a := s.looks[k].previewArea()
-		n, still := 0, 0
-		for y := a.Min.Y; y < a.Max.Y; y++ {
-			for x := a.Min.X; x < a.Max.X; x++ {
-				p := y*s.w + x
-				in := inside != nil && inside[p]
-				if !in && (flat == nil || !flat[p]) {
-					continue
-				}
-				n++
-				if in {
-					still++
-				}
-				for v := max(0, y-2); v <= min(s.h-1, y+2); v++ {
-					for u := max(0, x-2); u <= min(s.w-1, x+2); u++ {
-						m.Mask[v*s.w+u] = 255
-					}
+		out[i] = s.marked(k, inside, flat)
+	}
+	return out
+}
+
+// marked returns the marks of the k-th frame that pixels of all frames and its own make, nil
+// where none lies in its image area; either may be nil.
+func (s *stillRoll) marked(k int, all, own []bool) *Marks {
+	m := &Marks{W: s.w, H: s.h, Mask: make([]uint8, s.w*s.h)}
+	a := s.looks[k].previewArea()
+	n, still := 0, 0
+	for y := a.Min.Y; y < a.Max.Y; y++ {
+		for x := a.Min.X; x < a.Max.X; x++ {
+			p := y*s.w + x
+			in := all != nil && all[p]
+			if !in && (own == nil || !own[p]) {
+				continue
+			}
+			n++
+			if in {
+				still++
+			}
+			for v := max(0, y-2); v <= min(s.h-1, y+2); v++ {
+				for u := max(0, x-2); u <= min(s.w-1, x+2); u++ {
+					m.Mask[v*s.w+u] = 255
 				}
 			}
 		}
-		if n > 0 {
-			m.Share, m.Still = float64(n)/float64(a.Dx()*a.Dy()), float64(still)/float64(a.Dx()*a.Dy())
-			out[i] = m
-		}
 	}
-	return out
+	if n == 0 {
+		return nil
+	}
+	m.Share, m.Still = float64(n)/float64(a.Dx()*a.Dy()), float64(still)/float64(a.Dx()*a.Dy())
+	return m
 }
 
 // inside returns what is the same in all frames and neither as dark as the shadows of the

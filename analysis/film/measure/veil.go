@@ -161,6 +161,26 @@ func (b *veilBlocks) veiled(before []bool) (surely, perhaps []bool) {
 	return surely, perhaps
 }
 
+// Veiled returns for every frame what a half transparent sign may cover that all scans have
+// in one place; nil where there is none. Edges between light and dark, and dyes that mix, can
+// look so: it is to be believed only where one response explains the frames without what it
+// covers, and with it does not. Looks may be nil. It reads previews.
+func Veiled(looks []*Look) []*Marks {
+	s := newStillRoll(looks)
+	if s == nil {
+		return nil
+	}
+	veils := s.veils()
+	if veils == nil {
+		return nil
+	}
+	out := make([]*Marks, len(looks))
+	for k, i := range s.at {
+		out[i] = s.marked(k, veils, nil)
+	}
+	return out
+}
+
 // veils returns the pixels of the preview under a half transparent sign that all frames
 // share; nil where there is none, or so much that it is no sign.
 func (s *stillRoll) veils() []bool {
@@ -198,6 +218,18 @@ func (s *stillRoll) veils() []bool {
 	return out
 }
 
+// thick reports whether a block stands in a square of two by two: a sign is no line.
+func (b *veilBlocks) thick(of []bool, k int) bool {
+	x, y := k%b.w, k/b.w
+	in := func(x, y int) bool { return x >= 0 && y >= 0 && x < b.w && y < b.h && of[y*b.w+x] }
+	for _, d := range [4][2]int{{1, 1}, {1, -1}, {-1, 1}, {-1, -1}} {
+		if in(x+d[0], y) && in(x, y+d[1]) && in(x+d[0], y+d[1]) {
+			return true
+		}
+	}
+	return false
+}
+
 // together keeps what hangs together and is surely veiled in at least veilLeast of the
 // picture, with the box about it where most of that is veiled.
 func (b *veilBlocks) together(surely, perhaps []bool) []bool {
@@ -208,7 +240,7 @@ func (b *veilBlocks) together(surely, perhaps []bool) []bool {
 		sure := 0
 		box := image.Rectangle{}
 		for _, k := range area {
-			if surely[k] {
+			if surely[k] && b.thick(perhaps, k) {
 				sure++
 			}
 			box = box.Union(image.Rect(k%b.w, k/b.w, k%b.w+1, k/b.w+1))

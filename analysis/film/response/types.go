@@ -94,6 +94,9 @@ type Result struct {
 	// Labels are findings about labels; empty when they agree with the pictures.
 	Labels []LabelFinding
 	Notes  []string // what a reader of the results must know, one sentence each
+	// Unveiled is set by who fits again without what a half transparent sign covers, where
+	// no response explained the frames with it.
+	Unveiled bool
 
 	in   []Frame
 	fit  *fit
