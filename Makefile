@@ -30,7 +30,7 @@ TALLY ?=
 STEPS ?= 20000
 SEED ?= 1
 
-.PHONY: run test build help test-plain test-window format check tidy vet staticcheck guard map shots draw race fuzz bench truth siege monkey golden known demo clean
+.PHONY: run test build help test-plain test-all test-window format check tidy vet staticcheck guard map shots draw race fuzz bench truth siege monkey golden known demo clean
 
 ## run: install what is missing, build, open the window on the demo roll (ARGS="PATH..." opens scans)
 run:
@@ -41,12 +41,16 @@ run:
 ## test: install what is missing and run all tests, the real window included
 test:
 	@.ci/install-missing test
-	@$(MAKE) --no-print-directory test-plain
+	@$(MAKE) --no-print-directory test-all
 	CGO_ENABLED=0 .ci/fuzz 2s $(PLAIN)
 	@$(MAKE) --no-print-directory test-window
 
-## test-plain: the tests that need neither display nor C compiler
+## test-plain: the tests that need neither display nor C compiler, without the long ones: for while you work
 test-plain:
+	CGO_ENABLED=0 .ci/test -short -timeout $(TIMEOUT) $(PLAIN)
+
+## test-all: the same with the long ones (rolls by the dozen, bombs, a browser), as "make test" and CI run them
+test-all:
 	CGO_ENABLED=0 .ci/test -timeout $(TIMEOUT) $(PLAIN)
 
 test-window:

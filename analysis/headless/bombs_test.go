@@ -32,6 +32,9 @@ func blackPNG(w, h uint32, interlaced byte) []byte {
 // is held to 900 MB by the system, names each of them in a sentence, and has the
 // readings of the others.
 func TestBombsInARoll(t *testing.T) {
+	if testing.Short() {
+		t.Skip("SKIPPED: takes long; make test-all runs it")
+	}
 	if runtime.GOOS != "linux" {
 		t.Skip("SKIPPED: the limit of the system is set as on Linux")
 	}

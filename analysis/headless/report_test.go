@@ -70,6 +70,9 @@ func reported(t *testing.T) (page string, doc *report.Report) {
 // The report in Debian's Chromium: nothing is fetched, no script fails, it fits a phone and
 // a large screen, keys do what the mouse does, and its figures are the JSON's.
 func TestReportInABrowser(t *testing.T) {
+	if testing.Short() {
+		t.Skip("SKIPPED: takes long; make test-all runs it")
+	}
 	b := newBrowser(t)
 	page, doc := reported(t)
 	text, err := os.ReadFile(page)

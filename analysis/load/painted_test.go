@@ -186,6 +186,9 @@ func TestStrips(t *testing.T) {
 // differ from frame to frame. Logo and hair are laid over one roll, and over one each with
 // STOPLADDER_ALL_ROLLS=1.
 func TestInsets(t *testing.T) {
+	if testing.Short() {
+		t.Skip("SKIPPED: takes long; make test-all runs it")
+	}
 	t.Parallel()
 	p := foreign(adversary.Roll{Film: adversary.Stocks()["slide-dyes"], Scene: "brick", Seed: 72, Size: 480, Stops: paintedStops})
 	want := p.measured(t)
@@ -229,6 +232,9 @@ func TestInsets(t *testing.T) {
 // be the response of the roll: it is left out, told in one sentence, and the roll is measured
 // as without it. On real brackets TestRealBracketsTable has it.
 func TestVeil(t *testing.T) {
+	if testing.Short() {
+		t.Skip("SKIPPED: takes long; make test-all runs it")
+	}
 	t.Parallel()
 	p := foreign(adversary.Roll{Film: adversary.Stocks()["slide-dyes"], Scene: "night", Seed: 74, Size: 480, Stops: []float64{-3, -2, -1, 0, 1, 2}})
 	alike(t, "sign by night", logo(p).measured(t), p.measured(t))
@@ -237,6 +243,9 @@ func TestVeil(t *testing.T) {
 // Three labels on one picture: the range does not rest on them, and the finding says so;
 // where the base frame is one of them there is no range and no advice.
 func TestThreeLabelsOnOnePicture(t *testing.T) {
+	if testing.Short() {
+		t.Skip("SKIPPED: takes long; make test-all runs it")
+	}
 	t.Parallel()
 	p := foreign(adversary.Roll{Film: adversary.Stocks()["negative-dyes"], Scene: "brick", Seed: 73, Size: 480, Stops: []float64{-4, -3, -2, -1, 0, 1, 2, 3}})
 	under := pictures{stops: p.stops, scans: slices.Clone(p.scans)}

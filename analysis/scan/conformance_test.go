@@ -157,6 +157,9 @@ func TestConformanceValid(t *testing.T) {
 // reads through libtiff and gives the samples as they are, upper bits of the wider
 // ones and floating-point numbers included.
 func TestConformancePixels(t *testing.T) {
+	if testing.Short() {
+		t.Skip("SKIPPED: takes long; make test-all runs it")
+	}
 	dir := conformance(t)
 	files, _ := filepath.Glob(filepath.Join(dir, "valid", "*"))
 	compared := map[string]int{}

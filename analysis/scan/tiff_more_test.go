@@ -116,6 +116,9 @@ func TestWideSamples(t *testing.T) {
 
 // Memory does not grow with the picture: one strip, every compression.
 func TestMemoryIsBounded(t *testing.T) {
+	if testing.Short() {
+		t.Skip("SKIPPED: takes long; make test-all runs it")
+	}
 	if _, err := exec.LookPath("vips"); err != nil {
 		t.Skip("SKIPPED: vips is not installed; no large picture was made")
 	}

@@ -70,6 +70,9 @@ func (k camera) pictures(t *testing.T, r adversary.Roll) []Frame {
 // cannot be told may be said so; a wrong certainty is a defect. Of those that differ by scene
 // and film alone one is tried, or all on request.
 func TestMadeAsByCameras(t *testing.T) {
+	if testing.Short() {
+		t.Skip("SKIPPED: takes long; make test-all runs it")
+	}
 	films := adversary.Stocks()
 	eight := func(film, scene string, seed uint64, drift ...float64) adversary.Roll {
 		return adversary.Roll{Film: films[film], Scene: scene, Seed: seed, Stops: []float64{-4, -3, -2, -1, 0, 1, 2, 3}, Drift: drift}

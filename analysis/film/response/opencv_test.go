@@ -124,6 +124,9 @@ func runOpenCV(t *testing.T, args ...string) string {
 // simulator's truth however long it runs; then it must be as far from ours as it is
 // from the truth, and not further.
 func TestAgainstOpenCV(t *testing.T) {
+	if testing.Short() {
+		t.Skip("SKIPPED: takes long; make test-all runs it")
+	}
 	for k := range 2 {
 		o := simulate.Options{Seed: 21, W: 460, H: 400, ShutterError: 0.1}
 		r := shoot(t, randomScene(700, 600, 33), stockFor(k), o, nil)

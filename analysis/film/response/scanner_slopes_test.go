@@ -51,6 +51,9 @@ func TestSeenSlopes(t *testing.T) {
 // Gains that rise along the bracket are found as the adversary set them, in light, where the
 // labels tell the exposures.
 func TestGainsFound(t *testing.T) {
+	if testing.Short() {
+		t.Skip("SKIPPED: takes long; make test-all runs it")
+	}
 	r := adversary.Roll{Film: adversary.Stocks()["slide-dyes"], Scene: "brick", Seed: 81, Stops: bracket8}
 	var want []float64
 	for _, s := range bracket8 {

@@ -94,6 +94,9 @@ func within(t *testing.T, b trueBracket, frames []Frame, r *Result) (in, of int)
 // is never said to be corrected frame by frame; and frames that show little do not move
 // the others.
 func TestRealBracketsTold(t *testing.T) {
+	if testing.Short() {
+		t.Skip("SKIPPED: takes long; make test-all runs it")
+	}
 	in, of := 0, 0
 	for k, b := range trueBrackets(t) {
 		if b.name == "syc_scene1" {
@@ -132,6 +135,9 @@ func TestRealBracketsTold(t *testing.T) {
 // The tripod's brackets are told as fixed with their darkest frames and without, and
 // these move no other frame by more than a hundredth of its stops.
 func TestRealDarkFramesTiltNothing(t *testing.T) {
+	if testing.Short() {
+		t.Skip("SKIPPED: takes long; make test-all runs it")
+	}
 	for _, b := range trueBrackets(t) {
 		if b.name != "lb_1" && b.name != "lb_3" {
 			continue
@@ -175,6 +181,9 @@ func tiltsNothing(t *testing.T, name string, frames []Frame, dark int) {
 // The same on the adversary's rolls: 8-bit pictures from nearly black to nearly blown, of
 // exposures that are known.
 func TestDarkAndBlown(t *testing.T) {
+	if testing.Short() {
+		t.Skip("SKIPPED: takes long; make test-all runs it")
+	}
 	in, of := 0, 0
 	films := adversary.Stocks()
 	for k, film := range []string{"slide-dyes", "slide-2", "negative-dyes"} {
@@ -220,6 +229,9 @@ func TestDarkAndBlown(t *testing.T) {
 // sky, the calibration must be within the same 0.15 (found: 0.100, where all pixels
 // together give 0.153 and those without the yellowest quarter 0.26).
 func TestRealAgainstOpenCV(t *testing.T) {
+	if testing.Short() {
+		t.Skip("SKIPPED: takes long; make test-all runs it")
+	}
 	for _, b := range trueBrackets(t) {
 		if b.name != "lb_1" && b.name != "lb_3" {
 			continue
