@@ -197,6 +197,9 @@ func closest(frames []Frame, r *Result) float64 {
 // 0.12 to 0.17 where they say 0.33. Whether the shutter was off or the
 // lamp flickered, the pictures cannot tell; the light was not what the times say.
 func TestRealBracketTripod(t *testing.T) {
+	if testing.Short() {
+		t.Skip("SKIPPED: takes long; make test-all runs it")
+	}
 	list, frames, r := bracket(t, realBracket(t, "lb_1"), false)
 	if r.Scan.Fixed == nil || !*r.Scan.Fixed {
 		t.Fatalf("a camera's fixed response was not called fixed: %s", r.Scan.Reason)

@@ -33,6 +33,9 @@ var bracket8 = []float64{-3, -2, -1, 0, 1, 2, 3, 4}
 // film and with one frame's blue on slide film TestCases holds the same but for the
 // figures, which are held on request.
 func TestScanner(t *testing.T) {
+	if testing.Short() {
+		t.Skip("SKIPPED: takes long; make test-all runs it")
+	}
 	blue := make([][3]float64, 8)
 	blue[4] = [3]float64{1, 1, 0.9}
 	films := adversary.Stocks()
