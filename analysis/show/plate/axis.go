@@ -212,7 +212,7 @@ func (p *Page) rangeKey(in *Input, w float64) block {
 	if m := in.Measured; m != nil {
 		if m.Holds.Reason == "" {
 			add("measured: holds "+finding.Span(m.Holds)+uncertain(m.Holds), p.pal.text, p.pal.text, 1.6)
-		} else {
+		} else if strings.Join(in.Finding.Measured, " ") != m.Holds.Reason { // else the finding says it
 			rows = append(rows, p.text("measured: "+m.Holds.Reason, p.style(8.5), w))
 		}
 	}

@@ -61,7 +61,7 @@ func (p *Page) extras(in *Input) (out []extra) {
 	if len(in.Patches.Rows) > 0 {
 		out = append(out, extra{"patches", 250, func(p *Page, w float64) block { return p.table(in.Patches, w) }})
 	}
-	if in.Input.Salvage != nil && len(in.Input.Salvage.Costs.Rows) > 0 {
+	if in.Input.Salvage != nil && len(in.Frames) > 1 && len(in.Input.Salvage.Costs.Rows) > 0 {
 		out = append(out, extra{"costs", 330, func(p *Page, w float64) block { return p.table(in.Input.Salvage.Costs, w) }})
 	}
 	return out

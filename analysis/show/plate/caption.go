@@ -1,6 +1,7 @@
 package plate
 
 import (
+	"image/color"
 	"math"
 
 	"stopladder/analysis/judge/roll"
@@ -120,6 +121,16 @@ func (p *Page) caption(in *Input, i int, w, k float64, happened string, readings
 	return over(5*k, append([]block{head}, under...)...)
 }
 
+// leastFlat is the flat share from which it is told: a tenth of a per cent, rounded.
+const leastFlat = 0.0005
+
+// mixed lays a colour over another in a strength of 0..1. Opaque, so that the page is the
+// same as PNG and as PDF.
+func mixed(c, over color.NRGBA, strength float64) color.NRGBA {
+	of := func(a, b uint8) uint8 { return uint8(math.Round(strength*float64(a) + (1-strength)*float64(b))) }
+	return color.NRGBA{of(c.R, over.R), of(c.G, over.G), of(c.B, over.B), 255}
+}
+
 // readings are the three shares of the image area as bars on one scale: beside each other
 // where there is room, else under each other.
 func (p *Page) readings(d *row.Data, w, k float64) block {
@@ -131,11 +142,27 @@ func (p *Page) readings(d *row.Data, w, k float64) block {
 		widest = math.Max(widest, width(l.Name, st)+4*k+width(row.Percent(l.Share), val))
 	}
 	gap := 10 * k
+	// A share, and after it in a weaker colour what the film no longer separates.
 	bar := func(p *Page, l row.Loss, x, y, w float64, i int) {
 		p.rect(x, y, w, thick, p.pal.track)
+		end := 0.0
 		if l.Share > 0 {
-			p.rect(x, y, math.Max(0.8, w*math.Min(1, l.Share)), thick, p.pal.bars[i])
+			end = math.Max(0.8, w*math.Min(1, l.Share))
+			p.rect(x, y, end, thick, p.pal.bars[i])
 		}
+		if l.Flat >= leastFlat {
+			p.rect(x+end, y, math.Min(w-end, w*l.Flat), thick, mixed(p.pal.bars[i], p.pal.track, 0.45))
+		}
+	}
+	// figure has the flat share as well, where there is room beside the name.
+	figure := func(l row.Loss, room float64) string {
+		s := row.Percent(l.Share)
+		if l.Flat >= leastFlat {
+			if more := s + " + " + row.Percent(l.Flat) + " flat"; width(more, val) <= room {
+				return more
+			}
+		}
+		return s
 	}
 	line := st.Size * capOver
 	each := (w - 2*gap) / 3
@@ -146,7 +173,7 @@ func (p *Page) readings(d *row.Data, w, k float64) block {
 				p.line(at, y, l.Name, st)
 				right := val
 				right.Align = paint.Right
-				p.line(at+each, y, row.Percent(l.Share), right)
+				p.line(at+each, y, figure(l, each-width(l.Name, st)-4*k), right)
 				bar(p, l, at, y+line+3*k, each, i)
 			}
 		}}
@@ -161,11 +188,11 @@ func (p *Page) readings(d *row.Data, w, k float64) block {
 			p.line(x, at, l.Name, st)
 			right := val
 			right.Align = paint.Right
-			vy := at
+			vy, room := at, w-width(l.Name, st)-4*k
 			if widest > w {
-				vy += line + 3*k
+				vy, room = vy+line+3*k, w
 			}
-			p.line(x+w, vy, row.Percent(l.Share), right)
+			p.line(x+w, vy, figure(l, room), right)
 			bar(p, l, x, at+pitch-5*k-thick, w, i)
 		}
 	}}

@@ -1,6 +1,10 @@
 package plate
 
-import "math"
+import (
+	"math"
+
+	"stopladder/analysis/numeric/median"
+)
 
 // part divides n frames into k rows of neighbours, the first ones longer by one where
 // they cannot be equal.
@@ -44,6 +48,15 @@ func (in *Input) order() []int {
 // hold.
 func (in *Input) aspect(i int) float64 {
 	a := 1.5
+	var known []float64
+	for _, v := range in.Aspects {
+		if v > 0 && finite(v) {
+			known = append(known, v)
+		}
+	}
+	if len(known) > 0 { // what was not read has the room that the others take
+		a = median.Upper(known)
+	}
 	if i < len(in.Aspects) && in.Aspects[i] > 0 && finite(in.Aspects[i]) {
 		a = in.Aspects[i]
 	}

@@ -26,6 +26,7 @@ func conditions(r *film.Roll) (out []string) {
 		}
 	}
 	switch {
+	case len(r.Frames) < 2:
 	case sure+unsure+hand == 0:
 		out = append(out, "The frames are not registered: readings of areas are laid over each other by the image areas.")
 	case unsure == 0 && unread > 0:
