@@ -19,7 +19,7 @@ import (
 // asks which to keep. Neither is lost: what is not kept in the file stays beside it. then,
 // which may be nil, runs when the roll is safe on the disk.
 func (w *Window) askChanged(c *roll.ChangedError, then func()) {
-	mine := w.state.Roll().Clone()
+	mine := w.state.Keeping()
 	name := filepath.Base(c.Path)
 	text := ask.Text(session.Sentence(name + " was changed by another program since it was opened here. Nothing was written yet. Whichever is kept, the other stays beside it as " +
 		filepath.Base(roll.OtherPath(c.Path))))

@@ -29,26 +29,38 @@ func (w *Window) say(title string, err error) {
 // editRoll asks for the title block of the roll and of the sheet.
 func (w *Window) editRoll() {
 	r := w.state.Roll()
-	title, stock, exposure, date, judge := w.entry(r.Title), w.entry(r.Stock), w.entry(r.Exposure), w.entry(r.Date), w.entry(w.state.Judge())
-	exposure.SetPlaceHolder("aperture, time, how it was metered")
-	date.SetPlaceHolder("year-month-day")
+	names := map[string]string{"title": "Roll", "stock": "Film stock", "scene": "Scene", "baseExposure": "Base exposure", "metering": "Metering",
+		"development": "Development", "lab": "Lab", "scanner": "Scanner", "date": "Date"}
+	hints := map[string]string{"scene": "what, in which light", "baseExposure": "aperture, time", "metering": "how it was metered", "development": "process, push or pull",
+		"lab": "who developed and scanned", "scanner": "scanner and its settings", "date": "year-month-day"}
+	form := container.New(layout.NewFormLayout())
+	entries := map[string]*ask.Entry{}
+	var fields []*ask.Entry
+	add := func(name, text, hint string) *ask.Entry {
+		e := w.entry(text)
+		e.SetPlaceHolder(hint)
+		form.Add(widget.NewLabel(name))
+		form.Add(e)
+		fields = append(fields, e)
+		return e
+	}
+	for _, l := range r.Block() {
+		entries[l.Key] = add(names[l.Key], *l.Text, hints[l.Key])
+	}
+	judge := add("Judge", w.state.Judge(), "")
 	if judge.Text == "" {
 		judge.SetText(w.settings.Judge)
 	}
-	form := container.New(layout.NewFormLayout(),
-		widget.NewLabel("Roll"), title,
-		widget.NewLabel("Film stock"), stock,
-		widget.NewLabel("Base exposure"), exposure,
-		widget.NewLabel("Judge"), judge,
-		widget.NewLabel("Date"), date,
-	)
 	keep := func() {
 		w.settings.Judge = strings.TrimSpace(judge.Text)
-		w.apply(session.SetDetails{Title: strings.TrimSpace(title.Text), Stock: strings.TrimSpace(stock.Text), Exposure: strings.TrimSpace(exposure.Text),
-			Date: strings.TrimSpace(date.Text), Judge: w.settings.Judge})
+		lines := map[string]string{}
+		for key, e := range entries {
+			lines[key] = strings.TrimSpace(e.Text)
+		}
+		w.apply(session.SetDetails{Lines: lines, Judge: w.settings.Judge})
 	}
-	ask.On(w.ask(ask.Spec{Title: "Title block", Content: form, Width: 540, First: title,
-		Answers: []ask.Answer{{Text: "Cancel"}, {Text: "Keep", Main: true, Do: keep}}}), title, stock, exposure, judge, date)
+	ask.On(w.ask(ask.Spec{Title: "Title block", Content: form, Width: 540, First: fields[0],
+		Answers: []ask.Answer{{Text: "Cancel"}, {Text: "Keep", Main: true, Do: keep}}}), fields...)
 }
 
 func (w *Window) entry(text string) *ask.Entry { return ask.NewEntry(w.win.Canvas(), text) }

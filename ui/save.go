@@ -60,7 +60,7 @@ func (w *Window) saveTo(path string, then func()) {
 		w.say("Not saved", err)
 		return
 	}
-	r := w.state.Roll().Clone() // the file's own paths and name are written into it
+	r := w.state.Keeping() // the file's own paths and name are written into it
 	err := r.Save(path)
 	var changed *roll.ChangedError
 	if errors.As(err, &changed) {

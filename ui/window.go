@@ -21,6 +21,7 @@ import (
 	"fyne.io/fyne/v2/container"
 	"fyne.io/fyne/v2/driver/desktop"
 
+	"stopladder/analysis/headless"
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/load"
 	"stopladder/analysis/numeric/legible"
@@ -122,7 +123,7 @@ func New(app fyne.App, opt Options) *Window {
 	}
 	w.win = app.NewWindow("Stopladder")
 	w.win.SetPadded(false)
-	w.state = session.New(load.Options{Open: w.sources.open})
+	w.state = session.New(load.Options{Open: w.sources.open, Program: headless.Version})
 	w.expecting = len(opt.Paths) > 0 || opt.Demo == "" && len(w.settings.Rolls) > 0
 	w.restored = len(opt.Paths) > 0 || len(w.settings.Rolls) == 0
 	w.chores = session.NewRunner(w.do, w.apply)

@@ -14,6 +14,7 @@ import (
 	"image"
 	"math"
 	"slices"
+	"time"
 
 	"golang.org/x/image/math/f64"
 
@@ -56,6 +57,7 @@ type Frame struct {
 	Notes      []string          // what else is to be said of the frame, one sentence each
 	SHA256     string            // of the file that was measured, lower-case hex; "" not known
 	Bytes      int64             // its size; 0 not known
+	Modified   time.Time         // when it was last written to; the zero time is not known
 	Changed    bool              // the file is another than the roll remembers
 	Replaced   error             // the file was changed while it was measured: the readings are of the one before, whose hash nobody can tell; nil: it was not
 
@@ -120,7 +122,7 @@ func (r *Roll) With(judged *roll.Roll) *Roll {
 		n := Frame{File: f.File}
 		if i := r.Index(f.File); i >= 0 {
 			was := r.Frames[i]
-			n = Frame{File: f.File, Info: was.Info, Look: was.Look, SHA256: was.SHA256, Bytes: was.Bytes, Changed: was.Changed, Replaced: was.Replaced}
+			n = Frame{File: f.File, Info: was.Info, Look: was.Look, SHA256: was.SHA256, Bytes: was.Bytes, Modified: was.Modified, Changed: was.Changed, Replaced: was.Replaced}
 			if was.Look == nil {
 				n.Err = was.Err
 			}

@@ -14,6 +14,7 @@ import (
 	"stopladder/analysis/film/measure"
 	"stopladder/analysis/headless/guard"
 	"stopladder/analysis/judge/criteria"
+	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/judge/stops"
 	"stopladder/analysis/load"
 	"stopladder/analysis/load/memory"
@@ -170,6 +171,9 @@ type measureCmd struct {
 	Limits    string `placeholder:"NAME|FILE" help:"${limitshelp}"`
 	LimitsOut output `name:"limits-out" placeholder:"FILE|-" help:"Write the limits in use as a JSON file, to be changed and given to --limits."`
 
+	Roll      output `name:"roll" placeholder:"FILE" help:"Save the roll with its readings as a roll file (.stopladder), for shelf and compare; the roll file that is read keeps its marks, and the version before stays beside it."`
+	blockArgs `embed:""`
+
 	FirstLook bool `name:"first-look" help:"Only what each scan says by itself: no labels, no comparison."`
 }
 
@@ -189,9 +193,15 @@ func (c *measureCmd) Run(ctx context.Context, std streams) error {
 		own := job.Roll.LimitSet()
 		set = &own
 	}
+	c.fill(job.Roll)
 	g := readsRoll(job, c.Limits)
 	if err := writes(g, c.JSON, c.CSV, c.LimitsOut); err != nil {
 		return err
+	}
+	if c.Roll != "" {
+		if err := savesRoll(job, c.Roll); err != nil {
+			return err
+		}
 	}
 	result, err := readRoll(ctx, job, opt, std)
 	if err != nil {
@@ -209,11 +219,51 @@ func (c *measureCmd) Run(ctx context.Context, std streams) error {
 	if c.CSV != "" {
 		err = errors.Join(err, writeFile(std.out, g, c.CSV, doc.EncodeCSV))
 	}
-	if c.JSON == "" && c.CSV == "" {
+	if c.Roll != "" {
+		err = errors.Join(err, saveRoll(job.Roll, result, string(c.Roll)))
+	}
+	if c.JSON == "" && c.CSV == "" && c.Roll == "" {
 		err = writeTable(std.out, doc)
 	}
 	if err != nil {
 		return err
 	}
 	return broken(result, std)
+}
+
+// savesRoll finds early what would keep a roll file from being saved.
+func savesRoll(job *load.Job, to output) error {
+	path := string(to)
+	if !strings.EqualFold(filepath.Ext(path), roll.Ext) {
+		return badCall("a roll file's name ends in %s; give it such a name instead of %s", roll.Ext, filepath.Base(path))
+	}
+	if job.Proposal != nil {
+		return badCall("a roll file needs the stop of every scan; give them with --stops, in the order of the scans")
+	}
+	var g guard.Guard
+	for _, f := range job.Roll.Frames {
+		g.Reads(filepath.FromSlash(f.File))
+	}
+	if err := g.Reading(path); err != nil {
+		return err
+	}
+	own := job.Roll.Path()
+	if st, err := os.Stat(path); err == nil {
+		if in, err := os.Stat(own); own == "" || err != nil || !os.SameFile(st, in) {
+			return badCall("%s is there already and its marks would be lost; open it in place of the scans, or choose another name", filepath.Base(st.Name()))
+		}
+	}
+	return wholefile.Room(path)
+}
+
+// saveRoll writes a measured roll with its readings, and the hashes of its scans.
+func saveRoll(r *roll.Roll, measured *film.Roll, path string) error {
+	out := r.Clone()
+	for i, f := range measured.Frames {
+		if f.SHA256 != "" {
+			out.Frames[i].SHA256, out.Frames[i].Bytes = f.SHA256, f.Bytes
+		}
+	}
+	out.Readings = measured.Kept(Version)
+	return out.Save(path)
 }

@@ -21,16 +21,21 @@ type blockArgs struct {
 	Exposure string `placeholder:"TEXT" help:"Beside the title: the base exposure and how it was metered."`
 	Judge    string `placeholder:"TEXT" help:"Beside the title: who judged."`
 	Date     string `placeholder:"TEXT" help:"Beside the title: when."`
+
+	Scene       string `placeholder:"TEXT" help:"For shelf and compare: what was photographed, in which light."`
+	Metering    string `placeholder:"TEXT" help:"For shelf and compare: how the base exposure was metered."`
+	Development string `placeholder:"TEXT" help:"For shelf and compare: process, push or pull."`
+	Lab         string `placeholder:"TEXT" help:"For shelf and compare: who developed and scanned."`
+	Scanner     string `placeholder:"TEXT" help:"For shelf and compare: the scanner and its settings."`
 }
 
 // fill writes the title block: what the call says goes before what the roll file says.
 func (c blockArgs) fill(r *roll.Roll) {
-	for _, s := range []struct {
-		said string
-		to   *string
-	}{{c.Title, &r.Title}, {c.Stock, &r.Stock}, {c.Exposure, &r.Exposure}, {c.Date, &r.Date}} {
-		if s.said != "" {
-			*s.to = s.said
+	said := map[string]string{"title": c.Title, "stock": c.Stock, "baseExposure": c.Exposure, "date": c.Date, "scene": c.Scene,
+		"metering": c.Metering, "development": c.Development, "lab": c.Lab, "scanner": c.Scanner}
+	for _, l := range r.Block() {
+		if s := said[l.Key]; s != "" {
+			*l.Text = s
 		}
 	}
 	if c.Judge != "" {

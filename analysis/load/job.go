@@ -24,6 +24,8 @@ type Options struct {
 	Stops  []float64   // labels in the order of the files; nil: from the file names
 	Limits scan.Bounds // of a single scan; the zero value is scan.DefaultBounds
 
+	Program string // version of the program, which readings that are kept say
+
 	// Open gives a frame of the roll; nil opens its file, or renders the demo's.
 	Open func(r *roll.Roll, i int) (scan.Source, error)
 

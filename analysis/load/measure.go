@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"image"
 	"math"
+	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -321,7 +322,7 @@ func (r *runner) fingerprints(ctx context.Context) error {
 		}
 		asked := r.job.Roll.Frames[i]
 		if was := r.before[i]; was.SHA256 != "" && r.sources[i] == nil { // read before, and hashed
-			f.SHA256, f.Bytes = was.SHA256, was.Bytes
+			f.SHA256, f.Bytes, f.Modified = was.SHA256, was.Bytes, was.Modified
 		} else {
 			sum, size, err := r.fingerprint(ctx, i)
 			if ctx.Err() != nil {
@@ -337,6 +338,9 @@ func (r *runner) fingerprints(ctx context.Context) error {
 				continue
 			}
 			f.SHA256, f.Bytes = sum, size
+			if info, err := os.Stat(filepath.FromSlash(f.File)); err == nil && info.Size() == size {
+				f.Modified = info.ModTime()
+			}
 		}
 		if f.Changed = asked.SHA256 != "" && asked.SHA256 != f.SHA256; f.Changed {
 			f.Notes = append(f.Notes, fmt.Sprintf(

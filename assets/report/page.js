@@ -450,7 +450,12 @@
   function block() {
     const add = (k, v, c) => { if (v) $("block").append(el("div" + (c ? "." + c : ""), null, el("dt", null, k), el("dd", { dir: "auto" }, v))); };
     add("Stock", doc.roll.stock);
+    add("Scene", doc.roll.scene);
     add("Base exposure", doc.roll.baseExposure);
+    add("Metering", doc.roll.metering);
+    add("Development", doc.roll.development);
+    add("Lab", doc.roll.lab);
+    add("Scanner", doc.roll.scanner);
     add("Frames", String(frames.length));
     for (const j of doc.judges) add("Judge", j.judge);
     for (const j of judges) add("Judge's range", quarters(j.range.lo) + " to " + quarters(j.range.hi) + " stops", "judges");

@@ -44,7 +44,7 @@ func jsonCost(f *report.Frame, g criteria.Grade, c criteria.Criterion) *float64 
 // Ranges, figures and words of one measured roll are the same in the window, the JSON, the
 // page for browsers, the sheet and the labels of stills.
 func outputsAgree(t *testing.T, d *desk) {
-	d.do(SetDetails{Title: "T", Judge: "J"})
+	d.do(SetDetails{Lines: map[string]string{"title": "T"}, Judge: "J"})
 	d.do(SetRange{&roll.Range{Lo: -1, Hi: 1.5}})
 	d.do(SetVerdict{0, roll.Breaks})
 	d.do(SetVerdict{len(d.Roll().Frames) - 1, roll.Strains})

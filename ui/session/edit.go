@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"time"
 
+	"stopladder/analysis/film"
 	"stopladder/analysis/judge/roll"
 )
 
@@ -113,6 +114,19 @@ func (c Saved) apply(s *State) Effect {
 	s.roll, s.saved = s.roll.StoredAs(c.Roll), encoded(c.Roll)
 	s.film = s.film.With(s.roll)
 	return Effect{Redraw: Marks}
+}
+
+// Keeping returns a copy of the roll to be saved: with the readings that its file keeps,
+// where it is measured as it is now.
+func (s *State) Keeping() *roll.Roll {
+	out := s.roll.Clone()
+	if r := &s.reading; r.on || r.stopped || r.of == nil || !film.MeasuredAlike(r.of, s.roll) {
+		return out
+	}
+	if k := s.film.Kept(s.opt.Program); k != nil {
+		out.Readings = k
+	}
+	return out
 }
 
 // snap is the text of a roll.

@@ -145,11 +145,18 @@ func (s *State) MeasuredFinding() string {
 }
 
 // SetDetails writes the title block.
-type SetDetails struct{ Title, Stock, Exposure, Date, Judge string }
+type SetDetails struct {
+	Lines map[string]string // by the keys of roll.Block; a line that is left out stays
+	Judge string
+}
 
 func (c SetDetails) apply(s *State) Effect {
 	return s.edited(Marks, "roll details", func(r *roll.Roll) {
-		r.Title, r.Stock, r.Exposure, r.Date = c.Title, c.Stock, c.Exposure, c.Date
+		for _, l := range r.Block() {
+			if text, ok := c.Lines[l.Key]; ok {
+				*l.Text = text
+			}
+		}
 		if c.Judge != "" || len(r.Marks) > 0 {
 			r.Judge().Judge = c.Judge
 		}

@@ -320,7 +320,7 @@ func (c Measured) apply(s *State) Effect {
 	if s.reading.of == nil {
 		s.reading.of = c.Film.Judged
 	}
-	complete := saved != "" && saved == s.roll.Path() && !s.Unsaved() // saved before the hashes were known
+	complete := saved != "" && saved == s.roll.Path() && !s.Unsaved() // saved before hashes and readings were known
 	s.film = c.Film
 	var changed []string
 	s.fill(func(r *roll.Roll) {
@@ -337,7 +337,7 @@ func (c Measured) apply(s *State) Effect {
 	s.forget()
 	e := Effect{Redraw: Readings | Marks | Progress | Notices}
 	if complete && len(changed) == 0 {
-		e.Run = []Work{save(s.roll)}
+		e.Run = []Work{save(s.Keeping())}
 	}
 	if len(changed) > 0 {
 		s.notify(Notice{ID: "changed", Text: someNames(changed) + " changed since the roll was saved: the readings are of the scans as they are now; look at your verdicts again."})

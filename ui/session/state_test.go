@@ -108,7 +108,7 @@ func edits(d *desk) []struct {
 		{"note", SetNote{File: p1, Text: "sky thin"}, func(r *roll.Roll) bool { return at(r, p1).Note == "sky thin" }},
 		{"range", SetRange{&roll.Range{Lo: 1.13, Hi: -1}}, func(r *roll.Roll) bool { return *r.Marks[0].Range == roll.Range{Lo: -1, Hi: 1.25} }},
 		{"range", SetRangeEnd{true, 2}, func(r *roll.Roll) bool { return r.Marks[0].Range.Hi == 2 }},
-		{"roll details", SetDetails{"T", "S", "E", "D", "J"}, func(r *roll.Roll) bool {
+		{"roll details", SetDetails{map[string]string{"title": "T", "stock": "S", "baseExposure": "E", "date": "D", "lab": "L"}, "J"}, func(r *roll.Roll) bool {
 			return r.Title+r.Stock+r.Exposure+r.Date+r.Marks[0].Judge == "TSEDJ"
 		}},
 		{"finding", SetFinding{" Give more light.\n"}, func(r *roll.Roll) bool {
@@ -186,7 +186,7 @@ func TestEveryEditCanBeTakenBack(t *testing.T) {
 func TestNoChangeIsNoStep(t *testing.T) {
 	d := bracket(t)
 	for _, c := range []Change{SetNote{File: "/scans/p1.tif"}, SetNote{File: "/no such", Text: "x"}, SetRange{}, SetArea{Files: []string{"/scans/p1.tif"}},
-		AssumeProfile{}, LeaveOut{"/no such"}, SetVerdict{99, roll.Holds}, SetDetails{Title: "Yard"}, SetNoisyLimit{measure.NoisyLimit, true}} {
+		AssumeProfile{}, LeaveOut{"/no such"}, SetVerdict{99, roll.Holds}, SetDetails{Lines: map[string]string{"title": "Yard"}}, SetNoisyLimit{measure.NoisyLimit, true}} {
 		if d.do(c); d.Undoes() != "" || d.Unsaved() {
 			t.Fatalf("%#v is a step: %q", c, d.Undoes())
 		}
@@ -371,7 +371,7 @@ func TestSavedAndUnsaved(t *testing.T) {
 	if !d.Unsaved() {
 		t.Error("what was taken back after saving counts as saved")
 	}
-	d.do(SetDetails{})
+	d.do(SetDetails{Lines: map[string]string{"title": ""}})
 	if d.Name() != "yard" {
 		t.Errorf("without a title it is called %q", d.Name())
 	}

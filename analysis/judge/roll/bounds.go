@@ -68,10 +68,9 @@ func (c *cleaner) text(s *string, what string, most int, lines string, frame int
 
 func (c *cleaner) head() {
 	r := c.r
-	c.text(&r.Title, "title", MaxText, "", -1)
-	c.text(&r.Stock, "film stock", MaxText, "", -1)
-	c.text(&r.Exposure, "base exposure", MaxText, "", -1)
-	c.text(&r.Date, "date", MaxText, "", -1)
+	for _, l := range r.Block() {
+		c.text(l.Text, l.What, MaxText, "", -1)
+	}
 	c.text(&r.AssumedProfile, "assumed profile", MaxPath, "", -1)
 	if r.Demo != "" && r.Demo != "reversal" && r.Demo != "negative" {
 		c.text(&r.Demo, "name of the demo film", MaxText, "", -1)
@@ -247,11 +246,9 @@ func (r *Roll) validateHead() error {
 	case r.Surround < 0 || r.Surround > 255:
 		return fmt.Errorf("the surround is %d and must lie between 0 and 255: set it again", r.Surround)
 	}
-	for _, t := range []struct{ what, text string }{
-		{"title", r.Title}, {"film stock", r.Stock}, {"base exposure", r.Exposure}, {"date", r.Date}, {"name of the demo film", r.Demo},
-	} {
-		if tame(t.text, MaxText, "") != t.text {
-			return fmt.Errorf("the %s has more than %d characters or holds a line break or control character: shorten or clean it", t.what, MaxText)
+	for _, l := range append(r.Block(), BlockLine{"demo", "name of the demo film", &r.Demo}) {
+		if tame(*l.Text, MaxText, "") != *l.Text {
+			return fmt.Errorf("the %s has more than %d characters or holds a line break or control character: shorten or clean it", l.What, MaxText)
 		}
 	}
 	if tame(r.AssumedProfile, MaxPath, "") != r.AssumedProfile {

@@ -45,10 +45,10 @@ func Differences(theirs, mine *Roll) (out []Difference) {
 	a, _ := theirs.OwnFinding()
 	b, _ := mine.OwnFinding()
 	add("finding in words", a, b)
-	add("title", theirs.Title, mine.Title)
-	add("stock", theirs.Stock, mine.Stock)
-	add("base exposure", theirs.Exposure, mine.Exposure)
-	add("date", theirs.Date, mine.Date)
+	of := theirs.Block()
+	for i, l := range mine.Block() {
+		add(l.What, *of[i].Text, *l.Text)
+	}
 	add("patches", fmt.Sprint(theirs.Patches), fmt.Sprint(mine.Patches))
 	add("limits", theirs.LimitSet().Title(), mine.LimitSet().Title())
 	return out

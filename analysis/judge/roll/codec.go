@@ -11,6 +11,7 @@ import (
 	"strings"
 
 	"stopladder/analysis/judge/criteria"
+	"stopladder/analysis/judge/kept"
 )
 
 // format is the first member of every roll file.
@@ -69,8 +70,15 @@ func (r *Roll) encode(dir string) ([]byte, error) {
 		return nil, err
 	}
 	b.WriteByte('\n')
-	return b.Bytes(), nil
+	return numbers.ReplaceAllFunc(b.Bytes(), func(list []byte) []byte {
+		inside := bytes.Join(bytes.Fields(list[1:len(list)-1]), []byte(" "))
+		return slices.Concat([]byte("["), inside, []byte("]"))
+	}), nil
 }
+
+// numbers matches a list of nothing but numbers, laid out on many lines: it is written in
+// one. No text of the file matches, since line breaks in texts are written otherwise.
+var numbers = regexp.MustCompile(`\[\n\s+(?:(?:[-+.0-9eE]+|null),?\s+)+\]`)
 
 // decode reads a roll file's text; its paths are relative to dir.
 func decode(text []byte, dir string) (*Roll, []Problem, error) {
@@ -91,7 +99,8 @@ func decode(text []byte, dir string) (*Roll, []Problem, error) {
 		return nil, nil, &NewerError{Version: *head.Version}
 	}
 	r := &Roll{}
-	text, spoiled := withoutSpoiledLimits(text)
+	text, spoiled := withoutSpoiled(text, "limits", new(criteria.Set))
+	text, unread := withoutSpoiled(text, "readings", new(kept.Readings))
 	e := envelope{plainRoll: (*plainRoll)(r)}
 	x, err := split(text, &e)
 	if err != nil {
@@ -103,22 +112,25 @@ func decode(text []byte, dir string) (*Roll, []Problem, error) {
 		problems = append(problems, Problem{Code: Damaged, Frame: -1,
 			Text: fmt.Sprintf("The limits in the roll file cannot be used (%v): the default set is taken, set them again.", spoiled)})
 	}
+	if unread != nil {
+		problems = append(problems, Problem{Code: Damaged, Frame: -1,
+			Text: fmt.Sprintf("The readings that the roll file keeps cannot be used (%s): measure the roll again and save it; the marks are all there.", short(unread))})
+	}
 	return r, problems, err
 }
 
-// withoutSpoiledLimits takes limits that cannot be used out of a roll file's text:
-// they must not cost the judge the rest.
-func withoutSpoiledLimits(text []byte) ([]byte, error) {
+// withoutSpoiled takes a member that cannot be used out of a roll file's text: it must
+// not cost the judge the rest. as is what it is read into.
+func withoutSpoiled(text []byte, key string, as any) ([]byte, error) {
 	var all map[string]json.RawMessage
-	if json.Unmarshal(text, &all) != nil || all["limits"] == nil {
+	if json.Unmarshal(text, &all) != nil || all[key] == nil {
 		return text, nil
 	}
-	var s criteria.Set
-	err := json.Unmarshal(all["limits"], &s)
+	err := json.Unmarshal(all[key], as)
 	if err == nil {
 		return text, nil
 	}
-	delete(all, "limits")
+	delete(all, key)
 	rest, again := json.Marshal(all)
 	if again != nil {
 		return text, nil
@@ -234,7 +246,7 @@ func split(text []byte, dst any) (extra, error) {
 			delete(all, key)
 		}
 	}
-	again, err := json.Marshal(known)
+	again, err := compact(known) // readings are kept as they are spelled
 	if err != nil {
 		return nil, err
 	}

@@ -127,6 +127,11 @@ func (r *Roll) save(path string, d wholefile.Disk, over bool) error {
 		return fmt.Errorf("cannot save %s: %w", quote(filepath.Base(path)), err)
 	}
 	b, err := r.encode(filepath.Dir(abs))
+	if r.Readings != nil && (err != nil || len(b) > MaxFileBytes) { // readings are taken again, marks are not
+		bare := r.Clone()
+		bare.Readings = nil
+		b, err = bare.encode(filepath.Dir(abs))
+	}
 	if err != nil {
 		return saveError(abs, err)
 	}

@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"stopladder/analysis/judge/criteria"
+	"stopladder/analysis/judge/kept"
 	"stopladder/analysis/judge/stops"
 )
 
@@ -71,10 +72,10 @@ func (r *Roll) In(path string) *Roll {
 }
 
 // StoredAs returns a copy of r that belongs to the roll file of o, in the version in
-// which o was read or written. Nothing is written.
+// which o was read or written, with the readings that it keeps. Nothing is written.
 func (r *Roll) StoredAs(o *Roll) *Roll {
 	c := r.In(o.path)
-	c.disk = o.disk
+	c.disk, c.Readings = o.disk, o.Readings
 	return c
 }
 
@@ -180,6 +181,7 @@ func (r *Roll) Clone() *Roll {
 		}
 	}
 	c.Patches = slices.Clone(r.Patches)
+	c.Readings = r.Readings.Clone()
 	c.Limits = copied(r.Limits)
 	if r.View != nil {
 		v := r.View.Clone()
@@ -209,4 +211,15 @@ func (r *Roll) LimitSet() criteria.Set {
 		return *r.Limits
 	}
 	return criteria.Default()
+}
+
+// Stale says why the readings that the roll keeps are not those that a version of the
+// program would take of it now, in one clause; "" when they are. Scans are told by the
+// hashes that the roll remembers: whether the files are still those is Check's to say.
+func (r *Roll) Stale(program string) string {
+	scans := make([]kept.Scan, len(r.Frames))
+	for i, f := range r.Frames {
+		scans[i] = kept.Scan{File: f.Name(), SHA256: f.SHA256, Stop: f.Stop}
+	}
+	return r.Readings.Stale(program, scans)
 }

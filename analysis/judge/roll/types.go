@@ -3,6 +3,7 @@ package roll
 import (
 	"stopladder/analysis/judge/correction"
 	"stopladder/analysis/judge/criteria"
+	"stopladder/analysis/judge/kept"
 )
 
 // Ext is the roll file's extension.
@@ -106,6 +107,11 @@ type Roll struct {
 	Stock          string               `json:"stock,omitempty"`
 	Exposure       string               `json:"baseExposure,omitempty"`   // as the judge writes it, e.g. "f/11 1/125, incident"
 	Date           string               `json:"date,omitempty"`           // free text, ISO 8601 suggested
+	Scene          string               `json:"scene,omitempty"`          // what was photographed, in which light
+	Metering       string               `json:"metering,omitempty"`       // how the base exposure was metered
+	Development    string               `json:"development,omitempty"`    // process, push or pull
+	Lab            string               `json:"lab,omitempty"`            // who developed and scanned
+	Scanner        string               `json:"scanner,omitempty"`        // and with which settings
 	AssumedProfile string               `json:"assumedProfile,omitempty"` // for scans without one; "" is sRGB
 	NoisyLimit     float64              `json:"noisyLimit,omitempty"`     // L* units above which shadows count as Noisy; 0: the default
 	BaseFile       string               `json:"baseFrame,omitempty"`      // File of the base frame chosen by hand; "" is the frame nearest to 0
@@ -114,6 +120,7 @@ type Roll struct {
 	Patches        []Patch              `json:"patches,omitempty"`
 	Limits         *criteria.Set        `json:"limits,omitempty"`         // what a frame may cost to hold and to strain; nil: the default set
 	View           *correction.Settings `json:"viewCorrection,omitempty"` // shown on all frames alike; nil: as scanned
+	Readings       *kept.Readings       `json:"readings,omitempty"`       // what was measured, for lists and comparisons without the scans; nil: not kept yet
 	Surround       int                  `json:"surround,omitempty"`       // neutral grey around the pictures, code 1..255 of sRGB; 0: DefaultSurround
 	Demo           string               `json:"demo,omitempty"`           // "reversal" or "negative": frames are rendered, not read
 

@@ -20,7 +20,8 @@ func Build(r *film.Roll, opt Options) *Report {
 	out := &Report{
 		Schema: Schema, Tool: Tool{Name: "Stopladder", Version: opt.Version},
 		NoiseLimit: r.NoisyLimit(), Frames: []Frame{}, Judges: []Judge{},
-		Roll:  Roll{Title: text(judged.Title), Stock: text(judged.Stock), Exposure: text(judged.Exposure), Date: text(judged.Date)},
+		Roll: Roll{Title: text(judged.Title), Stock: text(judged.Stock), Exposure: text(judged.Exposure), Date: text(judged.Date),
+			Scene: text(judged.Scene), Metering: text(judged.Metering), Development: text(judged.Development), Lab: text(judged.Lab), Scanner: text(judged.Scanner)},
 		Notes: append(append([]string{}, r.Notes...), opt.Notes...),
 	}
 	for _, m := range judged.Marks {

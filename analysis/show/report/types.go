@@ -88,6 +88,12 @@ type Roll struct {
 	Stock    *string `json:"stock"`
 	Exposure *string `json:"baseExposure"`
 	Date     *string `json:"date"`
+
+	Scene       *string `json:"scene"`
+	Metering    *string `json:"metering"`
+	Development *string `json:"development"`
+	Lab         *string `json:"lab"`
+	Scanner     *string `json:"scanner"`
 }
 
 // Judge is one judge's accepted range in stops, and the finding in that judge's words.
