@@ -34,8 +34,9 @@ func (w *Window) askSheet() {
 	open := w.sources.open
 	host := uipublish.Host{
 		Sheet: func() *publish.Sheet {
-			return &publish.Sheet{Roll: w.state.Film(), Shown: w.state.Look(), Software: "Stopladder " + headless.Version, Details: w.sheetDetails(),
-				Open: func(i int) (scan.Source, error) { return open(shown, i) }}
+			s := w.state.Sheet("Stopladder "+headless.Version, func(i int) (scan.Source, error) { return open(shown, i) })
+			s.Details = w.sheetDetails()
+			return s
 		},
 		Start: func(work func(ctx context.Context) func()) {
 			w.runner.Start("sheet preview", func(ctx context.Context, _ func(func())) func() { return work(ctx) })

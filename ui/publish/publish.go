@@ -218,9 +218,6 @@ func (p *Page) Sheet() *publish.Sheet {
 	if p.space.SelectedIndex() == 1 && !p.space.Disabled() {
 		s.Space = colour.DisplayP3
 	}
-	if s.Options.Arrangement == plate.Record && s.Depth == 16 {
-		s.Depth = 8
-	}
 	return s
 }
 
@@ -236,21 +233,12 @@ func (p *Page) changed() {
 		return
 	}
 	p.showOwn(plate.Arrangements()[max(0, p.arrange.SelectedIndex())])
-	record := plate.Arrangements()[max(0, p.arrange.SelectedIndex())] == plate.Record
-	able(record || p.chosenKind().format == publish.FormatPDF, p.space)
-	able(record || plate.Arrangements()[max(0, p.arrange.SelectedIndex())] == plate.Ladder, p.shape)
-	able(record, p.ground)
-	if record {
-		p.masks.Disable()
-	} else {
-		p.masks.Enable()
-	}
+	able(p.chosenKind().format == publish.FormatPDF, p.space)
+	a := plate.Arrangements()[max(0, p.arrange.SelectedIndex())]
+	able(a == plate.Ladder || a == plate.Record, p.shape) // as high as they need
 	s := p.Sheet()
 	if s.Options.Arrangement != plate.Details {
 		s.Open = nil // the previews are as fine as the page is shown
-	}
-	if record {
-		s.Options.Width = plate.MinWidth
 	}
 	scale := p.host.Scale()
 	w, h := int(p.room.Width*scale), int(p.room.Height*scale)
@@ -286,9 +274,6 @@ func (p *Page) show(v *publish.Preview, scale float32) {
 	p.image.Refresh()
 	p.scroll.Refresh()
 	text := fmt.Sprintf("%d × %d pixels", v.Pixels.X, v.Pixels.Y)
-	if plate.Arrangements()[max(0, p.arrange.SelectedIndex())] == plate.Record {
-		text = fmt.Sprintf("%d pixels wide", p.Sheet().Options.Width)
-	}
 	if v.Paper[0] > 0 {
 		text += fmt.Sprintf(", %.0f × %.0f mm on paper", v.Paper[0], v.Paper[1])
 	}

@@ -57,7 +57,7 @@ func outputsAgree(t *testing.T, d *desk) {
 }
 
 func agree(t *testing.T, d *desk) {
-	doc, in, e := d.Report("1"), d.Sheet("Stopladder 1"), d.Film().Range()
+	doc, in, e := d.Report("1"), d.Sheet("Stopladder 1", nil).Input(), d.Film().Range()
 	if e == nil || doc.Range.Holds == nil && e.Holds.Reason == "" {
 		t.Fatal("the roll has no range")
 	}

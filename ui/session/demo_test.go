@@ -456,7 +456,7 @@ func exports(t *testing.T, d *desk) {
 		t.Errorf("the curve is that of %q: %s", c.Roll, c.Reason)
 	}
 	d.do(Correct{"Shadow lift", func(v *correction.Settings) { v.Lift = 1 }, true})
-	in := d.Sheet("x")
+	in := d.Sheet("x", nil).Input()
 	if len(in.Frames) != len(d.Roll().Frames) || in.Response == nil || in.Correction == "" || len(in.Conditions) == 0 || in.Frames[1].Shown != "corrected like all" {
 		t.Errorf("the sheet has %d frames, correction %q, %d sentences, shows %q", len(in.Frames), in.Correction, len(in.Conditions), in.Frames[1].Shown)
 	}

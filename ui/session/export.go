@@ -1,8 +1,9 @@
 package session
 
 import (
+	"stopladder/analysis/scan"
+	"stopladder/analysis/show/publish"
 	"stopladder/analysis/show/report"
-	"stopladder/analysis/show/sheet"
 	"stopladder/analysis/show/stills"
 )
 
@@ -14,6 +15,9 @@ func (s *State) Report(version string) *report.Report {
 // Stills plans the stills of the roll as it is now. The error is one sentence.
 func (s *State) Stills(o stills.Options) (*stills.Set, error) { return stills.New(s.film, o) }
 
-// Sheet returns what the sheet shows, its pictures as they are looked at; program is its
-// name and version.
-func (s *State) Sheet(program string) sheet.Input { return sheet.FromRoll(s.film, s.Look(), program) }
+// Sheet returns the sheet of the roll, its pictures as they are looked at; program is its
+// name and version, open opens a frame's scan in its full resolution (nil: the previews are
+// all there is).
+func (s *State) Sheet(program string, open func(frame int) (scan.Source, error)) *publish.Sheet {
+	return &publish.Sheet{Roll: s.film, Shown: s.Look(), Software: program, Open: open}
+}

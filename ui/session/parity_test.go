@@ -17,8 +17,8 @@ import (
 	"stopladder/analysis/judge/criteria"
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/judge/stops"
-	"stopladder/analysis/show/pngwrite"
-	"stopladder/analysis/show/sheet"
+	"stopladder/analysis/load"
+	"stopladder/analysis/show/plate"
 )
 
 // randomEdit is an edit as a person may make it next.
@@ -116,7 +116,7 @@ func TestWindowAndCommandAgree(t *testing.T) {
 			}
 		}
 		command("measure", path, "--json", filepath.Join(out, "a.json"), "--csv", filepath.Join(out, "a.csv"))
-		looked := []string{"sheet", path, "-a", "record", "-o", filepath.Join(out, "a.png"), "--width", fmt.Sprint(sheet.MinWidth)}
+		looked := []string{"sheet", path, "-a", "record", "-o", filepath.Join(out, "a.png"), "--width", fmt.Sprint(plate.MinWidth)}
 		if g := d.Look().Grade; g != "" { // a correction by hand is looked at as soon as it is made
 			looked = append(looked, "--salvaged", string(g))
 		}
@@ -138,12 +138,9 @@ func TestWindowAndCommandAgree(t *testing.T) {
 		doc := d.Report(headless.Version)
 		same("a.json", doc.EncodeJSON)
 		same("a.csv", doc.EncodeCSV)
-		in := d.Sheet("Stopladder " + headless.Version)
-		img, err := sheet.Draw(context.Background(), in, sheet.Options{Width: sheet.MinWidth})
-		if err != nil {
-			t.Fatal(err)
-		}
-		same("a.png", func(w io.Writer) error { return pngwrite.Encode(w, img, in.Meta(sheet.MinWidth)) })
+		page := d.Sheet("Stopladder "+headless.Version, load.Opener(d.Roll(), load.Options{}))
+		page.Options = plate.Options{Arrangement: plate.Record, Width: plate.MinWidth}
+		same("a.png", func(w io.Writer) error { return page.Write(context.Background(), w) })
 	}
 }
 

@@ -139,7 +139,7 @@ func (p *Page) readings(d *row.Data, w, k float64) block {
 	const thick = 2.4
 	widest := 0.0
 	for _, l := range all {
-		widest = math.Max(widest, width(l.Name, st)+4*k+width(row.Percent(l.Share), val))
+		widest = math.Max(widest, width(l.Name, st)+4*k+math.Max(width(row.Percent(l.Share), val), width(p.share, val)))
 	}
 	gap := 10 * k
 	// A share, and after it in a weaker colour what the film no longer separates.

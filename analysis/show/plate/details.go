@@ -14,7 +14,7 @@ import (
 // details lays out rows of details through all frames by stop, a pixel of the page for a
 // pixel of the scan, and a small picture of the base frame that shows where they lie.
 func details(in *Input, o Options) *Page {
-	p := newPage(o)
+	p := newPage(in, o)
 	p.W = a3
 	if o.Shape.Upright() {
 		p.W = a3 / math.Sqrt2

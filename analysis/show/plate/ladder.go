@@ -20,7 +20,7 @@ const (
 // ladder lays out one column of large pictures, the most exposed on top, and along its
 // left edge the axis with the ranges.
 func ladder(in *Input, o Options) *Page {
-	p := newPage(o)
+	p := newPage(in, o)
 	idx := in.order()
 	n := len(idx)
 	for i := range n / 2 { // from the top

@@ -10,7 +10,7 @@ import (
 // pair lays out each frame as scanned above the same frame brought to the base frame,
 // with what that costs between them.
 func pair(in *Input, o Options) *Page {
-	p := newPage(o)
+	p := newPage(in, o)
 	masked := ""
 	if _, m, ok := strings.Cut(in.Shown, ", masked: "); ok {
 		masked = ", masked: " + m

@@ -16,7 +16,7 @@ import (
 // Arrangement is how a page is made up.
 type Arrangement string
 
-// The arrangements. Record, everything for the file, is drawn by package sheet.
+// The arrangements.
 const (
 	Wide    Arrangement = "wide"    // all frames in rows by stop, the ranges under them as one axis
 	Ladder  Arrangement = "ladder"  // one column of large pictures, the most exposed on top
@@ -170,6 +170,9 @@ type Page struct {
 	pal *palette
 	// away: no notes stand at the pictures, all in the foot
 	away bool
+	// share is the widest share that a frame of the page has, in words: all frames have
+	// their bars in one way. "" where there is no room for that.
+	share string
 }
 
 // Picture is the place of a picture.

@@ -7,7 +7,7 @@ import (
 
 // single lays out two or three frames large.
 func single(in *Input, o Options) *Page {
-	p := newPage(o)
+	p := newPage(in, o)
 	idx := in.chosen(o.Frames)
 	aspects := in.alike(idx)
 	const k = 1.25

@@ -38,7 +38,7 @@ type layoutOf struct {
 
 // wide lays out all frames in rows by stop on a page of a fixed shape.
 func wide(in *Input, o Options) *Page {
-	p := newPage(o)
+	p := newPage(in, o)
 	idx := in.order()
 	ratio := o.Shape.ratio()
 	p.W, p.H = a3, a3/ratio
@@ -221,8 +221,21 @@ func longest(rows [][2]int) (n int) {
 	return n
 }
 
-func newPage(o Options) *Page {
+// crowded is how many frames leave no room for more than each one's bars need.
+const crowded = 15
+
+func newPage(in *Input, o Options) *Page {
 	p := &Page{Options: o, pal: paletteOf(o.Ground)}
+	for _, f := range in.Frames {
+		if f.Data == nil || len(in.Frames) > crowded {
+			continue
+		}
+		for _, l := range row.Losses(f.Data) {
+			if s := row.Percent(l.Share); width(s, p.style(10)) > width(p.share, p.style(10)) {
+				p.share = s
+			}
+		}
+	}
 	p.Ground = [3]uint8{p.pal.ground.R, p.pal.ground.G, p.pal.ground.B}
 	return p
 }
@@ -274,6 +287,8 @@ func Lay(in Input, o Options) (*Page, error) {
 		p = single(&in, o)
 	case Details:
 		p = details(&in, o)
+	case Record:
+		p = record(&in, o)
 	default:
 		p = wide(&in, o)
 	}

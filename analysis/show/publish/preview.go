@@ -5,10 +5,7 @@ import (
 	"image"
 	"math"
 
-	xdraw "golang.org/x/image/draw"
-
 	"stopladder/analysis/scan/colour"
-	"stopladder/analysis/show/plate"
 	"stopladder/analysis/show/render"
 )
 
@@ -23,15 +20,6 @@ type Preview struct {
 // not much higher than wide, h high or less: a ladder is scrolled.
 func (s *Sheet) Preview(ctx context.Context, w, h int) (*Preview, error) {
 	w, h = max(w, 16), max(h, 16)
-	if s.Options.Arrangement == plate.Record {
-		full, err := s.recordImage(ctx)
-		if err != nil {
-			return nil, err
-		}
-		img := image.NewRGBA(image.Rect(0, 0, w, max(1, w*full.Rect.Dy()/full.Rect.Dx())))
-		xdraw.ApproxBiLinear.Scale(img, img.Rect, full, full.Rect, xdraw.Src, nil)
-		return &Preview{Image: img, Pixels: full.Rect.Size()}, ctx.Err()
-	}
 	j, err := s.page()
 	if err != nil {
 		return nil, err

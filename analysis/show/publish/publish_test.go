@@ -89,9 +89,6 @@ func flat(s string) string {
 // stops, shares, what happened, the ranges, the finding.
 func TestPDFReadBack(t *testing.T) {
 	for _, a := range plate.Arrangements() {
-		if a == plate.Record {
-			continue
-		}
 		s := sheetOf(t, plate.Options{Arrangement: a, Width: 1600})
 		s.Format = publish.FormatPDF
 		path := written(t, s, "sheet.pdf")
@@ -134,15 +131,6 @@ func TestPDFReadBack(t *testing.T) {
 		if n := strings.Count(tool(t, "pdfimages", "-list", path), " jpeg "); n < 3 {
 			t.Errorf("%s: %d pictures in the PDF", a, n)
 		}
-	}
-}
-
-// The record is a picture in its PDF, and says its title.
-func TestRecordPDF(t *testing.T) {
-	s := sheetOf(t, plate.Options{Arrangement: plate.Record, Width: 1600})
-	s.Format = publish.FormatPDF
-	if info := tool(t, "pdfinfo", written(t, s, "record.pdf")); !strings.Contains(info, "Courtyard") {
-		t.Error(info)
 	}
 }
 

@@ -64,6 +64,21 @@ func heights(ch []float64, n int, top float64) []float64 {
 	return out
 }
 
+// HistogramHeights returns the histogram of each channel as n columns of height 0..1, on the
+// scale that the roll's rows share; nil for a channel without one.
+func HistogramHeights(d *Data, n int) (out [3][]float64) {
+	top := d.Scales.Hist
+	if !(top > 0) {
+		top = histPeak(d)
+	}
+	for k := range d.Hist {
+		if len(d.Hist[k]) > 0 && top > 0 {
+			out[k] = heights(d.Hist[k], n, top)
+		}
+	}
+	return out
+}
+
 // histX returns the pixel of a stop on the histogram's axis.
 func histX(r image.Rectangle, stop float64) int {
 	return r.Min.X + int(math.Round((stop-HistLo)/(HistHi-HistLo)*float64(r.Dx())))

@@ -2,45 +2,32 @@ package sheet
 
 import (
 	"image"
+	"reflect"
 	"strings"
 	"testing"
 
-	"stopladder/analysis/film/latitude"
 	"stopladder/analysis/film/response"
 	"stopladder/analysis/judge/roll"
-	"stopladder/analysis/show/paint"
 	"stopladder/analysis/show/plot"
+	"stopladder/analysis/show/row"
 )
 
-// The key with every sign that it can have still ends on the sheet.
-func TestKeyFits(t *testing.T) {
-	frames := bare(0, 1)
-	v := 0.4
-	frames[0].Data.MeasuredStop, frames[0].Data.FlatLight = &v, &v
-	in := Input{Range: &roll.Range{}, Measured: &latitude.Result{}}
-	for _, w := range []int{1600, 2400, 7000} {
-		c := paint.New(image.NewRGBA(image.Rect(0, 0, w, 60)), float64(w)/unitsWide)
-		r := image.Rect(c.Px(margin), 0, w-c.Px(margin), c.Px(34))
-		if end := drawKey(c, r, in, frames); end > float64(r.Max.X) {
-			t.Errorf("%d pixels wide: the key ends at %.0f of %d", w, end, r.Max.X)
-		}
+func bare(stops ...float64) (out []Frame) {
+	for _, s := range stops {
+		out = append(out, Frame{Data: &row.Data{Stop: s, Thumb: image.NewRGBA(image.Rect(0, 0, 6, 4))}})
 	}
+	return out
 }
 
-// The foot begins with what the roll told of itself, says what measured stops
-// are, and no longer that there are none.
-func TestConditionsInTheFoot(t *testing.T) {
+// What the roll told of itself comes first; whether stops are measured is said either way.
+func TestConditionsComeFirst(t *testing.T) {
 	frames := bare(0, 1)
 	for i := range frames {
 		frames[i].Origin = roll.FromName
 	}
-	c := paint.New(image.NewRGBA(image.Rect(0, 0, 1, 1)), 1600/unitsWide)
 	words := func(in Input) string {
-		var all []string
-		for _, n := range footNotes(c, &layout{}, in, frames) {
-			all = append(all, strings.Join(n, " "))
-		}
-		return strings.Join(all, "\n")
+		in.Frames = frames
+		return strings.Join(Record(in), "\n")
 	}
 	if s := words(Input{}); !strings.Contains(s, "they are not measured") || strings.Contains(s, "response") {
 		t.Errorf("nothing measured: %s", s)
@@ -49,7 +36,7 @@ func TestConditionsInTheFoot(t *testing.T) {
 	frames[0].Data.MeasuredStop, frames[0].Data.FlatDark = &v, &v
 	in := Input{Conditions: []string{"The scans are fixed."}, Response: &plot.Data{Curve: &response.Curve{MidGrey: response.MidGreyPatch}}}
 	s := words(in)
-	for _, want := range []string{"the labels fix their scale", "grey card's reading", "weaker pattern", "75 % of the steepest", "at least 15 %"} {
+	for _, want := range []string{"grey card's reading", "weaker colour", "75 % of the steepest", "at least 15 %"} {
 		if !strings.Contains(s, want) {
 			t.Errorf("%q is missing from %s", want, s)
 		}
@@ -60,42 +47,20 @@ func TestConditionsInTheFoot(t *testing.T) {
 }
 
 // The stops stand as on the ladder; only what deviates is said to.
-func TestStopRows(t *testing.T) {
+func TestStops(t *testing.T) {
 	m, near, wrong, e := -0.004, 1.04, 2.5, 0.03
 	in := Input{Response: &plot.Data{Frames: []plot.Frame{
 		{Stop: 0, Labelled: true, Measured: &m}, {Stop: 2, Labelled: true, Measured: &wrong, Error: &e},
 		{Stop: 1, Labelled: true, Measured: &near}, {Stop: -1, Labelled: true}, {Stop: -2, Name: "scan 9"}}}}
-	want := []stopRow{{"+2", "+2.50", "± 0.03", "+0.50", true}, {"+1", "+1.04", "", "", false}, {"0", "0.00", "", "", false},
-		{"−1", "–", "", "", false}, {"scan 9", "–", "", "", false}}
-	got := stopRows(in)
-	if len(got) != len(want) {
-		t.Fatalf("%d rows", len(got))
+	of := func(name string, strong bool, v ...string) row.Row {
+		return row.Row{Name: name, Values: v, Strong: strong}
 	}
-	for i := range want {
-		if got[i] != want[i] {
-			t.Errorf("row %d is %+v, want %+v", i, got[i], want[i])
-		}
+	want := []row.Row{of("+2", true, "+2.50", "± 0.03", "+0.50"), of("+1", false, "+1.04", "", ""), of("0", false, "0.00", "", ""),
+		of("−1", false, "–", "", ""), of("scan 9", false, "–", "", "")}
+	if got := in.Stops().Rows; !reflect.DeepEqual(got, want) {
+		t.Errorf("%+v\nwant %+v", got, want)
 	}
-	if stopRows(Input{}) != nil || stopRows(Input{Response: &plot.Data{Frames: []plot.Frame{{Stop: 1}}}}) != nil {
+	if (Input{}).Stops().Rows != nil || (Input{Response: &plot.Data{Frames: []plot.Frame{{Stop: 1}}}}).Stops().Rows != nil {
 		t.Error("a table of nothing")
-	}
-}
-
-// A judge's words that have no room beside their frame or in the title block stand whole
-// in the foot.
-func TestNoWordIsDropped(t *testing.T) {
-	long := strings.TrimSpace(strings.Repeat("the shadows under the bench go muddy here ", 30))
-	frames := bare(0, 1)
-	frames[0].Data.Note, frames[1].Data.Note = long, "short"
-	in := Input{Judge: strings.Repeat("Somebody With Names ", 20), Stock: "A", Frames: frames}
-	c := paint.New(image.NewRGBA(image.Rect(0, 0, 1, 1)), 1600/unitsWide)
-	l := &layout{rows: image.Rect(0, 0, 700, 200), row: []image.Rectangle{image.Rect(0, 0, 700, 90), image.Rect(0, 100, 700, 190)}}
-	var all []string
-	for _, n := range footNotes(c, l, in, frames) {
-		all = append(all, strings.Join(n, " "))
-	}
-	text := strings.Join(all, "\n")
-	if !strings.Contains(text, long) || !strings.Contains(text, strings.TrimSpace(in.Judge)) || strings.Contains(text, "short") {
-		t.Errorf("the foot has:\n%s", text)
 	}
 }
