@@ -1,5 +1,5 @@
 // Package headless holds the commands that need no display: measure, sheet,
-// report, stills, plan, log, cameras, demo, manual and version. Both programs run them; the one
+// report, stills, judge, opinions, plan, log, cameras, demo, manual and version. Both programs run them; the one
 // without a window is nothing but a call of Main.
 package headless
 
@@ -33,21 +33,23 @@ const (
 )
 
 type commands struct {
-	Measure measureCmd `cmd:"" help:"Measure scans and write the readings: as a table, as JSON or as CSV."`
-	Sheet   sheetCmd   `cmd:"" help:"Draw the comparison of a roll as a page to publish: PNG, JPEG or PDF."`
-	Report  reportCmd  `cmd:"" help:"Write a roll as one page for a browser: pictures with a movable edge, masks, readings, finding."`
-	Stills  stillsCmd  `cmd:"" help:"Draw a roll as the stills of a film: every frame at every grade, of one size and place."`
-	Plan    planCmd    `cmd:"" help:"Plan a bracket before the roll: time and aperture of every frame."`
-	Log     logCmd     `cmd:"" help:"Log what was really exposed, and get the real stops of the frames and of their scans."`
-	Cameras camerasCmd `cmd:"" help:"List the cameras that a plan may name, and keep your own."`
-	Demo    demoCmd    `cmd:"" help:"Write the demo roll as 16-bit TIFF files."`
-	Manual  manualCmd  `cmd:"" help:"Read the manual: the method, the keys, the files. Without a page it lists them."`
-	Version versionCmd `cmd:"" help:"Say which version this is."`
+	Measure  measureCmd  `cmd:"" help:"Measure scans and write the readings: as a table, as JSON or as CSV."`
+	Sheet    sheetCmd    `cmd:"" help:"Draw the comparison of a roll as a page to publish: PNG, JPEG or PDF."`
+	Report   reportCmd   `cmd:"" help:"Write a roll as one page for a browser: pictures with a movable edge, masks, readings, finding."`
+	Stills   stillsCmd   `cmd:"" help:"Draw a roll as the stills of a film: every frame at every grade, of one size and place."`
+	Judge    judgeCmd    `cmd:"" help:"Judge a roll file: verdicts, notes, range, and when you are done."`
+	Opinions opinionsCmd `cmd:"" help:"Show the opinions of all judges of a roll side by side, and how far they agree."`
+	Plan     planCmd     `cmd:"" help:"Plan a bracket before the roll: time and aperture of every frame."`
+	Log      logCmd      `cmd:"" help:"Log what was really exposed, and get the real stops of the frames and of their scans."`
+	Cameras  camerasCmd  `cmd:"" help:"List the cameras that a plan may name, and keep your own."`
+	Demo     demoCmd     `cmd:"" help:"Write the demo roll as 16-bit TIFF files."`
+	Manual   manualCmd   `cmd:"" help:"Read the manual: the method, the keys, the files. Without a page it lists them."`
+	Version  versionCmd  `cmd:"" help:"Say which version this is."`
 }
 
 // Commands returns the words that start a command.
 func Commands() []string {
-	return []string{"measure", "sheet", "report", "stills", "plan", "log", "cameras", "demo", "manual", "version", "help"}
+	return []string{"measure", "sheet", "report", "stills", "judge", "opinions", "plan", "log", "cameras", "demo", "manual", "version", "help"}
 }
 
 // streams are where a command reads and writes.
@@ -68,7 +70,7 @@ func Main(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 func run(ctx context.Context, args []string, std streams) int {
 	switch {
 	case len(args) == 0:
-		return complain(std, badCall("say what to do: measure, sheet, report, stills, plan, log, cameras, demo, manual or version; --help tells more"))
+		return complain(std, badCall("say what to do: measure, sheet, report, stills, judge, opinions, plan, log, cameras, demo, manual or version; --help tells more"))
 	case args[0] == "help":
 		args = append(args[1:len(args):len(args)], "--help")
 	case args[0] == "--version":
@@ -89,6 +91,7 @@ func run(ctx context.Context, args []string, std streams) int {
 		for _, plain := range [][2]string{
 			{`expected "<path> ..."`, "name a folder with scans, scans or a roll file"}, {`expected "<dir>"`, "name the folder to write into"},
 			{`expected "<plan>"`, "name the plan (.ladderplan) whose log it is, for example stopladder log courtyard.ladderplan 1-8"},
+			{`expected "<roll>"`, "name a roll file (.stopladder)"},
 			{"missing flags:", "say these as well:"},
 			{"expected a valid 64 bit int but got", "expected a whole number and got"}, {"expected string value", "expected a value"},
 		} {
@@ -168,7 +171,7 @@ func say(std streams, err error) {
 func scansNotFlags(args []string) []string {
 	var out []string
 	for i, a := range args {
-		if i > 0 && slices.Contains([]string{"--stops", "--from", "--to", "--frames", "--lift"}, args[i-1]) {
+		if i > 0 && slices.Contains([]string{"--stops", "--from", "--to", "--frames", "--lift", "--verdicts", "--note", "--range"}, args[i-1]) {
 			out[len(out)-1] += "=" + a
 			continue
 		}

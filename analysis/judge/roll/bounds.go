@@ -43,6 +43,7 @@ func (r *Roll) clean(dir string) (problems []Problem, err error) {
 	c.view()
 	c.patches()
 	c.marks()
+	c.others()
 	return c.problems, nil
 }
 
@@ -227,7 +228,7 @@ func (c *cleaner) marks() {
 // Validate returns what keeps the roll from being saved, in one sentence; nil when
 // nothing does.
 func (r *Roll) Validate() error {
-	for _, check := range []func() error{r.validateHead, r.validatePatches, r.validateFrames, r.validateMarks} {
+	for _, check := range []func() error{r.validateHead, r.validatePatches, r.validateFrames, r.validateMarks, r.validateOthers} {
 		if err := check(); err != nil {
 			return err
 		}

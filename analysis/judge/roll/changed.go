@@ -49,6 +49,7 @@ func Differences(theirs, mine *Roll) (out []Difference) {
 	for i, l := range mine.Block() {
 		add(l.What, *of[i].Text, *l.Text)
 	}
+	add("opinions of judges", theirs.opinions(), mine.opinions())
 	add("patches", fmt.Sprint(theirs.Patches), fmt.Sprint(mine.Patches))
 	add("limits", theirs.LimitSet().Title(), mine.LimitSet().Title())
 	return out
@@ -102,4 +103,13 @@ func (r *Roll) ranged() string {
 	}
 	g := r.Marks[0].Range
 	return stops.Label(g.Lo) + " to " + stops.Label(g.Hi)
+}
+
+// opinions tells the marks that stand beside the roll's own, by judge and day.
+func (r *Roll) opinions() string {
+	var words []string
+	for _, m := range r.Marks[min(1, len(r.Marks)):] {
+		words = append(words, strings.TrimSpace(m.Judge+" "+m.Date))
+	}
+	return strings.Join(words, ", ")
 }

@@ -174,7 +174,7 @@ func (r *Roll) Clone() *Roll {
 	for i := range c.Frames {
 		f := &c.Frames[i]
 		f.extra, f.areaExtra = maps.Clone(f.extra), maps.Clone(f.areaExtra)
-		f.Area, f.Placed = copied(f.Area), copied(f.Placed)
+		f.Area, f.Placed, f.Preview = copied(f.Area), copied(f.Placed), copied(f.Preview)
 		if f.Hand != nil {
 			h := f.Hand.Clone()
 			f.Hand = &h
@@ -189,10 +189,9 @@ func (r *Roll) Clone() *Roll {
 	}
 	c.Marks = slices.Clone(r.Marks)
 	for i := range c.Marks {
-		m := &c.Marks[i]
-		m.extra, m.rangeExtra = maps.Clone(m.extra), maps.Clone(m.rangeExtra)
-		m.Range = copied(m.Range)
+		c.Marks[i] = c.Marks[i].clone()
 	}
+	c.Sitting = r.Sitting.clone()
 	return &c
 }
 

@@ -38,6 +38,9 @@ type Frame struct {
 	// Hand is the salvage of this frame that the judge made by hand; nil: none.
 	Hand *correction.Settings `json:"salvageByHand,omitempty"`
 
+	// Preview is the scan that File is a light preview of; nil: File is the scan.
+	Preview *Original `json:"previewOf,omitempty"`
+
 	extra, areaExtra extra
 
 	elsewhere, stands string // what the roll file says where File is a place where nothing is, and that place; see elsewhere.go
@@ -90,12 +93,19 @@ type Range struct {
 	Hi float64 `json:"hi"`
 }
 
-// Marks are one judge's marks on the roll. (Version 1 keeps one judge; the list
-// is there so that second opinions need no new file format.)
+// Marks are one judge's marks on the roll. The first of a roll's are those that are being
+// made: its verdicts stand with the frames. All others are opinions that were given, of other
+// judges or of earlier days; they are added and never changed.
 type Marks struct {
 	Judge   string `json:"judge,omitempty"`
 	Range   *Range `json:"range,omitempty"`
 	Finding string `json:"finding,omitempty"` // what the roll comes to in the judge's words; it stands beside the measured finding
+
+	Session  string `json:"session,omitempty"`  // told apart by it, 16 hex digits
+	Date     string `json:"date,omitempty"`     // day on which they were done, ISO 8601
+	Seen     string `json:"seen,omitempty"`     // "" the scans were judged, OnPreviews light previews
+	Knowing  bool   `json:"knowing,omitempty"`  // made or changed after others' marks were seen
+	Verdicts []Said `json:"verdicts,omitempty"` // none for the roll's own, whose verdicts stand with the frames
 
 	extra, rangeExtra extra
 }
@@ -123,6 +133,8 @@ type Roll struct {
 	Readings       *kept.Readings       `json:"readings,omitempty"`       // what was measured, for lists and comparisons without the scans; nil: not kept yet
 	Surround       int                  `json:"surround,omitempty"`       // neutral grey around the pictures, code 1..255 of sRGB; 0: DefaultSurround
 	Demo           string               `json:"demo,omitempty"`           // "reversal" or "negative": frames are rendered, not read
+
+	Sitting *Sitting `json:"sitting,omitempty"` // nil: none was begun
 
 	path  string // absolute path of the roll file; "" while never saved
 	disk  string // SHA-256 of that file's text as it was last read or written; "" not known
