@@ -36,7 +36,9 @@ func (s *Side) Says() (out []string) {
 	return out
 }
 
-func (s *Side) hiddenWords() string { return countOf(s.Hidden, "other judging is", "other judgings are") }
+func (s *Side) hiddenWords() string {
+	return countOf(s.Hidden, "other judging is", "other judgings are")
+}
 
 // countOf puts a count before one of two words, as a sentence begins.
 func countOf(n int, one, more string) string {
