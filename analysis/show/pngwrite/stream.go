@@ -157,12 +157,13 @@ func deflate(raw []byte, last bool) ([]byte, error) {
 }
 
 // filter puts before each row the filter that leaves least, by the sum of absolute
-// differences (W3C PNG, section 12.7), out of Sub, Up and Paeth. It is chosen anew every
-// eight rows; a band's first row has Sub, so that bands are made beside each other.
+// differences (W3C PNG, section 12.7), out of Sub, Up and Average: Paeth takes ten times as
+// long, and leaves no less of a photograph with grain. It is chosen anew every sixteen rows;
+// a band's first row has Sub, so that bands are made beside each other.
 func filter(raw []byte, stride, pixel int) []byte {
 	n := len(raw) / stride
 	out := make([]byte, n*(stride+1))
-	filters := [3]func(dst, row, above []byte, pixel int) int{sub, up, paeth}
+	filters := [3]func(dst, row, above []byte, pixel int){sub, up, average}
 	kind := 0
 	for y := range n {
 		row, to := raw[y*stride:(y+1)*stride], out[y*(stride+1):(y+1)*(stride+1)]
@@ -172,10 +173,11 @@ func filter(raw []byte, stride, pixel int) []byte {
 			continue
 		}
 		above := raw[(y-1)*stride : y*stride]
-		if y%8 == 1 {
+		if y%16 == 1 {
 			best := -1
 			for k, f := range filters {
-				if s := f(to[1:], row, above, pixel); best < 0 || s < best {
+				f(to[1:], row, above, pixel)
+				if s := weight(to[1:]); best < 0 || s < best {
 					best, kind = s, k
 				}
 			}
@@ -187,59 +189,67 @@ func filter(raw []byte, stride, pixel int) []byte {
 }
 
 // kinds are the filters' numbers in the file.
-var kinds = [3]byte{1, 2, 4}
+var kinds = [3]byte{1, 2, 3}
 
-// weight is how far a filtered byte is from 0, taken as signed.
-func weight(b byte) int {
-	v := int(int8(b))
-	return max(v, -v)
-}
-
-func sub(dst, row, _ []byte, pixel int) (sum int) {
-	for i := range row {
-		v := row[i]
-		if i >= pixel {
-			v -= row[i-pixel]
-		}
-		dst[i] = v
-		sum += weight(v)
+// weight is how far filtered bytes are from 0 in all, taken as signed.
+func weight(row []byte) (sum int) {
+	for _, b := range row {
+		v := int(int8(b))
+		sum += max(v, -v)
 	}
 	return sum
 }
 
-func up(dst, row, above []byte, _ int) (sum int) {
-	above, dst = above[:len(row)], dst[:len(row)]
-	for i, v := range row {
-		v -= above[i]
-		dst[i] = v
-		sum += weight(v)
+// Eight bytes at a time: their highest bits, and all others.
+const (
+	highs = 0x8080808080808080
+	lows  = 0x7f7f7f7f7f7f7f7f
+)
+
+// less takes eight bytes from eight others, each by itself.
+func less(x, y uint64) uint64 { return ((x | highs) - (y & lows)) ^ ((x ^ ^y) & highs) }
+
+// halves returns the means of eight pairs of bytes, rounded down.
+func halves(a, b uint64) uint64 { return (a & b) + ((a^b)>>1)&lows }
+
+func sub(dst, row, _ []byte, pixel int) {
+	dst = dst[:len(row)]
+	copy(dst, row[:min(pixel, len(row))])
+	i := pixel
+	for ; i+8 <= len(row); i += 8 {
+		le.PutUint64(dst[i:], less(le.Uint64(row[i:]), le.Uint64(row[i-pixel:])))
 	}
-	return sum
+	for ; i < len(row); i++ {
+		dst[i] = row[i] - row[i-pixel]
+	}
 }
 
-func paeth(dst, row, above []byte, pixel int) (sum int) {
+func up(dst, row, above []byte, _ int) {
 	above, dst = above[:len(row)], dst[:len(row)]
-	for i := range pixel {
+	i := 0
+	for ; i+8 <= len(row); i += 8 {
+		le.PutUint64(dst[i:], less(le.Uint64(row[i:]), le.Uint64(above[i:])))
+	}
+	for ; i < len(row); i++ {
 		dst[i] = row[i] - above[i]
-		sum += weight(dst[i])
 	}
-	for i := pixel; i < len(row); i++ {
-		a, b, c := int(row[i-pixel]), int(above[i]), int(above[i-pixel])
-		pa, pb := b-c, a-c
-		pc := pa + pb
-		pa, pb, pc = max(pa, -pa), max(pb, -pb), max(pc, -pc)
-		near := c
-		if pa <= pb && pa <= pc {
-			near = a
-		} else if pb <= pc {
-			near = b
-		}
-		v := row[i] - byte(near)
-		dst[i] = v
-		sum += weight(v)
-	}
-	return sum
 }
+
+func average(dst, row, above []byte, pixel int) {
+	above, dst = above[:len(row)], dst[:len(row)]
+	for i := range min(pixel, len(row)) {
+		dst[i] = row[i] - above[i]/2
+	}
+	i := pixel
+	for ; i+8 <= len(row); i += 8 {
+		le.PutUint64(dst[i:], less(le.Uint64(row[i:]), halves(le.Uint64(row[i-pixel:]), le.Uint64(above[i:]))))
+	}
+	for ; i < len(row); i++ {
+		dst[i] = row[i] - byte((int(row[i-pixel])+int(above[i]))/2)
+	}
+}
+
+var le = binary.LittleEndian
 
 // chunk writes a chunk of a PNG.
 func chunk(b *bytes.Buffer, kind string, data []byte) {

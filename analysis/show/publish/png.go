@@ -41,17 +41,19 @@ func (b *bands) paint(ctx context.Context, marks *drawing.List, ground color.NRG
 	stride := size.X * 3 * depth / 8
 	for y := y0; y < y1; y++ {
 		row, from := dst[(y-y0)*stride:(y-y0+1)*stride], b.row(marks, ground, size, y)
-		if depth == 16 {
-			for x := range size.X {
-				for k := range 3 {
-					row[6*x+2*k], row[6*x+2*k+1] = from[4*x+k], from[4*x+k]
+		bare(pics, y, size.X, func(x0, x1 int) {
+			if depth == 16 {
+				for x := x0; x < x1; x++ {
+					for k := range 3 {
+						row[6*x+2*k], row[6*x+2*k+1] = from[4*x+k], from[4*x+k]
+					}
 				}
+				return
 			}
-		} else {
-			for x := range size.X {
+			for x := x0; x < x1; x++ {
 				row[3*x], row[3*x+1], row[3*x+2] = from[4*x], from[4*x+1], from[4*x+2]
 			}
-		}
+		})
 		for _, p := range pics {
 			if y < p.Min.Y || y >= p.Max.Y {
 				continue
@@ -73,6 +75,24 @@ func (b *bands) paint(ctx context.Context, marks *drawing.List, ground color.NRG
 	return nil
 }
 
+// bare calls each with the runs of a row that no picture covers. Pictures do not
+// overlap.
+func bare(pics []placedPicture, y, width int, each func(x0, x1 int)) {
+	x := 0
+	for x < width {
+		next, to := width, width
+		for _, p := range pics {
+			if y >= p.Min.Y && y < p.Max.Y && p.Max.X > x && p.Min.X < next {
+				next, to = max(x, p.Min.X), p.Max.X
+			}
+		}
+		if next > x {
+			each(x, next)
+		}
+		x = max(to, x+1)
+	}
+}
+
 // stripRows is how many rows of marks are painted at a time. Strips lie where they lie
 // whatever bands are asked for: the edge of a slanted line is not cut elsewhere, and the same
 // page has the same pixels however it is written.
@@ -82,7 +102,11 @@ const stripRows = 256
 func (b *bands) row(marks *drawing.List, ground color.NRGBA, size image.Point, y int) []byte {
 	if b.strip == nil || y < b.strip.Rect.Min.Y || y >= b.strip.Rect.Max.Y {
 		from := y / stripRows * stripRows
-		b.strip = image.NewRGBA(image.Rect(0, from, size.X, min(from+stripRows, size.Y)))
+		r := image.Rect(0, from, size.X, min(from+stripRows, size.Y))
+		if b.strip == nil || b.strip.Rect.Size() != r.Size() {
+			b.strip = image.NewRGBA(r)
+		}
+		b.strip.Rect = r
 		c := paint.New(b.strip, b.g.job.Page.Scale())
 		c.Fill(b.strip.Rect, ground)
 		marks.Paint(c, image.Rect(0, 0, size.X, size.Y))

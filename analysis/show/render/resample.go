@@ -97,12 +97,13 @@ func (r *resampler) take(row []float32) {
 	to := r.ring[r.row%len(r.ring)]
 	for i := range r.cols {
 		t := &r.cols[i]
-		p := row[3*t.from:]
+		p := row[3*t.from:][:3*len(t.w)]
 		var a, b, c float32
-		for k, w := range t.w {
-			a += w * p[3*k]
-			b += w * p[3*k+1]
-			c += w * p[3*k+2]
+		for _, w := range t.w {
+			a += w * p[0]
+			b += w * p[1]
+			c += w * p[2]
+			p = p[3:]
 		}
 		to[3*i], to[3*i+1], to[3*i+2] = a, b, c
 	}
