@@ -305,7 +305,7 @@ func checkPrint(t *testing.T, b *browser, doc *report.Report) {
 		t.Fatal(err)
 	}
 	printed := spaces.ReplaceAllString(string(out), " ")
-	for _, want := range append([]string{"More light.", "All frames", "Brought to the base frame"}, doc.Finding[0]) {
+	for _, want := range append([]string{"More light.", "All frames", "Response: density", "straight line", "Brought to the base frame"}, doc.Finding[0]) {
 		if !strings.Contains(printed, spaces.ReplaceAllString(want, " ")) {
 			t.Errorf("%q is not printed in\n%s", want, out)
 		}

@@ -18,6 +18,7 @@ import (
 	"image/png"
 	"io"
 	"math"
+	"strings"
 
 	"stopladder/analysis/film"
 	"stopladder/analysis/judge/criteria"
@@ -25,6 +26,7 @@ import (
 	"stopladder/analysis/numeric/legible"
 	"stopladder/analysis/scan"
 	"stopladder/analysis/show/paint"
+	"stopladder/analysis/show/plot"
 	"stopladder/analysis/show/render"
 	"stopladder/analysis/show/report"
 	"stopladder/analysis/show/row"
@@ -67,6 +69,7 @@ type data struct {
 	JSON     template.JS // the document as measure --json writes it
 	Extra    template.JS // what is said of it in the program's words
 	Pictures []picture
+	Response template.HTML // the plot, as SVG; "" where none was measured
 	Masks    template.JS // a list of mask
 	Program  string
 
@@ -132,7 +135,11 @@ func Write(ctx context.Context, out io.Writer, r *film.Roll, o Options, open fun
 	if err := d.pictures(ctx, r, o, order, open, progress); err != nil {
 		return err
 	}
-	if err := d.texts(r, o, doc, order); err != nil {
+	err := d.texts(r, o, doc, order)
+	if err != nil {
+		return err
+	}
+	if d.Response, err = responsePlot(r); err != nil {
 		return err
 	}
 	page, err := template.ParseFS(assets.Report, "report/page.html")
@@ -140,6 +147,21 @@ func Write(ctx context.Context, out io.Writer, r *film.Roll, o Options, open fun
 		return fmt.Errorf("the report's template: %w", err)
 	}
 	return page.Execute(out, d)
+}
+
+// responsePlot returns the response plot as an element of the page.
+func responsePlot(r *film.Roll) (template.HTML, error) {
+	if r.Response == nil || r.Response.Curve == nil {
+		return "", nil
+	}
+	pal := paint.Dark
+	pal.Surround, pal.Panel = paint.Hex(0x3a3a3a), paint.Hex(0x3a3a3a) // the page's ground
+	var b bytes.Buffer
+	if err := plot.Response(plot.Of(r), 860, 420, &pal).SVG(&b); err != nil {
+		return "", err
+	}
+	_, svg, _ := strings.Cut(b.String(), "?>\n") // inside a page it has no prolog
+	return template.HTML(svg), nil                // its words are escaped
 }
 
 // frameOrder returns the index in the roll of each frame of the document, which has them
