@@ -77,7 +77,7 @@ func mutations(s *siege, dir string) error {
 	defer w.end()
 	for i := range rollsATurn {
 		kind := s.rng.IntN(len(encoders))
-		at := filepath.Join(dir, strconv.Itoa(i))
+		at, broken := filepath.Join(dir, strconv.Itoa(i)), len(s.broken)
 		paths, err := writeRoll(at, kind)
 		if err != nil {
 			return err
@@ -108,8 +108,9 @@ func mutations(s *siege, dir string) error {
 				s.sound(out, filepath.Base(paths[k]))
 			}
 		}
-		if !ok || len(s.broken) > 0 {
-			continue // the files stay, to be looked at
+		if len(s.broken) > broken { // the files stay, to be looked at: later rolls stand elsewhere
+			_ = os.Rename(at, filepath.Join(dir, fmt.Sprintf("broken-%d", len(s.broken))))
+			continue
 		}
 		os.RemoveAll(at)
 	}
