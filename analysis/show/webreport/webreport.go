@@ -70,7 +70,7 @@ type data struct {
 	Extra    template.JS // what is said of it in the program's words
 	Pictures []picture
 	Response template.HTML // the plot, as SVG; "" where none was measured
-	Masks    template.JS // a list of mask
+	Masks    template.JS   // a list of mask
 	Program  string
 
 	masks []mask
@@ -161,7 +161,7 @@ func responsePlot(r *film.Roll) (template.HTML, error) {
 		return "", err
 	}
 	_, svg, _ := strings.Cut(b.String(), "?>\n") // inside a page it has no prolog
-	return template.HTML(svg), nil                // its words are escaped
+	return template.HTML(svg), nil               // its words are escaped
 }
 
 // frameOrder returns the index in the roll of each frame of the document, which has them
