@@ -100,13 +100,13 @@ func decode(text []byte, dir string) (*Roll, []Problem, error) {
 	}
 	r := &Roll{}
 	text, spoiled := withoutSpoiled(text, "limits", new(criteria.Set))
-	text, unread := withoutSpoiled(text, "readings", new(kept.Readings))
+	text, readings, unread := withoutReadings(text)
 	e := envelope{plainRoll: (*plainRoll)(r)}
 	x, err := split(text, &e)
 	if err != nil {
 		return nil, nil, fmt.Errorf("it is damaged (%s)", short(err))
 	}
-	r.extra = x
+	r.extra, r.Readings = x, readings
 	problems, err := r.clean(dir)
 	if spoiled != nil {
 		problems = append(problems, Problem{Code: Damaged, Frame: -1,
@@ -136,6 +136,23 @@ func withoutSpoiled(text []byte, key string, as any) ([]byte, error) {
 		return text, nil
 	}
 	return rest, err
+}
+
+// withoutReadings takes the readings out of a roll file's text, which is most of it: they
+// are read once, by themselves. The error says why they cannot be used.
+func withoutReadings(text []byte) (rest []byte, r *kept.Readings, err error) {
+	var all map[string]json.RawMessage
+	if json.Unmarshal(text, &all) != nil || all["readings"] == nil {
+		return text, nil, nil
+	}
+	if err = json.Unmarshal(all["readings"], &r); err != nil {
+		r = nil
+	}
+	delete(all, "readings")
+	if rest, again := compact(all); again == nil {
+		return rest, r, err
+	}
+	return text, nil, err
 }
 
 // NewerError says that a roll file was written by a newer program.
