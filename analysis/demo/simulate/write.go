@@ -21,6 +21,8 @@ type WriteOptions struct {
 	Kind  string // "reversal" or "negative"
 	Size  int    // long side of the scans in pixels, 200 to 20000; 0: the demo's own size
 	Force bool   // overwrite files of the same names
+	// Variant makes another roll of the same film and scene.
+	Variant Variant
 	// Progress, where not nil, is called with 0..1 of the whole work.
 	Progress func(done float64)
 }
@@ -54,6 +56,7 @@ func WriteDemo(ctx context.Context, dir string, o WriteOptions) ([]string, error
 	if err != nil {
 		return nil, err
 	}
+	d.vary(o.Variant)
 	if err := os.MkdirAll(dir, 0o777); err != nil {
 		return nil, &DemoFileError{dir, fmt.Sprintf("the folder %s cannot be made: %v; choose another folder", dir, wholefile.Cause(err)), err}
 	}

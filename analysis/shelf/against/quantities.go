@@ -89,14 +89,19 @@ func (r *Result) sameLimits() bool {
 	return true
 }
 
+// viewingAlike is by what share viewing scales may differ and count as one: borders that
+// are found a little otherwise. Noise grows by as much, less than it is known.
+const viewingAlike = 0.03
+
 // sameViewing reports whether all noise is told at one scale.
 func (r *Result) sameViewing() bool {
-	for _, x := range r.Rolls[1:] {
-		if x.Readings.Viewing != r.Rolls[0].Readings.Viewing {
-			return false
+	least, most := math.MaxInt, 0
+	for _, x := range r.Rolls {
+		if v := x.Readings.Viewing; v > 0 {
+			least, most = min(least, v), max(most, v)
 		}
 	}
-	return true
+	return most == 0 || float64(most) <= float64(least)*(1+viewingAlike)
 }
 
 func (r *Result) ranges() {
@@ -226,5 +231,9 @@ func costOf(k *kept.Readings, c criteria.Criterion, at float64) *Figure {
 	if i < 0 || i >= len(v) || v[i] == nil || e[i] == nil {
 		return nil
 	}
-	return &Figure{Value: *v[i], Error: 2 * *e[i]}
+	return &Figure{Value: *v[i], Error: math.Max(2**e[i], leastCost[c])}
 }
+
+// leastCost is half the width within which no cost is known, whatever is stated: a fifth of
+// what is seen at all, about (design choice, no source).
+var leastCost = [criteria.Count]float64{criteria.LostArea: 0.005, criteria.DeltaE: 0.3, criteria.Noise: 0.03, criteria.Crossover: 0.3, criteria.ContrastKept: 0.02}

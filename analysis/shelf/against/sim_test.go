@@ -135,21 +135,7 @@ func TestStocksThatDifferAreToldApart(t *testing.T) {
 		t.Skip("takes long; make test-all runs it")
 	}
 	reversal := simulate.Reversal()
-	steep := simulate.Reversal()
-	for i := range steep.Layers { // pushed: steeper about the same mid-grey, and grainier
-		l := &steep.Layers[i]
-		at := steep.Density(i, 0)
-		l.Slope *= 1.15
-		lo, hi := l.Toe-1, l.Toe+1
-		for range 60 {
-			if l.Toe = (lo + hi) / 2; steep.Density(i, 0) > at {
-				hi = l.Toe
-			} else {
-				lo = l.Toe
-			}
-		}
-	}
-	steep.RMS *= 1.4
+	steep := simulate.Push(reversal, 0.15)
 	a, b, c := of("plain", shoot(t, reversal, 1, nil)), of("pushed", shoot(t, steep, 2, nil)), of("negative", shoot(t, simulate.Negative(), 3, nil))
 	for _, x := range []struct {
 		rolls []Roll

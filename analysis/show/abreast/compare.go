@@ -114,8 +114,8 @@ type plot struct {
 	curves      [][]sample // of the rolls; nil: not known
 	zero        bool       // 0 is always shown
 	limits      []float64  // dashed, horizontal
-	falls       bool       // larger values stand lower
 	decimals    int
+	least       float64 // of the upright axis: what differs by less than that is drawn flat
 }
 
 // plots draws responses, noise, casts and costs.
@@ -156,11 +156,14 @@ func (p *page) plots(r *against.Result) {
 	}
 }
 
+// shown is how many stops from mid-grey responses and noise are drawn: a scene has no more.
+const shown = 6.0
+
 func responsePlot(r *against.Result) plot {
 	q := plot{title: "Response, green: density of the scan, dark up", foot: "stops from mid-grey", decimals: 1, zero: true}
 	for _, x := range r.Rolls {
 		var c []sample
-		for s := -10.0; s <= 10; s += 0.125 {
+		for s := -shown; s <= shown; s += 0.125 {
 			if d, e, ok := against.DensityAt(x.Readings, 1, s); ok {
 				c = append(c, sample{s, d, 2 * e})
 			}
@@ -176,6 +179,9 @@ func noisePlot(r *against.Result) plot {
 		var c []sample
 		if n := x.Readings.Noise; n != nil {
 			for i, s := range n.Stops {
+				if math.Abs(s) > shown {
+					continue
+				}
 				c = append(c, sample{s, n.L[i], 2 * n.Error[i]})
 			}
 		}
@@ -185,7 +191,7 @@ func noisePlot(r *against.Result) plot {
 }
 
 func castPlot(r *against.Result, channel int, title string) plot {
-	q := plot{title: title, foot: "stops that the mid-grey got", zero: true}
+	q := plot{title: title, foot: "stops that the mid-grey got", zero: true, least: 4}
 	for _, x := range r.Rolls {
 		var c []sample
 		for s := -4.0; s <= 4; s += 0.25 {
@@ -200,9 +206,10 @@ func castPlot(r *against.Result, channel int, title string) plot {
 
 func costPlot(r *against.Result, k criteria.Criterion) plot {
 	q := plot{title: k.Title() + ", " + k.Unit(), foot: "stops from the base exposure", zero: !k.Least(), decimals: 1}
+	q.least = 1
 	scale := 1.0
 	if k == criteria.LostArea || k == criteria.ContrastKept {
-		scale, q.decimals = 100, 0
+		scale, q.decimals, q.least = 100, 0, 10
 	}
 	l := r.Rolls[0].Readings.Limits.Limits[k]
 	q.limits = []float64{scale * l.Holds, scale * l.Strains}
@@ -237,8 +244,11 @@ func (q plot) extent() (x0, x1, y0, y1 float64) {
 			y0, y1 = math.Min(y0, l), math.Max(y1, l)
 		}
 	}
-	if y1-y0 < 1e-6 {
-		y1 = y0 + 1
+	if d := math.Max(q.least, 1e-3) - (y1 - y0); d > 0 {
+		y1 += d / 2
+		if y0 -= d / 2; q.zero && y0 < 0 {
+			y0, y1 = y0+d/2, y1+d/2
+		}
 	}
 	pad := (y1 - y0) * 0.06
 	return math.Floor(x0), math.Ceil(x1), y0 - pad, y1 + pad
