@@ -104,6 +104,8 @@ func (t *actions) ofRoll() {
 		Run: w.askReport, Hint: "Export one page for a browser: pictures with a movable edge, masks, readings and the finding."})
 	t.add(commands.Command{ID: "stills", Menu: "Roll", Title: "Export stills for a film…", Enabled: t.some,
 		Run: w.askStills, Hint: "Export every frame as scanned and salvaged as stills of one size and place, numbered in order."})
+	t.add(commands.Command{ID: "pocket", Menu: "Roll", Title: "Pocket card of the film…", Enabled: t.some,
+		Run: w.askPocket, Hint: "Make up a small card for the camera bag: what becomes of which light at which exposure, and the film speed that the roll suggests."})
 	t.add(commands.Command{ID: "readings-out", Menu: "Roll", Title: "Export the readings…", Keys: ctrlShift(fyne.KeyE), Enabled: t.some,
 		Run: w.askReadings, Hint: "Export all readings as JSON or CSV."})
 	t.add(commands.Command{ID: "details", Menu: "Roll", Title: "Title block…", Keys: plain(fyne.KeyT), Enabled: t.some, Gap: true,

@@ -45,6 +45,7 @@ import (
 	"stopladder/ui/palette"
 	"stopladder/ui/paper"
 	"stopladder/ui/planner"
+	"stopladder/ui/pocketpage"
 	"stopladder/ui/publish"
 	"stopladder/ui/session"
 	"stopladder/ui/settings"
@@ -62,11 +63,12 @@ type Window struct {
 	state    *session.State
 	runner   *session.Runner // of the roll in front
 
-	sheetPage *publish.Page   // that is being made up; nil: none
-	chores    *session.Runner // of the window, whichever roll is in front
-	tabs      tabs
-	cmds      commands.Table
-	sources   sources
+	sheetPage  *publish.Page    // that is being made up; nil: none
+	pocketPage *pocketpage.Page // the same of a pocket card
+	chores     *session.Runner  // of the window, whichever roll is in front
+	tabs       tabs
+	cmds       commands.Table
+	sources    sources
 
 	recovered []session.Notice // what an earlier session left, shown with every roll
 	keeping   bool             // the settings are written soon
@@ -235,6 +237,9 @@ func (w *Window) redraw(c session.Parts) {
 	}
 	if c&(session.Frames|session.Marks|session.Readings) != 0 && w.sheetPage != nil {
 		w.sheetPage.Update(w.sheetLacks())
+	}
+	if c&(session.Frames|session.Marks|session.Readings) != 0 && w.pocketPage != nil {
+		w.pocketPage.Update()
 	}
 	if c&session.Notices != 0 {
 		w.notices.show(w.state.Notices())

@@ -1,5 +1,5 @@
 // Package headless holds the commands that need no display: measure, sheet,
-// report, stills, judge, opinions, shelf, compare, plan, log, cameras, demo, manual and version. Both programs run them; the one
+// report, stills, pocket, judge, opinions, shelf, compare, plan, log, cameras, demo, manual and version. Both programs run them; the one
 // without a window is nothing but a call of Main.
 package headless
 
@@ -37,6 +37,7 @@ type commands struct {
 	Sheet    sheetCmd    `cmd:"" help:"Draw the comparison of a roll as a page to publish: PNG, JPEG or PDF."`
 	Report   reportCmd   `cmd:"" help:"Write a roll as one page for a browser: pictures with a movable edge, masks, readings, finding."`
 	Stills   stillsCmd   `cmd:"" help:"Draw a roll as the stills of a film: every frame at every grade, of one size and place."`
+	Pocket   pocketCmd   `cmd:"" help:"Draw the pocket card of a measured roll: what becomes of which light at which exposure, to read at the camera."`
 	Judge    judgeCmd    `cmd:"" help:"Judge a roll file: verdicts, notes, range, and when you are done."`
 	Opinions opinionsCmd `cmd:"" help:"Show the opinions of all judges of a roll side by side, and how far they agree."`
 	Shelf    shelfCmd    `cmd:"" help:"List the roll files of a folder with stock, lab, scanner, development and ranges, and draw them on one axis."`
@@ -51,7 +52,7 @@ type commands struct {
 
 // Commands returns the words that start a command.
 func Commands() []string {
-	return []string{"measure", "sheet", "report", "stills", "judge", "opinions", "shelf", "compare", "plan", "log", "cameras", "demo", "manual", "version", "help"}
+	return []string{"measure", "sheet", "report", "stills", "pocket", "judge", "opinions", "shelf", "compare", "plan", "log", "cameras", "demo", "manual", "version", "help"}
 }
 
 // streams are where a command reads and writes.
@@ -72,7 +73,7 @@ func Main(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 func run(ctx context.Context, args []string, std streams) int {
 	switch {
 	case len(args) == 0:
-		return complain(std, badCall("say what to do: measure, sheet, report, stills, judge, opinions, shelf, compare, plan, log, cameras, demo, manual or version; --help tells more"))
+		return complain(std, badCall("say what to do: measure, sheet, report, stills, pocket, judge, opinions, shelf, compare, plan, log, cameras, demo, manual or version; --help tells more"))
 	case args[0] == "help":
 		args = append(args[1:len(args):len(args)], "--help")
 	case args[0] == "--version":
