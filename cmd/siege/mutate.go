@@ -108,8 +108,8 @@ func mutations(s *siege, dir string) error {
 				s.sound(out, filepath.Base(paths[k]))
 			}
 		}
-		if len(s.broken) > broken { // the files stay, to be looked at: later rolls stand elsewhere
-			_ = os.Rename(at, filepath.Join(dir, fmt.Sprintf("broken-%d", len(s.broken))))
+		if len(s.broken) > broken { // the files stay, to be looked at, where no later turn clears them
+			_ = os.Rename(at, filepath.Join(s.dir, fmt.Sprintf("broken-%d", len(s.broken))))
 			continue
 		}
 		os.RemoveAll(at)

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"path/filepath"
 	"slices"
 	"strings"
 
@@ -20,10 +21,16 @@ type outcome struct {
 	true_  []*adversary.FrameTruth
 }
 
-func run(ctx context.Context, t test) (*outcome, error) {
+// scans is a folder to write the roll's scans into; "": they are not written.
+func run(ctx context.Context, t test, scans string) (*outcome, error) {
 	o := &outcome{test: t}
 	for i := range t.roll.Stops {
 		o.frames = append(o.frames, t.roll.Frame(i))
+	}
+	if scans != "" {
+		if err := keep(filepath.Join(scans, t.name), t.roll.Stops, o.frames); err != nil {
+			return nil, err
+		}
 	}
 	var err error
 	if o.read, err = measure(ctx, t.roll, o.frames); err != nil {
@@ -193,6 +200,11 @@ func ranges(o *outcome, b *book) {
 	eachEnd(o, b, func(l, d int, got end, want adversary.End) {
 		off := offEnd(got, want)
 		what := fmt.Sprintf("%s %s by %s, truly %s", sides[d], levels[l], by(got.open, got.by), by(want.Open, want.By))
+		// "At least so far, and nothing is known beyond" is not an end: it is untold, unless
+		// the true one lies nearer.
+		if got.unknown && !want.None && math.Abs(want.Stop) >= math.Abs(got.stop) {
+			got.stop, off = math.NaN(), math.NaN()
+		}
 		b.add(fmt.Sprintf("%s end of the range, %s", sides[d], levels[l]), o, what, or9(got), want.Stop, off, 0.1)
 	})
 }

@@ -7,6 +7,8 @@
 //	truth --big --only "size "   one film at 900, 2700 and 7000 pixels
 //	truth --detail FILE   every single reading beside its truth, tab separated
 //	truth --ends FILE     every criterion about the ends of ranges, told and true: why an end is off
+//	truth --scans DIR     writes the scans of each roll into a folder of its name, to be opened
+//	                      by the program
 //	truth --strict        ends with status 1 where a bound is missed
 //
 // Interrupted, it prints the table of the rolls that are done.
@@ -33,6 +35,7 @@ func main() {
 	strict := flag.Bool("strict", false, "end with status 1 where a bound is missed")
 	detail := flag.String("detail", "", "write every reading beside its truth to this `file`, tab separated")
 	ends := flag.String("ends", "", "write what every criterion is about the ends of ranges, told and true, to this `file`")
+	scans := flag.String("scans", "", "write the scans of each roll into this `folder`, to be opened by the program")
 	at := flag.Int("at", 2, "rolls at a time")
 	flag.Parse()
 
@@ -60,7 +63,7 @@ func main() {
 		}
 		wg.Go(func() {
 			defer func() { <-slots }()
-			o, err := run(ctx, t)
+			o, err := run(ctx, t, *scans)
 			if ctx.Err() != nil {
 				return
 			}

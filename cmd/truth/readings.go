@@ -48,6 +48,7 @@ type frame struct {
 type end struct {
 	stop, err  float64
 	open, none bool
+	unknown    bool // open because nothing is known of the frames beyond
 	by         criteria.Criterion
 }
 
@@ -133,7 +134,7 @@ func measure(ctx context.Context, r *adversary.Roll, frames []*adversary.Frame) 
 				continue
 			}
 			for d, e := range []latitude.End{rg.Lo, rg.Hi} {
-				out.ends[l][d] = end{stop: e.Stop, err: e.Uncertainty, open: e.Open, by: e.By}
+				out.ends[l][d] = end{stop: e.Stop, err: e.Uncertainty, open: e.Open, by: e.By, unknown: e.Open && e.Unknown > 0}
 			}
 		}
 	}

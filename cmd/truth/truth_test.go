@@ -21,7 +21,7 @@ import (
 func TestOneRoll(t *testing.T) {
 	r := adversary.Roll{Film: adversary.Stocks()["grey-negative"], Scene: "brick", Seed: 3, Size: 600,
 		Stops: []float64{-1, 0, 1}, Grain: 0.02, Blur: [2]float64{0.8, 1.2}, ReadSD: 1e-4}
-	o, err := run(context.Background(), test{name: "small", roll: &r, for_: []string{"casts", "salvage", "noise", "range", "stops", "register", "fixed", "clip"}})
+	o, err := run(context.Background(), test{name: "small", roll: &r, for_: []string{"casts", "salvage", "noise", "range", "stops", "register", "fixed", "clip"}}, "")
 	if err != nil {
 		t.Fatal(err)
 	}
