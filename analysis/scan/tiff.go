@@ -600,6 +600,9 @@ func (l *tiffLayout) extraNote(d *directory, colours int) string {
 	if len(kinds) > 0 && kinds[0] == 2 {
 		return "The alpha channel was ignored."
 	}
+	if len(kinds) > 0 && kinds[0] > 2 { // TIFF 6.0, section 18, has 0 to 2: a damaged one may have been an alpha
+		return fmt.Sprintf("An extra channel of a kind that TIFF does not have (%d) was ignored: the file may be damaged, and whether its colours were multiplied by that channel is not known.", kinds[0])
+	}
 	if extra == 1 {
 		return "One extra channel (such as infrared) was ignored."
 	}

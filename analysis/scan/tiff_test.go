@@ -205,6 +205,7 @@ func TestKinds(t *testing.T) {
 		{"palette", buildTIFF(le, with(grey, map[uint16]any{tagPhotometric: []uint16{3}, tagColorMap: palette}), []byte{0, 1, 128, 255}), 3, "palette", []uint16{0, 0, 0, 1, 1, 1, 128, 128, 128, 255, 255, 255}},
 		{"RGBA, clear", buildTIFF(le, with(rgb16(1, 1), map[uint16]any{tagBitsPerSample: []uint16{8, 8, 8, 8}, tagSamplesPerPixel: []uint16{4}, tagExtraSamples: []uint16{2}}), []byte{10, 20, 30, 0}), 3, "The alpha channel was ignored.", []uint16{10, 20, 30}},
 		{"RGB and infrared", buildTIFF(le, with(rgb16(1, 1), map[uint16]any{tagBitsPerSample: []uint16{16, 16, 16, 16}, tagSamplesPerPixel: []uint16{4}, tagExtraSamples: []uint16{0}}), []byte{10, 1, 20, 2, 30, 3, 9, 9}), 3, "infrared", []uint16{266, 532, 798}},
+		{"RGB and a channel of no kind", buildTIFF(le, with(rgb16(1, 1), map[uint16]any{tagBitsPerSample: []uint16{16, 16, 16, 16}, tagSamplesPerPixel: []uint16{4}, tagExtraSamples: []uint16{240}}), []byte{10, 1, 20, 2, 30, 3, 9, 9}), 3, "may be damaged", []uint16{266, 532, 798}},
 	} {
 		src, err := Open(saved(t, "a.tif", c.b), DefaultBounds)
 		if err != nil {
