@@ -1,5 +1,5 @@
 // Package headless holds the commands that need no display: measure, sheet,
-// report, stills, pocket, judge, opinions, shelf, compare, plan, log, cameras, demo, manual and version. Both programs run them; the one
+// report, stills, pocket, judge, pack, unpack, opinions, shelf, compare, plan, log, cameras, demo, manual and version. Both programs run them; the one
 // without a window is nothing but a call of Main.
 package headless
 
@@ -39,6 +39,8 @@ type commands struct {
 	Stills   stillsCmd   `cmd:"" help:"Draw a roll as the stills of a film: every frame at every grade, of one size and place."`
 	Pocket   pocketCmd   `cmd:"" help:"Draw the pocket card of a measured roll: what becomes of which light at which exposure, to read at the camera."`
 	Judge    judgeCmd    `cmd:"" help:"Judge a roll file: verdicts, notes, range, and when you are done."`
+	Pack     packCmd     `cmd:"" help:"Pack a roll into one file for a friend to judge, or your marks to send back."`
+	Unpack   unpackCmd   `cmd:"" help:"Unpack a roll that somebody sent, to judge it."`
 	Opinions opinionsCmd `cmd:"" help:"Show the opinions of all judges of a roll side by side, and how far they agree."`
 	Shelf    shelfCmd    `cmd:"" help:"List the roll files of a folder with stock, lab, scanner, development and ranges, and draw them on one axis."`
 	Compare  compareCmd  `cmd:"" help:"Hold two to twelve rolls against each other by the readings that their files keep."`
@@ -52,7 +54,7 @@ type commands struct {
 
 // Commands returns the words that start a command.
 func Commands() []string {
-	return []string{"measure", "sheet", "report", "stills", "pocket", "judge", "opinions", "shelf", "compare", "plan", "log", "cameras", "demo", "manual", "version", "help"}
+	return []string{"measure", "sheet", "report", "stills", "pocket", "judge", "pack", "unpack", "opinions", "shelf", "compare", "plan", "log", "cameras", "demo", "manual", "version", "help"}
 }
 
 // streams are where a command reads and writes.
@@ -73,7 +75,7 @@ func Main(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 func run(ctx context.Context, args []string, std streams) int {
 	switch {
 	case len(args) == 0:
-		return complain(std, badCall("say what to do: measure, sheet, report, stills, pocket, judge, opinions, shelf, compare, plan, log, cameras, demo, manual or version; --help tells more"))
+		return complain(std, badCall("say what to do: measure, sheet, report, stills, pocket, judge, pack, unpack, opinions, shelf, compare, plan, log, cameras, demo, manual or version; --help tells more"))
 	case args[0] == "help":
 		args = append(args[1:len(args):len(args)], "--help")
 	case args[0] == "--version":
@@ -94,7 +96,8 @@ func run(ctx context.Context, args []string, std streams) int {
 		for _, plain := range [][2]string{
 			{`expected "<path> ..."`, "name a folder with scans, scans or a roll file"}, {`expected "<dir>"`, "name the folder to write into"},
 			{`expected "<plan>"`, "name the plan (.ladderplan) whose log it is, for example stopladder log courtyard.ladderplan 1-8"},
-			{`expected "<roll>"`, "name a roll file (.stopladder)"}, {`expected "<roll> ..."`, "name two to twelve roll files (.stopladder)"},
+			{`expected "<roll>"`, "name a roll file (.stopladder)"}, {`expected "<pack>"`, "name a pack (.ladderpack)"},
+			{`expected "<roll> ..."`, "name two to twelve roll files (.stopladder)"},
 			{"missing flags:", "say these as well:"},
 			{"expected a valid 64 bit int but got", "expected a whole number and got"}, {"expected string value", "expected a value"},
 		} {

@@ -180,6 +180,9 @@ func planRollFile(path string) (*Job, error) {
 	for _, p := range problems {
 		notes = append(notes, p.Text)
 	}
+	if note := r.PreviewNote(); note != "" {
+		notes = append(notes, note)
+	}
 	job.Notes = append(notes, job.Notes...)
 	return job, nil
 }

@@ -4,6 +4,7 @@
 package guard
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -187,6 +188,9 @@ func needed(path string) error {
 	name := filepath.Base(path)
 	if scan.Format(head) != "" && !pngwrite.Wrote(head) {
 		return refuse("%s is a picture that this program did not write, and is not written over; choose another name for the output", name)
+	}
+	if bytes.HasPrefix(head, []byte("PK\x03\x04")) {
+		return refuse("%s is a pack or another archive, which may hold somebody's marks, and is not written over; choose another name for the output", name)
 	}
 	m := ownText.FindSubmatch(head)
 	if m == nil {

@@ -77,9 +77,9 @@ func same(a, b roll.Marks) bool {
 	return errX == nil && errY == nil && bytes.Equal(x, y)
 }
 
-// named gives an opinion that has no session one that follows from what it says, so that
+// Named gives an opinion that has no session one that follows from what it says, so that
 // the same marks come to the same session.
-func named(m roll.Marks) roll.Marks {
+func Named(m roll.Marks) roll.Marks {
 	if m.Session == "" {
 		text, _ := json.Marshal(m)
 		sum := sha256.Sum256(text)
@@ -156,7 +156,7 @@ func Begin(r *roll.Roll, kept, today string) error {
 	old := r.Sitting
 	if own, ok := Own(r, kept); ok && (old == nil || old.Done == "" || Changed(r)) {
 		own.Knowing = old != nil && old.Done != ""
-		own = named(own)
+		own = Named(own)
 		if err := keep(r, own); err != nil {
 			return err
 		}
@@ -194,9 +194,9 @@ func Merge(r *roll.Roll, list []roll.Marks) (out Merged, err error) {
 	for _, m := range list {
 		fits, changed := onto(r, m)
 		switch {
-		case fits == 0 && len(changed) == 0:
+		case fits == 0:
 			r.Marks = before
-			return Merged{}, fmt.Errorf("the marks of %s are of other scans than this roll has: open the roll that the pack was made of", calledOf(m))
+			return Merged{}, fmt.Errorf("the marks of %s are of other scans than this roll has, or all of them have changed: open the roll that the pack was made of", calledOf(m))
 		case has(r, m):
 			out.Had++
 			continue

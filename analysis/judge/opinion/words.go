@@ -154,8 +154,13 @@ func list(words []string) string {
 // ranged tells what all accept and how far the ends lie apart.
 func ranged(g *agreement.Ranges) string {
 	ends := fmt.Sprintf("the lower ends lie %s apart, the upper ends %s", apart(g.ApartLo), apart(g.ApartHi))
-	if g.ApartLo == 0 && g.ApartHi == 0 {
+	switch {
+	case g.ApartLo == 0 && g.ApartHi == 0:
 		ends = "their ranges are the same"
+	case g.ApartLo == 0:
+		ends = fmt.Sprintf("the lower ends are the same, the upper ends lie %s apart", apart(g.ApartHi))
+	case g.ApartHi == 0:
+		ends = fmt.Sprintf("the lower ends lie %s apart, the upper ends are the same", apart(g.ApartLo))
 	}
 	who := "both"
 	if g.Judges > 2 {
@@ -170,10 +175,7 @@ func ranged(g *agreement.Ranges) string {
 // apart writes a distance in stops.
 func apart(d float64) string {
 	label := strings.TrimPrefix(stops.Label(d), "+")
-	switch {
-	case d == 0:
-		return "not"
-	case d <= 1:
+	if d <= 1 {
 		return label + " stop"
 	}
 	return label + " stops"

@@ -73,6 +73,19 @@ func (r *Roll) Previews() (n int) {
 	return n
 }
 
+// PreviewNote says that a roll is of light previews, "" where it is of scans.
+func (r *Roll) PreviewNote() string {
+	n := r.Previews()
+	if n == 0 {
+		return ""
+	}
+	from := "their sender"
+	if r.Sitting != nil && r.Sitting.From != "" {
+		from = r.Sitting.From
+	}
+	return fmt.Sprintf("This roll came in a pack: %d of %d frames are light previews, and the full scans stayed with %s. It is judged at preview size; Blown, Blocked and noise of single pixels are read lower or higher here than in the scans, whose readings, measured by the sender, came with the pack.", n, len(r.Frames), from)
+}
+
 // MarshalJSON writes the known members in their order, then the unknown ones.
 func (s Said) MarshalJSON() ([]byte, error) { return compactJoin(plainSaid(s), s.extra) }
 
