@@ -248,11 +248,11 @@ func (al *aligner) narrow(f *fitness) bool {
 	if float64(box.Dx()*box.Dy()) > narrowMost*float64(al.a.w*al.a.h) {
 		return false
 	}
-	al.grid = grid{box: box, nx: min(blocks, box.Dx()/blockLeast), ny: min(blocks, box.Dy()/blockLeast), share: f.share}
-	if al.grid.nx < 2 || al.grid.ny < 2 {
-		al.grid = *g
+	laid := grid{box: box, nx: min(blocks, box.Dx()/blockLeast), ny: min(blocks, box.Dy()/blockLeast), share: f.share}
+	if laid.nx < 2 || laid.ny < 2 { // too small a place for blocks
 		return false
 	}
+	al.grid = laid
 	return true
 }
 
