@@ -76,11 +76,25 @@ func openJPEG(f *os.File, size int64, path string, lim Bounds) (*source, error) 
 		}
 	}
 	h.info.Notes = append(h.info.Notes, lossyNote)
+	if !endsWell(f, size) {
+		h.info.Notes = append(h.info.Notes, "The file lacks the mark that a JPEG ends with: its last bytes are missing. What was read is what it still has.")
+	}
 	t := &wholeRaster{path: path, w: h.info.Width, h: h.info.Height, decode: jpeg.Decode, inks: inks}
 	t.whole = func(ctx context.Context, f *os.File, size int64) (*decodedRaster, error) {
 		return h.picture(ctx, t, f, size)
 	}
 	return newSource(h.info, t), nil
+}
+
+// endsWell reports whether a JPEG has its end. Only a file whose last bytes are not the mark
+// of it is looked through.
+func endsWell(f *os.File, size int64) bool {
+	var last [2]byte
+	if readFull(f, last[:], size-2) == nil && bytes.Equal(last[:], endOfImage) {
+		return true
+	}
+	p, err := readPasses(context.Background(), io.NewSectionReader(f, 0, size))
+	return err != nil || p.ends || p.scans > maxScans // refused for those
 }
 
 // segment reads what a segment says.

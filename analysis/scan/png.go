@@ -6,6 +6,7 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
+	"hash/crc32"
 	"image/png"
 	"io"
 	"os"
@@ -47,7 +48,13 @@ func openPNG(f *os.File, size int64, path string, lim Bounds) (*source, error) {
 		if kind == "IDAT" {
 			break
 		}
-		if err := h.chunk(kind, at+8, n); err != nil {
+		damaged := h.damaged(kind, at, n)
+		if damaged && (kind == "IHDR" || kind == "PLTE") {
+			return nil, refusal(path, errors.New("its header is damaged: it does not fit its checksum"))
+		}
+		if damaged && colourChunks[kind] {
+			h.info.Notes = append(h.info.Notes, "What the file says of its colours ("+kind+") is damaged and was ignored.")
+		} else if err := h.chunk(kind, at+8, n); err != nil {
 			return nil, refusal(path, err)
 		}
 		at += 12 + n
@@ -66,6 +73,21 @@ func openPNG(f *os.File, size int64, path string, lim Bounds) (*source, error) {
 		return nil, err
 	}
 	return newSource(h.info, &wholeRaster{path: path, w: h.info.Width, h: h.info.Height, decode: png.Decode}), nil
+}
+
+// colourChunks say what colours the codes are.
+var colourChunks = map[string]bool{"iCCP": true, "sRGB": true, "gAMA": true, "cHRM": true, "cICP": true}
+
+// damaged reports whether a chunk of n bytes at an offset does not fit its checksum (W3C
+// PNG, section 5.3). Chunks that are not used, too large to be looked at, or cut off are
+// not.
+func (h *pngHead) damaged(kind string, at, n int64) bool {
+	if kind != "IHDR" && kind != "PLTE" && !colourChunks[kind] {
+		return false
+	}
+	b, ok := h.data(at+4, n+4, int64(h.lim.MaxProfile)+1024)
+	var want [4]byte
+	return ok && readFull(h.f, want[:], at+8+n) == nil && binary.BigEndian.Uint32(want[:]) != crc32.ChecksumIEEE(b)
 }
 
 // data reads a chunk of n bytes at an offset; ok is false where it is larger than
