@@ -92,6 +92,8 @@ func (t *actions) ofRoll() {
 		Hint: "Open a roll that was saved before."})
 	t.add(commands.Command{ID: "plan", Menu: "Roll", Title: "Plan a bracket…", Keys: ctrl(fyne.KeyB), Gap: true,
 		Run: w.showPlanner, Hint: "Plan a bracket before the roll, print the field card, log what was exposed."})
+	t.add(commands.Command{ID: "shelf", Menu: "Roll", Title: "Shelf…", Keys: ctrlShift(fyne.KeyL),
+		Run: w.showShelf, Hint: "List the rolls of a folder on one axis of stops, and hold two to twelve of them against each other."})
 	t.add(commands.Command{ID: "demo-reversal", Menu: "Roll", Title: "Sample roll, reversal film", Run: func() { w.openDemo("reversal") }, Gap: true, Hint: "Open eight frames of a courtyard on a film that takes little, made by the program."})
 	t.add(commands.Command{ID: "demo-negative", Menu: "Roll", Title: "Sample roll, negative film", Run: func() { w.openDemo("negative") }, Hint: "Open the same courtyard on a film that takes much, made by the program."})
 	t.add(commands.Command{ID: "save", Menu: "Roll", Title: "Save", Keys: ctrl(fyne.KeyS), Enabled: t.some, Gap: true,

@@ -25,6 +25,7 @@ func (w *Window) newStart() {
 	open.Chip.Main = true
 	w.start = start.New(w.startNotices.box, []start.Way{open,
 		way("plan", "Plan a bracket", "Which exposures to make, a field card to print, and a log of what was exposed."),
+		way("shelf", "Look along the shelf", "All rolls of a folder on one axis of stops, and two to twelve held against each other."),
 		way("demo-reversal", "Try the sample roll", "Eight frames of a courtyard on reversal film, made by the program. A tour shows what it does."),
 	}, func(path string) { w.openPaths([]string{path}) })
 	w.status.echo = w.start.Say

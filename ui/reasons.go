@@ -7,7 +7,7 @@ import (
 )
 
 // alone are the commands that need no roll.
-var alone = map[string]bool{"open": true, "open-roll": true, "plan": true, "demo-reversal": true, "demo-negative": true,
+var alone = map[string]bool{"open": true, "open-roll": true, "plan": true, "shelf": true, "demo-reversal": true, "demo-negative": true,
 	"palette": true, "keys": true, "manual": true, "tour": true, "about": true, "undo": true, "redo": true, "next-roll": true, "last-roll": true}
 
 // giveReasons has every command say why it cannot be done, and those of which nothing would

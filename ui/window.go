@@ -49,6 +49,7 @@ import (
 	"stopladder/ui/publish"
 	"stopladder/ui/session"
 	"stopladder/ui/settings"
+	"stopladder/ui/shelf"
 	"stopladder/ui/start"
 	"stopladder/ui/theme"
 )
@@ -93,6 +94,7 @@ type Window struct {
 	dialog   interface{ Hide() } // the one that Escape closes
 	changed  *ask.Card           // of the question that is or was asked last; for tests
 	planner  *planner.Planner    // nil until it is asked for
+	rolls    *shelf.Window       // nil until it is asked for
 	palette  *palette.Palette    // nil until it is asked for
 	manual   *manual.Manual      // nil until it is asked for
 	answered bool                // the status line says why something was not done
@@ -561,6 +563,22 @@ func (w *Window) showPlanner() {
 		w.planner = planner.New(w.app, w.home, w.settings.Folder)
 	}
 	w.planner.Show()
+}
+
+// showShelf opens the window on many rolls, or brings it to the front.
+func (w *Window) showShelf() {
+	if w.rolls == nil || w.rolls.Closed() {
+		w.rolls = shelf.New(w.app, shelf.Host{Program: headless.Version, Folder: w.settings.Shelf, Do: w.do,
+			Kept: func(dir string) {
+				w.settings.Shelf = dir
+				w.keepSettings()
+			},
+			Open: func(path string) {
+				w.openPaths([]string{path})
+				w.win.RequestFocus()
+			}})
+	}
+	w.rolls.Show()
 }
 
 // painted writes a line for each picture that is painted, with the time in

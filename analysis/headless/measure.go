@@ -17,6 +17,7 @@ import (
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/judge/stops"
 	"stopladder/analysis/load"
+	"stopladder/analysis/load/anew"
 	"stopladder/analysis/load/memory"
 	"stopladder/analysis/show/pngwrite"
 	"stopladder/analysis/show/report"
@@ -220,7 +221,7 @@ func (c *measureCmd) Run(ctx context.Context, std streams) error {
 		err = errors.Join(err, writeFile(std.out, g, c.CSV, doc.EncodeCSV))
 	}
 	if c.Roll != "" {
-		err = errors.Join(err, saveRoll(job.Roll, result, string(c.Roll)))
+		err = errors.Join(err, anew.Keep(job.Roll, result, string(c.Roll), Version))
 	}
 	if c.JSON == "" && c.CSV == "" && c.Roll == "" {
 		err = writeTable(std.out, doc)
@@ -254,16 +255,4 @@ func savesRoll(job *load.Job, to output) error {
 		}
 	}
 	return wholefile.Room(path)
-}
-
-// saveRoll writes a measured roll with its readings, and the hashes of its scans.
-func saveRoll(r *roll.Roll, measured *film.Roll, path string) error {
-	out := r.Clone()
-	for i, f := range measured.Frames {
-		if f.SHA256 != "" {
-			out.Frames[i].SHA256, out.Frames[i].Bytes = f.SHA256, f.Bytes
-		}
-	}
-	out.Readings = measured.Kept(Version)
-	return out.Save(path)
 }

@@ -11,6 +11,9 @@ import (
 
 	"stopladder/analysis/headless/guard"
 	"stopladder/analysis/judge/stops"
+	"stopladder/analysis/load"
+	"stopladder/analysis/load/anew"
+	"stopladder/analysis/load/memory"
 	"stopladder/analysis/shelf"
 	"stopladder/analysis/show/abreast"
 	"stopladder/analysis/show/drawing"
@@ -121,20 +124,19 @@ func measureStale(ctx context.Context, rolls []*shelf.Entry, std streams) (faile
 			fail(fmt.Errorf("%d of its scans are not where the roll file says", len(e.Missing)))
 			continue
 		}
-		job, opt, err := rollArgs{Paths: []string{e.Path}}.plan()
-		if err != nil {
-			fail(err)
-			continue
-		}
-		result, err := readRoll(ctx, job, opt, std)
-		switch {
-		case ctx.Err() != nil:
+		bar := newProgress(std.err)
+		memory.Bound()
+		err := anew.Measure(ctx, e.Path, Version, load.Options{}, func(ev load.Event) {
+			if ev.Kind != load.Reading {
+				memory.Bound()
+			}
+			bar.show(fmt.Sprintf("%s is measured anew", e.Name))
+		})
+		bar.clear()
+		if ctx.Err() != nil {
 			return ctx.Err()
-		case err != nil:
-			fail(err)
-			continue
 		}
-		if err := saveRoll(job.Roll, result, e.Path); err != nil {
+		if err != nil {
 			fail(err)
 			continue
 		}

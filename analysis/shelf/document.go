@@ -44,6 +44,7 @@ type Row struct {
 	Stale       *string     `json:"stale"` // why it is to be measured anew; null: the readings are fresh
 	Missing     []string    `json:"missing"`
 	Changed     []string    `json:"changed"`
+	Touched     []string    `json:"touched"`
 	Problems    []string    `json:"problems"`
 	Error       *string     `json:"error"` // why the roll file cannot be used
 }
@@ -73,7 +74,7 @@ func (s *Shelf) Documented(entries []*Entry, program string) *Document {
 
 func (e *Entry) row() Row {
 	w := Row{File: e.Name + roll.Ext, Frames: []float64{}, Stale: text(e.Stale),
-		Missing: append([]string{}, e.Missing...), Changed: append([]string{}, e.Changed...), Problems: append([]string{}, e.Problems...)}
+		Missing: append([]string{}, e.Missing...), Changed: append([]string{}, e.Changed...), Touched: append([]string{}, e.Touched...), Problems: append([]string{}, e.Problems...)}
 	if e.Err != nil {
 		w.Error = text(e.Err.Error())
 	}

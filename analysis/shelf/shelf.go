@@ -44,7 +44,8 @@ type Entry struct {
 	Problems []string // of the roll file and of its scans, one sentence each
 	Missing  []string // scans that are not where the roll file says, by name
 	Found    []string // of these, where some seem to be now, absolute
-	Changed  []string // scans that are another size, or were written to, since they were measured
+	Changed  []string // scans that have another size than when they were measured
+	Touched  []string // scans that were written to since, and have the same size: perhaps copies
 	Stale    string   // why the roll is to be measured anew, one clause; "" when its readings are fresh
 }
 
@@ -211,8 +212,10 @@ func (e *Entry) scans() {
 			if now, err := os.Stat(beside); err == nil && now.Mode().IsRegular() && (f.Bytes == 0 || now.Size() == f.Bytes) {
 				e.Found = append(e.Found, beside)
 			}
-		case f.Bytes > 0 && info.Size() != f.Bytes, e.written(f, info.ModTime()):
+		case f.Bytes > 0 && info.Size() != f.Bytes:
 			e.Changed = append(e.Changed, f.Name())
+		case e.written(f, info.ModTime()):
+			e.Touched = append(e.Touched, f.Name())
 		}
 	}
 	if n := len(e.Missing); n > 0 {
@@ -222,10 +225,12 @@ func (e *Entry) scans() {
 		}
 		e.Problems = append(e.Problems, text)
 	}
-	if len(e.Changed) > 0 {
-		if e.Stale == "" {
-			e.Stale = are(e.Changed, "was", "were") + " written to since"
-		}
+	switch {
+	case e.Stale != "":
+	case len(e.Changed) > 0:
+		e.Stale = many(e.Changed, "is", "are") + " of another size than was measured"
+	case len(e.Touched) > 0:
+		e.Stale = many(e.Touched, "has", "have") + " a newer time than when measured"
 	}
 	if len(aside) > 0 {
 		e.Problems = append(e.Problems, are(aside, "lies", "lie")+" on another machine or a device by the roll file, and was not looked for.")
@@ -260,6 +265,14 @@ func are(names []string, one, several string) string {
 	default:
 		return fmt.Sprintf("%d scans (%s, ...) %s", n, names[0], several)
 	}
+}
+
+// many is are without names but one.
+func many(names []string, one, several string) string {
+	if len(names) == 1 {
+		return names[0] + " " + one
+	}
+	return fmt.Sprintf("%d scans %s", len(names), several)
 }
 
 func quote(path string) string { return fmt.Sprintf("%q", filepath.ToSlash(path)) }

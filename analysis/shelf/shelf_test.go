@@ -158,7 +158,7 @@ func TestScansOutside(t *testing.T) {
 			b[0]++
 			os.WriteFile(r.Frames[0].File, b, 0o666)
 			os.Chtimes(r.Frames[0].File, time.Time{}, time.Now().Add(time.Hour))
-		}, func(e *Entry) bool { return len(e.Changed) == 1 && e.Stale != "" }},
+		}, func(e *Entry) bool { return len(e.Touched) == 1 && e.Stale != "" }},
 		"copied back": {func(r *roll.Roll) { os.Chtimes(r.Frames[0].File, time.Time{}, time.Now().Add(-time.Hour)) }, func(e *Entry) bool { return e.Stale == "" && len(e.Changed) == 0 }},
 	} {
 		path := filepath.Join(t.TempDir(), "a.stopladder")

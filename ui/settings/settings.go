@@ -25,6 +25,7 @@ type Settings struct {
 	Panel    string   `json:"panel,omitempty"`   // page beside the pictures
 	Folder   string   `json:"folder,omitempty"`  // last one that scans were opened from
 	Judge    string   `json:"judge,omitempty"`   // proposed for a new roll
+	Shelf    string   `json:"shelf,omitempty"`   // folder of roll files that was looked at last
 	Recent   []string `json:"recent,omitempty"`  // roll files, newest first
 	Folders  []string `json:"folders,omitempty"` // that were opened from or saved to, newest first
 	Toured   bool     `json:"toured,omitempty"`  // the tour was offered

@@ -3,6 +3,7 @@ package kept
 import (
 	"fmt"
 	"math"
+	"slices"
 )
 
 // Scan is a frame of the roll as it is now.
@@ -45,4 +46,17 @@ func (r *Readings) Stale(program string, scans []Scan) string {
 		}
 	}
 	return ""
+}
+
+// Timed returns the readings with other times of their scans, by the names of files: they
+// were found to be the same scans.
+func (r *Readings) Timed(times map[string]string) *Readings {
+	c := r.Clone()
+	c.raw, c.Frames = nil, slices.Clone(r.Frames)
+	for i := range c.Frames {
+		if t, ok := times[c.Frames[i].File]; ok {
+			c.Frames[i].Time = t
+		}
+	}
+	return c
 }

@@ -236,4 +236,4 @@ func costOf(k *kept.Readings, c criteria.Criterion, at float64) *Figure {
 
 // leastCost is half the width within which no cost is known, whatever is stated: a fifth of
 // what is seen at all, about (design choice, no source).
-var leastCost = [criteria.Count]float64{criteria.LostArea: 0.005, criteria.DeltaE: 0.3, criteria.Noise: 0.03, criteria.Crossover: 0.3, criteria.ContrastKept: 0.02}
+var leastCost = [criteria.Count]float64{criteria.LostArea: 0.005, criteria.DeltaE: 0.3, criteria.Noise: 0.1, criteria.Crossover: 0.3, criteria.ContrastKept: 0.02}

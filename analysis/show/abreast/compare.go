@@ -31,9 +31,9 @@ func Compare(r *against.Result, w float64, g Ground, title string) *drawing.List
 	}
 	p.y += 12
 	p.ranges(r)
-	p.plots(r)
-	p.chapters(r)
+	p.chapters(r) // the answer before what it rests on
 	p.repeated(r)
+	p.plots(r)
 	p.y += p.lines(margin, p.y, w-2*margin, Basis(r), style(11.5, p.pal.Dim)) + 16
 	l := p.ground()
 	l.Desc = strings.Join(r.Held(), " ")
@@ -136,6 +136,8 @@ func (p *page) plots(r *against.Result) {
 	}
 	columns := 2
 	switch {
+	case p.W >= 2000:
+		columns = 4
 	case p.W >= 1300:
 		columns = 3
 	case p.W < 640:

@@ -23,7 +23,7 @@ func Facts(e *shelf.Entry) string {
 		return ""
 	}
 	var parts []string
-	for _, s := range []string{e.Roll.Stock, e.Roll.Development, e.Roll.Lab, e.Roll.Scanner, e.Roll.Date} {
+	for _, s := range []string{e.Roll.Stock, e.Roll.Development, e.Roll.Lab, e.Roll.Date, e.Roll.Scanner} {
 		if s != "" {
 			parts = append(parts, s)
 		}
@@ -65,7 +65,11 @@ func Row(e *shelf.Entry, w float64, g Ground, lo, hi float64) *drawing.List {
 
 func (p *page) row(e *shelf.Entry, a axis, y float64) {
 	words := a.x0 - 2*margin
-	p.text(margin, y+19, words, e.Called(), style(14, p.pal.Text).Bold())
+	name, file := style(14, p.pal.Text).Bold(), style(12, p.pal.Dim)
+	p.text(margin, y+19, words, e.Called(), name)
+	if w := drawing.Gauge.Width(drawing.Plain(e.Called()), name) + 12; !strings.Contains(strings.ToLower(e.Called()), strings.ToLower(e.Name)) && w < words-60 {
+		p.text(margin+w, y+19, words-w, e.Name, file)
+	}
 	p.text(margin, y+34, words, Facts(e), style(12, p.pal.Dim))
 	p.text(margin, y+48, words, State(e), style(11.5, p.pal.Judge))
 	p.grid(a, y+4, y+RowHeight-4)
