@@ -162,6 +162,10 @@ func (t *actions) ofJudge() {
 		Run: func() { w.apply(session.SetRangeEnd{Upper: true, Stop: s.Marker()}) }, Hint: "Put the upper end of your range at the marker."})
 	t.add(commands.Command{ID: "no-range", Menu: "Judge", Title: "Take the range away", Hint: "Take both ends of your range away.", Run: t.does(session.SetRange{}),
 		Enabled: func() bool { return s.Range() != nil }})
+	t.add(commands.Command{ID: "blind", Menu: "Judge", Title: "Judge blind…", Enabled: t.some, Gap: true, Run: w.askBlind,
+		Hint: "Judge the frames in random order without labels, each several times; what is broken off goes on from here."})
+	t.add(commands.Command{ID: "blind-result", Menu: "Judge", Title: "What blind judging came to…", Enabled: t.some, Run: w.showBlind,
+		Hint: "Show your blind verdicts over stops, where you contradict yourself, and the range that follows with its error."})
 	t.add(commands.Command{ID: "finding", Menu: "Judge", Title: "Finding in your words…", Enabled: t.some, Gap: true, Run: w.editFinding,
 		Hint: "Write what the roll comes to in your own words, beside the measured finding: both are exported."})
 }

@@ -33,7 +33,7 @@ func TestOneRollInManyWays(t *testing.T) {
 		name string
 		look func(t *testing.T, w *Window)
 	}{{"pages", pagesOpen}, {"difference", differenceIsShown}, {"masks keep their pointers", masksStay},
-		{"dragged marker", draggedMarker}, {"three side by side", threeSideBySide}, {"costs on the ladder", costsOnTheLadder}, {"pocket card", pocketCard}} {
+		{"dragged marker", draggedMarker}, {"three side by side", threeSideBySide}, {"costs on the ladder", costsOnTheLadder}, {"pocket card", pocketCard}, {"blind judging", judgedBlind}} {
 		t.Run(c.name, func(t *testing.T) {
 			w.apply(session.SetLayout{})
 			w.apply(session.Go{Frame: w.state.Base()})

@@ -65,6 +65,7 @@ type Window struct {
 	runner   *session.Runner // of the roll in front
 
 	sheetPage  *publish.Page    // that is being made up; nil: none
+	blind      *blindView       // that runs; nil: none
 	pocketPage *pocketpage.Page // the same of a pocket card
 	chores     *session.Runner  // of the window, whichever roll is in front
 	tabs       tabs

@@ -1,5 +1,5 @@
 // Package headless holds the commands that need no display: measure, sheet,
-// report, stills, pocket, judge, pack, unpack, opinions, shelf, compare, plan, log, cameras, demo, manual and version. Both programs run them; the one
+// report, stills, pocket, blind, judge, pack, unpack, opinions, shelf, compare, plan, log, cameras, demo, manual and version. Both programs run them; the one
 // without a window is nothing but a call of Main.
 package headless
 
@@ -38,6 +38,7 @@ type commands struct {
 	Report   reportCmd   `cmd:"" help:"Write a roll as one page for a browser: pictures with a movable edge, masks, readings, finding."`
 	Stills   stillsCmd   `cmd:"" help:"Draw a roll as the stills of a film: every frame at every grade, of one size and place."`
 	Pocket   pocketCmd   `cmd:"" help:"Draw the pocket card of a measured roll: what becomes of which light at which exposure, to read at the camera."`
+	Blind    blindCmd    `cmd:"" help:"Show what blind judging of a roll came to: verdicts over stops, contradictions, the range with its error."`
 	Judge    judgeCmd    `cmd:"" help:"Judge a roll file: verdicts, notes, range, and when you are done."`
 	Pack     packCmd     `cmd:"" help:"Pack a roll into one file for a friend to judge, or your marks to send back."`
 	Unpack   unpackCmd   `cmd:"" help:"Unpack a roll that somebody sent, to judge it."`
@@ -54,7 +55,7 @@ type commands struct {
 
 // Commands returns the words that start a command.
 func Commands() []string {
-	return []string{"measure", "sheet", "report", "stills", "pocket", "judge", "pack", "unpack", "opinions", "shelf", "compare", "plan", "log", "cameras", "demo", "manual", "version", "help"}
+	return []string{"measure", "sheet", "report", "stills", "pocket", "blind", "judge", "pack", "unpack", "opinions", "shelf", "compare", "plan", "log", "cameras", "demo", "manual", "version", "help"}
 }
 
 // streams are where a command reads and writes.
@@ -75,7 +76,7 @@ func Main(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 func run(ctx context.Context, args []string, std streams) int {
 	switch {
 	case len(args) == 0:
-		return complain(std, badCall("say what to do: measure, sheet, report, stills, pocket, judge, pack, unpack, opinions, shelf, compare, plan, log, cameras, demo, manual or version; --help tells more"))
+		return complain(std, badCall("say what to do: measure, sheet, report, stills, pocket, blind, judge, pack, unpack, opinions, shelf, compare, plan, log, cameras, demo, manual or version; --help tells more"))
 	case args[0] == "help":
 		args = append(args[1:len(args):len(args)], "--help")
 	case args[0] == "--version":

@@ -44,6 +44,7 @@ func (r *Roll) clean(dir string) (problems []Problem, err error) {
 	c.patches()
 	c.marks()
 	c.others()
+	c.blind()
 	return c.problems, nil
 }
 
@@ -228,7 +229,7 @@ func (c *cleaner) marks() {
 // Validate returns what keeps the roll from being saved, in one sentence; nil when
 // nothing does.
 func (r *Roll) Validate() error {
-	for _, check := range []func() error{r.validateHead, r.validatePatches, r.validateFrames, r.validateMarks, r.validateOthers} {
+	for _, check := range []func() error{r.validateHead, r.validatePatches, r.validateFrames, r.validateMarks, r.validateOthers, r.validateBlind} {
 		if err := check(); err != nil {
 			return err
 		}

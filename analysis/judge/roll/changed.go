@@ -50,6 +50,7 @@ func Differences(theirs, mine *Roll) (out []Difference) {
 		add(l.What, *of[i].Text, *l.Text)
 	}
 	add("opinions of judges", theirs.opinions(), mine.opinions())
+	add("blind judgings", theirs.blindly(), mine.blindly())
 	add("patches", fmt.Sprint(theirs.Patches), fmt.Sprint(mine.Patches))
 	add("limits", theirs.LimitSet().Title(), mine.LimitSet().Title())
 	return out

@@ -101,6 +101,7 @@ func decode(text []byte, dir string) (*Roll, []Problem, error) {
 	r := &Roll{}
 	text, spoiled := withoutSpoiled(text, "limits", new(criteria.Set))
 	text, readings, unread := withoutReadings(text)
+	text, unseen := withoutSpoiled(text, "blind", new([]Blind))
 	e := envelope{plainRoll: (*plainRoll)(r)}
 	x, err := split(text, &e)
 	if err != nil {
@@ -111,6 +112,10 @@ func decode(text []byte, dir string) (*Roll, []Problem, error) {
 	if spoiled != nil {
 		problems = append(problems, Problem{Code: Damaged, Frame: -1,
 			Text: fmt.Sprintf("The limits in the roll file cannot be used (%v): the default set is taken, set them again.", spoiled)})
+	}
+	if unseen != nil {
+		problems = append(problems, Problem{Code: Damaged, Frame: -1,
+			Text: fmt.Sprintf("The blind judgings in the roll file cannot be used (%s): judge blind anew; the other marks are all there.", short(unseen))})
 	}
 	if unread != nil {
 		problems = append(problems, Problem{Code: Damaged, Frame: -1,

@@ -192,6 +192,7 @@ func (r *Roll) Clone() *Roll {
 		c.Marks[i] = c.Marks[i].clone()
 	}
 	c.Sitting = r.Sitting.clone()
+	c.Blind = cloneBlind(r.Blind)
 	return &c
 }
 

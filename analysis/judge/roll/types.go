@@ -135,6 +135,7 @@ type Roll struct {
 	Demo           string               `json:"demo,omitempty"`           // "reversal" or "negative": frames are rendered, not read
 
 	Sitting *Sitting `json:"sitting,omitempty"` // nil: none was begun
+	Blind   []Blind  `json:"blind,omitempty"`   // blind judgings, the latest last
 
 	path  string // absolute path of the roll file; "" while never saved
 	disk  string // SHA-256 of that file's text as it was last read or written; "" not known
