@@ -569,7 +569,7 @@ func (w *Window) showPlanner() {
 // showShelf opens the window on many rolls, or brings it to the front.
 func (w *Window) showShelf() {
 	if w.rolls == nil || w.rolls.Closed() {
-		w.rolls = shelf.New(w.app, shelf.Host{Program: headless.Version, Folder: w.settings.Shelf, Do: w.do,
+		w.rolls = shelf.New(w.app, shelf.Host{Program: headless.Version, Folder: w.settings.Shelf, Start: w.settings.Folder, Do: w.do,
 			Kept: func(dir string) {
 				w.settings.Shelf = dir
 				w.keepSettings()

@@ -39,6 +39,7 @@ import (
 type Host struct {
 	Program string            // version
 	Folder  string            // that is looked at first; "" none
+	Start   string            // where folders are looked for while none is looked at
 	Kept    func(dir string)  // a folder is looked at: it is remembered
 	Open    func(path string) // opens a roll file in the main window
 	Do      func(func())      // runs a function on the window's goroutine
@@ -66,7 +67,7 @@ type Window struct {
 	axis                  *drawn
 	compare, anew, cancel *chip.Chip
 	body                  *fyne.Container // the shelf, or a comparison
-	main, content         fyne.CanvasObject
+	main                  fyne.CanvasObject
 	legend                *widget.Label
 	plain                 *fyne.Container // in the list's place: what to do next
 	versus                *versus         // the comparison that is shown; nil: none
@@ -432,10 +433,13 @@ func (w *Window) choose() {
 }
 
 func (w *Window) dir() string {
-	if w.shelf != nil {
+	switch {
+	case w.shelf != nil:
 		return w.shelf.Folder
+	case w.host.Folder != "" && w.failed == nil:
+		return w.host.Folder
 	}
-	return w.host.Folder
+	return w.host.Start
 }
 
 func (w *Window) again() {
@@ -456,7 +460,7 @@ func (w *Window) stop() {
 
 // askSample asks where to write the sample shelf, and writes it.
 func (w *Window) askSample() {
-	files.Show(w.win, files.Ask{Title: "Write four sample rolls", Save: true, Into: true, Folder: w.host.Folder, Name: "sample shelf", Verb: "Write",
+	files.Show(w.win, files.Ask{Title: "Write four sample rolls", Save: true, Into: true, Folder: w.dir(), Name: "sample shelf", Verb: "Write",
 		Done: func(paths []string) { w.Sample(paths[0]) }})
 }
 

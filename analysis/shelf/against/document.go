@@ -30,6 +30,7 @@ type Document struct {
 
 // RollDoc is a roll of the document.
 type RollDoc struct {
+	Letter  string      `json:"letter"` // what sentences on more than three rolls call it
 	Name    string      `json:"name"`
 	File    string      `json:"file"`
 	Stale   *string     `json:"stale"`
@@ -94,8 +95,8 @@ func text(s string) *string {
 func (r *Result) Documented(program string) *Document {
 	d := &Document{Schema: Schema, Program: program, Facts: r.Facts, Held: r.Held(), Warnings: append([]string{}, r.Warnings...), Tried: r.Tried, Stretch: r.Stretch,
 		Rolls: []RollDoc{}, Quantities: []QuantityDoc{}, Differences: []DiffDoc{}, Sentences: []Chapter{}, Repeats: []RepeatDoc{}}
-	for _, x := range r.Rolls {
-		o := RollDoc{Name: x.Name, File: lastOf(x.Path), Stale: text(x.Stale), Holds: x.Readings.Range.Holds, Strains: x.Readings.Range.Strains}
+	for i, x := range r.Rolls {
+		o := RollDoc{Letter: Letter(i), Name: x.Name, File: lastOf(x.Path), Stale: text(x.Stale), Holds: x.Readings.Range.Holds, Strains: x.Readings.Range.Strains}
 		if len(x.Roll.Marks) > 0 {
 			o.Judge, o.Judged = text(x.Roll.Marks[0].Judge), x.Roll.Marks[0].Range
 		}

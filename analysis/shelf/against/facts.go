@@ -164,9 +164,9 @@ func (r *Result) same(keys ...string) bool {
 func (r *Result) warn() {
 	say := func(format string, a ...any) { r.Warnings = append(r.Warnings, fmt.Sprintf(format, a...)) }
 	of := func(is func(x Roll) bool) (names []string) {
-		for _, x := range r.Rolls {
+		for i, x := range r.Rolls {
 			if is(x) {
-				names = append(names, x.Name)
+				names = append(names, r.Call(i))
 			}
 		}
 		return names
@@ -211,6 +211,6 @@ func (r *Result) warn() {
 		say("Each response is laid by its own mid-grey, taken as metered: a difference of speed between the rolls cannot show.")
 	}
 	if n := of(func(x Roll) bool { return x.Readings.Response == nil }); len(n) > 0 {
-		say("%s tell no response, which is not compared.", list(n))
+		say("No response is told by %s, and none is compared with.", list(n))
 	}
 }

@@ -39,6 +39,9 @@ func shoot(t testing.TB, stock simulate.Stock, seed uint64, change func(o *simul
 	r := &roll.Roll{}
 	var frames []*scan.Pixels
 	for i, s := range labels {
+		if i > 0 && labels[i-1] == s { // the same exposure once more: another frame of film
+			o.Seed += 1000
+		}
 		f, err := simulate.Shoot(context.Background(), light, stock, o, s)
 		if err != nil {
 			t.Fatal(err)
@@ -166,6 +169,55 @@ func TestStocksThatDifferAreToldApart(t *testing.T) {
 			if turned := last + " " + strings.TrimSuffix(p[1], last) + p[0]; strings.Contains(text, turned) {
 				t.Errorf("it is told that %s", turned)
 			}
+		}
+	}
+}
+
+// A base frame that is exposed twice strays by no more than its stated error where the
+// shutter is exact, and by the shutter's error, found again, where it is not.
+func TestBaseFramesExposedTwice(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes long; make test-all runs it")
+	}
+	n, over := 0, 0
+	for i := range uint64(4) {
+		k := shoot(t, simulate.Negative(), 500+i, func(o *simulate.Options) {
+			o.Stops, o.ShutterError, o.MaxShift, o.MaxRotation = []float64{-2, -1, 0, 0, 1, 2}, 0, 0.003, 0
+		})
+		q := RepeatsOf(k)
+		if len(q) != 1 || q[0].Frames != 2 || q[0].Stop != 0 {
+			t.Fatalf("roll %d: %+v", i, q)
+		}
+		n++
+		if q[0].Spread > q[0].Stated*excess(2) {
+			over++
+		}
+		t.Logf("roll %d: spread %.4f, stated %.4f, cost %v", i, q[0].Spread, q[0].Stated, *q[0].Cost)
+	}
+	if over > 0 {
+		t.Errorf("in %d of %d rolls the frames stray by more than is stated", over, n)
+	}
+}
+
+// A roll that is scanned twice is one film: only the scanner's noise and the place are new.
+func TestOneRollScannedTwice(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes long; make test-all runs it")
+	}
+	var rolls []Roll
+	for i := range uint64(2) {
+		rolls = append(rolls, of(fmt.Sprint("scan ", i), shoot(t, simulate.Reversal(), 600+i, func(o *simulate.Options) { o.ShutterError, o.NoGrain = 0, true })))
+	}
+	r, err := Compare(rolls, Options{Again: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if r.Apart() > 0 || len(r.Spread) < 30 {
+		t.Errorf("%d of %d figures differ\n%s", r.Apart(), len(r.Spread), told(r))
+	}
+	for _, s := range r.Spread {
+		if !s.Covered() {
+			t.Errorf("%s strays by %.3g, stated %.3g", r.Quantities[s.Quantity].Key, s.Spread, s.Stated)
 		}
 	}
 }

@@ -151,6 +151,21 @@ func (r *Result) family(name string) (of []int) {
 	return of
 }
 
+// brief reports whether there are so many rolls that sentences call them by their letters
+// and leave the errors to the plots and the figures.
+func (r *Result) brief() bool { return len(r.Rolls) > 3 }
+
+// Letter is what the i-th roll is called in plots, and in sentences on many rolls.
+func Letter(i int) string { return string(rune('A' + i)) }
+
+// Call returns what the i-th roll is called in a sentence.
+func (r *Result) Call(i int) string {
+	if r.brief() {
+		return Letter(i)
+	}
+	return r.Rolls[i].Name
+}
+
 // apart tells the differences of a family, a sentence for each roll that has more.
 func (r *Result) apart(of []int) (out []string) {
 	say := r.Quantities[of[0]].say
@@ -158,11 +173,11 @@ func (r *Result) apart(of []int) (out []string) {
 		var than []string
 		for lo := range r.Rolls {
 			if s := r.more(of, hi, lo); s != "" {
-				than = append(than, r.Rolls[lo].Name+" "+s)
+				than = append(than, r.Call(lo)+" "+s)
 			}
 		}
 		if len(than) > 0 {
-			out = append(out, r.Rolls[hi].Name+" "+say.than+" "+list(than)+".")
+			out = append(out, r.Call(hi)+" "+say.than+" "+list(than)+".")
 		}
 	}
 	return out
@@ -202,7 +217,10 @@ func (r *Result) more(of []int, hi, lo int) string {
 	}
 	q := &r.Quantities[best.Quantity]
 	a, b := q.Figure[hi], q.Figure[lo]
-	figures := q.say.written(a) + " against " + q.say.written(b) + ", ± " + strings.TrimPrefix(q.say.figure(best.Error), "+")
+	figures := q.say.written(a) + " against " + q.say.written(b)
+	if !r.brief() {
+		figures += ", ± " + strings.TrimPrefix(q.say.figure(best.Error), "+")
+	}
 	if math.IsNaN(q.say.at) {
 		if q.say.amount == nil {
 			return "(" + figures + ")"
@@ -210,6 +228,9 @@ func (r *Result) more(of []int, hi, lo int) string {
 		least := ""
 		if best.Bound {
 			least = "at least "
+		}
+		if r.brief() {
+			return "by " + least + q.say.amount(best.By)
 		}
 		return "by " + least + q.say.amount(best.By) + " (" + figures + ")"
 	}
@@ -277,7 +298,7 @@ func (r *Result) alike(of []int, some bool) (s string, ends bool) {
 // that are one test made again, beside the errors that are stated of them.
 func RepeatedWords(r *Result) (out []string) {
 	for _, q := range r.Repeats {
-		s := fmt.Sprintf("%s has %d frames at %s: their measured stops stray by ± %s, and ± %s is stated of them", r.Rolls[q.Roll].Name, q.Frames, stops.Label(q.Stop), number.Fixed(q.Spread, 3), number.Fixed(q.Stated, 3))
+		s := fmt.Sprintf("%s has %d frames at %s: their measured stops stray by ± %s, and ± %s is stated of them", r.Call(q.Roll), q.Frames, stops.Label(q.Stop), number.Fixed(q.Spread, 3), number.Fixed(q.Stated, 3))
 		if q.Cost != nil {
 			s += fmt.Sprintf("; once they are brought to each other, %s ΔE00 is left", number.Fixed(*q.Cost, 1))
 		}

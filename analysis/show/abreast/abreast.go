@@ -10,6 +10,7 @@ import (
 	"stopladder/analysis/judge/kept"
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/judge/stops"
+	"stopladder/analysis/shelf/against"
 	"stopladder/analysis/show/drawing"
 	"stopladder/analysis/show/paint"
 )
@@ -54,7 +55,7 @@ func (p *Pal) Of(i int) (col color.NRGBA, on, off float64) {
 }
 
 // Letter is what the i-th roll is called in plots.
-func Letter(i int) string { return string(rune('A' + i)) }
+func Letter(i int) string { return against.Letter(i) }
 
 // page is a drawing that grows downwards.
 type page struct {
