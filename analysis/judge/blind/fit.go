@@ -51,7 +51,10 @@ const (
 // greatest value; so ends and noise are averaged over all that explain the verdicts (Kuss,
 // Jaekel & Wichmann 2005, from memory), on a grid.
 func fit(list []seen, accepts func(roll.Verdict) bool) (f Fit) {
-	type counted struct{ stop, yes, no float64 }
+	type counted struct {
+		stop    float64
+		yes, no int
+	}
 	var at []counted
 	accepted := 0
 	for _, v := range list {
@@ -98,13 +101,20 @@ func fit(list []seen, accepts func(roll.Verdict) bool) (f Fit) {
 				if like[n] = math.Inf(-1); his[h] <= los[l] {
 					continue
 				}
-				sum := 0.0
+				// Factors are no less than a slip, so that few products need a logarithm. What is
+				// too small for a number all the same explains nothing.
+				product := 1.0
 				for k := range at {
 					p := slip + (1-2*slip)*up[w][l][k]*down[w][h][k]
-					sum += at[k].yes*math.Log(p) + at[k].no*math.Log1p(-p)
+					for range at[k].yes {
+						product *= p
+					}
+					for range at[k].no {
+						product *= 1 - p
+					}
 				}
-				like[n] = sum
-				best = math.Max(best, sum)
+				like[n] = math.Log(product)
+				best = math.Max(best, like[n])
 			}
 		}
 	}

@@ -416,3 +416,19 @@ func FuzzOpen(f *testing.F) {
 		}
 	})
 }
+
+// Blind judgings stay at home, and the roll that is packed keeps them.
+func TestBlindJudgingsStayAtHome(t *testing.T) {
+	r := sent()
+	r.Blind = []roll.Blind{{Begun: "2026-11-30", Views: []roll.View{{Name: "secret.tif", Verdict: roll.Breaks}}}}
+	text, err := RollText(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if strings.Contains(string(text), "blind") || strings.Contains(string(text), "secret.tif") {
+		t.Errorf("the pack tells what was judged blind: %s", text)
+	}
+	if len(r.Blind) != 1 {
+		t.Error("the roll lost its blind judging")
+	}
+}
