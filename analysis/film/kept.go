@@ -18,9 +18,13 @@ import (
 )
 
 // Kept returns the readings of a measured roll that its roll file keeps, under the roll's
-// own limits; program is the version that measured. It is nil where nothing was measured.
+// own limits; program is the version that measured. It is nil where nothing was measured, or light
+// previews alone.
 func (r *Roll) Kept(program string) *kept.Readings {
-	out := &kept.Readings{Program: program, Limits: r.Limits()}
+	if r.Judged.Previews() > 0 { // readings of the scans are not replaced by those of light previews
+		return nil
+	}
+	out := &kept.Readings{Program: program, Basis: r.Judged.Basis(), Limits: r.Limits()}
 	some := false
 	for i := range r.Frames {
 		some = some || r.Frames[i].Look != nil

@@ -71,6 +71,7 @@ func write(t testing.TB, path string, change func(r *roll.Roll)) *roll.Roll {
 		k.Frames = append(k.Frames, kept.Frame{File: filepath.Base(file), SHA256: sum, Bytes: n, Time: info.ModTime().UTC().Format(time.RFC3339Nano), Stop: is(float64(s)),
 			Measured: is(float64(s)), MeasuredError: is(0.02), Blown: is(0.01), Blocked: is(0.01), Exposure: cost, Balance: cost, Curves: cost})
 	}
+	k.Basis = r.Basis()
 	r.Readings = k
 	if change != nil {
 		change(r)

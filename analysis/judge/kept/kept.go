@@ -19,8 +19,9 @@ import (
 
 // Readings are what is kept of a measured roll.
 type Readings struct {
-	Program  string       `json:"program"` // version of the program that measured
-	Frames   []Frame      `json:"frames"`  // from under to over
+	Program  string       `json:"program"`         // version of the program that measured
+	Basis    string       `json:"basis,omitempty"` // what else it rests on: roll.Basis
+	Frames   []Frame      `json:"frames"`          // from under to over
 	Fixed    *bool        `json:"fixedScans,omitempty"`
 	Sharp    bool         `json:"sharpened,omitempty"`
 	Viewing  int          `json:"viewingSide,omitempty"` // pixels along the longest side at which noise is told
@@ -170,7 +171,7 @@ func (r *Readings) UnmarshalJSON(text []byte) error {
 // Validate returns what keeps readings from being used, nil when nothing does.
 func (r *Readings) Validate() error {
 	switch {
-	case r.Program == "" || len(r.Program) > 100:
+	case r.Program == "" || len(r.Program) > 100 || len(r.Basis) > 100:
 		return fmt.Errorf("they do not say which version measured")
 	case len(r.Frames) > maxFrames:
 		return fmt.Errorf("they are of %d frames and a roll has at most %d", len(r.Frames), maxFrames)

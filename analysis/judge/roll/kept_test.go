@@ -16,7 +16,7 @@ func figure(v float64) *float64 { return &v }
 
 // measured returns readings of the frames of sample.
 func measured(r *Roll) *kept.Readings {
-	k := &kept.Readings{Program: "1.2.3", Viewing: 2048, Limits: criteria.Default(),
+	k := &kept.Readings{Program: "1.2.3", Basis: r.Basis(), Viewing: 2048, Limits: r.LimitSet(),
 		Response: &kept.Response{MidGrey: "metered", First: -0.04, Step: 0.04,
 			Density: [3]kept.Samples{{figure(1.5), figure(1.25), nil}, {figure(1.5), nil, nil}, {figure(1.5), nil, nil}},
 			Error:   [3]kept.Samples{{figure(0.01), figure(0.02), nil}, {figure(0.01), nil, nil}, {figure(0.01), nil, nil}}},
@@ -161,6 +161,11 @@ func TestStale(t *testing.T) {
 		"fewer":   func(r *Roll) { r.Frames = r.Frames[1:] },
 		"more":    func(r *Roll) { r.Frames = append(r.Frames, Frame{File: "/x/new.tif"}) },
 		"renamed": func(r *Roll) { r.Frames[0].File = "/x/other.tif" },
+		"area":    func(r *Roll) { r.Frames[0].Area = &Area{1, 2, 3, 4} },
+		"placed":  func(r *Roll) { r.Frames[0].Placed = &Placement{DX: 1, Scale: 1} },
+		"profile": func(r *Roll) { r.AssumedProfile = "Adobe RGB (1998)" },
+		"base":    func(r *Roll) { r.BaseFile = r.Frames[0].File },
+		"limits":  func(r *Roll) { s, _ := criteria.ByName("archive"); r.Limits = &s },
 		"none":    func(r *Roll) { r.Readings = nil },
 	} {
 		r := fresh()

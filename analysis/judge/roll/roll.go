@@ -1,6 +1,7 @@
 package roll
 
 import (
+	"encoding/json"
 	"fmt"
 	"maps"
 	"math"
@@ -219,7 +220,38 @@ func (r *Roll) LimitSet() criteria.Set {
 func (r *Roll) Stale(program string) string {
 	scans := make([]kept.Scan, len(r.Frames))
 	for i, f := range r.Frames {
-		scans[i] = kept.Scan{File: f.Name(), SHA256: f.SHA256, Stop: f.Stop}
+		scans[i] = kept.Scan{File: f.ScanName(), SHA256: f.ScanHash(), Stop: f.Stop}
 	}
-	return r.Readings.Stale(program, scans)
+	why := r.Readings.Stale(program, scans)
+	switch {
+	case why != "":
+		return why
+	case r.Readings.Basis != r.Basis():
+		return "an image area, a placement, the base frame or the assumed profile was changed since it was measured"
+	case !r.Readings.Limits.Same(r.LimitSet()):
+		return "its limits were changed since it was measured"
+	}
+	return ""
+}
+
+// Basis is a digest, 16 hex digits, of what else a measurement rests on than scans and
+// labels: image areas and placements set by hand, the base frame chosen, the assumed profile.
+func (r *Roll) Basis() string {
+	type frame struct {
+		Area   *Area
+		Placed *Placement
+	}
+	var all struct {
+		Base, Profile string
+		Frames        []frame
+	}
+	all.Profile = r.AssumedProfile
+	for _, f := range r.Frames {
+		if r.BaseFile != "" && r.BaseFile == f.File {
+			all.Base = f.ScanName()
+		}
+		all.Frames = append(all.Frames, frame{f.Area, f.Placed})
+	}
+	text, _ := json.Marshal(all) // of numbers and texts: no error
+	return digest(text)[:16]
 }

@@ -21,6 +21,9 @@ func Measure(ctx context.Context, path, program string, opt load.Options, events
 	if err != nil {
 		return err
 	}
+	if note := job.Roll.PreviewNote(); note != "" {
+		return errors.New("its scans are elsewhere, and light previews are not measured in their place")
+	}
 	if same, err := timed(ctx, job.Roll, program); err != nil || same {
 		return err
 	}
@@ -71,6 +74,8 @@ func Keep(r *roll.Roll, measured *film.Roll, path, program string) error {
 			out.Frames[i].SHA256, out.Frames[i].Bytes = f.SHA256, f.Bytes
 		}
 	}
-	out.Readings = measured.Kept(program)
+	if k := measured.Kept(program); k != nil {
+		out.Readings = k
+	}
 	return out.Save(path)
 }
