@@ -108,6 +108,8 @@ func (t *actions) ofRoll() {
 		Run: w.askStills, Hint: "Export every frame as scanned and salvaged as stills of one size and place, numbered in order."})
 	t.add(commands.Command{ID: "pocket", Menu: "Roll", Title: "Pocket card of the film…", Enabled: t.some,
 		Run: w.askPocket, Hint: "Make up a small card for the camera bag: what becomes of which light at which exposure, and the film speed that the roll suggests."})
+	t.add(commands.Command{ID: "pack", Menu: "Roll", Title: "Pack for a second opinion…", Enabled: t.some,
+		Run: w.askPack, Hint: "Pack the roll into one file for a friend to judge; or, where it came in a pack, your marks to send back."})
 	t.add(commands.Command{ID: "readings-out", Menu: "Roll", Title: "Export the readings…", Keys: ctrlShift(fyne.KeyE), Enabled: t.some,
 		Run: w.askReadings, Hint: "Export all readings as JSON or CSV."})
 	t.add(commands.Command{ID: "details", Menu: "Roll", Title: "Title block…", Keys: plain(fyne.KeyT), Enabled: t.some, Gap: true,
@@ -168,6 +170,12 @@ func (t *actions) ofJudge() {
 		Hint: "Show your blind verdicts over stops, where you contradict yourself, and the range that follows with its error."})
 	t.add(commands.Command{ID: "finding", Menu: "Judge", Title: "Finding in your words…", Enabled: t.some, Gap: true, Run: w.editFinding,
 		Hint: "Write what the roll comes to in your own words, beside the measured finding: both are exported."})
+	t.add(commands.Command{ID: "done", Menu: "Judge", Title: "Done: keep my marks, show the others'…", Long: "Done judging", Enabled: t.some, Gap: true, Run: w.endSitting,
+		Hint: "Keep your marks as an opinion of today, and show those of the other judges beside them."})
+	t.add(commands.Command{ID: "again", Menu: "Judge", Title: "Judge this roll again…", Enabled: t.some, Run: w.beginSitting,
+		Hint: "Keep your marks so far as an opinion, and judge the roll anew with all opinions hidden."})
+	t.add(commands.Command{ID: "take-in", Menu: "Judge", Title: "Take in a friend's marks…", Enabled: t.some, Run: w.askTakeIn,
+		Hint: "Add the marks in a pack that came back, beside yours; nothing of yours is changed."})
 }
 
 // ofView adds where the marker stands, how many pictures there are and how near.
@@ -287,6 +295,10 @@ func (t *actions) ofPages() {
 	run, is = t.panel(session.CorrectionPanel)
 	t.onOff(commands.Command{ID: "correction", Menu: "Pages", Title: "Correction", Long: "Correction of the pictures", Keys: plain(fyne.KeyE),
 		Hint: "Open or close the page on which all frames are corrected alike, or one frame by hand."},
+		run, is)
+	run, is = t.panel(session.OpinionsPanel)
+	t.onOff(commands.Command{ID: "opinions", Menu: "Pages", Title: "Opinions", Long: "Opinions of all judges",
+		Hint: "Open or close the page on which all judges' marks stand along the ladder, hidden until yours are done."},
 		run, is)
 	t.onOff(commands.Command{ID: "corrected", Menu: "Compare", Title: "Corrected", Long: "Show corrected", Keys: plain(fyne.KeyV), Enabled: t.some, Gap: true,
 		Hint: "Show all frames with the correction that is theirs alike, or as scanned. Readings are always of the scans."},

@@ -62,7 +62,7 @@ func newJudgeBar(w *Window) *judgeBar {
 	b.rangeTxt.TextSize = theme.Body
 	b.lower, b.upper = w.chip("lower", ""), w.chip("upper", "")
 	var tabs []fyne.CanvasObject
-	for _, id := range []string{"pictures", "curve", "readings", "bands", "patches", "salvage", "correction"} {
+	for _, id := range []string{"pictures", "curve", "readings", "bands", "patches", "salvage", "correction", "opinions"} {
 		t := w.chip(id, "")
 		t.Tab = true
 		tabs = append(tabs, t)

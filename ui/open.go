@@ -12,6 +12,7 @@ import (
 
 	"stopladder/analysis/bracket/plan"
 	"stopladder/analysis/film/measure"
+	"stopladder/analysis/judge/pack"
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/judge/stops"
 	"stopladder/analysis/load"
@@ -29,7 +30,7 @@ func (w *Window) askScans() {
 }
 
 func (w *Window) askRoll() {
-	w.choose(files.Ask{Title: "Open a roll file", Exts: []string{roll.Ext}, Folder: w.settings.Folder, Verb: "Open", Rolls: w.settings.Recent,
+	w.choose(files.Ask{Title: "Open a roll file or a pack", Exts: []string{roll.Ext, pack.Ext}, Folder: w.settings.Folder, Verb: "Open", Rolls: w.settings.Recent,
 		Done: w.openPaths})
 }
 
@@ -43,7 +44,7 @@ func rollsOf(paths []string) (out [][]string) {
 	at := -1
 	for _, p := range paths {
 		st, err := os.Stat(p)
-		if err == nil && st.IsDir() || strings.EqualFold(filepath.Ext(p), roll.Ext) {
+		if err == nil && st.IsDir() || strings.EqualFold(filepath.Ext(p), roll.Ext) || isPack(p) {
 			out = append(out, []string{p})
 			continue
 		}
@@ -68,8 +69,19 @@ func (w *Window) openEach(rolls [][]string, behind bool) {
 	w.restored = true
 	paths, rest := rolls[0], func(behind bool) { w.openEach(rolls[1:], behind) }
 	w.status.reading("Looking at the files…", false, 0)
-	w.chores.Start("open", func(context.Context, func(func())) func() {
-		job, err := load.Plan(paths, load.Options{Own: pngwrite.Wrote})
+	w.chores.Start("open", func(ctx context.Context, post func(func())) func() {
+		var from opened
+		var job *load.Job
+		var err error
+		if isPack(paths[0]) {
+			from, err = unpacked(ctx, paths[0], func(done float64) {
+				post(func() { w.status.reading("Unpacking…", false, done) })
+			})
+			paths = []string{from.path}
+		}
+		if err == nil && from.answer == nil {
+			job, err = load.Plan(paths, load.Options{Own: pngwrite.Wrote})
+		}
 		return func() {
 			w.showReading()
 			defer func() { // what was asked for first is open, or is asked about
@@ -81,6 +93,11 @@ func (w *Window) openEach(rolls [][]string, behind bool) {
 				rest(behind)
 				return
 			}
+			if from.answer != nil {
+				w.takeAnswer(from.answer)
+				rest(behind)
+				return
+			}
 			if st, err := os.Stat(paths[0]); err == nil && st.IsDir() {
 				w.settings.Folder = paths[0]
 			} else {
@@ -89,6 +106,9 @@ func (w *Window) openEach(rolls [][]string, behind bool) {
 			w.settings.Used(w.settings.Folder)
 			w.labelled(job, func() {
 				w.openJob(job, behind)
+				if from.fresh && !behind && w.state.Panel() != session.OpinionsPanel {
+					w.apply(session.TogglePanel{Panel: session.OpinionsPanel})
+				}
 				rest(true)
 			})
 		}

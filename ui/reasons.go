@@ -2,6 +2,7 @@ package ui
 
 import (
 	"stopladder/analysis/judge/criteria"
+	"stopladder/analysis/judge/opinion"
 	"stopladder/ui/commands"
 	"stopladder/ui/session"
 )
@@ -61,18 +62,20 @@ func (t *actions) reasons() map[string]func() string {
 	left := when(func() bool { return s.Layout() != session.Pair && s.Layout() != session.Edge }, "there is no left picture; show two pictures first (2), or an edge between them (5)")
 	single := when(func() bool { return len(t.w.tabs.all) < 2 }, "no other roll is open")
 	return map[string]func() string{
-		"next-roll":    single,
-		"last-roll":    single,
-		"up":           end(1, "this is the frame with the most exposure"),
-		"down":         end(-1, "this is the frame with the least exposure"),
-		"glide-up":     glide,
-		"glide-down":   glide,
-		"other-up":     left,
-		"other-down":   left,
-		"base":         when(func() bool { return t.onBase() && !t.between() }, "this is the base frame"),
-		"pictures":     when(func() bool { return s.Panel() == session.NoPanel && !s.Curve() }, "no page is open"),
-		"undo":         when(func() bool { return s.Undoes() == "" }, "nothing was changed that could be taken back"),
-		"redo":         when(func() bool { return s.Redoes() == "" }, "nothing was taken back"),
+		"next-roll":  single,
+		"last-roll":  single,
+		"up":         end(1, "this is the frame with the most exposure"),
+		"down":       end(-1, "this is the frame with the least exposure"),
+		"glide-up":   glide,
+		"glide-down": glide,
+		"other-up":   left,
+		"other-down": left,
+		"base":       when(func() bool { return t.onBase() && !t.between() }, "this is the base frame"),
+		"pictures":   when(func() bool { return s.Panel() == session.NoPanel && !s.Curve() }, "no page is open"),
+		"undo":       when(func() bool { return s.Undoes() == "" }, "nothing was changed that could be taken back"),
+		"redo":       when(func() bool { return s.Redoes() == "" }, "nothing was taken back"),
+		"done": when(func() bool { r := s.Roll(); return r.Sitting != nil && r.Sitting.Done != "" && !opinion.Changed(r) },
+			"your marks are kept as an opinion already, and the others are shown"),
 		"no-range":     when(func() bool { return s.Range() == nil }, "no range is marked"),
 		"blind-result": when(func() bool { return len(s.Roll().Blind) == 0 }, "the roll was not judged blind yet"),
 		"find":         when(func() bool { return s.Roll().Demo != "" }, "the sample roll is made by the program and has no files"),

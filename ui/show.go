@@ -14,7 +14,7 @@ import (
 // under the marker.
 func (w *Window) showChips() {
 	s := w.state
-	for _, id := range []string{"one", "pair", "grid", "beside", "edge", "pictures", "costs", "detail", "curve", "readings", "correction", "corrected", "salvaged", "bands", "patches", "salvage", "difference-colour"} {
+	for _, id := range []string{"one", "pair", "grid", "beside", "edge", "pictures", "costs", "detail", "curve", "readings", "correction", "corrected", "salvaged", "bands", "patches", "salvage", "opinions", "difference-colour"} {
 		w.setChip(id, "")
 	}
 	blown, blocked, noisy, lost := "", "", "", ""

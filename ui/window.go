@@ -297,9 +297,10 @@ func (w *Window) build() {
 		session.PatchesPanel:    patches.New(w.state, w.apply, host),
 		session.CorrectionPanel: correct.New(w.state, w.apply, host, w.chip("corrected", "")),
 		session.SalvagePanel:    salvage.New(w.state, w.apply, host, w.chip("difference-colour", "Difference in colour"), w.chip("costs", "Costs on the ladder"), w.chip("finding", "")),
+		session.OpinionsPanel:   w.newOpinions(host),
 	}, func() { w.win.Content().Refresh() }, map[session.Panel]string{
 		session.ReadingsPanel: "Readings", session.BandsPanel: "Bands", session.PatchesPanel: "Patches",
-		session.CorrectionPanel: "Correction", session.SalvagePanel: "Salvage",
+		session.CorrectionPanel: "Correction", session.SalvagePanel: "Salvage", session.OpinionsPanel: "Opinions",
 	}, w.chip("pictures", "Close"))
 	w.newStart()
 	w.empty = canvas.NewRectangle(theme.Surface)

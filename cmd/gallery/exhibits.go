@@ -28,6 +28,7 @@ import (
 	"stopladder/ui/page/bands"
 	"stopladder/ui/page/correct"
 	"stopladder/ui/page/curve"
+	"stopladder/ui/page/opinions"
 	"stopladder/ui/page/patches"
 	"stopladder/ui/page/readings"
 	"stopladder/ui/page/salvage"
@@ -127,6 +128,7 @@ func exhibits(win fyne.Window, b *bench) []exhibit {
 		{"bands", beside(followed(bands.New(b.state, host)))},
 		{"patches", beside(followed(patches.New(b.state, b.apply, host)))},
 		{"salvage", beside(followed(salvage.New(b.state, b.apply, host)))},
+		{"opinions", beside(followed(opinions.New(b.state, host, nil)))},
 		{"correction", beside(followed(correct.New(b.state, b.apply, host, chip.New("Show corrected", "V", func() {}))))},
 		{"start page", startPage},
 		{"over the window", func() fyne.CanvasObject { return overs(win) }},

@@ -78,6 +78,7 @@ func (s *State) Redoes() string { _, name := s.history.Names(); return name }
 // file) over to the roll that takes the place of now.
 func withFound(then, now *roll.Roll) *roll.Roll {
 	out := then.StoredAs(now)
+	keepOpinions(out, now)
 	for i := range out.Frames {
 		f := &out.Frames[i]
 		for _, g := range now.Frames {

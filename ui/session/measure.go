@@ -82,7 +82,11 @@ func (LookElsewhere) apply(s *State) Effect {
 func (s *State) sayLabels(notes []string) {
 	s.dismiss(func(id string) bool { return strings.HasPrefix(id, labelID) })
 	for i, n := range notes {
-		s.notify(Notice{ID: labelID + strconv.Itoa(i), Text: Sentence(n), Actions: labels()})
+		said := Notice{ID: labelID + strconv.Itoa(i), Text: Sentence(n), Actions: labels()}
+		if n == s.roll.PreviewNote() { // which labels have nothing to do with
+			said.Actions = nil
+		}
+		s.notify(said)
 	}
 }
 

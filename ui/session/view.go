@@ -56,6 +56,7 @@ const (
 	PatchesPanel    Panel = "patches"    // named places of the scene, read in every frame
 	CorrectionPanel Panel = "correction" // the correction of all frames, or of one by hand
 	SalvagePanel    Panel = "salvage"    // what it costs to bring the frame to the base's look
+	OpinionsPanel   Panel = "opinions"   // all judges' marks along the ladder
 )
 
 // Mask lies over the pictures.

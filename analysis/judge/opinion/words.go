@@ -8,6 +8,7 @@ import (
 	"stopladder/analysis/judge/agreement"
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/judge/stops"
+	figures "stopladder/analysis/numeric/number"
 )
 
 // byLuck is the share of deals from which on agreement can be chance: one in twenty (Fisher,
@@ -76,12 +77,15 @@ func agreed(v *agreement.Verdicts) []string {
 	case v.Kappa == nil:
 		return []string{share + ". All gave one verdict only, so agreement says nothing."}
 	case v.Low != nil:
-		share += fmt.Sprintf("; kappa %.2f (%.2f to %.2f)", *v.Kappa, *v.Low, *v.High)
+		share += fmt.Sprintf("; kappa %s (%s to %s)", figure(*v.Kappa), figure(*v.Low), figure(*v.High))
 	default:
-		share += fmt.Sprintf("; kappa %.2f (too few frames, or none apart, for an interval)", *v.Kappa)
+		share += fmt.Sprintf("; kappa %s (too few frames, or none apart, for an interval)", figure(*v.Kappa))
 	}
 	return []string{share + ".", luck(v)}
 }
+
+// figure writes kappa for people.
+func figure(v float64) string { return figures.Fixed(v, 2) }
 
 // luck tells whether agreement can be chance.
 func luck(v *agreement.Verdicts) string {

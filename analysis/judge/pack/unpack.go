@@ -94,6 +94,7 @@ func (p *Pack) forJudge(temp, dir, today string) error {
 		f.Verdict, f.Note, f.Hand = roll.Unjudged, "", nil
 	}
 	r.Marks = append([]roll.Marks{{}}, opinion.Given(r)...)
+	r.Blind, r.Readings = nil, nil // of the sender's own eye, and of scans that are elsewhere
 	r.Sitting = &roll.Sitting{Session: opinion.NewID(), Begun: today, Pack: p.ID, From: p.From}
 	text, err := r.Text(dir)
 	if err == nil {

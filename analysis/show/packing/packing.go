@@ -62,7 +62,7 @@ func New(r *film.Roll, readings []byte, o Options) (*Pack, error) {
 		p.manifest.From = r.Judged.Marks[0].Judge
 	}
 	sent := r.Judged.In("")
-	sent.Title, sent.Sitting, sent.BaseFile, sent.Readings = r.Judged.Called(), nil, "", nil
+	sent.Title, sent.Sitting, sent.BaseFile, sent.Readings, sent.Blind = r.Judged.Called(), nil, "", nil, nil
 	sent.Marks = []roll.Marks{{}}
 	if own, ok := opinion.Own(withHashes(r), o.Saved); ok && (r.Judged.Sitting == nil || r.Judged.Sitting.Done == "" || opinion.Changed(r.Judged)) {
 		sent.Marks = append(sent.Marks, opinion.Named(own))
