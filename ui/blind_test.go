@@ -59,6 +59,12 @@ func judgedBlind(t *testing.T, w *Window) {
 	if !w.state.Unsaved() {
 		t.Error("blind verdicts do not count as unsaved")
 	}
+	// A roll that comes in front ends the view: no verdict goes to another one.
+	w.runBlind()
+	w.redraw(session.Opened)
+	if w.blind != nil {
+		t.Error("the view stays over another roll")
+	}
 	w.runBlind()
 	for range 13 {
 		if w.blind == nil {

@@ -241,6 +241,9 @@ func (w *Window) redraw(c session.Parts) {
 	if c&(session.Frames|session.Marks|session.Readings) != 0 && w.sheetPage != nil {
 		w.sheetPage.Update(w.sheetLacks())
 	}
+	if c&session.Opened != 0 && w.blind != nil { // a verdict must not go to another roll
+		w.blind.veil.Hide()
+	}
 	if c&(session.Frames|session.Marks|session.Readings) != 0 && w.pocketPage != nil {
 		w.pocketPage.Update()
 	}
