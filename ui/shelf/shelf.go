@@ -66,6 +66,7 @@ type Window struct {
 	list                  *widget.List
 	axis                  *drawn
 	compare, anew, cancel *chip.Chip
+	export                *chip.Chip
 	body                  *fyne.Container // the shelf, or a comparison
 	main                  fyne.CanvasObject
 	legend                *widget.Label
@@ -95,6 +96,15 @@ func New(app fyne.App, h Host) *Window {
 	})
 	w.win.Canvas().SetOnTypedKey(w.typed)
 	w.win.Canvas().AddShortcut(&desktop.CustomShortcut{KeyName: fyne.KeyO, Modifier: fyne.KeyModifierShortcutDefault}, func(fyne.Shortcut) { w.choose() })
+	w.win.Canvas().AddShortcut(&desktop.CustomShortcut{KeyName: fyne.KeyE, Modifier: fyne.KeyModifierShortcutDefault}, func(fyne.Shortcut) {
+		switch {
+		case w.win.Canvas().Overlays().Top() != nil:
+		case w.versus != nil:
+			w.versus.export()
+		case len(w.rows) > 0:
+			w.askExport()
+		}
+	})
 	w.win.SetOnDropped(func(_ fyne.Position, uris []fyne.URI) {
 		if len(uris) == 1 && uris[0].Scheme() == "file" {
 			w.Look(filepath.FromSlash(uris[0].Path()))
@@ -159,11 +169,12 @@ func (w *Window) build() {
 	w.compare.Main = true
 	w.anew = chip.New("Measure anew", "", w.measureAnew)
 	w.cancel = chip.New("Stop", "", w.stop)
+	w.export = chip.New("Export…", "Ctrl+E", w.askExport)
 	middle := func(o fyne.CanvasObject) fyne.CanvasObject {
 		return container.NewVBox(layout.NewSpacer(), o, layout.NewSpacer())
 	}
 	head := container.NewBorder(nil, nil, page.Padded(0, 0, 4, 12, text("Shelf", theme.Title, theme.Text)), page.Row(
-		chip.New("Choose the folder…", "Ctrl+O", w.choose), chip.New("Look again", "F5", w.again), chip.New("Sample shelf…", "", w.askSample)), middle(w.folder))
+		chip.New("Choose the folder…", "Ctrl+O", w.choose), chip.New("Look again", "F5", w.again), chip.New("Sample shelf…", "", w.askSample), w.export), middle(w.folder))
 	high := w.find.MinSize().Height
 	of := func(width float32, s *widget.Select) fyne.CanvasObject {
 		return container.NewGridWrap(fyne.NewSize(width, high), s)
@@ -278,6 +289,7 @@ func (w *Window) show() {
 		words = fmt.Sprintf("Compare %d", n)
 	}
 	w.compare.Set(words, false, n < against.Least || n > against.Most)
+	w.export.Set("Export…", false, len(w.rows) == 0)
 	if w.busy != "" {
 		w.cancel.Show()
 	} else {

@@ -79,6 +79,14 @@ func (d *desk) until(what string, so func() bool) {
 	}
 }
 
+// alone takes away what lies over the window.
+func (d *desk) alone() {
+	o := d.w.win.Canvas().Overlays()
+	for top := o.Top(); top != nil; top = o.Top() {
+		o.Remove(top)
+	}
+}
+
 func (d *desk) plain() string {
 	var all []string
 	for _, o := range d.w.plain.Objects {
@@ -142,6 +150,10 @@ func TestRollsAreListedMarkedAndCompared(t *testing.T) {
 	if len(w.rows) != 4 {
 		t.Fatalf("%d rolls", len(w.rows))
 	}
+	list := filepath.Join(t.TempDir(), "list.csv")
+	w.exportRows(list)
+	d.until("the list is written", func() bool { b, _ := os.ReadFile(list); return strings.Contains(string(b), "torn.stopladder") && w.win.Canvas().Overlays().Top() != nil })
+	d.alone()
 	if !w.compare.Off {
 		t.Error("nothing is marked, and can be compared")
 	}
@@ -178,9 +190,7 @@ func TestRollsAreListedMarkedAndCompared(t *testing.T) {
 	if after, _ := os.ReadFile(filepath.Join(dir, "a.stopladder")); string(after) != string(before) {
 		t.Error("the page was written over a roll")
 	}
-	for top := w.win.Canvas().Overlays().Top(); top != nil; top = w.win.Canvas().Overlays().Top() {
-		w.win.Canvas().Overlays().Remove(top)
-	}
+	d.alone()
 	w.typed(&fyne.KeyEvent{Name: fyne.KeyEscape})
 	if w.versus != nil || w.body.Objects[0] != w.main {
 		t.Error("Escape does not go back to the shelf")

@@ -7,6 +7,8 @@ import (
 	"io"
 	"math"
 	"path/filepath"
+	"slices"
+	"strings"
 
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/canvas"
@@ -131,24 +133,50 @@ func (v *versus) export() {
 }
 
 func (v *versus) write(path string) {
-	w := v.w
+	r, program := v.result, v.w.host.Program
+	v.w.write(path, v.entries, func(out io.Writer) error {
+		if strings.EqualFold(filepath.Ext(path), ".json") {
+			return r.Documented(program).EncodeJSON(out)
+		}
+		return abreast.Write(out, abreast.Compare(r, abreast.Width, abreast.White, title), path, "Stopladder "+program)
+	})
+}
+
+// askExport asks for a file for the rolls in sight, as they are sorted.
+func (w *Window) askExport() {
+	files.Show(w.win, files.Ask{Title: "Export the rolls in sight (.png, .svg, .pdf, .json or .csv)", Exts: append(abreast.Endings(), ".json", ".csv"), Save: true, Folder: w.dir(), Name: "shelf.png", Verb: "Export",
+		Done: func(paths []string) { w.exportRows(paths[0]) }})
+}
+
+func (w *Window) exportRows(path string) {
+	s, rows, program := w.shelf, slices.Clone(w.rows), w.host.Program
+	w.write(path, s.Rolls, func(out io.Writer) error {
+		doc := s.Documented(rows, program)
+		switch strings.ToLower(filepath.Ext(path)) {
+		case ".json":
+			return doc.EncodeJSON(out)
+		case ".csv":
+			return doc.EncodeCSV(out)
+		}
+		return abreast.Write(out, abreast.Shelf(s, rows, abreast.Width, abreast.White, "Shelf: "+doc.Folder), path, "Stopladder "+program)
+	})
+}
+
+// write writes an export, which lands on none of the rolls and their scans.
+func (w *Window) write(path string, entries []*shelf.Entry, to func(io.Writer) error) {
 	var g guard.Guard
-	for _, e := range v.entries {
+	for _, e := range entries {
 		g.Reads(e.Path)
-		g.Judged(e.Roll)
+		if e.Roll != nil {
+			g.Judged(e.Roll)
+		}
 	}
 	if err := g.Writes(path); err != nil {
 		w.say("Not exported", session.Sentence(err.Error()))
 		return
 	}
-	r, program := v.result, w.host.Program
 	w.runner.Start("export", func(ctx context.Context, _ func(func())) func() {
-		err := wholefile.Write(path, func(out io.Writer) error {
-			if filepath.Ext(path) == ".json" {
-				return r.Documented(program).EncodeJSON(out)
-			}
-			return errors.Join(ctx.Err(), abreast.Write(out, abreast.Compare(r, abreast.Width, abreast.White, title), path, "Stopladder "+program))
-		})
+		err := wholefile.Write(path, func(out io.Writer) error { return errors.Join(ctx.Err(), to(out)) })
 		return func() {
 			if err != nil {
 				w.say("Not exported", session.Sentence(err.Error()))
