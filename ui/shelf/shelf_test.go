@@ -152,7 +152,10 @@ func TestRollsAreListedMarkedAndCompared(t *testing.T) {
 	}
 	list := filepath.Join(t.TempDir(), "list.csv")
 	w.exportRows(list)
-	d.until("the list is written", func() bool { b, _ := os.ReadFile(list); return strings.Contains(string(b), "torn.stopladder") && w.win.Canvas().Overlays().Top() != nil })
+	d.until("the list is written", func() bool {
+		b, _ := os.ReadFile(list)
+		return strings.Contains(string(b), "torn.stopladder") && w.win.Canvas().Overlays().Top() != nil
+	})
 	d.alone()
 	if !w.compare.Off {
 		t.Error("nothing is marked, and can be compared")
