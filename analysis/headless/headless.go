@@ -109,6 +109,16 @@ func run(ctx context.Context, args []string, std streams) int {
 	return complain(std, call.Run())
 }
 
+// Definitions returns the commands with their arguments and flags, as help, manual page and
+// completions tell them.
+func Definitions() (*kong.Application, error) {
+	p, err := newParser(context.Background(), streams{strings.NewReader(""), io.Discard, io.Discard}, func(int) {})
+	if err != nil {
+		return nil, err
+	}
+	return p.Model, nil
+}
+
 // newParser reads calls; exit is called once help was written.
 func newParser(ctx context.Context, std streams, exit func(int)) (*kong.Kong, error) {
 	return kong.New(new(commands),
