@@ -17,7 +17,7 @@ export GOFLAGS
 STATICCHECK = honnef.co/go/tools/cmd/staticcheck@v0.8.2
 
 # What works without a window, a display or cgo. All else needs the toolkit.
-PLAIN = ./analysis/... ./assets/... ./cmd/mkscene/... ./cmd/truth/... ./cmd/siege/... ./cmd/stopladder-measure/...
+PLAIN = ./analysis/... ./assets/... ./cmd/mkscene/... ./cmd/truth/... ./cmd/siege/... ./cmd/release/... ./cmd/stopladder-measure/...
 WINDOW = ./ui/... ./cmd/stopladder/... ./cmd/gallery/...
 
 ARGS ?=
@@ -30,7 +30,7 @@ TALLY ?=
 STEPS ?= 20000
 SEED ?= 1
 
-.PHONY: run test build help test-plain test-all test-window format check tidy vet staticcheck guard map shots draw race fuzz bench truth siege monkey golden known demo clean
+.PHONY: run test build help test-plain test-all test-window format check tidy vet staticcheck guard map shots draw race fuzz bench truth siege monkey release golden known demo clean
 
 ## run: install what is missing, build, open the window on the demo roll (ARGS="PATH..." opens scans)
 run:
@@ -118,6 +118,11 @@ siege:
 ## monkey: drive the window at random under the race detector, an hour or so (STEPS=20000, SEED=1), and open and close a hundred rolls
 monkey:
 	CGO_ENABLED=1 STOPLADDER_MONKEY=$(STEPS) STOPLADDER_SEED=$(SEED) STOPLADDER_ROLLS=100 $(GO) test -race -count=1 -timeout 4h -v -run 'TestMonkey|TestClosedRollsAreLetGo' ./ui
+
+## release: archives, a Debian package, notices, bill of materials and checksums of what is committed, into DIR (bin/release); minutes
+release:
+	@.ci/install-missing run
+	$(GO) run ./cmd/release $(or $(DIR),bin/release)
 
 ## golden: draw the golden pictures anew (look at them before you commit them)
 golden:

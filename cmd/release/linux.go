@@ -1,0 +1,249 @@
+package main
+
+import (
+	"bytes"
+	"compress/gzip"
+	"context"
+	"crypto/md5"
+	"debug/elf"
+	"fmt"
+	"image"
+	"image/png"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"sort"
+	"strings"
+	"time"
+
+	xdraw "golang.org/x/image/draw"
+
+	"stopladder/analysis/headless"
+	"stopladder/analysis/headless/shellpages"
+	"stopladder/assets"
+)
+
+const id = "org.stopladder.Stopladder"
+
+// linux makes the archive and the Debian package with both programs.
+func (r *release) linux(ctx context.Context, t target, programs []string, notices []byte) error {
+	all, err := r.installed(programs, notices)
+	if err != nil {
+		return err
+	}
+	top := "stopladder-" + headless.Version + "-" + t.name()
+	packed := tree{}
+	for p, f := range all {
+		packed[top+"/"+strings.TrimPrefix(p, "usr/")] = f
+	}
+	text, err := r.tar(packed)
+	if err != nil {
+		return err
+	}
+	if err := r.write(top+".tar.gz", text); err != nil {
+		return err
+	}
+	return r.debian(ctx, t, all, programs)
+}
+
+// installed is the tree of both programs as it is installed, by the standards of
+// freedesktop.org and of Debian.
+func (r *release) installed(programs []string, notices []byte) (tree, error) {
+	all := tree{}
+	for _, p := range programs {
+		text, err := os.ReadFile(p)
+		if err != nil {
+			return nil, err
+		}
+		all["usr/bin/"+filepath.Base(p)] = file{text, 0o755}
+	}
+	for name, to := range map[string]string{
+		id + ".desktop":      "usr/share/applications/" + id + ".desktop",
+		id + ".metainfo.xml": "usr/share/metainfo/" + id + ".metainfo.xml",
+		id + ".xml":          "usr/share/mime/packages/" + id + ".xml",
+	} {
+		text, err := assets.Package.ReadFile("package/" + name)
+		if err != nil {
+			return nil, err
+		}
+		all.add(to, []byte(strings.NewReplacer("@VERSION@", headless.Version, "@DATE@", r.when.Format(time.DateOnly)).Replace(string(text))))
+	}
+	if err := icons(all); err != nil {
+		return nil, err
+	}
+	app, err := headless.Definitions()
+	if err != nil {
+		return nil, err
+	}
+	man := shellpages.Man(app, shellpages.About{Version: headless.Version, Date: r.when.Format(time.DateOnly),
+		More: "The whole manual, with the method, every reading and its source, is in the program: stopladder manual."})
+	for name, text := range map[string]string{"stopladder": man, "stopladder-measure": ".so man1/stopladder.1\n"} {
+		z, err := zipped([]byte(text))
+		if err != nil {
+			return nil, err
+		}
+		all.add("usr/share/man/man1/"+name+".1.gz", z)
+	}
+	names := []string{"stopladder", "stopladder-measure"}
+	for _, n := range names { // bash looks each up by its name
+		all.add("usr/share/bash-completion/completions/"+n, []byte(shellpages.Bash(app, n)))
+		all.add("usr/share/fish/vendor_completions.d/"+n+".fish", []byte(shellpages.Fish(app, n)))
+	}
+	all.add("usr/share/zsh/vendor-completions/_stopladder", []byte(shellpages.Zsh(app, names...)))
+	own, err := os.ReadFile("LICENSE")
+	if err != nil {
+		return nil, err
+	}
+	all.add("usr/share/doc/stopladder/copyright", append(append([]byte("Stopladder\n\n"), own...), "\nWhat it holds of others, and under which licences: NOTICES.txt.gz beside this file.\n"...))
+	if notices, err = zipped(notices); err != nil {
+		return nil, err
+	}
+	all.add("usr/share/doc/stopladder/NOTICES.txt.gz", notices)
+	changes, err := os.ReadFile(filepath.Join("assets", "manual", "changes.md"))
+	if err != nil {
+		return nil, err
+	}
+	if changes, err = zipped(changes); err != nil {
+		return nil, err
+	}
+	all.add("usr/share/doc/stopladder/changelog.gz", changes)
+	return all, nil
+}
+
+// zipped compresses without a name or a time in it.
+func zipped(text []byte) ([]byte, error) {
+	var b bytes.Buffer
+	z, err := gzip.NewWriterLevel(&b, gzip.BestCompression)
+	if err != nil {
+		return nil, err
+	}
+	if _, err := z.Write(text); err != nil {
+		return nil, err
+	}
+	err = z.Close()
+	return b.Bytes(), err
+}
+
+// icons adds the icon in the sizes of the hicolor theme, for the program and its files.
+func icons(all tree) error {
+	from, err := png.Decode(bytes.NewReader(assets.Icon))
+	if err != nil {
+		return err
+	}
+	for _, side := range []int{16, 22, 24, 32, 48, 64, 128, 256, 512} {
+		img := image.NewNRGBA(image.Rect(0, 0, side, side))
+		xdraw.CatmullRom.Scale(img, img.Rect, from, from.Bounds(), xdraw.Src, nil)
+		var b bytes.Buffer
+		if err := png.Encode(&b, img); err != nil {
+			return err
+		}
+		dir := fmt.Sprintf("usr/share/icons/hicolor/%dx%d/", side, side)
+		all.add(dir+"apps/"+id+".png", b.Bytes())
+		for _, kind := range []string{"roll", "plan", "pack"} {
+			all.add(dir+"mimetypes/application-x-stopladder-"+kind+".png", b.Bytes())
+		}
+	}
+	return nil
+}
+
+// packages of Debian that hold the libraries which a program is linked with.
+var packages = map[string]string{"libc.so.6": "libc6", "libm.so.6": "libc6", "libpthread.so.0": "libc6", "libdl.so.2": "libc6", "librt.so.1": "libc6", "libresolv.so.2": "libc6",
+	"libGL.so.1": "libgl1", "libX11.so.6": "libx11-6", "libXrandr.so.2": "libxrandr2", "libXcursor.so.1": "libxcursor1", "libXi.so.6": "libxi6",
+	"libXinerama.so.1": "libxinerama1", "libXxf86vm.so.1": "libxxf86vm1"}
+
+// opened are libraries that the toolkit opens as it starts, which no program says of itself.
+var opened = []string{"libxcursor1", "libxi6", "libxinerama1", "libxrandr2", "libxxf86vm1"}
+
+// depends returns the packages that the programs need. A library of no known package is an
+// error.
+func depends(programs []string) (string, error) {
+	need := map[string]bool{}
+	for _, p := range opened {
+		need[p] = true
+	}
+	for _, path := range programs {
+		f, err := elf.Open(path)
+		if err != nil {
+			return "", err
+		}
+		libraries, err := f.ImportedLibraries()
+		f.Close()
+		if err != nil {
+			return "", err
+		}
+		for _, l := range libraries {
+			p, ok := packages[l]
+			if !ok {
+				return "", fmt.Errorf("%s needs %s, and which Debian package has it is not known", filepath.Base(path), l)
+			}
+			need[p] = true
+		}
+	}
+	var list []string
+	for p := range need {
+		list = append(list, p)
+	}
+	sort.Strings(list)
+	return strings.Join(list, ", "), nil
+}
+
+// debian makes the Debian package.
+func (r *release) debian(ctx context.Context, t target, all tree, programs []string) error {
+	if _, err := exec.LookPath("dpkg-deb"); err != nil {
+		fmt.Println("no Debian package: dpkg-deb is not here")
+		return nil
+	}
+	root := filepath.Join(r.work, "deb")
+	_, files := all.sorted()
+	size := 0
+	var sums strings.Builder
+	for _, p := range files {
+		f := all[p]
+		size += len(f.text)
+		fmt.Fprintf(&sums, "%x  %s\n", md5.Sum(f.text), p)
+		at := filepath.Join(root, p)
+		if err := os.MkdirAll(filepath.Dir(at), 0o755); err != nil {
+			return err
+		}
+		if err := os.WriteFile(at, f.text, f.mode); err != nil {
+			return err
+		}
+	}
+	need, err := depends(programs)
+	if err != nil {
+		return err
+	}
+	control := fmt.Sprintf(`Package: stopladder
+Version: %s-1
+Section: graphics
+Priority: optional
+Architecture: %s
+Maintainer: The Stopladder authors <stopladder@stopladder.invalid>
+Installed-Size: %d
+Depends: %s
+Recommends: libgl1-mesa-dri, shared-mime-info
+Description: judge a film's exposure latitude from scans
+ A film photographer exposes one scene at the metered exposure, then some stops
+ under and some over, and gets a scan of each frame. Stopladder shows them side
+ by side, corrects each towards the metered one, and says in figures what that
+ costs: noise, lost area, casts, contrast. The judge gives the verdicts, marks
+ the range of stops that they accept, and publishes the comparison.
+`, headless.Version, t.processor, size/1024, need)
+	for name, text := range map[string]string{"control": control, "md5sums": sums.String()} {
+		at := filepath.Join(root, "DEBIAN", name)
+		if err := os.MkdirAll(filepath.Dir(at), 0o755); err != nil {
+			return err
+		}
+		if err := os.WriteFile(at, []byte(text), 0o644); err != nil {
+			return err
+		}
+	}
+	name := fmt.Sprintf("stopladder_%s-1_%s.deb", headless.Version, t.processor)
+	c := exec.CommandContext(ctx, "dpkg-deb", "--build", "--root-owner-group", "-Zxz", root, filepath.Join(r.out, name))
+	c.Env = append(os.Environ(), fmt.Sprintf("SOURCE_DATE_EPOCH=%d", r.when.Unix()))
+	if out, err := c.CombinedOutput(); err != nil {
+		return fmt.Errorf("dpkg-deb: %w: %s", err, out)
+	}
+	r.made = append(r.made, name)
+	return nil
+}

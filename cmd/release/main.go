@@ -1,0 +1,173 @@
+// Command release builds what is published, into a folder:
+//
+//	release DIR             everything that this machine can build
+//	release --no-window DIR without the program with a window, whose building takes minutes
+//
+// For Linux an archive and a Debian package with both programs, their desktop entry, icons,
+// file types, manual page and completions; for Linux, Windows and macOS the program without
+// a window, which needs no C compiler; the notices of every module that is linked, a bill of
+// materials, and the checksums of all of it. The same commit gives the same bytes: times are
+// those of the commit, and nothing else of the machine is in the files.
+package main
+
+import (
+	"context"
+	"crypto/sha256"
+	"flag"
+	"fmt"
+	"os"
+	"os/exec"
+	"os/signal"
+	"path/filepath"
+	"runtime"
+	"sort"
+	"strconv"
+	"strings"
+	"time"
+
+	"stopladder/analysis/headless"
+)
+
+// release is one building of everything.
+type release struct {
+	out  string    // the folder that is published
+	work string    // what is built on the way
+	when time.Time // of the commit
+	made []string  // files in out
+}
+
+func main() {
+	bare := flag.Bool("no-window", false, "leave out the program with a window")
+	flag.Parse()
+	if flag.NArg() != 1 {
+		fmt.Fprintln(os.Stderr, "release: say which folder to build into")
+		os.Exit(2)
+	}
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	defer stop()
+	if err := build(ctx, flag.Arg(0), !*bare); err != nil {
+		fmt.Fprintln(os.Stderr, "release:", err)
+		os.Exit(1)
+	}
+}
+
+func build(ctx context.Context, out string, window bool) error {
+	when, err := commitTime(ctx)
+	if err != nil {
+		return err
+	}
+	work, err := os.MkdirTemp("", "release")
+	if err != nil {
+		return err
+	}
+	defer os.RemoveAll(work)
+	if err := os.MkdirAll(out, 0o755); err != nil {
+		return err
+	}
+	r := &release{out: out, work: work, when: when}
+	var binaries []string
+	for _, t := range targets {
+		path, err := r.program(ctx, "stopladder-measure", t, false)
+		if err != nil {
+			return err
+		}
+		binaries = append(binaries, path)
+	}
+	host := target{"linux", runtime.GOARCH}
+	programs := []string{filepath.Join(work, host.name(), "stopladder-measure")}
+	if window && runtime.GOOS == "linux" {
+		path, err := r.program(ctx, "stopladder", host, true)
+		if err != nil {
+			return err
+		}
+		binaries, programs = append(binaries, path), append(programs, path)
+	}
+	modules, err := linked(ctx, binaries)
+	if err != nil {
+		return err
+	}
+	notices, err := notices(ctx, modules)
+	if err != nil {
+		return err
+	}
+	if err := r.write("stopladder-"+headless.Version+"-notices.txt", notices); err != nil {
+		return err
+	}
+	bom, err := bill(modules, when)
+	if err != nil {
+		return err
+	}
+	if err := r.write("stopladder-"+headless.Version+".cdx.json", bom); err != nil {
+		return err
+	}
+	for _, t := range targets {
+		if err := r.archive(t, notices); err != nil {
+			return err
+		}
+	}
+	if len(programs) > 1 {
+		if err := r.linux(ctx, host, programs, notices); err != nil {
+			return err
+		}
+	}
+	return r.sums()
+}
+
+// target is a system to build for.
+type target struct{ system, processor string }
+
+func (t target) name() string { return t.system + "-" + t.processor }
+
+// targets are where the program without a window runs.
+var targets = []target{{"linux", "amd64"}, {"linux", "arm64"}, {"windows", "amd64"}, {"windows", "arm64"}, {"darwin", "amd64"}, {"darwin", "arm64"}}
+
+// commitTime is when the commit that is built was made.
+func commitTime(ctx context.Context) (time.Time, error) {
+	text, err := exec.CommandContext(ctx, "git", "log", "-1", "--format=%ct").Output()
+	if err != nil {
+		return time.Time{}, fmt.Errorf("the commit's time: %w; a release is built in a clone", err)
+	}
+	n, err := strconv.ParseInt(strings.TrimSpace(string(text)), 10, 64)
+	return time.Unix(n, 0).UTC(), err
+}
+
+// program builds a program, without symbols and without an identifier of its own making.
+func (r *release) program(ctx context.Context, name string, t target, cgo bool) (string, error) {
+	path := filepath.Join(r.work, t.name(), name)
+	if t.system == "windows" {
+		path += ".exe"
+	}
+	flags := "-s -w -buildid="
+	if cgo {
+		flags += " -extldflags=-Wl,--build-id=none"
+	}
+	c := exec.CommandContext(ctx, "go", "build", "-trimpath", "-buildvcs=false", "-ldflags", flags, "-o", path, "./cmd/"+name)
+	c.Env = append(os.Environ(), "GOOS="+t.system, "GOARCH="+t.processor, "CGO_ENABLED="+map[bool]string{false: "0", true: "1"}[cgo])
+	c.Stderr = os.Stderr
+	fmt.Printf("building %s for %s\n", name, t.name())
+	if err := c.Run(); err != nil {
+		return "", fmt.Errorf("%s for %s: %w", name, t.name(), err)
+	}
+	return path, nil
+}
+
+// write writes a file that is published.
+func (r *release) write(name string, text []byte) error {
+	r.made = append(r.made, name)
+	return os.WriteFile(filepath.Join(r.out, name), text, 0o644)
+}
+
+// sums writes the checksums of what is published, as sha256sum --check reads them.
+func (r *release) sums() error {
+	sort.Strings(r.made)
+	var b strings.Builder
+	for _, name := range r.made {
+		text, err := os.ReadFile(filepath.Join(r.out, name))
+		if err != nil {
+			return err
+		}
+		fmt.Fprintf(&b, "%x  %s\n", sha256.Sum256(text), name)
+		fmt.Printf("%9.2f MB  %s\n", float64(len(text))/1e6, name)
+	}
+	return os.WriteFile(filepath.Join(r.out, "SHA256SUMS"), []byte(b.String()), 0o644)
+}
