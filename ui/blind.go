@@ -110,7 +110,7 @@ func (w *Window) runBlind() {
 		w.showBlind()
 		return
 	}
-	v := &blindView{w: w, group: pane.NewGroup(pane.Options{Do: w.do}), count: canvas.NewText("", theme.Quiet)}
+	v := &blindView{w: w, group: pane.NewGroup(pane.Options{Do: w.do, Unmarked: true}), count: canvas.NewText("", theme.Quiet)}
 	v.count.TextSize = theme.Small
 	v.frames(criteria.Grade(b.Shown))
 	give := func(verdict roll.Verdict) func() { return func() { v.give(verdict) } }

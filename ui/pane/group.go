@@ -27,6 +27,7 @@ type Options struct {
 	Rest         time.Duration      // 0 is DefaultRest
 	Do           func(func())       // runs a function on the toolkit's goroutine; nil is fyne.Do
 	Painted      func(label string) // told each picture as the toolkit takes it to paint; may be nil
+	Unmarked     bool               // nothing is written on pictures that would tell them apart
 }
 
 // layoutMode says which frames are in sight.

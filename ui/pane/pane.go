@@ -246,6 +246,9 @@ func (p *Pane) caption() {
 		}
 		note += extra
 	}
+	if p.group.opts.Unmarked && (p.held == nil || p.shown != p.held.frame) {
+		label, note = "", ""
+	}
 	other, small := "", ""
 	if p.parted() && p.under != p.shown {
 		other, small = p.group.wordsOf(p.under)
