@@ -18,6 +18,7 @@ import (
 
 	"github.com/santhosh-tekuri/jsonschema/v6"
 
+	"stopladder/analysis/judge/correction"
 	"stopladder/analysis/judge/opinion"
 	"stopladder/analysis/judge/roll"
 	"stopladder/assets"
@@ -38,6 +39,12 @@ func sent() *roll.Roll {
 		said.Verdicts = append(said.Verdicts, roll.Said{Name: fmt.Sprint(i, ".tif"), SHA256: hash(i), Stop: stop, Verdict: roll.Holds})
 	}
 	r.Marks = append(r.Marks, said)
+	// What a careless or hostile sender could leave in: none of it reaches the friend.
+	r.Frames[0].Verdict, r.Frames[0].Note = roll.Breaks, "gone"
+	r.Frames[0].Hand = &correction.Settings{Exposure: 1}
+	r.Marks[0] = roll.Marks{Judge: "Ada", Range: &roll.Range{Lo: -1, Hi: 1}}
+	r.Blind = []roll.Blind{{Judge: "Ada", Begun: "2026-11-01", Views: []roll.View{{Name: "0.tif", SHA256: hash(0), Stop: -1, Verdict: roll.Holds}}}}
+	r.Sitting = &roll.Sitting{Session: "ffffffffffffffff", Done: "2026-11-01"}
 	return r
 }
 
@@ -86,6 +93,9 @@ func TestThereAndBack(t *testing.T) {
 	r, problems, err := roll.Load(file)
 	if err != nil || len(problems) != 0 || r.Judged() != 0 || r.Previews() != 3 || !opinion.Hidden(r) || r.Sitting.Pack != p.ID || r.Sitting.From != "Ada" {
 		t.Fatalf("%v %v %+v", err, problems, r)
+	}
+	if r.Blind != nil || r.Frames[0].Hand != nil || r.Frames[0].Note != "" || r.Marks[0].Range != nil || r.Marks[0].Judge != "" || r.Sitting.Session == "ffffffffffffffff" {
+		t.Errorf("the sender's own marks reached the friend: %+v", r)
 	}
 	if _, _, err := Reply(r, "1", "2026-11-30"); err == nil || !strings.Contains(err.Error(), "not done") {
 		t.Error(err)
@@ -393,6 +403,24 @@ func TestPictureNames(t *testing.T) {
 			t.Errorf("%g: %s, want %s", stop, got, want)
 		}
 	}
+}
+
+// What a pack says of itself is refused or makes sense.
+func FuzzManifest(f *testing.F) {
+	f.Add([]byte(`{"format":"stopladder pack","version":1,"kind":"roll","id":"0123456789abcdef","files":[{"name":"roll.stopladder","bytes":5,"sha256":"` + hash(1) + `"},{"name":"previews/01_-1.tif","bytes":9,"sha256":"` + hash(2) + `"}]}`))
+	f.Fuzz(func(t *testing.T, b []byte) {
+		m, err := parse(b)
+		if err != nil {
+			return
+		}
+		seen := map[string]bool{}
+		for _, one := range m.Files {
+			if seen[one.Name] || one.Bytes < 0 || !filepath.IsLocal(one.Name) || strings.ContainsAny(one.Name, `\:`) {
+				t.Errorf("%q is a member", one.Name)
+			}
+			seen[one.Name] = true
+		}
+	})
 }
 
 // A pack of any bytes is refused or is one; nothing is taken for it beyond its size.
