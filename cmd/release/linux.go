@@ -99,6 +99,9 @@ func (r *release) installed(programs []string, notices []byte) (tree, error) {
 		return nil, err
 	}
 	all.add("usr/share/doc/stopladder/NOTICES.txt.gz", notices)
+	if err := manualPages(all, "usr/share/doc/stopladder/manual/"); err != nil {
+		return nil, err
+	}
 	changes, err := os.ReadFile(filepath.Join("assets", "manual", "changes.md"))
 	if err != nil {
 		return nil, err

@@ -16,6 +16,8 @@ import (
 	"testing"
 	"time"
 
+	"golang.org/x/net/html"
+
 	"stopladder/analysis/headless"
 )
 
@@ -95,6 +97,54 @@ func TestDesktopFiles(t *testing.T) {
 		}
 		if img, err := png.DecodeConfig(bytes.NewReader(text)); err != nil || img.Width != side || img.Height != side {
 			t.Errorf("%d: %v %v", side, img, err)
+		}
+	}
+}
+
+// Every link of the packed manual leads to a page, a picture or a schema that is packed, and
+// to a heading that the page has; Go's own HTML reader reads them.
+func TestManualIsWhole(t *testing.T) {
+	all := made(t)
+	const dir = "usr/share/doc/stopladder/manual/"
+	ids := map[string]map[string]bool{}
+	type link struct{ from, to string }
+	var links []link
+	for p, f := range all {
+		name, ok := strings.CutPrefix(p, dir)
+		if !ok || !strings.HasSuffix(name, ".html") {
+			continue
+		}
+		ids[name] = map[string]bool{}
+		for z := html.NewTokenizer(bytes.NewReader(f.text)); ; {
+			if z.Next() == html.ErrorToken {
+				if z.Err() != io.EOF {
+					t.Fatal(name, z.Err())
+				}
+				break
+			}
+			for _, a := range z.Token().Attr {
+				switch a.Key {
+				case "id":
+					ids[name][a.Val] = true
+				case "href", "src":
+					links = append(links, link{name, a.Val})
+				}
+			}
+		}
+	}
+	if len(ids) < 25 || len(links) < 100 || ids["index.html"] == nil {
+		t.Fatalf("%d pages with %d links", len(ids), len(links))
+	}
+	for _, l := range links {
+		to, anchor, _ := strings.Cut(l.to, "#")
+		if strings.Contains(l.to, "://") {
+			continue
+		}
+		if to == "" {
+			to = l.from
+		}
+		if _, ok := all[dir+to]; !ok || anchor != "" && !ids[to][anchor] {
+			t.Errorf("%s links to %s, which is not there", l.from, l.to)
 		}
 	}
 }
