@@ -227,9 +227,9 @@ func (r *Roll) Stale(program string) string {
 	case why != "":
 		return why
 	case r.Readings.Basis != r.Basis():
-		return "an image area, a placement, the base frame or the assumed profile was changed since it was measured"
+		return "area, placement, base frame or profile changed since"
 	case !r.Readings.Limits.Same(r.LimitSet()):
-		return "its limits were changed since it was measured"
+		return "its limits changed since"
 	}
 	return ""
 }

@@ -66,7 +66,7 @@ type Repeat struct {
 	// deviation), and Stated, the error that the readings state: what is left of the spread
 	// beyond it is of the shutter and the light.
 	Spread, Stated float64
-	Cost           *float64 // colour difference (CIEDE2000) that salvage by curves leaves between them; nil: not known
+	Cost           *float64 // most of the colour differences (CIEDE2000) that salvage by curves leaves of each to the base frame; nil: not known
 }
 
 // repeats finds frames that stand at one stop.

@@ -300,7 +300,7 @@ func RepeatedWords(r *Result) (out []string) {
 	for _, q := range r.Repeats {
 		s := fmt.Sprintf("%s has %d frames at %s: their measured stops stray by ± %s, and ± %s is stated of them", r.Call(q.Roll), q.Frames, stops.Label(q.Stop), number.Fixed(q.Spread, 3), number.Fixed(q.Stated, 3))
 		if q.Cost != nil {
-			s += fmt.Sprintf("; once they are brought to each other, %s ΔE00 is left", number.Fixed(*q.Cost, 1))
+			s += fmt.Sprintf("; each brought to the base frame by curves, at most %s ΔE00 is left", number.Fixed(*q.Cost, 1))
 		}
 		out = append(out, s+". What the frames stray by beyond the stated error is of shutter and light.")
 	}
