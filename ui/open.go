@@ -35,8 +35,19 @@ func (w *Window) askRoll() {
 }
 
 // openPaths opens scans, folders and roll files: each folder and each roll file is a roll
-// of its own, and so are scans that are named one by one, together. Each gets a tab.
-func (w *Window) openPaths(paths []string) { w.openEach(rollsOf(paths), false) }
+// of its own, and so are scans that are named one by one, together. Each gets a tab. Plans
+// by themselves are opened in the window of the bracket.
+func (w *Window) openPaths(paths []string) {
+	isPlan := func(p string) bool { return strings.EqualFold(filepath.Ext(p), plan.Ext) }
+	if len(paths) > 0 && !slices.ContainsFunc(paths, func(p string) bool { return !isPlan(p) }) {
+		w.expecting = false
+		w.showStart()
+		w.showPlanner()
+		w.planner.Open(paths[len(paths)-1])
+		return
+	}
+	w.openEach(rollsOf(paths), false)
+}
 
 // rollsOf parts paths by the rolls that they are of.
 func rollsOf(paths []string) (out [][]string) {

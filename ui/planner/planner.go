@@ -572,6 +572,12 @@ func (p *Planner) askOpen() {
 	})
 }
 
+// Path returns the file of the plan that is open, "" while it has none.
+func (p *Planner) Path() string { return p.path }
+
+// Open opens a plan file in place of what is there, after asking where that is not saved.
+func (p *Planner) Open(path string) { p.leave(func() { p.open(path) }) }
+
 func (p *Planner) open(path string) {
 	f, err := plan.Load(path)
 	if err != nil {
