@@ -81,7 +81,7 @@ func seeds(t *testing.T) int {
 	if testing.Short() {
 		t.Skip("takes long; make test-all runs it")
 	}
-	return 4
+	return 3
 }
 
 // Rolls of one stock that differ by chance alone are not told apart in 95 of 100 pairs, and
@@ -180,7 +180,7 @@ func TestBaseFramesExposedTwice(t *testing.T) {
 		t.Skip("takes long; make test-all runs it")
 	}
 	n, over := 0, 0
-	for i := range uint64(4) {
+	for i := range uint64(2) {
 		k := shoot(t, simulate.Negative(), 500+i, func(o *simulate.Options) {
 			o.Stops, o.ShutterError, o.MaxShift, o.MaxRotation = []float64{-2, -1, 0, 0, 1, 2}, 0, 0.003, 0
 		})
