@@ -4,10 +4,10 @@
 // A preview is the one that everything but the exact counts is read from
 // (assets/manual/light.md#the-preview): the scan reduced by a whole factor to at most 2048
 // pixels, averaged in light, in the scan's own codes and under its own profile. It keeps 12
-// bits of each code: measured on the demo's rolls (scans of 4000 pixels), masks and readings
-// of 12 bits are those of 16 within what grain alone moves, and the file is a quarter
-// smaller; with 8 bits an end of the range moves by a quarter stop, and a JPEG of quality 95
-// loses nine tenths of what is Blown (assets/manual/opinions.md has the figures).
+// bits of each code: measured on the demo's rolls (scans of 4000 pixels), readings and ranges
+// of 12 bits are those of 16, and the file is a quarter smaller; with 8 bits an end of the
+// range moves by a quarter stop, and a JPEG of quality 95 loses nearly all that is Blown
+// (assets/manual/opinions.md#packs has the figures).
 package packing
 
 import (
