@@ -97,13 +97,21 @@ func (r *resampler) take(row []float32) {
 	to := r.ring[r.row%len(r.ring)]
 	for i := range r.cols {
 		t := &r.cols[i]
-		p := row[3*t.from:][:3*len(t.w)]
+		p, w := row[3*t.from:][:3*len(t.w)], t.w
 		var a, b, c float32
-		for _, w := range t.w {
-			a += w * p[0]
-			b += w * p[1]
-			c += w * p[2]
-			p = p[3:]
+		for len(w) >= 2 && len(p) >= 6 { // two at a time, in the same order
+			a += w[0] * p[0]
+			b += w[0] * p[1]
+			c += w[0] * p[2]
+			a += w[1] * p[3]
+			b += w[1] * p[4]
+			c += w[1] * p[5]
+			w, p = w[2:], p[6:]
+		}
+		if len(w) > 0 && len(p) >= 3 {
+			a += w[0] * p[0]
+			b += w[0] * p[1]
+			c += w[0] * p[2]
 		}
 		to[3*i], to[3*i+1], to[3*i+2] = a, b, c
 	}
@@ -113,14 +121,32 @@ func (r *resampler) take(row []float32) {
 		if t.from+len(t.w) > r.row {
 			return
 		}
-		clear(r.sum)
-		for k, w := range t.w {
-			from := r.ring[(t.from+k)%len(r.ring)][:len(r.sum)]
-			for i, v := range from {
-				r.sum[i] += w * v
-			}
-		}
+		r.down(t)
 		r.out(r.next, r.sum)
 		r.next++
+	}
+}
+
+// down sums the source rows of an output row, two at a time and in their order.
+func (r *resampler) down(t *taps) {
+	sum := r.sum
+	at := func(k int) []float32 { return r.ring[(t.from+k)%len(r.ring)][:len(sum)] }
+	k := 0
+	if len(t.w)%2 == 1 {
+		w := t.w[0]
+		for i, v := range at(0) {
+			sum[i] = w * v
+		}
+		k = 1
+	} else {
+		clear(sum)
+	}
+	for ; k+1 < len(t.w); k += 2 {
+		w0, w1 := t.w[k], t.w[k+1]
+		a, b := at(k), at(k+1)
+		b = b[:len(a)]
+		for i, v := range a {
+			sum[i] = sum[i] + w0*v + w1*b[i]
+		}
 	}
 }
