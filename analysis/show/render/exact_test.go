@@ -33,9 +33,10 @@ func exactLook(w, h, factor int) (*measure.Look, *scan.Pixels) {
 	pw, ph := (w+factor-1)/factor, (h+factor-1)/factor
 	l.Preview = &measure.Preview{W: pw, H: ph, Factor: factor, Pix: make([]uint16, 3*pw*ph)}
 	tone := l.Space.Tone()
-	for y := range ph {
-		for x := range pw {
-			for c := range 3 {
+	for c := range 3 {
+		in := newInverse(tone[c])
+		for y := range ph {
+			for x := range pw {
 				sum, n := float32(0), float32(0)
 				for yy := y * factor; yy < min(h, (y+1)*factor); yy++ {
 					for xx := x * factor; xx < min(w, (x+1)*factor); xx++ {
@@ -43,7 +44,6 @@ func exactLook(w, h, factor int) (*measure.Look, *scan.Pixels) {
 						n++
 					}
 				}
-				in := newInverse(tone[c])
 				l.Preview.Pix[3*(y*pw+x)+c] = in.code(sum / n)
 			}
 		}
