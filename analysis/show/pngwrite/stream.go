@@ -9,6 +9,7 @@ import (
 	"hash/crc32"
 	"io"
 	"runtime"
+	"sync"
 
 	"github.com/klauspost/compress/flate"
 )
@@ -77,7 +78,7 @@ func (p Rows) data(ctx context.Context, w io.Writer) error {
 		defer close(waiting)
 		for y := 0; y < p.H; y += rows {
 			to := min(y+rows, p.H)
-			raw := make([]byte, stride*(to-y))
+			raw := buffer(&raws, stride*(to-y)) // every byte is drawn
 			if err := p.Band(ctx, raw, y, to); err != nil {
 				failed <- err
 				return
@@ -90,6 +91,8 @@ func (p Rows) data(ctx context.Context, w io.Writer) error {
 					f := filter(raw, stride, pixel)
 					body, err := deflate(f, last)
 					done <- packed{body, adler32.Checksum(f), len(f), err}
+					raws.Put(&raw)
+					filtered.Put(&f)
 				}()
 			case <-ctx.Done():
 				failed <- ctx.Err()
@@ -120,6 +123,18 @@ func (p Rows) data(ctx context.Context, w io.Writer) error {
 	return writeChunk(w, binary.BigEndian.AppendUint32(nil, sum))
 }
 
+// raws and filtered keep the bands that were written, whose memory the next ones take: to
+// clear it anew for each costs a twentieth of the time.
+var raws, filtered sync.Pool
+
+// buffer returns n bytes that may hold anything.
+func buffer(from *sync.Pool, n int) []byte {
+	if b, ok := from.Get().(*[]byte); ok && cap(*b) >= n {
+		return (*b)[:n]
+	}
+	return make([]byte, n)
+}
+
 // joined returns the Adler-32 (RFC 1950, 8) of two runs of bytes out of theirs; n is the
 // length of the second.
 func joined(a, b uint32, n int) uint32 {
@@ -141,6 +156,7 @@ func writeChunk(w io.Writer, body []byte) error {
 // deflate compresses a band so that another may follow it, or none.
 func deflate(raw []byte, last bool) ([]byte, error) {
 	var b bytes.Buffer
+	b.Grow(len(raw) / 3) // about what a photograph takes
 	z, err := flate.NewWriter(&b, flate.BestSpeed)
 	if err != nil {
 		return nil, err
@@ -162,7 +178,7 @@ func deflate(raw []byte, last bool) ([]byte, error) {
 // a band's first row has Sub, so that bands are made beside each other.
 func filter(raw []byte, stride, pixel int) []byte {
 	n := len(raw) / stride
-	out := make([]byte, n*(stride+1))
+	out := buffer(&filtered, n*(stride+1))
 	filters := [3]func(dst, row, above []byte, pixel int){sub, up, average}
 	kind := 0
 	for y := range n {
