@@ -46,6 +46,26 @@ func (a rollArgs) profile() (string, error) {
 	return "", badCall("--profile %s is not known; give one of: %s", a.Profile, strings.Join(measure.AssumedProfiles(), ", "))
 }
 
+// judged plans the roll for what needs the stop of every frame, under the limits that a call
+// names; what says what that is: "a report".
+func (a rollArgs) judged(what, limits string) (*load.Job, load.Options, error) {
+	job, how, err := a.plan()
+	if err != nil {
+		return nil, how, err
+	}
+	if err := labelled(job, what); err != nil {
+		return nil, how, err
+	}
+	set, err := namedLimits(limits)
+	if err != nil {
+		return nil, how, err
+	}
+	if set != nil {
+		job.Roll.Limits = set
+	}
+	return job, how, nil
+}
+
 // plan finds the scans and their labels.
 func (a rollArgs) plan() (*load.Job, load.Options, error) {
 	opt := load.Options{Own: pngwrite.Wrote}

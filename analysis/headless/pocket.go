@@ -39,19 +39,9 @@ func (c *pocketCmd) Run(ctx context.Context, std streams) error {
 	if c.ISO != 0 && !(c.ISO >= 0.5 && c.ISO <= 1e6) {
 		return badCall("--iso %g is no film speed; write one such as 400", c.ISO)
 	}
-	job, how, err := c.plan()
+	job, how, err := c.judged("a pocket card", c.Limits)
 	if err != nil {
 		return err
-	}
-	if err := labelled(job, "a pocket card"); err != nil {
-		return err
-	}
-	set, err := namedLimits(c.Limits)
-	if err != nil {
-		return err
-	}
-	if set != nil {
-		job.Roll.Limits = set
 	}
 	c.fill(job.Roll)
 	if job.Roll.Stock == "" {

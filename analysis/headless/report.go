@@ -56,19 +56,9 @@ func (c *reportCmd) Run(ctx context.Context, std streams) error {
 	if ext := strings.ToLower(filepath.Ext(string(c.Output))); c.Output != standard && ext != ".html" && ext != ".htm" {
 		return badCall("a report is a page for a browser; give it a name that ends in .html instead of %s", filepath.Base(string(c.Output)))
 	}
-	job, how, err := c.plan()
+	job, how, err := c.judged("a report", c.Limits)
 	if err != nil {
 		return err
-	}
-	if err := labelled(job, "a report"); err != nil {
-		return err
-	}
-	set, err := namedLimits(c.Limits)
-	if err != nil {
-		return err
-	}
-	if set != nil {
-		job.Roll.Limits = set
 	}
 	c.fill(job.Roll)
 	g := readsRoll(job, c.Limits)

@@ -42,19 +42,9 @@ func (c *stillsCmd) Run(ctx context.Context, std streams) error {
 	if c.Output == standard {
 		return badCall("stills are written into a folder; name one in place of -")
 	}
-	job, how, err := c.plan()
+	job, how, err := c.judged("stills", c.Limits)
 	if err != nil {
 		return err
-	}
-	if err := labelled(job, "stills"); err != nil {
-		return err
-	}
-	set, err := namedLimits(c.Limits)
-	if err != nil {
-		return err
-	}
-	if set != nil {
-		job.Roll.Limits = set
 	}
 	g := readsRoll(job, c.Limits)
 	dir := string(c.Output)
