@@ -86,18 +86,7 @@ func ladder(in *Input, o Options) *Page {
 // beside is what stands beside a picture of a ladder: verdict, what happened, readings,
 // note.
 func (p *Page) beside(d *row.Data, w float64) block {
-	word, v, judged := verdictWords(d)
-	ws := p.bold(14)
-	if !judged {
-		ws = p.dim(13)
-	}
-	head := block{h: 14 * capOver, draw: func(p *Page, x, y float64) {
-		if v != roll.Unjudged {
-			p.mark(x, y+14*capOver/2, 23, v, judged)
-			x += 31
-		}
-		p.line(x, y+(14-ws.Size)*capOver, word, ws)
-	}}
+	head := p.verdict(d, 14)
 	parts := []block{head, p.text(Happened(d), p.style(10.5), w)}
 	if d.Look != nil {
 		parts = append(parts, block{h: 1, draw: func(*Page, float64, float64) {}}, p.readings(d, math.Min(w, 170), 1.2))
@@ -106,6 +95,22 @@ func (p *Page) beside(d *row.Data, w float64) block {
 		parts = append(parts, p.text(d.Note, p.dim(9.5), w))
 	}
 	return over(7, parts...)
+}
+
+// verdict is a verdict with its sign, in brackets and paler where it is the limits'.
+func (p *Page) verdict(d *row.Data, size float64) block {
+	word, v, judged := verdictWords(d)
+	st := p.bold(size)
+	if !judged {
+		st = p.dim(0.93 * size)
+	}
+	return block{h: size * capOver, draw: func(p *Page, x, y float64) {
+		if v != roll.Unjudged {
+			p.mark(x, y+size*capOver/2, 1.64*size, v, judged)
+			x += 2.2 * size
+		}
+		p.line(x, y+(size-st.Size)*capOver, word, st)
+	}}
 }
 
 // upright draws the axis of a ladder: a label at every picture, the line, the ranges. x is

@@ -4,7 +4,6 @@ import (
 	"math"
 	"strings"
 
-	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/judge/stops"
 	"stopladder/analysis/numeric/number"
 	"stopladder/analysis/show/drawing"
@@ -172,18 +171,7 @@ func (p *Page) recordHeads(in *Input, y, xHist, hist, xCast, xWords float64) {
 
 // recordWords are the verdict, what happened, the bars, the note and the file.
 func (p *Page) recordWords(f sheet.Frame, d *row.Data, w, k float64) block {
-	word, v, judged := verdictWords(d)
-	ws := p.bold(11)
-	if !judged {
-		ws = p.dim(10.5)
-	}
-	head := block{h: 11 * capOver, draw: func(p *Page, x, y float64) {
-		if v != roll.Unjudged {
-			p.mark(x, y+11*capOver/2, 18, v, judged)
-			x += 24
-		}
-		p.line(x, y, word, ws)
-	}}
+	head := p.verdict(d, 11)
 	what := Happened(d)
 	if d.State == row.Failed && d.Message != "" {
 		what = d.Message
