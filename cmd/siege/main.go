@@ -137,6 +137,7 @@ var campaigns = []struct {
 	{"two writers", twoWriters},
 	{"mutations", mutations},
 	{"mutations of texts", mutatedTexts},
+	{"packs", damagedPacks},
 	{"bombs", bombs},
 }
 
