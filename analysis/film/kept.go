@@ -160,15 +160,6 @@ func keptResponse(c *response.Curve) *kept.Response {
 	return k
 }
 
-// Below deep, a share of full light, noise strays from roll to roll by more than the number
-// of its blocks says: it changes steeply with the light there, and few blocks are without
-// picture. deepOff is the standard deviation over itself that simulated rolls showed which
-// differ by chance alone (analysis/shelf/against), at worst.
-const (
-	deep    = 0.01
-	deepOff = 0.12
-)
-
 // keptNoise is the noise that greys of the scene show in the base frame, over the stops
 // from mid-grey.
 func (r *Roll) keptNoise() *kept.Noise {
@@ -186,11 +177,7 @@ func (r *Roll) keptNoise() *kept.Noise {
 		}
 		l := noise.InL(y, s)
 		k.Stops = append(k.Stops, at)
-		off := r.Noise.ErrorY(y)
-		if y < deep {
-			off = math.Hypot(off, deepOff)
-		}
-		k.L, k.Error = append(k.L, roundTo(l, 4)), append(k.Error, roundTo(l*off, 4))
+		k.L, k.Error = append(k.L, roundTo(l, 4)), append(k.Error, roundTo(l*r.Noise.ErrorY(y), 4))
 	}
 	if len(k.Stops) == 0 {
 		return nil

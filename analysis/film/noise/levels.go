@@ -239,18 +239,30 @@ func (l *Levels) Sigma(c int, light float64) float64 { return l.over(c, light, l
 func (l *Levels) SigmaY(y float64) float64 { return l.over(lumPlane, y, l.Viewing.Step) }
 
 // ErrorY returns the standard error of SigmaY over it, NaN where that is not known:
-// what the number of blocks leaves open, and surely, by which rolls of two simulators
-// are off though blocks are many.
+// what the number of blocks leaves open, and by which rolls of two simulators are off
+// though blocks are many: surely, and deepOff below deep.
 func (l *Levels) ErrorY(y float64) float64 {
 	p := &l.plane[lumPlane]
 	if !(p.at(y) > 0) {
 		return math.NaN()
 	}
 	k := int(math.Round((math.Log2(y) - lowest) * perStop))
-	return math.Hypot(surely, p.off[min(max(k, 0), knots-1)])
+	off := math.Hypot(surely, p.off[min(max(k, 0), knots-1)])
+	if y < deep {
+		off = math.Hypot(off, deepOff)
+	}
+	return off
 }
 
-const surely = 0.03
+// Below deep, a share of full light, noise strays from roll to roll by more than the number
+// of its blocks says: it changes steeply with the light there, and few blocks are without
+// picture. deepOff is the standard deviation over itself that simulated rolls showed which
+// differ by chance alone (analysis/shelf/against), at worst.
+const (
+	surely  = 0.03
+	deep    = 0.01
+	deepOff = 0.12
+)
 
 // Pixel returns the standard deviation of channel c's light in a pixel of the scan.
 func (l *Levels) Pixel(c int, light float64) float64 { return l.over(c, light, 1) }
