@@ -31,17 +31,31 @@ func (d Display) Profile() []byte {
 
 var toP3 = matrix32(rgbToXYZ(p3Primaries, whiteD65).inverse().mul(rgbToXYZ(srgbPrimaries, whiteD65)))
 
-// encodeSteps is the resolution of the table from light to 16-bit codes; between its
-// entries codes are interpolated, which is off by less than one code.
-const encodeSteps = 1 << 14
+// Light is taken to 16-bit codes by straight lines, between places that lie as dense as the
+// numbers do: encodeEach of them where light and encodeFrom double. Near black, where the
+// curve is straight, they are dense enough for its bend, and no code is off by a tenth of one.
+const (
+	encodeEach = 256
+	encodeFrom = 1.0 / 512
+	encodeBits = 23 - 8 // of a float32 behind those that choose among encodeEach places
+	encodeLen  = 9*encodeEach + 1
+)
 
-// The table runs over the root of light: near black, where the curve is steep, it is
-// dense.
-var encodeTable = func() *[encodeSteps + 2]float32 {
-	t := new([encodeSteps + 2]float32)
+const encodeFirst = (127 - 9) << 23 // the bits of encodeFrom
+
+// line is at + by times light, and a half to be rounded down.
+type line struct{ at, by float32 }
+
+var encodeTable = func() *[encodeLen]line {
+	t := new([encodeLen]line)
 	for i := range t {
-		x := float64(i) / encodeSteps
-		t[i] = float32(65535 * math.Min(1, encodeSRGB(x*x)))
+		place := func(i int) float64 {
+			return float64(math.Float32frombits(encodeFirst+uint32(i)<<encodeBits)) - encodeFrom
+		}
+		x0, x1 := place(i), place(i+1)
+		y0, y1 := 65535*encodeSRGB(x0), 65535*encodeSRGB(x1)
+		by := (y1 - y0) / (x1 - x0)
+		t[i] = line{float32(y0 - by*x0 + 0.5), float32(by)}
 	}
 	return t
 }()
@@ -54,17 +68,14 @@ func encodeSRGB(v float64) float64 {
 	return 1.055*math.Pow(v, 1/2.4) - 0.055
 }
 
-func encode16(v float32) uint16 {
-	if !(v > 0) {
-		return 0
-	}
+func encode16(t *[encodeLen]line, v float32) uint16 {
 	if v >= 1 {
 		return 65535
 	}
-	x := float32(math.Sqrt(float64(v))) * encodeSteps
-	i := int32(x)
-	a := encodeTable[i]
-	return uint16(a + (encodeTable[i+1]-a)*(x-float32(i)) + 0.5)
+	if i := (math.Float32bits(v+encodeFrom) - encodeFirst) >> encodeBits; i < encodeLen {
+		return uint16(int32(t[i].at + t[i].by*v))
+	}
+	return 0 // below black, or no number
 }
 
 // Encode fills dst with 16-bit codes, interleaved, for interleaved linear light on the
@@ -78,8 +89,9 @@ func (d Display) Encode(dst []uint16, linear []float32) {
 		}
 	}
 	dst = dst[:len(linear)]
+	t := encodeTable
 	for i, v := range linear {
-		dst[i] = encode16(v)
+		dst[i] = encode16(t, v)
 	}
 }
 
