@@ -8,6 +8,15 @@ import "encoding/binary"
 // bits.
 type adler struct{ s1, s2 uint32 }
 
+// Adler32 returns the checksum of a run of bytes: what follows a stream of RFC 1950 that is
+// written.
+func Adler32(b []byte) uint32 {
+	var a adler
+	a.reset()
+	a.add(b)
+	return a.sum()
+}
+
 const (
 	adlerMod = 65521
 	// adlerBlock is the bytes that are added in lanes at a time, 22 times eight: the

@@ -5,13 +5,14 @@ import (
 	"context"
 	"encoding/binary"
 	"fmt"
-	"hash/adler32"
 	"hash/crc32"
 	"io"
 	"runtime"
 	"sync"
 
 	"github.com/klauspost/compress/flate"
+
+	"stopladder/analysis/scan/unpack"
 )
 
 // Rows gives a picture by rows, so that no more than a few bands of a large one are in
@@ -90,7 +91,7 @@ func (p Rows) data(ctx context.Context, w io.Writer) error {
 				go func() {
 					f := filter(raw, stride, pixel)
 					body, err := deflate(f, last)
-					done <- packed{body, adler32.Checksum(f), len(f), err}
+					done <- packed{body, unpack.Adler32(f), len(f), err}
 					raws.Put(&raw)
 					filtered.Put(&f)
 				}()
