@@ -6,11 +6,15 @@ import (
 
 	"stopladder/analysis/film"
 	"stopladder/analysis/film/register"
+	"stopladder/analysis/judge/roll"
 )
 
 // conditions returns what registration, measured stops and the test for fixed scans came
 // to, one sentence each.
 func conditions(r *film.Roll) (out []string) {
+	if s := howMade(r.Judged); s != "" {
+		out = append(out, s)
+	}
 	var sure, unsure, hand, unread int
 	for _, f := range r.Frames {
 		switch g := f.Registration; {
@@ -58,4 +62,20 @@ func conditions(r *film.Roll) (out []string) {
 		out = append(out, l.Text)
 	}
 	return out
+}
+
+// howMade is what the title block says of how the roll was made, apart from the stock, the
+// base exposure and the date, which every page has.
+func howMade(r *roll.Roll) string {
+	var parts []string
+	for _, t := range []struct{ head, text string }{{"scene", r.Scene}, {"metering", r.Metering}, {"development", r.Development}, {"lab", r.Lab}, {"scanner", r.Scanner}} {
+		if text := strings.TrimSpace(t.text); text != "" {
+			parts = append(parts, t.head+": "+text)
+		}
+	}
+	if len(parts) == 0 {
+		return ""
+	}
+	s := strings.Join(parts, "; ") + "."
+	return strings.ToUpper(s[:1]) + s[1:]
 }

@@ -64,3 +64,16 @@ func TestStops(t *testing.T) {
 		t.Error("a table of nothing")
 	}
 }
+
+// How the roll was made comes first of all that the figures rest on, where it was written.
+func TestHowMade(t *testing.T) {
+	for want, r := range map[string]roll.Roll{
+		"": {Stock: "Sample 100", Date: "May"},
+		"Scene: a courtyard; lab: L at the corner.":               {Scene: " a courtyard ", Lab: "L at the corner"},
+		"Metering: incident; development: push 1; scanner: flat.": {Metering: "incident", Development: "push 1", Scanner: "flat"},
+	} {
+		if got := howMade(&r); got != want {
+			t.Errorf("%q, want %q", got, want)
+		}
+	}
+}
