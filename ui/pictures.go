@@ -49,9 +49,9 @@ type pictures struct {
 	apply        func(session.Change)
 }
 
-func newPictures(state *session.State, apply func(session.Change), do func(func()), open func(r *roll.Roll, i int) (scan.Source, error), figure func(string), readout func([]string)) *pictures {
+func newPictures(state *session.State, apply func(session.Change), do func(func()), open func(r *roll.Roll, i int) (scan.Source, error), trace func(string), figure func(string), readout func([]string)) *pictures {
 	p := &pictures{state: state, open: open, figure: figure, readout: readout, do: do, apply: apply, ids: map[string]int{}, lost: map[string]*render.Share{}, flat: map[string]*render.Flat{}, noisy: map[string]noisyMask{}}
-	p.group = pane.NewGroup(pane.Options{Do: do, Painted: painted()})
+	p.group = pane.NewGroup(pane.Options{Do: do, Painted: trace})
 	p.group.OnHover = p.hovered
 	p.group.OnPick = func(id int, at image.Point) { apply(session.Click{File: p.fileOf(id), At: at}) }
 	return p

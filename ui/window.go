@@ -107,6 +107,9 @@ type Window struct {
 	visible      bool
 	drawn        bool    // the start page has its picture, or it is being made
 	holder       *holder // of what is shown while a key is held
+	measuring    bool    // the roll in front is being read or compared
+
+	trace func(string) // of painted pictures, for benchmarks; nil: none
 }
 
 // Options say what the window opens with.
@@ -270,7 +273,18 @@ func (w *Window) redraw(c session.Parts) {
 func (w *Window) showReading() {
 	words, on := w.state.Reading()
 	w.status.reading(words, on, w.state.Share())
+	if on != w.measuring && w.trace != nil {
+		w.trace(map[bool]string{true: MeasuringTrace, false: MeasuredTrace}[on])
+	}
+	w.measuring = on
 }
+
+// What the trace of painted pictures says when the roll begins to be measured, and when it
+// is.
+const (
+	MeasuringTrace = "(measuring)"
+	MeasuredTrace  = "(measured)"
+)
 
 // build makes the parts once; opening another roll only changes what they show.
 func (w *Window) build() {
@@ -283,7 +297,8 @@ func (w *Window) build() {
 	w.ladder.OnTrial = func(r *roll.Range) { w.bar.trial(r) }
 	w.ladder.OnContext = w.frameMenu
 	w.ladder.OnVerdict = w.verdictMenu
-	w.pictures = newPictures(w.state, w.apply, w.do, w.sources.open, func(s string) { w.status.figure(s) }, w.ladder.SetReadout)
+	w.trace = painted()
+	w.pictures = newPictures(w.state, w.apply, w.do, w.sources.open, w.trace, func(s string) { w.status.figure(s) }, w.ladder.SetReadout)
 	w.ladder.OnCropSize = func(width, height int) {
 		w.do(func() { // not within the painter that found it out
 			w.pictures.showDetails(width, height, func(file string, c render.Crop) { w.ladder.SetCrop(file, c.Image) })

@@ -18,6 +18,7 @@ import (
 	"stopladder/analysis/film/noise"
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/judge/stops"
+	"stopladder/analysis/numeric/parallel"
 	"stopladder/analysis/scan"
 )
 
@@ -251,7 +252,7 @@ func (r *runner) look(ctx context.Context) error {
 			continue
 		}
 		r.take(i, look)
-		go func() { related <- r.relateOne(ctx, i) }()
+		parallel.Go(ctx, func() { related <- r.relateOne(ctx, i) })
 	}
 	if err := wait(); err != nil {
 		return err

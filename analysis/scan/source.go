@@ -194,7 +194,9 @@ func (s *source) spread(ctx context.Context, opt SweepOptions, newWorker func() 
 	errs := make([]error, receivers)
 	for i := range receivers {
 		fn := newWorker()
-		wg.Go(func() {
+		wg.Add(1)
+		parallel.Go(ctx, func() {
+			defer wg.Done()
 			for b := range work {
 				if errs[i] == nil && inner.Err() == nil {
 					if errs[i] = fn(b); errs[i] != nil {

@@ -4,11 +4,12 @@ import (
 	"context"
 	"errors"
 	"io"
+	"math"
 	"os"
-	"runtime"
 	"sync"
 	"sync/atomic"
 
+	"stopladder/analysis/numeric/parallel"
 	"stopladder/analysis/scan/unpack"
 )
 
@@ -73,7 +74,7 @@ func (t *tiffRaster) sample(y0, y1, n int) (pieces [][2]int) {
 
 func (t *tiffRaster) workers(want, pieces int) int {
 	if want <= 0 {
-		want = runtime.GOMAXPROCS(0)
+		want = parallel.Workers(0, math.MaxInt)
 	}
 	most := max(1, workerCost/t.l.cost())
 	return int(min(int64(want), int64(pieces), most))
@@ -101,7 +102,7 @@ func (t *tiffRaster) sweep(ctx context.Context, opt SweepOptions, newWorker func
 	}
 	receivers := opt.Workers
 	if receivers <= 0 {
-		receivers = runtime.GOMAXPROCS(0)
+		receivers = parallel.Workers(0, math.MaxInt)
 	}
 	decoders := t.workers(opt.Workers, len(pieces))
 	if decoders < receivers && opt.Sample <= 0 {
@@ -125,7 +126,7 @@ func (t *tiffRaster) sweep(ctx context.Context, opt SweepOptions, newWorker func
 	for range receivers {
 		fn := newWorker()
 		wg.Add(1)
-		go func() {
+		parallel.Go(ctx, func() {
 			defer wg.Done()
 			c := l.newCutter(f, size, 0, l.w)
 			c.block = max(1, c.block/align) * align
@@ -164,7 +165,7 @@ func (t *tiffRaster) sweep(ctx context.Context, opt SweepOptions, newWorker func
 					return
 				}
 			}
-		}()
+		})
 	}
 	wg.Wait()
 	return t.verdict(ctx, failed, why, missing)
@@ -210,7 +211,7 @@ func (t *tiffRaster) spread(ctx context.Context, f *os.File, size int64, opt Swe
 	for i := range receivers {
 		fn := newWorker()
 		wg.Add(1)
-		go func() {
+		parallel.Go(ctx, func() {
 			defer wg.Done()
 			for b := range work {
 				if errs[i] == nil && ctx.Err() == nil {
@@ -220,7 +221,7 @@ func (t *tiffRaster) spread(ctx context.Context, f *os.File, size int64, opt Swe
 				}
 				free <- b.buf
 			}
-		}()
+		})
 	}
 	c := l.newCutter(f, size, 0, l.w)
 	c.block = max(1, c.block/max(1, opt.Align)) * max(1, opt.Align)
@@ -281,7 +282,7 @@ func (t *tiffRaster) rows(ctx context.Context, y0, y1 int, fn func(y int, rows [
 	var next atomic.Int64
 	for range workers {
 		wg.Add(1)
-		go func() {
+		parallel.Go(ctx, func() {
 			defer wg.Done()
 			c := l.newCutter(f, size, 0, l.w)
 			// Two bands a worker: one is filled while the other is handed out.
@@ -320,7 +321,7 @@ func (t *tiffRaster) rows(ctx context.Context, y0, y1 int, fn func(y int, rows [
 					return
 				}
 			}
-		}()
+		})
 	}
 	for _, r := range results {
 		for b := range r.blocks {

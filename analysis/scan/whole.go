@@ -79,7 +79,7 @@ func (t *wholeRaster) guarded(ctx context.Context, size int64, r io.Reader) (ima
 	inner, cancel := context.WithTimeout(ctx, limit)
 	defer cancel()
 	done := make(chan image.Image, 1)
-	go func() {
+	parallel.Go(ctx, func() {
 		var img image.Image
 		defer func() {
 			if recover() != nil {
@@ -90,7 +90,7 @@ func (t *wholeRaster) guarded(ctx context.Context, size int64, r io.Reader) (ima
 		if got, err := t.decode(&cancelReader{inner, bufio.NewReaderSize(r, 64<<10)}); err == nil {
 			img = got
 		}
-	}()
+	})
 	select {
 	case img := <-done:
 		return img, ctx.Err()

@@ -17,6 +17,7 @@ import (
 	"stopladder/analysis/disk/userdir"
 	"stopladder/analysis/headless"
 	"stopladder/analysis/load/memory"
+	"stopladder/analysis/numeric/parallel"
 	"stopladder/ui"
 )
 
@@ -40,6 +41,7 @@ func main() {
 		folder = "" // the window works without; recovery copies are not kept
 	}
 	memory.Bound()
+	parallel.Spare(2) // one for the window, one for the picture that it draws
 	a := app.NewWithID("org.stopladder.Stopladder")
 	w := ui.New(a, ui.Options{Paths: args, Home: folder})
 	w.Show()

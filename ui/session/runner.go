@@ -1,6 +1,10 @@
 package session
 
-import "context"
+import (
+	"context"
+
+	"stopladder/analysis/numeric/parallel"
+)
 
 // Runner runs work on other goroutines and hands back what comes of it. Its methods
 // belong to the window's goroutine.
@@ -18,12 +22,12 @@ func NewRunner(do func(func()), apply func(Change)) *Runner {
 	return &Runner{do: do, apply: apply, running: map[string]*run{}}
 }
 
-// Start runs work on a goroutine of its own, in place of what runs under that name. What
+// Start runs work behind (parallel.Behind), so that no key waits for it, in place of what runs under that name. What
 // it posts and what it returns, which may be nil, is run on the window's goroutine, and
 // dropped once it was ended.
 func (r *Runner) Start(name string, work func(ctx context.Context, post func(func())) func()) {
 	r.Stop(name)
-	ctx, cancel := context.WithCancel(context.Background())
+	ctx, cancel := context.WithCancel(parallel.Behind(context.Background()))
 	this := &run{cancel}
 	r.running[name] = this
 	post := func(f func()) {
@@ -33,7 +37,7 @@ func (r *Runner) Start(name string, work func(ctx context.Context, post func(fun
 			}
 		})
 	}
-	go func() {
+	parallel.Go(ctx, func() {
 		then := work(ctx, post)
 		post(func() {
 			cancel()
@@ -44,7 +48,7 @@ func (r *Runner) Start(name string, work func(ctx context.Context, post func(fun
 				then()
 			}
 		})
-	}()
+	})
 }
 
 // Follow does what an effect asks of the runner.

@@ -5,7 +5,6 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"runtime"
 	"slices"
 	"sync"
 
@@ -42,7 +41,7 @@ func Roll(ctx context.Context, looks []*measure.Look, stops []float64, base int,
 	}
 	r := &roll{looks: looks, base: base, workers: opt.Workers, progress: progress}
 	if r.workers <= 0 {
-		r.workers = runtime.GOMAXPROCS(0)
+		r.workers = parallel.Workers(0, math.MaxInt)
 	}
 	r.order(stops)
 	if err := r.measure(ctx); err != nil {

@@ -6,16 +6,15 @@ package parallel
 
 import (
 	"context"
-	"runtime"
 	"sync"
 	"sync/atomic"
 )
 
 // Workers returns how many goroutines share n parts where want are wished for: at
-// least one, at most n; 0 wishes for one a processor (GOMAXPROCS).
+// least one, at most n; 0 wishes for one a processor (GOMAXPROCS, without what Spare added).
 func Workers(want, n int) int {
 	if want <= 0 {
-		want = runtime.GOMAXPROCS(0)
+		want = processors()
 	}
 	return max(1, min(want, n))
 }
@@ -44,7 +43,8 @@ func Each(ctx context.Context, workers, n int, fn func(worker, i int) error) err
 	} else {
 		var wg sync.WaitGroup
 		for w := range workers {
-			wg.Go(func() { run(w) })
+			wg.Add(1)
+			Go(ctx, func() { defer wg.Done(); run(w) })
 		}
 		wg.Wait()
 	}

@@ -3,6 +3,8 @@ package parallel
 import (
 	"context"
 	"errors"
+	"runtime"
+	"sync"
 	"sync/atomic"
 	"testing"
 )
@@ -33,6 +35,48 @@ func TestCoversOnce(t *testing.T) {
 				}
 			}
 		}
+	}
+}
+
+// Loops behind give what others give, within each other and at the same time too.
+func TestBehindCoversOnce(t *testing.T) {
+	ctx := Behind(context.Background())
+	var sum atomic.Int64
+	var wg sync.WaitGroup
+	for range 3 {
+		wg.Add(1)
+		Go(ctx, func() {
+			defer wg.Done()
+			for range 20 {
+				if err := Each(ctx, 3, 10, func(_, i int) error {
+					return Chunks(ctx, 2, 100, 7, func(_, lo, hi int) { sum.Add(int64(hi - lo)) })
+				}); err != nil {
+					t.Error(err)
+				}
+			}
+		})
+	}
+	wg.Wait()
+	if got := sum.Load(); got != 3*20*10*100 {
+		t.Errorf("%d of %d", got, 3*20*10*100)
+	}
+	inner, cancel := context.WithCancel(ctx)
+	cancel()
+	if err := Each(inner, 2, 10, func(_, _ int) error { return nil }); !errors.Is(err, context.Canceled) {
+		t.Error(err)
+	}
+}
+
+// A spared processor is none that loops use.
+func TestSpare(t *testing.T) {
+	p := runtime.GOMAXPROCS(0)
+	defer func() { runtime.GOMAXPROCS(p); most.Store(0) }()
+	Spare(2)
+	if got := runtime.GOMAXPROCS(0); got != p+2 {
+		t.Errorf("the runtime runs %d at a time, want %d", got, p+2)
+	}
+	if got := Workers(0, 1000); got != p {
+		t.Errorf("a loop uses %d goroutines, want %d", got, p)
 	}
 }
 
