@@ -23,10 +23,8 @@ type Slide struct {
 	// Words writes a value with its unit, as shown at the right.
 	Words    func(v float64) string
 	Lo, Hi   float64
-	Rest     float64 // value of a double tap; drawn as a tick
-	Step     float64 // one notch of the wheel, and the grid of dragging
-	Hint     string
-	OnHint   func(string)
+	Rest     float64                    // value of a double tap; drawn as a tick
+	Step     float64                    // one notch of the wheel, and the grid of dragging
 	OnChange func(v float64, done bool) // done: the drag has ended
 	Off      bool                       // shown, but not to be moved
 
@@ -75,9 +73,6 @@ func New(name string, lo, hi, rest, step float64, words func(v float64) string) 
 			return
 		}
 		s.hover = ok
-		if s.OnHint != nil {
-			s.OnHint(map[bool]string{true: s.Hint, false: ""}[ok])
-		}
 		s.Refresh()
 	}
 	s.ExtendBaseWidget(s)

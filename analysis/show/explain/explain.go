@@ -87,6 +87,8 @@ func clipped(d *row.Data, word, end string, of func(*measure.Look) measure.Clip,
 func noisy(d *row.Data) Card {
 	c := Card{Title: "Noisy", Text: []string{sentence("Noisy")}}
 	switch {
+	case d.Pending && (d.Rel == nil || d.Rel.Noisy == nil):
+		c.Text = append(c.Text, "The frame is being compared with the base frame; it is told when that is done.")
 	case d.Rel == nil || d.Rel.Noisy == nil:
 		c.Text = append(c.Text, "Not known for this frame: noise is told against a base frame that both show.")
 	default:

@@ -18,6 +18,7 @@ import (
 	"stopladder/analysis/judge/criteria"
 	"stopladder/analysis/judge/stops"
 	"stopladder/analysis/numeric/number"
+	"stopladder/analysis/show/explain"
 	"stopladder/analysis/show/row"
 	"stopladder/ui/chip"
 	"stopladder/ui/page"
@@ -36,8 +37,10 @@ type Page struct {
 	one    *chip.Chip
 	words  *widget.Label
 	costs  *widget.Label // of a correction by hand
-	noisy  *widget.Label // what the lift and the limit make of the frame
-	curve  *curveEdit
+
+	costsBox fyne.CanvasObject
+	noisy    *widget.Label // what the lift and the limit make of the frame
+	curve    *curveEdit
 
 	slides [session.SliderCount]*slide.Slide
 	limit  *slide.Slide
@@ -58,22 +61,18 @@ type orderOf struct {
 func New(state *session.State, apply func(session.Change), h page.Host, shown fyne.CanvasObject) *Page {
 	p := &Page{state: state, apply: apply, host: h}
 	stopWords := func(v float64) string { return number.Signed(v, 2) + " stops" }
-	none := func(s session.Slider, name string, step float64, words func(float64) string, hint string) *slide.Slide {
+	none := func(s session.Slider, name string, step float64, words func(float64) string) *slide.Slide {
 		lo, hi := s.Bounds()
-		return p.slide(s, name, lo, hi, 0, step, words, hint)
+		return p.slide(s, name, lo, hi, 0, step, words)
 	}
-	exposure := none(session.ExposureSlider, "Brighter or darker", 0.05, stopWords, "Brighten or darken, in stops of exposure.")
-	mired := none(session.WarmSlider, "Cooler – warmer", 1, func(v float64) string { return number.Signed(v, 0) + " mired" },
-		"Balance along daylight, in mired: to the right warmer.")
-	tint := none(session.TintSlider, "Green – magenta", 0.01, func(v float64) string { return ccWords(v, "magenta", "green") },
-		"Balance between green and magenta, in CC (hundredths of density).")
-	lift := none(session.LiftSlider, "Deep shadows brighter", 0.05, stopWords, "Lift the deep shadows, in stops; mid-grey and above stay.")
-	black := none(session.BlackSlider, "Becomes black", 0.0005, func(v float64) string { return fmt.Sprintf("%.2f %% of white", 100*v) },
-		"Take stray light off: what has this much light becomes black.")
-	high := none(session.HighlightSlider, "Brought back under white", 0.01, func(v float64) string { return fmt.Sprintf("%.0f %%", 100*v) },
-		"Bring what is brighter than white back under it, softly.")
+	exposure := none(session.ExposureSlider, "Brighter or darker", 0.05, stopWords)
+	mired := none(session.WarmSlider, "Cooler – warmer", 1, func(v float64) string { return number.Signed(v, 0) + " mired" })
+	tint := none(session.TintSlider, "Green – magenta", 0.01, func(v float64) string { return ccWords(v, "magenta", "green") })
+	lift := none(session.LiftSlider, "Deep shadows brighter", 0.05, stopWords)
+	black := none(session.BlackSlider, "Becomes black", 0.0005, func(v float64) string { return fmt.Sprintf("%.2f %% of white", 100*v) })
+	high := none(session.HighlightSlider, "Brought back under white", 0.01, func(v float64) string { return fmt.Sprintf("%.0f %%", 100*v) })
 	p.limit = slide.New("Noisy above", 0.5, 12, measure.NoisyLimit, 0.1, func(v float64) string { return number.Fixed(v, 1) + " L*" })
-	p.limit.Hint, p.limit.OnHint = "Noise in L* above which shadows count as Noisy (N shows them): at the base frame's brightness, and through the lift that is shown. Double click puts it back.", h.Hint
+	h.Explain(&p.limit.Paper, p.limitCard)
 	p.limit.OnChange = func(v float64, done bool) { apply(session.SetNoisyLimit{Limit: v, Done: done}) }
 	p.noisy = widget.NewLabel("")
 	p.noisy.Wrapping = fyne.TextWrapWord
@@ -98,30 +97,34 @@ func New(state *session.State, apply func(session.Change), h page.Host, shown fy
 	p.words.Wrapping = fyne.TextWrapWord
 	p.costs = widget.NewLabel("")
 	p.costs.Wrapping = fyne.TextWrapWord
+	p.costsBox = page.Flush(p.costs)
 	p.curve = newCurveEdit(p)
 	p.steps = []*step{
-		newStep(session.ExposureStep, "Exposure", exposure),
-		newStep(session.BalanceStep, "Balance", mired, tint, steps, container.NewHBox(picks)),
-		newStep(session.LiftStep, "Shadow lift", lift, p.limit, p.noisy),
-		newStep(session.BlackStep, "Black point", black),
-		newStep(session.HighlightStep, "Highlight compression", high),
-		newStep(session.CurveStep, "Curve", p.curve.object),
+		newStep(session.ExposureStep, exposure),
+		newStep(session.BalanceStep, mired, tint, steps, container.NewHBox(picks)),
+		newStep(session.LiftStep, lift, p.limit, page.Flush(p.noisy)),
+		newStep(session.BlackStep, black),
+		newStep(session.HighlightStep, high),
+		newStep(session.CurveStep, p.curve.object),
+	}
+	for _, s := range p.steps {
+		h.Explain(s.head, func() explain.Card { return p.stepCard(s.which) })
 	}
 	p.box = container.NewVBox()
 	p.arrange(nil)
 	p.object = container.NewVScroll(page.Padded(4, 8, 10, 10, container.NewVBox(
 		container.NewHBox(p.all, p.one),
-		p.whose, p.costs, p.box,
+		page.Flush(p.whose), p.costsBox, p.box,
 		container.NewHBox(shown, reset, copied),
-		p.words,
+		page.Flush(p.words),
 	)))
 	return p
 }
 
 // slide makes a slide of the correction.
-func (p *Page) slide(which session.Slider, name string, lo, hi, rest, step float64, words func(float64) string, hint string) *slide.Slide {
+func (p *Page) slide(which session.Slider, name string, lo, hi, rest, step float64, words func(float64) string) *slide.Slide {
 	s := slide.New(name, lo, hi, rest, step, words)
-	s.Hint, s.OnHint = hint+" Under the track: a full line where the frame holds so, a thin one where it strains, none where it breaks. Double click puts it back.", p.host.Hint
+	p.host.Explain(&s.Paper, func() explain.Card { return p.slideCard(which) })
 	s.OnChange = func(v float64, done bool) {
 		p.change(name, done, func(x *correction.Settings) { which.Put(x, v) })
 	}
@@ -246,11 +249,11 @@ func (p *Page) Changed(session.Parts) {
 		costs = s.HandCostWords(i)
 	}
 	setText(p.costs, costs)
-	if p.costs.Visible() != (costs != "") {
+	if p.costsBox.Visible() != (costs != "") {
 		if costs != "" {
-			p.costs.Show()
+			p.costsBox.Show()
 		} else {
-			p.costs.Hide()
+			p.costsBox.Hide()
 		}
 	}
 }

@@ -11,9 +11,11 @@ import (
 
 	"stopladder/analysis/judge/correction"
 	"stopladder/analysis/numeric/number"
+	"stopladder/analysis/show/explain"
 	"stopladder/analysis/show/paint"
 	"stopladder/ui/chip"
 	"stopladder/ui/paper"
+	"stopladder/ui/session"
 )
 
 // The plane of the curve: stops of light from white, in and out.
@@ -40,8 +42,7 @@ func newCurveEdit(p *Page) *curveEdit {
 	e := &curveEdit{page: p}
 	var row []fyne.CanvasObject
 	for i, name := range []string{"Curve, all", "Red", "Green", "Blue"} {
-		e.channels[i] = chip.New(name, "", func() { e.channel = i; e.refresh() })
-		e.channels[i].Hint, e.channels[i].OnHint = "Which channel's curve the points belong to.", p.host.Hint
+		e.channels[i] = p.host.Chip(name, "Which channel's curve is seen and moved; all: the three together.", func() { e.channel = i; e.refresh() })
 		row = append(row, e.channels[i])
 	}
 	e.plane = newCurvePlane(e)
@@ -98,9 +99,7 @@ func newCurvePlane(e *curveEdit) *curvePlane {
 	p := &curvePlane{e: e, held: -1}
 	p.Draw = p.paint
 	p.SetMinSize(fyne.NewSize(curveSide, curveSide))
-	p.OnHover = func(_, _ float64, ok bool) {
-		e.page.host.Hint(map[bool]string{true: "Click on the curve to make a point and drag it; a double click takes a point away. Both axes are stops from white.", false: ""}[ok])
-	}
+	e.page.host.Explain(&p.Paper, func() explain.Card { return e.page.stepCard(session.CurveStep) })
 	p.ExtendBaseWidget(p)
 	return p
 }

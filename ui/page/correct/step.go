@@ -7,7 +7,7 @@ import (
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/container"
 
-	"stopladder/analysis/numeric/number"
+	"stopladder/analysis/show/explain"
 	"stopladder/analysis/show/paint"
 	"stopladder/ui/paper"
 	"stopladder/ui/session"
@@ -23,6 +23,7 @@ type step struct {
 	object fyne.CanvasObject
 
 	words string
+	short string  // where there is no room for words
 	share float64 // of the limit that the step takes
 	known bool
 }
@@ -30,8 +31,8 @@ type step struct {
 // headHeight is the height of a step's head, toolkit units.
 const headHeight = 30
 
-func newStep(which session.HandStep, name string, with ...fyne.CanvasObject) *step {
-	s := &step{which: which, name: name}
+func newStep(which session.HandStep, with ...fyne.CanvasObject) *step {
+	s := &step{which: which, name: stepWords[which].title}
 	s.head = paper.New(fyne.NewSize(140, headHeight), s.paint)
 	s.object = container.NewVBox(append([]fyne.CanvasObject{s.head}, with...)...)
 	return s
@@ -44,9 +45,13 @@ func (s *step) paint(c *paint.Canvas, r image.Rectangle) {
 	if s.share > 1 {
 		col = c.Pal.Text
 	}
-	w := c.TextIn(line, s.words, paint.Style{Size: 12, Col: col, Align: paint.Right})
-	line.Max.X -= int(w) + c.Px(6)
-	c.TextIn(line, s.name, paint.Style{Size: 13, Weight: paint.Medium, Col: c.Pal.Text})
+	head, style := paint.Style{Size: theme.Body, Weight: paint.Medium, Col: c.Pal.Text}, paint.Style{Size: theme.Small, Col: col, Align: paint.Right}
+	line.Min.X += int(c.TextIn(line, s.name, head)) + c.Px(10)
+	words := s.words
+	if c.Width(words, style) > float64(line.Dx()) { // the line under it has the share as well
+		words = s.short
+	}
+	c.TextIn(line, words, style)
 	y := r.Max.Y - c.Px(4)
 	x0, x1 := r.Min.X+c.Px(2), r.Max.X-c.Px(2)
 	if !s.known {
@@ -63,7 +68,7 @@ func (s *step) paint(c *paint.Canvas, r image.Rectangle) {
 // show takes over what the step costs; nil is not known.
 func (s *step) show(c *session.StepCosts, measuring, hand bool) {
 	was := *s
-	s.words, s.share, s.known = "", 0, false
+	s.words, s.short, s.share, s.known = "", "", 0, false
 	switch {
 	case !hand:
 	case c == nil && measuring:
@@ -75,8 +80,12 @@ func (s *step) show(c *session.StepCosts, measuring, hand bool) {
 		x := c.Steps[s.which]
 		s.known, s.share = true, x.Share
 		if s.words = "costs nothing"; x.Share >= 0.005 {
-			s.words = x.By.Word() + " " + x.By.Words(x.Before) + " → " + x.By.Words(x.After) + ", " + number.Fixed(100*x.Share, 0) + " % of the limit"
+			s.short = x.By.Word() + " " + x.By.Figure(x.Before) + " → " + x.By.Words(x.After)
+			s.words = s.short + ", " + explain.ShareOf(x.Share) + " the limit"
 		}
+	}
+	if s.short == "" {
+		s.short = s.words
 	}
 	if s.words != was.words || s.share != was.share || s.known != was.known {
 		s.head.Refresh()
