@@ -38,7 +38,7 @@ type Spec struct {
 	First         fyne.Focusable // gets the keyboard; nil: the main answer
 	OnHide        func()
 	OnKey         func(fyne.KeyName) bool // takes a key that nothing else on the card took; nil: none
-	OnReturn      func()                  // does what Return does where no answer at the foot is the main one; nil: nothing
+	OnReturn      func()                  // does what Return does where no answer at the foot is the main one, or it cannot be given; nil: nothing
 }
 
 // Card is a question that is being asked.
@@ -47,6 +47,7 @@ type Card struct {
 	over  fyne.Canvas
 	spec  Spec
 	chips []*chip.Chip
+	foot  *fyne.Container
 }
 
 // Show asks.
@@ -82,8 +83,8 @@ func New(over fyne.Canvas, s Spec) *Card {
 			right = append(right, ch)
 		}
 	}
-	foot := container.NewHBox(append(left, right...)...)
-	body := container.NewBorder(page.Padded(0, 8, 0, 0, title), page.Padded(10, 0, 0, 0, foot), nil, nil, s.Content)
+	c.foot = container.NewHBox(append(left, right...)...)
+	body := container.NewBorder(page.Padded(0, 8, 0, 0, title), page.Padded(10, 0, 0, 0, c.foot), nil, nil, s.Content)
 	padded := page.Padded(14, 12, 18, 18, body)
 	c.Veil = veil.New(over, padded, func(w fyne.Size) (fyne.Position, fyne.Size) {
 		need := padded.MinSize()
@@ -125,6 +126,15 @@ func (c *Card) Answer(text string) *chip.Chip {
 	return nil
 }
 
+// SetKey shows another key beside an answer, "" for none.
+func (c *Card) SetKey(text, key string) {
+	if ch := c.Answer(text); ch != nil && ch.Key != key {
+		ch.Key = key
+		ch.Refresh()
+		c.foot.Refresh()
+	}
+}
+
 func (c *Card) give(i int) {
 	a := c.spec.Answers[i]
 	if a.Off != nil && a.Off() {
@@ -141,7 +151,7 @@ func (c *Card) give(i int) {
 // Main gives the main answer.
 func (c *Card) Main() {
 	for i, a := range c.spec.Answers {
-		if a.Main {
+		if a.Main && (a.Off == nil || !a.Off() || c.spec.OnReturn == nil) {
 			c.give(i)
 			return
 		}

@@ -66,12 +66,21 @@ func Show(win fyne.Window, a Ask) *Chooser {
 func newChooser(win fyne.Window, a Ask) *Chooser {
 	c := &Chooser{ask: a, over: win.Canvas()}
 	c.path = ask.NewEntry(c.over, "")
-	c.path.OnReturn = func() { c.goTo(strings.TrimSpace(c.path.Text)) }
+	c.path.OnReturn = func() {
+		if c.goTo(strings.TrimSpace(c.path.Text)) && c.Shown() {
+			c.over.Focus(c.list) // Return goes on from there
+		}
+	}
 	c.path.OnEscape = func() { c.Hide() }
 	c.list = newListing(c.over)
 	c.list.many = a.Many
 	c.list.onOpen, c.list.onUp, c.list.onEscape = c.open, c.parent, func() { c.Hide() }
-	c.list.onChange = c.update
+	c.list.onChange, c.list.onNone = c.update, func() { c.Main() }
+	c.list.onPath = func(begun string) {
+		c.over.Focus(c.path)
+		c.path.SetText(begun)
+		c.path.TypedKey(&fyne.KeyEvent{Name: fyne.KeyEnd}) // nothing stays chosen that typing would write over
+	}
 	c.status = canvas.NewText("", theme.Quiet)
 	c.status.TextSize = theme.Small
 
@@ -91,11 +100,12 @@ func newChooser(win fyne.Window, a Ask) *Chooser {
 		if a.Whole == "" {
 			a.Whole = wholeFolder
 		}
-		answers = append(answers, ask.Answer{Text: a.Whole, Off: func() bool { return c.files() == 0 }, Do: func() { c.ask.Done([]string{c.dir}) }})
+		c.ask.Whole = a.Whole
+		answers = append(answers, ask.Answer{Text: a.Whole, Off: func() bool { return c.files() == 0 }, Do: c.whole})
 	}
 	answers = append(answers, ask.Answer{Text: a.Verb, Main: true, Stay: true, Off: c.unready, Do: c.finish})
 	spec := ask.Spec{Title: a.Title, Content: container.NewBorder(nil, bottom, page.Padded(0, 0, 0, 12, c.places()), nil, main),
-		Width: 960, Height: 680, Answers: answers, First: c.list}
+		Width: 960, Height: 680, Answers: answers, First: c.list, OnReturn: c.whole}
 	if a.Save {
 		spec.First = c.name
 	}
@@ -280,6 +290,20 @@ func (c *Chooser) update() {
 	}
 	c.say("")
 	c.Changed()
+	if c.ask.Many { // Return does it while nothing is chosen
+		c.SetKey(c.ask.Whole, map[bool]string{true: "Return"}[c.wholeByReturn()])
+	}
+}
+
+// wholeByReturn reports whether Return opens the folder that is shown: there are scans in it,
+// and none is chosen.
+func (c *Chooser) wholeByReturn() bool { return c.ask.Many && c.unready() && c.files() > 0 }
+
+// whole answers with the folder that is shown.
+func (c *Chooser) whole() {
+	if c.files() > 0 {
+		c.done([]string{c.dir})
+	}
 }
 
 func plural(n int, one, many string) string {

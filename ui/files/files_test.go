@@ -162,6 +162,43 @@ func TestFoldersAreWalked(t *testing.T) {
 	}
 }
 
+// A path can be written at once, Return goes there, and Return again opens the folder.
+func TestAPathIsWrittenInTheList(t *testing.T) {
+	dir := folder(t)
+	var got []string
+	c, win := show(t, Ask{Title: "Open scans", Exts: []string{".tif"}, Many: true, Folder: t.TempDir(), Verb: "Open", Done: func(p []string) { got = p }})
+	press := func(n fyne.KeyName) { win.Canvas().Focused().TypedKey(&fyne.KeyEvent{Name: n}) }
+	press(fyne.KeyReturn)
+	if !c.Shown() || got != nil {
+		t.Fatalf("Return in a folder without scans gives %q", got)
+	}
+	c.list.TypedRune('/')
+	if win.Canvas().Focused() != fyne.Focusable(c.path) || c.path.Text != "/" {
+		t.Fatalf("a stroke in the list leaves the path at %q", c.path.Text)
+	}
+	c.path.TypedRune('x')
+	if c.path.Text != "/x" {
+		t.Errorf("what is written goes to %q", c.path.Text)
+	}
+	c.path.SetText(dir)
+	press(fyne.KeyReturn)
+	if c.dir != dir || win.Canvas().Focused() != fyne.Focusable(c.list) {
+		t.Fatalf("Return leads to %s", c.dir)
+	}
+	if c.Answer(wholeFolder).Key != "Return" {
+		t.Error("nothing says that Return opens the folder")
+	}
+	click(c, 1, 0)
+	if c.Answer(wholeFolder).Key != "" {
+		t.Error("a file is chosen, and Return is still said to open the folder")
+	}
+	c.goTo(dir)
+	press(fyne.KeyReturn)
+	if !reflect.DeepEqual(got, []string{dir}) || c.Shown() {
+		t.Errorf("Return again gives %q", got)
+	}
+}
+
 func TestListIsSorted(t *testing.T) {
 	dir := folder(t)
 	if err := os.WriteFile(filepath.Join(dir, "scan 2.TIF"), []byte("larger than the other"), 0o600); err != nil {

@@ -56,6 +56,8 @@ type listing struct {
 	focused  bool
 	clicked  bool // the last choice was made with the mouse or by the keys, not by filling
 	over     fyne.Canvas
+	onPath   func(string) // a path is begun to be written
+	onNone   func()       // Return, while there is no cursor
 	onOpen   func(Entry)
 	onUp     func()
 	onEscape func()
@@ -243,12 +245,17 @@ func (l *listing) FocusLost() { l.focused = false; l.Refresh() }
 // TypedRune implements fyne.Focusable: letters that come soon after each other are the
 // beginning of a name.
 func (l *listing) TypedRune(r rune) {
-	if r == ' ' && l.word == "" {
-		return
-	}
 	now := l.now()
 	if now.Sub(l.wordAt) > oneWord {
 		l.word = ""
+	}
+	switch {
+	case l.word != "":
+	case r == ' ':
+		return
+	case r == '/' || r == '~': // no name begins so: a path is being written
+		l.onPath(string(r))
+		return
 	}
 	l.word, l.wordAt = l.word+strings.ToLower(string(r)), now
 	for i, e := range l.entries {
@@ -285,6 +292,8 @@ func (l *listing) TypedKey(k *fyne.KeyEvent) {
 	case fyne.KeyReturn, fyne.KeyEnter:
 		if l.at >= 0 && l.at < len(l.entries) {
 			l.onOpen(l.entries[l.at])
+		} else {
+			l.onNone()
 		}
 	case fyne.KeyBackspace:
 		l.onUp()
