@@ -30,6 +30,7 @@ type judgeBar struct {
 	rangeTxt *canvas.Text
 	measured *canvas.Text      // the measured range, under the judge's
 	ends     fyne.CanvasObject // the ends of the range, which stand under the ladder
+	opinions *chip.Chip        // the tab, which there is not always room for
 	lower    *chip.Chip
 	upper    *chip.Chip
 	narrow   bool   // there is little room under the ladder
@@ -51,7 +52,7 @@ func newJudgeBar(w *Window) *judgeBar {
 		row = append(row, c)
 	}
 	b.note = newNoteEntry()
-	b.note.SetPlaceHolder("Note on this frame")
+	b.note.SetPlaceHolder("Note")
 	b.note.OnChanged = func(s string) {
 		if b.file != "" {
 			w.apply(session.SetNote{File: b.file, Text: s, When: time.Now()})
@@ -65,9 +66,12 @@ func newJudgeBar(w *Window) *judgeBar {
 	for _, id := range []string{"pictures", "curve", "readings", "bands", "patches", "salvage", "correction", "opinions"} {
 		t := w.chip(id, "")
 		t.Tab = true
+		if id == "opinions" {
+			b.opinions = t
+		}
 		tabs = append(tabs, t)
 	}
-	b.object = container.New(&footLayout{}, container.NewHBox(row...), container.New(layout.NewCustomPaddedLayout(0, 0, 4, 10), b.note), page.Row(tabs...))
+	b.object = container.New(&footLayout{b}, container.NewHBox(row...), container.New(layout.NewCustomPaddedLayout(0, 0, 6, 10), b.note), page.Row(tabs...))
 	b.measured = canvas.NewText("", theme.Quiet)
 	b.measured.TextSize = theme.Small
 	b.ends = container.New(&endsLayout{b}, b.rangeTxt, b.lower, b.upper, b.measured)
@@ -124,14 +128,16 @@ func (b *judgeBar) showMeasured() {
 	}
 }
 
-// footLayout gives verdicts and tabs what they want and the note the rest; where that is
-// too little the tabs leave their keys out, as chip.Row does.
-type footLayout struct{}
+// footLayout gives verdicts and tabs what they want and the note the rest. Where that is too
+// little the tabs leave their keys out, as chip.Row does, then the tab of the opinions goes
+// while it has nothing to say, which the menu has as well, and last the keys of the verdicts.
+type footLayout struct{ b *judgeBar }
 
 // leastNote is the least width of a note's entry, toolkit units.
-const leastNote = 110
+const leastNote = 116
 
-func (footLayout) Layout(o []fyne.CanvasObject, size fyne.Size) {
+func (l *footLayout) Layout(o []fyne.CanvasObject, size fyne.Size) {
+	l.settle(size.Width, o)
 	x := float32(0)
 	put := func(o fyne.CanvasObject, w float32) {
 		o.Move(fyne.NewPos(x, 0))
@@ -144,7 +150,38 @@ func (footLayout) Layout(o []fyne.CanvasObject, size fyne.Size) {
 	put(o[2], max(0, size.Width-x))
 }
 
-func (footLayout) MinSize(o []fyne.CanvasObject) fyne.Size {
+// settle decides what is left out.
+func (l *footLayout) settle(width float32, o []fyne.CanvasObject) {
+	fits := func(opinions, keys bool) bool {
+		show(l.b.opinions, opinions)
+		for _, c := range l.b.verdicts {
+			if c.Compact == keys {
+				c.Compact = !keys
+				c.Refresh()
+			}
+		}
+		return o[0].MinSize().Width+leastNote+o[2].MinSize().Width <= width
+	}
+	speaks := l.b.w.state.Judges() > 1 || l.b.w.state.Panel() == session.OpinionsPanel
+	switch {
+	case fits(true, true):
+	case !speaks && fits(false, true):
+	default:
+		fits(speaks, false)
+	}
+}
+
+func show(c fyne.CanvasObject, on bool) {
+	switch {
+	case on && !c.Visible():
+		c.Show()
+	case !on && c.Visible():
+		c.Hide()
+	}
+}
+
+// MinSize implements fyne.Layout: with all that can be left out left out.
+func (l *footLayout) MinSize(o []fyne.CanvasObject) fyne.Size {
 	w, h := float32(leastNote), float32(0)
 	for i, x := range o {
 		m := x.MinSize()
@@ -152,6 +189,17 @@ func (footLayout) MinSize(o []fyne.CanvasObject) fyne.Size {
 			w += m.Width
 		}
 		h = max(h, m.Height)
+	}
+	for _, c := range l.b.verdicts {
+		if !c.Compact {
+			c.Compact = true
+			short := c.MinSize().Width
+			c.Compact = false
+			w -= c.MinSize().Width - short
+		}
+	}
+	if l.b.opinions.Visible() && l.b.w.state.Judges() <= 1 {
+		w -= l.b.opinions.MinSize().Width + 4
 	}
 	return fyne.NewSize(w, h)
 }

@@ -54,6 +54,7 @@ func moreWords(n int) string {
 func (n *noticeStrip) row(x session.Notice) fyne.CanvasObject {
 	text := widget.NewLabel(legible.Line(x.Text))
 	text.Wrapping = fyne.TextWrapWord
+	lined := container.New(layout.NewCustomPaddedLayout(3, 1, 0, 0), text) // on one line with the buttons
 	right := container.NewHBox()
 	closeIt := func() { n.apply(session.CloseNotice{ID: x.ID}) }
 	for _, a := range x.Actions {
@@ -69,7 +70,7 @@ func (n *noticeStrip) row(x session.Notice) fyne.CanvasObject {
 	mark.SetMinSize(fyne.NewSize(3, 10))
 	back := canvas.NewRectangle(theme.Raised)
 	return container.NewStack(back, container.NewBorder(nil, nil, mark,
-		container.New(layout.NewCustomPaddedLayout(4, 4, 6, 8), right), text))
+		container.New(layout.NewCustomPaddedLayout(4, 4, 6, 8), right), lined))
 }
 
 // act does what a notice offers.

@@ -16,6 +16,7 @@ import (
 	"stopladder/analysis/show/webreport"
 	"stopladder/ui/ask"
 	"stopladder/ui/files"
+	"stopladder/ui/pick"
 )
 
 // askReport asks for what the report shows and for its file.
@@ -29,7 +30,7 @@ func (w *Window) askReport() {
 	for _, g := range grades {
 		words = append(words, g.InWords())
 	}
-	grade := widget.NewSelect(words, nil)
+	grade := pick.New(words, nil)
 	for i, g := range grades {
 		if g == w.state.Roll().LimitSet().Grade {
 			grade.SetSelectedIndex(i)
@@ -40,7 +41,7 @@ func (w *Window) askReport() {
 		w.choose(files.Ask{Title: "Export the report", Exts: []string{".html"}, Save: true, Folder: w.exportFolder(),
 			Name: fileName(w.state.Name()) + " report", Verb: "Export", Done: func(paths []string) { w.exportReport(paths[0], o) }})
 	}
-	w.ask(ask.Spec{Title: "Export the report", Width: 560, Height: 260,
+	w.ask(ask.Spec{Title: "Export the report", Width: 560,
 		Content: container.NewBorder(ask.Text("One page for any browser, which fetches nothing: the pictures with a movable edge and their masks, the ladder, the readings, the finding. It can be sent, put on a web site, and printed."), nil, nil, nil,
 			container.New(layout.NewFormLayout(), widget.NewLabel("Salvaged by"), grade)),
 		Answers: []ask.Answer{{Text: "Cancel"}, {Text: "Choose the file…", Main: true, Do: next}}})

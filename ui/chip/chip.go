@@ -121,6 +121,15 @@ func (c *Chip) TypedKey(e *fyne.KeyEvent) {
 	switch {
 	case e.Name == fyne.KeyReturn || e.Name == fyne.KeyEnter || e.Name == fyne.KeySpace && !c.passes(e.Name):
 		c.press()
+	default:
+		Pass(k, e)
+	}
+}
+
+// Pass sends on a key that a control has no use for: to the card over the window, else to
+// the window. Escape gives the keyboard back where there is no card. k may be nil.
+func Pass(k fyne.Canvas, e *fyne.KeyEvent) {
+	switch {
 	case k == nil:
 	case e.Name == fyne.KeyEscape && k.Overlays().Top() == nil:
 		k.Unfocus()
@@ -362,12 +371,16 @@ func Colours(on, hovering, off, main bool) Look {
 // than they want; the gaps between groups are objects of other kinds.
 type Row struct {
 	Spare float32 // width that is to be left to the left of the row
+	Left  bool    // from the left edge; else it ends at the right one
 }
 
 // Layout implements fyne.Layout.
 func (r *Row) Layout(objects []fyne.CanvasObject, size fyne.Size) {
 	compact := r.width(objects, false)+r.Spare > size.Width
 	x := size.Width - r.width(objects, compact)
+	if r.Left {
+		x = 0
+	}
 	for _, o := range objects {
 		if !o.Visible() {
 			continue

@@ -5,6 +5,7 @@ package page
 
 import (
 	"image"
+	"image/color"
 
 	"fyne.io/fyne/v2"
 	"fyne.io/fyne/v2/canvas"
@@ -91,12 +92,30 @@ func Padded(top, bottom, left, right float32, o fyne.CanvasObject) fyne.CanvasOb
 	return container.New(layout.NewCustomPaddedLayout(top, bottom, left, right), o)
 }
 
-// Row returns chips side by side, in as many lines as they need.
+// Row returns chips side by side at the right of what room there is.
 func Row(chips ...fyne.CanvasObject) *fyne.Container { return container.New(&chip.Row{}, chips...) }
 
-// Named returns a row of chips behind the word for what they choose.
+// Line returns chips side by side from the left edge.
+func Line(chips ...fyne.CanvasObject) *fyne.Container {
+	return container.New(&chip.Row{Left: true}, chips...)
+}
+
+// namedWidth is the width of the word before a line of chips, toolkit units: the longest,
+// so that the lines of a page begin at one edge.
+const namedWidth = 50
+
+// Named returns a line of chips behind the word for what they choose.
 func Named(word string, chips []fyne.CanvasObject) fyne.CanvasObject {
 	t := canvas.NewText(word, theme.Quiet)
 	t.TextSize = theme.Small
-	return container.NewBorder(nil, nil, container.NewCenter(t), nil, Row(chips...))
+	room := canvas.NewRectangle(color.Transparent)
+	room.SetMinSize(fyne.NewSize(namedWidth, 1))
+	return container.NewBorder(nil, nil, container.NewStack(room, container.NewHBox(container.NewCenter(t))), nil, Line(chips...))
 }
+
+// inner is the room that the toolkit leaves around the text of a label, toolkit units.
+const inner = 6
+
+// Flush lays a label's text at the edge of what is around it, where other things begin: the
+// toolkit leaves room around it.
+func Flush(label fyne.CanvasObject) fyne.CanvasObject { return Padded(-2, -2, -inner, -inner, label) }

@@ -46,6 +46,7 @@ func (p *Pane) Dragged(e *fyne.DragEvent) {
 		return
 	}
 	if p.group.OnTrace != nil {
+		p.cursor = e.Position
 		if f, at, ok := p.pixel(e.Position); ok {
 			p.traced = &trace{f.ID, at}
 			p.group.OnTrace(f.ID, at, false)
@@ -65,6 +66,9 @@ func (p *Pane) Dragged(e *fyne.DragEvent) {
 func (p *Pane) DragEnd() {
 	p.dragged = false
 	p.letGo()
+	if p.hovering { // the toolkit tells no moves while something is dragged
+		p.hover(p.cursor)
+	}
 	if t := p.traced; t != nil {
 		p.traced = nil
 		if p.group.OnTrace != nil {

@@ -10,6 +10,9 @@ import (
 // hidden until the roll's own marks are done. today is an ISO 8601 day.
 func (s *State) Opinions(today string) *opinion.Side { return opinion.Beside(s.roll, today, false) }
 
+// Judges returns how many judgings the roll carries: its own, and those that were given.
+func (s *State) Judges() int { return max(1, len(s.roll.Marks)) }
+
 // given makes a change of the opinions. It is no step of undo: an opinion that was given
 // stays, and what was shown cannot be unseen.
 func (s *State) given(change func(*roll.Roll)) Effect {

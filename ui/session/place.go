@@ -11,6 +11,7 @@ import (
 	"stopladder/analysis/film/measure"
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/judge/stops"
+	"stopladder/analysis/numeric/number"
 )
 
 // Placing is the work of laying one frame on the base frame by hand, under a difference
@@ -29,7 +30,7 @@ func (s *State) Placing() *Placing { return s.placing }
 
 // Words returns where the frame stands that is being placed.
 func (p *Placing) Words(stop float64) string {
-	return fmt.Sprintf("%s against the base frame:  right %+.2f px   down %+.2f px   turned %+.3f°.  %s", stops.Label(stop), p.Put.DX, p.Put.DY, p.Put.Rotation,
+	return fmt.Sprintf("%s against the base frame:  right %s px   down %s px   turned %s°.  %s", stops.Label(stop), number.Signed(p.Put.DX, 2), number.Signed(p.Put.DY, 2), number.Signed(p.Put.Rotation, 3),
 		"Placing by hand: arrow keys move by ¼ px (with Shift 4 px), comma and full stop turn by 0.01° (with Shift 0.1°), Return keeps, Escape leaves, Delete goes back to what was found.")
 }
 

@@ -31,6 +31,17 @@ func luminance(c color.Color) float64 {
 	return 0.2126*lin(v.R) + 0.7152*lin(v.G) + 0.0722*lin(v.B)
 }
 
+// menuKey is the colour of a key in a menu of the toolkit, over a ground (shortcutColor of its
+// widget/menu_item.go, 2.7.4).
+func menuKey(text, over color.Color) color.Color {
+	r, g, b, a := text.RGBA()
+	a = uint32(float32(a) * 0.95)
+	k := color.NRGBA{R: uint8(r), G: uint8(g), B: uint8(b), A: uint8(a)}
+	or, _, _, _ := over.RGBA()
+	v := uint8((uint32(k.R)*uint32(k.A) + (or>>8)*(255-uint32(k.A))) / 255)
+	return color.NRGBA{v, v, v, 255}
+}
+
 func TestContrastOfText(t *testing.T) {
 	if c := contrast(color.White, color.Black); math.Abs(c-21) > 1e-9 { // as the guidelines say
 		t.Fatalf("white on black has %g", c)
@@ -56,6 +67,8 @@ func TestContrastOfText(t *testing.T) {
 		{"disabled", col(ftheme.ColorNameDisabled), col(ftheme.ColorNameMenuBackground)},
 		{"disabled", col(ftheme.ColorNameDisabled), col(ftheme.ColorNameDisabledButton)},
 		{"disabled", col(ftheme.ColorNameDisabled), col(ftheme.ColorNameInputBackground)},
+		{"text of the toolkit", col(ftheme.ColorNameForeground), theme.Line},
+		{"key in a menu", menuKey(col(ftheme.ColorNameForeground), theme.Raised), theme.Raised},
 		{"error", col(ftheme.ColorNameError), theme.Surface},
 		{"link", col(ftheme.ColorNameHyperlink), theme.Surface},
 	} {

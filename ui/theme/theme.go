@@ -66,7 +66,7 @@ func (Neutral) Color(name fyne.ThemeColorName, _ fyne.ThemeVariant) color.Color 
 	case ftheme.ColorNameInputBorder, ftheme.ColorNameSeparator:
 		return Line
 	case ftheme.ColorNameForeground:
-		return Text
+		return foreground{}
 	case ftheme.ColorNamePlaceHolder, ftheme.ColorNameDisabled:
 		return Quiet
 	case ftheme.ColorNameHover:
@@ -91,6 +91,18 @@ func (Neutral) Color(name fyne.ThemeColorName, _ fyne.ThemeVariant) color.Color 
 		return grey(0x10)
 	}
 	return ftheme.DefaultTheme().Color(name, ftheme.VariantDark)
+}
+
+// foreground is Text as the toolkit's menus need it: they write the keys beside their items
+// in this colour at 0.95 of its opacity, of which they keep the lower eight of sixteen bits.
+// Of 0xFFC8, which is opaque to everything else, 0xFE are left; of 0xFFFF there would be
+// 0x32, and keys nobody can read.
+type foreground struct{}
+
+// RGBA implements color.Color.
+func (foreground) RGBA() (r, g, b, a uint32) {
+	v := uint32(Text.R) * 0x101
+	return v, v, v, 0xFFC8
 }
 
 // Font implements fyne.Theme.

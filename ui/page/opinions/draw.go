@@ -18,7 +18,7 @@ const (
 	headHigh  = 46 // names, days and what has to be known of them
 	rowHigh   = 30
 	footHigh  = 10
-	stopWide  = 40
+	stopWide  = 46
 	scanWide  = 104 // the sender's readings
 	columnMin = 26
 	columnMax = 62
@@ -76,7 +76,7 @@ func (p *Page) draw(c *paint.Canvas, r image.Rectangle) {
 	current := p.state.Current()
 	for i, f := range frames {
 		y := g.rows[i]
-		line := image.Rect(r.Min.X+c.Px(4), y-c.Px(rowHigh)/2, r.Max.X-c.Px(4), y+c.Px(rowHigh)/2)
+		line := image.Rect(r.Min.X+c.Px(10), y-c.Px(rowHigh)/2, r.Max.X-c.Px(10), y+c.Px(rowHigh)/2)
 		if i == current {
 			c.Fill(line, c.Pal.Current)
 		}
@@ -84,7 +84,7 @@ func (p *Page) draw(c *paint.Canvas, r image.Rectangle) {
 		c.Text(float64(r.Min.X+c.Px(stopWide)), float64(y)+c.Cap(plain)/2, stops.Label(f.Stop), plain.Aligned(paint.Right))
 		if p.side.Span(i) > 0 { // where verdicts part
 			for k := range p.side.Span(i) {
-				c.Disc(float64(r.Min.X+c.Px(9)), float64(y)+c.U(float64(6*k-3*(p.side.Span(i)-1))), 2, c.Pal.Text)
+				c.Disc(float64(r.Min.X+c.Px(14)), float64(y)+c.U(float64(6*k-3*(p.side.Span(i)-1))), 2, c.Pal.Text)
 			}
 		}
 	}

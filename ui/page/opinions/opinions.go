@@ -50,8 +50,8 @@ func New(state *session.State, h page.Host, pack *chip.Chip, chips ...*chip.Chip
 	for _, c := range chips {
 		row = append(row, c)
 	}
-	p.object = container.NewBorder(container.NewVBox(p.head, page.Padded(0, 4, 10, 10, page.Row(row...))), nil, nil, nil,
-		container.NewVScroll(container.NewVBox(p.plot, p.words)))
+	p.object = container.NewBorder(container.NewVBox(page.Padded(0, 0, 10, 10, page.Flush(p.head)), page.Padded(0, 4, 10, 10, page.Line(row...))), nil, nil, nil,
+		container.NewVScroll(container.NewVBox(p.plot, page.Padded(0, 0, 10, 10, page.Flush(p.words)))))
 	return p
 }
 

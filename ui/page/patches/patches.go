@@ -73,12 +73,12 @@ func New(state *session.State, apply func(session.Change), h page.Host) *Page {
 	})
 	p.tables.Explain(h)
 	top := container.NewVBox(
-		page.Row(
+		page.Line(
 			button("Place a patch", "Click on the picture; the patch follows into every frame.", session.Pick{For: session.PickPatch}),
 			button("Suggest", "Flat places over the tonal range, neutral ones first, in the place of the patches that there are.", session.SuggestPatches{}),
 			button("Next", "Choose the next patch.", session.NextPatch{})),
 		container.NewBorder(nil, nil, nil, page.Row(p.neutral, button("Take away", "Take the chosen patch away.", session.RemovePatch{})), p.name))
-	foot := page.Row(
+	foot := page.Line(
 		h.Chip("Copy as CSV", "Copy every reading of every patch as CSV.", p.copy),
 		h.Chip("Export…", "Write every reading of every patch as CSV, or the plot as PNG or SVG.", p.export))
 	p.object = container.NewBorder(container.NewVBox(page.Padded(4, 4, 10, 10, top), p.plot), page.Padded(4, 6, 10, 10, foot), nil, nil, container.NewVScroll(p.tables.Object()))

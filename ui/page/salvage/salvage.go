@@ -55,7 +55,7 @@ func New(state *session.State, apply func(session.Change), h page.Host, switches
 func pairs(buttons []fyne.CanvasObject) (rows []fyne.CanvasObject) {
 	for len(buttons) > 0 {
 		n := min(2, len(buttons))
-		rows = append(rows, page.Row(buttons[:n:n]...))
+		rows = append(rows, page.Line(buttons[:n:n]...))
 		buttons = buttons[n:]
 	}
 	return rows
