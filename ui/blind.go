@@ -28,6 +28,7 @@ import (
 	"stopladder/ui/page"
 	"stopladder/ui/pane"
 	"stopladder/ui/paper"
+	"stopladder/ui/pick"
 	"stopladder/ui/session"
 	"stopladder/ui/theme"
 	"stopladder/ui/veil"
@@ -64,7 +65,7 @@ func (w *Window) askBlind() {
 // askNewBlind asks how frames are shown, and how often.
 func (w *Window) askNewBlind() {
 	grade := w.state.Roll().LimitSet().Grade
-	shown := widget.NewSelect([]string{"brought to the base frame by " + grade.InWords(), "as scanned"}, nil)
+	shown := pick.New([]string{"brought to the base frame by " + grade.InWords(), "as scanned"}, nil)
 	shown.SetSelectedIndex(0)
 	if w.state.Film().Comparison == nil {
 		shown.SetSelectedIndex(1)
@@ -74,7 +75,7 @@ func (w *Window) askNewBlind() {
 	for _, n := range blindTimes {
 		words = append(words, fmt.Sprintf("%d times, %d views", n, n*len(w.state.Roll().Frames)))
 	}
-	times := widget.NewSelect(words, nil)
+	times := pick.New(words, nil)
 	times.SetSelectedIndex(1)
 	w.ask(ask.Spec{Title: "Judge blind", Width: 640, Content: container.NewVBox(
 		ask.Text("The frames come in random order, without labels, one at a time. Say of each with a key whether it Holds, Strains or Breaks. What comes of it, with its error and where you contradict yourself, stands beside your ordinary marks, which are not touched. You can break off at any time and go on later."),

@@ -18,6 +18,7 @@ import (
 	"stopladder/ui/ask"
 	"stopladder/ui/chip"
 	"stopladder/ui/files"
+	"stopladder/ui/meter"
 	"stopladder/ui/session"
 )
 
@@ -211,7 +212,7 @@ func (w *Window) askOffer(question string, offers []plan.Offer, look func(ctx co
 		answers(offers, note)
 		card.Changed()
 	}
-	progress, at := widget.NewProgressBar(), widget.NewLabel("Looking at the scans, which tell more…")
+	progress, at := meter.New(), widget.NewLabel("Looking at the scans, which tell more…")
 	rows.Add(at)
 	rows.Add(progress)
 	card = w.ask(ask.Spec{Title: "Which scan is which frame of the plan?", Content: container.NewBorder(text, nil, nil, nil, container.NewVScroll(rows)),

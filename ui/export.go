@@ -8,7 +8,6 @@ import (
 	"strings"
 
 	"fyne.io/fyne/v2"
-	"fyne.io/fyne/v2/widget"
 
 	"stopladder/analysis/bracket/plan"
 	"stopladder/analysis/disk/wholefile"
@@ -21,6 +20,7 @@ import (
 	"stopladder/analysis/show/sheet"
 	"stopladder/ui/ask"
 	"stopladder/ui/files"
+	"stopladder/ui/meter"
 	"stopladder/ui/page"
 	uipublish "stopladder/ui/publish"
 	"stopladder/ui/session"
@@ -179,7 +179,7 @@ func (w *Window) export(path, what string, work func(ctx context.Context, progre
 // running runs the work of an export under a card with its progress, which can end it. done
 // is called when all went well.
 func (w *Window) running(what string, work func(ctx context.Context, progress func(float64)) error, done func()) {
-	bar := widget.NewProgressBar()
+	bar := meter.New()
 	running := true
 	d := w.ask(ask.Spec{Title: "Exporting the " + what, Content: bar, Width: 420, Answers: []ask.Answer{{Text: "Cancel"}}, OnHide: func() {
 		if running {

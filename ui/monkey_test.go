@@ -21,8 +21,54 @@ import (
 // from its seed, but for when workers hand back what they did.
 type monkey struct {
 	*rand.Rand
-	w    *Window
-	done []string // the last of what it did, for whoever reads a failure
+	w      *Window
+	done   []string // the last of what it did, for whoever reads a failure
+	visits int      // to views of their own
+	seen   map[string]bool
+}
+
+// views are what a random command seldom opens: the monkey goes to each in turn, and drives
+// what it finds there.
+var views = []string{"opinions", "blind", "pocket", "sheet", "stills", "shelf", "plan", "pack", "report", "manual", "labels", "finding"}
+
+// visitEvery is after how many steps it goes to the next.
+const visitEvery = 30
+
+// visit opens the next view, over whatever was open.
+func (m *monkey) visit() {
+	c := m.w.win.Canvas()
+	for n := 0; c.Overlays().Top() != nil && n < 8; n++ {
+		m.w.typedKey(&fyne.KeyEvent{Name: fyne.KeyEscape})
+	}
+	for c.Overlays().Top() != nil {
+		c.Overlays().Remove(c.Overlays().Top())
+	}
+	id := views[m.visits%len(views)]
+	m.visits++
+	cmd := m.w.cmds.Find(id)
+	m.note("visit " + id)
+	if cmd.Enabled != nil && !cmd.Enabled() {
+		return
+	}
+	if id == "blind" {
+		m.w.apply(session.BeginBlind{Day: "2026-11-30", Times: 2, Seed: m.Uint64()})
+		m.w.runBlind()
+	} else {
+		cmd.Run()
+	}
+	m.seen[id] = true
+}
+
+// window returns one of those that are open, the main one most often.
+func (m *monkey) window() fyne.Window {
+	all := []fyne.Window{m.w.win, m.w.win}
+	if s := m.w.rolls; s != nil && !s.Closed() {
+		all = append(all, s.Window())
+	}
+	if p := m.w.planner; p != nil && !p.Closed() {
+		all = append(all, p.Window())
+	}
+	return all[m.IntN(len(all))]
 }
 
 // monkeyKeys are the keys that commands have, and those that dialogs and entries know.
@@ -49,15 +95,16 @@ func (m *monkey) note(what string) {
 
 // step does one thing and runs what comes of it.
 func (m *monkey) step(keys []fyne.KeyName) {
-	c := m.w.win.Canvas()
+	win := m.window()
+	c := win.Canvas()
 	size := c.Size()
 	at := fyne.NewPos(m.Float32()*size.Width, m.Float32()*size.Height)
 	switch n := m.IntN(100); {
 	case n < 45:
-		m.press(keys[m.IntN(len(keys))])
+		m.press(win, keys[m.IntN(len(keys))])
 	case n < 60:
-		if c.Overlays().Top() != nil {
-			m.press(fyne.KeyEscape)
+		if c.Overlays().Top() != nil || win != m.w.win {
+			m.press(win, fyne.KeyEscape)
 			break
 		}
 		cmd := m.w.cmds[m.IntN(len(m.w.cmds))]
@@ -81,7 +128,7 @@ func (m *monkey) step(keys []fyne.KeyName) {
 		test.MoveMouse(c, at)
 	default:
 		m.note("size")
-		m.w.win.Resize(fyne.NewSize(700+m.Float32()*1900, 500+m.Float32()*1000))
+		win.Resize(fyne.NewSize(700+m.Float32()*1900, 500+m.Float32()*1000))
 	}
 	for {
 		select {
@@ -119,9 +166,9 @@ func tappedAt(c fyne.Canvas, at fyne.Position) (hit fyne.SecondaryTappable) {
 }
 
 // press sends a key as the driver does: to what has the keyboard, else to the window.
-func (m *monkey) press(name fyne.KeyName) {
-	m.note("key " + string(name))
-	c := m.w.win.Canvas()
+func (m *monkey) press(win fyne.Window, name fyne.KeyName) {
+	m.note("key " + string(name) + " in " + win.Title())
+	c := win.Canvas()
 	ev := &fyne.KeyEvent{Name: name}
 	f := c.Focused()
 	if f != nil {
@@ -145,9 +192,11 @@ func (m *monkey) press(name fyne.KeyName) {
 		c.FocusNext()
 		return
 	}
-	m.w.typedKey(ev)
-	if len(name) == 1 && c.Focused() == nil {
-		m.w.typedRune(rune(name[0]) + 'a' - 'A')
+	if typed := c.OnTypedKey(); typed != nil {
+		typed(ev)
+	}
+	if typed := c.OnTypedRune(); typed != nil && len(name) == 1 && c.Focused() == nil {
+		typed(rune(name[0]) + 'a' - 'A')
 	}
 }
 
@@ -175,7 +224,12 @@ func TestMonkey(t *testing.T) {
 	t.Chdir(home) // where it saves what it is never told to save elsewhere
 	w := open(t, Options{Paths: []string{folder(t, "-2.tif", "-1.tif", "0.tif", "+1.tif")}, Home: home})
 	settled(t, w)
-	m := &monkey{Rand: rand.New(rand.NewPCG(uint64(seed), 7)), w: w}
+	m := &monkey{Rand: rand.New(rand.NewPCG(uint64(seed), 7)), w: w, seen: map[string]bool{}}
+	defer func() { // what runs for the shelf would go on writing
+		if w.rolls != nil && !w.rolls.Closed() {
+			w.rolls.Window().Close()
+		}
+	}()
 	defer func() {
 		if r := recover(); r != nil {
 			t.Errorf("seed %d: after %q", seed, m.done)
@@ -185,6 +239,9 @@ func TestMonkey(t *testing.T) {
 	keys := monkeyKeys(w)
 	marks := 0
 	for n := range steps {
+		if n%visitEvery == visitEvery-1 {
+			m.visit()
+		}
 		m.step(keys)
 		if s := w.state; !s.Empty() {
 			if i := s.Current(); i < 0 || i >= len(s.Roll().Frames) {
@@ -194,6 +251,9 @@ func TestMonkey(t *testing.T) {
 				marks++
 			}
 		}
+	}
+	if n := min(len(views), steps/visitEvery); len(m.seen) < n-1 { // one may be off where it comes by
+		t.Errorf("it saw %d views, %v", len(m.seen), m.seen)
 	}
 	if marks == 0 && steps >= 400 {
 		t.Error("it marked nothing: the run shows nothing")

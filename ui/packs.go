@@ -26,6 +26,7 @@ import (
 	"stopladder/ui/files"
 	"stopladder/ui/page"
 	"stopladder/ui/page/opinions"
+	"stopladder/ui/pick"
 	"stopladder/ui/session"
 )
 
@@ -194,8 +195,7 @@ func (w *Window) askPack() {
 		w.say("No pack yet", errors.New("wait until all scans are read and compared"))
 		return
 	}
-	choice := widget.NewRadioGroup([]string{"Light previews, to be judged at screen size", "The scans themselves"}, nil)
-	choice.Required = true
+	choice := pick.New([]string{"Light previews, to be judged at screen size", "The scans themselves"}, nil)
 	choice.SetSelected(choice.Options[0])
 	next := func() {
 		scans := choice.Selected == choice.Options[1]

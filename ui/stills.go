@@ -19,6 +19,8 @@ import (
 	"stopladder/analysis/show/stills"
 	"stopladder/ui/ask"
 	"stopladder/ui/files"
+	"stopladder/ui/pick"
+	"stopladder/ui/tick"
 )
 
 // What the window offers for stills.
@@ -62,8 +64,8 @@ func (w *Window) askStills() {
 // stillForm is what is asked of stills.
 type stillForm struct {
 	w                                 *Window
-	size, between, says, corner, area *widget.Select
-	shown                             []*widget.Check // as scanned, then each grade
+	size, between, says, corner, area *pick.One
+	shown                             []*tick.Tick // as scanned, then each grade
 	count                             *widget.Label
 	object                            fyne.CanvasObject
 }
@@ -71,8 +73,8 @@ type stillForm struct {
 func (w *Window) newStillForm() *stillForm {
 	f := &stillForm{w: w, count: widget.NewLabel("")}
 	f.count.Wrapping = fyne.TextWrapWord
-	pick := func(words []string) *widget.Select {
-		s := widget.NewSelect(words, func(string) { f.tell() })
+	one := func(words []string) *pick.One {
+		s := pick.New(words, func(string) { f.tell() })
 		s.SetSelectedIndex(0)
 		return s
 	}
@@ -86,14 +88,14 @@ func (w *Window) newStillForm() *stillForm {
 	for _, x := range stillLabels {
 		says = append(says, x.words)
 	}
-	f.size, f.between, f.says, f.corner, f.area = pick(sizes), pick(between), pick(says), pick(stillCorners), pick(stillPlaces)
+	f.size, f.between, f.says, f.corner, f.area = one(sizes), one(between), one(says), one(stillCorners), one(stillPlaces)
 	checks := container.NewHBox()
 	for _, g := range f.all() {
 		word := "as scanned"
 		if g != "" {
 			word = g.InWords()
 		}
-		c := widget.NewCheck(word, func(bool) { f.tell() })
+		c := tick.New(word, func(bool) { f.tell() })
 		c.Checked = g != criteria.Hand
 		f.shown = append(f.shown, c)
 		checks.Add(c)

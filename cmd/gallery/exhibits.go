@@ -120,6 +120,7 @@ func exhibits(win fyne.Window, b *bench) []exhibit {
 	return []exhibit{
 		{"chip", func() fyne.CanvasObject { return chips() }},
 		{"slide", func() fyne.CanvasObject { return slides() }},
+		{"controls", func() fyne.CanvasObject { return controls() }},
 		{"ladder", func() fyne.CanvasObject { return ladders(b) }},
 		{"pictures", func() fyne.CanvasObject { return pictures(b) }},
 		{"card", func() fyne.CanvasObject { return cards(b) }},

@@ -12,6 +12,8 @@ import (
 
 	"stopladder/analysis/bracket/plan"
 	"stopladder/ui/ask"
+	"stopladder/ui/pick"
+	"stopladder/ui/tick"
 )
 
 // Clicks of a ring or dial in the words of the window.
@@ -125,10 +127,9 @@ func (p *Planner) choose(name string) {
 	for i, c := range p.cameras {
 		names[i] = c.Name
 	}
-	pick := p.fields[plan.FieldCamera].pick
-	pick.Options = names
-	pick.SetSelected(name)
-	pick.Refresh()
+	camera := p.fields[plan.FieldCamera].pick
+	camera.SetOptions(names)
+	camera.SetSelected(name)
 }
 
 // takeUp chooses the camera that a plan was made with. One that is not known here, or
@@ -159,16 +160,16 @@ type cameraForm struct {
 	object           fyne.CanvasObject
 	name             *widget.Entry
 	times, apertures *widget.Entry
-	timeClicks       *widget.Select
-	apertureClicks   *widget.Select
-	bulb             *widget.Check
+	timeClicks       *pick.One
+	apertureClicks   *pick.One
+	bulb             *tick.Tick
 	wrong            map[plan.Field]*widget.Label
 }
 
 func newCameraForm(c plan.Camera) *cameraForm {
 	e := &cameraForm{name: widget.NewEntry(), times: widget.NewMultiLineEntry(), apertures: widget.NewEntry(),
-		timeClicks: widget.NewSelect(clickWords, nil), apertureClicks: widget.NewSelect(clickWords, nil),
-		bulb: widget.NewCheck("Longer times by watch (B or T)", nil), wrong: map[plan.Field]*widget.Label{}}
+		timeClicks: pick.New(clickWords, nil), apertureClicks: pick.New(clickWords, nil),
+		bulb: tick.New("Longer times by watch (B or T)", nil), wrong: map[plan.Field]*widget.Label{}}
 	e.name.SetText(c.Name)
 	e.times.SetText(strings.Join(c.Times, ", "))
 	e.times.Wrapping = fyne.TextWrapWord
@@ -181,7 +182,7 @@ func newCameraForm(c plan.Camera) *cameraForm {
 	line := func(name string, f plan.Field, o fyne.CanvasObject) {
 		w := wrongLabel()
 		e.wrong[f] = w
-		box.Add(container.NewBorder(nil, w, container.NewGridWrap(fyne.NewSize(120, 34), widget.NewLabel(name)), nil, o))
+		box.Add(container.NewBorder(nil, w, named(name), nil, o))
 	}
 	line("Name", plan.FieldName, e.name)
 	line("Times", plan.FieldTimes, e.times)

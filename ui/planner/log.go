@@ -6,12 +6,16 @@ import (
 	"strings"
 
 	"fyne.io/fyne/v2"
+	"fyne.io/fyne/v2/canvas"
 	"fyne.io/fyne/v2/container"
 	"fyne.io/fyne/v2/widget"
 
 	"stopladder/analysis/bracket/plan"
 	"stopladder/analysis/judge/stops"
 	"stopladder/ui/chip"
+	"stopladder/ui/page"
+	"stopladder/ui/pick"
+	"stopladder/ui/theme"
 )
 
 // What a frame's line of the log can say, in the words of the window.
@@ -30,10 +34,10 @@ func wordOf(s plan.State) string {
 }
 
 // Widths of the log's columns.
-var logWidths = [5]float32{36, 52, 122, 112, 64}
+var logWidths = [5]float32{28, 48, 122, 112, 64}
 
 func logCell(i int, o fyne.CanvasObject) fyne.CanvasObject {
-	return container.NewGridWrap(fyne.NewSize(logWidths[i], 34), o)
+	return container.NewGridWrap(fyne.NewSize(logWidths[i], lineHeight), o)
 }
 
 // showLog shows the film as it was exposed, frame by frame: what became of each
@@ -43,22 +47,23 @@ func (p *Planner) showLog() {
 	first := chip.New("Another picture before all", "", func() { p.addOther(0) })
 	rows = append(rows, container.NewHBox(first))
 	rows = append(rows, p.otherRows(0)...)
-	rows = append(rows, container.NewHBox(logHead(0, "", fyne.TextAlignLeading), logHead(1, "Stop", fyne.TextAlignLeading), logHead(2, "What became", fyne.TextAlignLeading),
-		logHead(3, "Set to", fyne.TextAlignLeading), logHead(4, "At", fyne.TextAlignLeading), heading("Note")))
+	rows = append(rows, container.NewHBox(logHead(0, ""), logHead(1, "Stop"), logHead(2, "What became"),
+		logHead(3, "Set to"), logHead(4, "At"), logHead(4, "Note")))
 	for _, f := range p.file.Plan.Frames {
 		rows = append(rows, p.logRow(f))
 		rows = append(rows, p.otherRows(f.Number)...)
 	}
 	rows = append(rows, p.orphanRows()...)
 	rows = append(rows, p.endRows()...)
-	rows = append(rows, widget.NewLabel(""))
-	p.shots.Objects = rows
+	p.shots.Objects = append(rows, page.Padded(6, 0, -6, -6, p.real))
 	p.shots.Refresh()
 	p.showReal()
 }
 
-func logHead(i int, text string, align fyne.TextAlign) fyne.CanvasObject {
-	return logCell(i, widget.NewLabelWithStyle(text, align, fyne.TextStyle{Bold: true}))
+func logHead(i int, text string) fyne.CanvasObject {
+	t := canvas.NewText(text, theme.Quiet)
+	t.TextSize = theme.Small
+	return logCell(i, container.NewHBox(t))
 }
 
 // endRows returns what closes a roll: the light once more, and a note on the whole.
@@ -94,12 +99,12 @@ func (p *Planner) endRows() []fyne.CanvasObject {
 		p.logged()
 	}
 	wide := func(w float32, o fyne.CanvasObject) fyne.CanvasObject {
-		return container.NewGridWrap(fyne.NewSize(w, 34), o)
+		return container.NewGridWrap(fyne.NewSize(w, lineHeight), o)
 	}
 	return []fyne.CanvasObject{
-		container.NewBorder(nil, wrong, wide(124, widget.NewLabel("Light at the end")),
+		container.NewBorder(nil, wrong, named("Light at the end"),
 			container.NewHBox(wide(128, speed), wide(64, at)), meter),
-		container.NewBorder(nil, noteWrong, wide(124, widget.NewLabel("Note on the roll")), nil, note)}
+		container.NewBorder(nil, noteWrong, named("Note on the roll"), nil, note)}
 }
 
 // orphanRows returns entries of the log for frames that the form no longer plans: they
@@ -147,7 +152,7 @@ func (p *Planner) logged() {
 // logRow returns the line of a planned frame.
 func (p *Planner) logRow(f plan.Frame) fyne.CanvasObject {
 	shot := p.file.Shot(f.Number)
-	state := widget.NewSelect(stateWords, nil)
+	state := pick.New(stateWords, nil)
 	setting, clock, note := p.entry(), p.entry(), p.entry()
 	setting.SetPlaceHolder(f.Aperture.Number() + " " + f.Time.Seconds())
 	clock.SetPlaceHolder("14:35")
@@ -179,7 +184,7 @@ func (p *Planner) logRow(f plan.Frame) fyne.CanvasObject {
 	setting.OnChanged, clock.OnChanged, note.OnChanged = typed, typed, typed
 	other := chip.New("+", "", func() { p.addOther(f.Number) })
 	return container.NewBorder(nil, wrong, container.NewHBox(
-		logCell(0, widget.NewLabel(fmt.Sprint(f.Number))), logCell(1, widget.NewLabel(stops.Label(f.Stop))),
+		logCell(0, page.Flush(widget.NewLabel(fmt.Sprint(f.Number)))), logCell(1, page.Flush(widget.NewLabel(stops.Label(f.Stop)))),
 		logCell(2, state), logCell(3, setting), logCell(4, clock)), other, note)
 }
 
@@ -232,7 +237,7 @@ func (p *Planner) otherRows(after int) (rows []fyne.CanvasObject) {
 			p.showLog()
 		})
 		rows = append(rows, container.NewBorder(nil, nil, container.NewHBox(
-			logCell(0, widget.NewLabel("")), container.NewGridWrap(fyne.NewSize(logWidths[1]+logWidths[2]+logWidths[3]+logWidths[4]+12, 34), widget.NewLabel("another picture, not of the test"))), drop, note))
+			logCell(0, widget.NewLabel("")), container.NewGridWrap(fyne.NewSize(logWidths[1]+logWidths[2]+logWidths[3]+logWidths[4]+12, lineHeight), widget.NewLabel("another picture, not of the test"))), drop, note))
 	}
 	return rows
 }

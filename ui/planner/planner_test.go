@@ -67,8 +67,8 @@ func TestLogSurvivesTheFormAndTheFile(t *testing.T) {
 	if s := q.file.Shot(2); s == nil || s.Setting != "1/250" || q.form().Title != "Yard" {
 		t.Errorf("reopened: %+v, %+v", s, q.form())
 	}
-	last, ok := q.shots.Objects[len(q.shots.Objects)-1].(*widget.Label)
-	if !ok || !strings.Contains(last.Text, "Real stops that differ") {
+	last := q.real
+	if !strings.Contains(last.Text, "Real stops that differ") {
 		t.Errorf("under the log stands %+v", last)
 	}
 }
@@ -339,7 +339,7 @@ func TestTimesAndTheLightAtTheEndAreLogged(t *testing.T) {
 	find("the meter once more, after the last frame", 0).SetText("EV 14")
 	find("14:50", 0).SetText("15:02")
 	find("weather, focus, whatever the pictures will not say", 0).SetText("haze")
-	last := p.shots.Objects[len(p.shots.Objects)-1].(*widget.Label)
+	last := p.real
 	if !strings.Contains(last.Text, "changed by \u22121.00 stop") || strings.Contains(last.Text, " -1") {
 		t.Errorf("under the log stands %q", last.Text)
 	}

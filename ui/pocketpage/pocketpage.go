@@ -19,6 +19,7 @@ import (
 	"stopladder/analysis/film"
 	"stopladder/analysis/film/pocket"
 	"stopladder/analysis/show/pocketcard"
+	"stopladder/ui/pick"
 )
 
 // Host is what the window does for the page.
@@ -38,10 +39,10 @@ type Page struct {
 
 	host  Host
 	room  fyne.Size // of the preview
-	size  *widget.Select
-	kind  *widget.Select
+	size  *pick.One
+	kind  *pick.One
 	speed *widget.Entry
-	file  *widget.Select
+	file  *pick.One
 	told  *widget.Label
 	image *canvas.Image
 	ready bool
@@ -67,7 +68,7 @@ func New(h Host, room fyne.Size, rated float64) *Page {
 	}
 	p.size = p.selecting(sizes, 0)
 	p.kind = p.selecting([]string{"As the roll shows", "Negative", "Reversal"}, 0)
-	p.file = widget.NewSelect(words, func(string) {})
+	p.file = pick.New(words, func(string) {})
 	p.file.SetSelectedIndex(0)
 	p.speed = widget.NewEntry()
 	p.speed.SetPlaceHolder("not known")
@@ -101,8 +102,8 @@ func rating(s string) (float64, error) {
 	return v, nil
 }
 
-func (p *Page) selecting(words []string, at int) *widget.Select {
-	s := widget.NewSelect(words, func(string) { p.changed() })
+func (p *Page) selecting(words []string, at int) *pick.One {
+	s := pick.New(words, func(string) { p.changed() })
 	s.SetSelectedIndex(at)
 	return s
 }

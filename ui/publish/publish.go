@@ -19,7 +19,9 @@ import (
 	"stopladder/analysis/scan/colour"
 	"stopladder/analysis/show/plate"
 	"stopladder/analysis/show/publish"
+	"stopladder/ui/pick"
 	"stopladder/ui/settings"
+	"stopladder/ui/tick"
 )
 
 // kind is a kind of file as it is offered.
@@ -61,16 +63,16 @@ type Page struct {
 
 	host    Host
 	room    fyne.Size // of the preview
-	arrange *widget.Select
-	ground  *widget.Select
-	shape   *widget.Select
-	width   *widget.Select
-	kind    *widget.Select
-	space   *widget.Select
-	masks   *widget.Check
+	arrange *pick.One
+	ground  *pick.One
+	shape   *pick.One
+	width   *pick.One
+	kind    *pick.One
+	space   *pick.One
+	masks   *tick.Tick
 	own     *fyne.Container // what the arrangement alone has
 	frames  *widget.Entry   // of Single, their stops
-	lift    *widget.Select  // of Details
+	lift    *pick.One       // of Details
 	told    *widget.Label
 	lacks   *widget.Label
 	image   *canvas.Image
@@ -114,7 +116,7 @@ func New(h Host, was *settings.Sheet, room fyne.Size, missing string) *Page {
 		at = 1
 	}
 	p.space = p.selecting([]string{"sRGB", "Display P3"}, at)
-	p.masks = widget.NewCheck("Blown, Blocked, Noisy over the pictures", func(bool) { p.changed() })
+	p.masks = tick.New("Blown, Blocked, Noisy over the pictures", func(bool) { p.changed() })
 	p.masks.Checked = was.Masks
 	p.lacks.Wrapping = fyne.TextWrapWord
 	p.frames = widget.NewEntry()
@@ -134,7 +136,7 @@ func New(h Host, was *settings.Sheet, room fyne.Size, missing string) *Page {
 }
 
 // choose makes a select of named things; the one that was chosen before is set.
-func choose[T ~string](p *Page, all []T, words map[T]string, was T) *widget.Select {
+func choose[T ~string](p *Page, all []T, words map[T]string, was T) *pick.One {
 	var w []string
 	for _, a := range all {
 		w = append(w, words[a])
@@ -142,8 +144,8 @@ func choose[T ~string](p *Page, all []T, words map[T]string, was T) *widget.Sele
 	return p.selecting(w, max(0, slices.Index(all, was)))
 }
 
-func (p *Page) selecting(words []string, at int) *widget.Select {
-	s := widget.NewSelect(words, func(string) { p.changed() })
+func (p *Page) selecting(words []string, at int) *pick.One {
+	s := pick.New(words, func(string) { p.changed() })
 	s.SetSelectedIndex(at)
 	return s
 }
@@ -258,7 +260,7 @@ func (p *Page) changed() {
 	})
 }
 
-func able(not bool, s *widget.Select) {
+func able(not bool, s *pick.One) {
 	if not {
 		s.Disable()
 	} else {

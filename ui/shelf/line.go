@@ -17,6 +17,7 @@ import (
 	"stopladder/ui/page"
 	"stopladder/ui/paper"
 	"stopladder/ui/theme"
+	"stopladder/ui/tick"
 )
 
 type drawing = marks.List
@@ -83,7 +84,7 @@ type line struct {
 	w     *Window
 	entry *shelf.Entry
 	back  *canvas.Rectangle
-	check *widget.Check
+	check *tick.Tick
 	draw  *drawn
 	open  *chip.Chip
 	over  bool
@@ -96,7 +97,7 @@ var (
 
 func newLine(w *Window) *line {
 	l := &line{w: w, back: canvas.NewRectangle(theme.Surface), draw: newDrawn(fyne.NewSize(300, abreast.RowHeight))}
-	l.check = widget.NewCheck("", func(on bool) {
+	l.check = tick.New("", func(on bool) {
 		if l.entry != nil && on != w.chosen[l.entry.Path] {
 			w.mark(l.entry, on)
 		}

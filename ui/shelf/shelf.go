@@ -31,6 +31,7 @@ import (
 	"stopladder/ui/chip"
 	"stopladder/ui/files"
 	"stopladder/ui/page"
+	"stopladder/ui/pick"
 	"stopladder/ui/session"
 	"stopladder/ui/theme"
 )
@@ -60,7 +61,7 @@ type Window struct {
 	busy   string          // what is being done, "" nothing
 
 	find                  *widget.Entry
-	order, stock, lab     *widget.Select
+	order, stock, lab     *pick.One
 	folder                *canvas.Text
 	status                *canvas.Text
 	list                  *widget.List
@@ -156,9 +157,9 @@ func (w *Window) build() {
 			w.arrange()
 		}
 	}
-	w.order = widget.NewSelect(keys, changed)
-	w.stock = widget.NewSelect([]string{allStocks}, changed)
-	w.lab = widget.NewSelect([]string{allLabs}, changed)
+	w.order = pick.New(keys, changed)
+	w.stock = pick.New([]string{allStocks}, changed)
+	w.lab = pick.New([]string{allLabs}, changed)
 	w.filling = true
 	w.order.SetSelectedIndex(0)
 	w.stock.SetSelectedIndex(0)
@@ -176,7 +177,7 @@ func (w *Window) build() {
 	head := container.NewBorder(nil, nil, page.Padded(0, 0, 4, 12, text("Shelf", theme.Title, theme.Text)), page.Row(
 		chip.New("Choose the folder…", "Ctrl+O", w.choose), chip.New("Look again", "F5", w.again), chip.New("Sample shelf…", "", w.askSample), w.export), middle(w.folder))
 	high := w.find.MinSize().Height
-	of := func(width float32, s *widget.Select) fyne.CanvasObject {
+	of := func(width float32, s *pick.One) fyne.CanvasObject {
 		return container.NewGridWrap(fyne.NewSize(width, high), s)
 	}
 	tools := container.NewBorder(nil, nil, container.NewHBox(of(230, w.order), of(190, w.stock), of(170, w.lab)), nil, w.find)
@@ -233,7 +234,7 @@ func (w *Window) Look(dir string) {
 func (w *Window) fillFilters() {
 	w.filling = true
 	defer func() { w.filling = false }()
-	fill := func(s *widget.Select, all string, of func(r *roll.Roll) string) {
+	fill := func(s *pick.One, all string, of func(r *roll.Roll) string) {
 		was := s.Selected
 		options := []string{all}
 		for _, e := range w.shelf.Rolls {
