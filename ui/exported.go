@@ -35,13 +35,23 @@ func (w *Window) exported(what, at string, folder bool) {
 
 // hand gives a file or a folder to the program that the system has for it.
 func (w *Window) hand(path string) {
-	slashed := filepath.ToSlash(path)
-	if !strings.HasPrefix(slashed, "/") { // C:/...
-		slashed = "/" + slashed
-	}
-	if err := w.app.OpenURL(&url.URL{Scheme: "file", Path: slashed}); err != nil {
+	if err := w.app.OpenURL(fileURL(filepath.ToSlash(path))); err != nil {
 		w.say("Not opened", err)
 	}
+}
+
+// fileURL is where an absolute path with forward slashes is found (RFC 8089, with its
+// appendix E for drives and shares).
+func fileURL(slashed string) *url.URL {
+	u := &url.URL{Scheme: "file", Path: slashed}
+	switch rest, share := strings.CutPrefix(slashed, "//"); {
+	case share: // //host/share/...
+		host, path, _ := strings.Cut(rest, "/")
+		u.Host, u.Path = host, "/"+path
+	case !strings.HasPrefix(slashed, "/"): // C:/...
+		u.Path = "/" + slashed
+	}
+	return u
 }
 
 // copyPicture puts a picture that was exported into the clipboard.

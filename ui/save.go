@@ -6,9 +6,9 @@ import (
 	"path/filepath"
 	"slices"
 	"strconv"
-	"strings"
 	"time"
 
+	"stopladder/analysis/disk/filename"
 	"stopladder/analysis/headless/guard"
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/load"
@@ -39,16 +39,10 @@ func (w *Window) saveAs(then func()) {
 
 // fileName makes a title fit for a file name on any system.
 func fileName(title string) string {
-	s := strings.Map(func(r rune) rune {
-		if r < ' ' || strings.ContainsRune(`/\:*?"<>|`, r) {
-			return '-'
-		}
-		return r
-	}, strings.TrimSpace(title))
-	if s == "" || strings.Trim(s, ".") == "" {
-		return "roll"
+	if s := filename.Of(title); s != "" {
+		return s
 	}
-	return s
+	return "roll"
 }
 
 func (w *Window) saveTo(path string, then func()) {

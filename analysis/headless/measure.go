@@ -19,6 +19,7 @@ import (
 	"stopladder/analysis/load"
 	"stopladder/analysis/load/anew"
 	"stopladder/analysis/load/memory"
+	"stopladder/analysis/numeric/syserror"
 	"stopladder/analysis/show/pngwrite"
 	"stopladder/analysis/show/report"
 )
@@ -161,7 +162,7 @@ func namedLimits(name string) (*criteria.Set, error) {
 	}
 	f, err := os.Open(name)
 	if err != nil {
-		return nil, badCall("the limits file %s cannot be opened: %v", filepath.Base(name), wholefile.Cause(err))
+		return nil, badCall("the limits file %s cannot be opened: %v", filepath.Base(name), syserror.Cause(err))
 	}
 	defer f.Close()
 	text, err := io.ReadAll(io.LimitReader(f, criteria.MaxFileBytes+1))

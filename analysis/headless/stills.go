@@ -9,12 +9,12 @@ import (
 	"strconv"
 	"strings"
 
-	"stopladder/analysis/disk/wholefile"
 	"stopladder/analysis/film"
 	"stopladder/analysis/headless/guard"
 	"stopladder/analysis/judge/criteria"
 	"stopladder/analysis/load"
 	"stopladder/analysis/load/memory"
+	"stopladder/analysis/numeric/syserror"
 	"stopladder/analysis/show/stills"
 )
 
@@ -103,7 +103,7 @@ func folder(g *guard.Guard, dir string) (undo func(), err error) {
 		return func() {}, nil
 	}
 	if err := os.MkdirAll(dir, 0o777); err != nil {
-		return nil, fmt.Errorf("the folder %s cannot be made: %w", filepath.Base(dir), wholefile.Cause(err))
+		return nil, fmt.Errorf("the folder %s cannot be made: %w", filepath.Base(dir), syserror.Cause(err))
 	}
 	return func() { os.Remove(dir) }, nil // only an empty one goes
 }

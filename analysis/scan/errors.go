@@ -4,6 +4,8 @@ import (
 	"errors"
 	"fmt"
 	"path/filepath"
+
+	"stopladder/analysis/numeric/syserror"
 )
 
 // FormatError says that a file is broken, or is no picture at all.
@@ -76,7 +78,7 @@ type fileError struct {
 }
 
 func (e *fileError) Error() string {
-	return fmt.Sprintf("%s could not be read (%v); check that it is there and that you may read it.", filepath.Base(e.path), plainOSError(e.err))
+	return fmt.Sprintf("%s could not be read (%v); check that it is there and that you may read it.", filepath.Base(e.path), syserror.Cause(e.err))
 }
 
 func (e *fileError) Unwrap() error { return e.err }

@@ -2,9 +2,7 @@ package scan
 
 import (
 	"bytes"
-	"errors"
 	"io"
-	"io/fs"
 	"os"
 	"path/filepath"
 	"slices"
@@ -124,14 +122,4 @@ func digits(s string) int {
 		n++
 	}
 	return n
-}
-
-// plainOSError leaves out the operation and the path that os puts before the
-// reason: the sentence names the file already.
-func plainOSError(err error) error {
-	var pe *fs.PathError
-	if errors.As(err, &pe) {
-		return pe.Err
-	}
-	return err
 }

@@ -150,7 +150,9 @@ func (c *Chooser) places() fyne.CanvasObject {
 	}
 	head("Places")
 	add("Home", homeDir(), func() { c.goTo(homeDir()) })
-	add("Whole computer", filepath.VolumeName(homeDir())+string(filepath.Separator), func() { c.goTo(filepath.VolumeName(homeDir()) + string(filepath.Separator)) })
+	for _, r := range roots() {
+		add(r.words, r.path, func() { c.goTo(r.path) })
+	}
 	for i, f := range c.ask.Folders {
 		if i == 0 {
 			head("Recent folders")
@@ -207,6 +209,9 @@ func (c *Chooser) say(s string) {
 func (c *Chooser) goTo(dir string) bool {
 	if strings.HasPrefix(dir, "~") {
 		dir = homeDir() + dir[1:]
+	}
+	if volume := filepath.VolumeName(dir); volume != "" && volume == dir {
+		dir += string(filepath.Separator) // "C:" alone is the folder that a terminal stood in last
 	}
 	if info, err := os.Stat(dir); err == nil && !info.IsDir() && !c.ask.Save {
 		c.done([]string{dir})

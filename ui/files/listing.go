@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"stopladder/analysis/judge/stops"
+	"stopladder/analysis/numeric/syserror"
 )
 
 // Entry is a line of a listing.
@@ -89,5 +90,5 @@ func reason(err error) string {
 	case os.IsNotExist(err):
 		return "it is not there"
 	}
-	return err.Error()
+	return syserror.Cause(err).Error()
 }

@@ -19,6 +19,7 @@ import (
 	"stopladder/analysis/disk/filelock"
 	"stopladder/analysis/disk/wholefile"
 	"stopladder/analysis/judge/stops"
+	"stopladder/analysis/numeric/syserror"
 )
 
 // Ext is the plan file's extension.
@@ -253,33 +254,24 @@ func Load(path string) (*File, error) {
 func readBounded(path string, most int64) ([]byte, error) {
 	info, err := os.Stat(path)
 	if err != nil {
-		return nil, cause(err)
+		return nil, syserror.Cause(err)
 	}
 	if !info.Mode().IsRegular() {
 		return nil, errors.New("it is no ordinary file")
 	}
 	file, err := os.Open(path)
 	if err != nil {
-		return nil, cause(err)
+		return nil, syserror.Cause(err)
 	}
 	defer file.Close()
 	text, err := io.ReadAll(io.LimitReader(file, most+1))
 	if err != nil {
-		return nil, cause(err)
+		return nil, syserror.Cause(err)
 	}
 	if int64(len(text)) > most {
 		return nil, fmt.Errorf("it is larger than any plan (%d MB)", most>>20)
 	}
 	return text, nil
-}
-
-// cause returns an error of the system without the path, which the sentence names.
-func cause(err error) error {
-	var pe *fs.PathError
-	if errors.As(err, &pe) {
-		return pe.Err
-	}
-	return err
 }
 
 // NewerError says that a plan file was written by a newer program.

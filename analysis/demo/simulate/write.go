@@ -12,6 +12,7 @@ import (
 
 	"stopladder/analysis/demo/scene"
 	"stopladder/analysis/disk/wholefile"
+	"stopladder/analysis/numeric/syserror"
 	"stopladder/analysis/scan"
 	"stopladder/analysis/scan/tiffwrite"
 )
@@ -58,7 +59,7 @@ func WriteDemo(ctx context.Context, dir string, o WriteOptions) ([]string, error
 	}
 	d.vary(o.Variant)
 	if err := os.MkdirAll(dir, 0o777); err != nil {
-		return nil, &DemoFileError{dir, fmt.Sprintf("the folder %s cannot be made: %v; choose another folder", dir, wholefile.Cause(err)), err}
+		return nil, &DemoFileError{dir, fmt.Sprintf("the folder %s cannot be made: %v; choose another folder", dir, syserror.Cause(err)), err}
 	}
 	var paths []string
 	for _, n := range d.Names() {

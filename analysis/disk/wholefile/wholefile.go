@@ -20,6 +20,7 @@ import (
 	"time"
 
 	"stopladder/analysis/disk/filelock"
+	"stopladder/analysis/numeric/syserror"
 )
 
 // Write writes path with what write produces. A file that is replaced keeps its
@@ -48,10 +49,11 @@ type Disk struct {
 	Write  func(f *os.File, p []byte) (int, error)
 	Rename func(from, to string) error
 	Link   func(from, to string) error
+	InUse  func(err error) bool // besides what the system says so of; nil for nothing
 }
 
 // Real is the disk as it is.
-var Real = Disk{(*os.File).Write, os.Rename, os.Link}
+var Real = Disk{Write: (*os.File).Write, Rename: os.Rename, Link: os.Link}
 
 // What a program that was killed left unfinished is removed by a later write into the
 // same folder. The owner of a temporary file holds a lock on it while it lives: who can
@@ -103,15 +105,65 @@ func (d Disk) Replace(path string, opt Options, write func(io.WriteSeeker) error
 	return syncDir(filepath.Dir(path))
 }
 
-// put gives a flushed file its name. An open file cannot be renamed everywhere.
+// put gives a flushed file its name. An open file cannot be renamed everywhere, nor can
+// one that another program has open be replaced.
 func (d Disk) put(temp *os.File, path string) error {
 	if runtime.GOOS == "windows" {
 		if err := temp.Close(); err != nil {
 			return err
 		}
 	}
-	return d.Rename(temp.Name(), path)
+	return d.replace(temp.Name(), path)
 }
+
+// Where a file that others have open cannot be replaced, those who look into every new file
+// (virus scanners, indexes) let go of it after a moment.
+const (
+	moment = 50 * time.Millisecond
+	turns  = 20
+)
+
+// replace renames, and waits a moment for who has path open. What then stands in the way is
+// a *HeldError.
+func (d Disk) replace(from, path string) error {
+	for turn := 1; ; turn++ {
+		err := d.Rename(from, path)
+		if err == nil || !d.held(err, path) {
+			return err
+		}
+		if turn == turns {
+			return &HeldError{filepath.Base(path), err}
+		}
+		time.Sleep(moment)
+	}
+}
+
+// held reports whether a rename failed because path is open elsewhere. Windows then says
+// that access is denied, as it does of a file that is set read-only.
+func (d Disk) held(err error, path string) bool {
+	if syserror.InUse(err) || d.InUse != nil && d.InUse(err) {
+		return true
+	}
+	if runtime.GOOS != "windows" || !errors.Is(err, fs.ErrPermission) {
+		return false
+	}
+	info, gone := os.Lstat(path)
+	return gone == nil && info.Mode().IsRegular()
+}
+
+// HeldError reports that a file could not be replaced because another program has it open.
+// The file is as it was.
+type HeldError struct {
+	Name string // without folder
+	Err  error  // the system's
+}
+
+func (e *HeldError) Error() string {
+	return fmt.Sprintf("%s cannot be replaced and is as it was: another program has it open, or it is set read-only; close it there, then try again, or choose another name", e.Name)
+}
+
+// Unwrap returns the system's error.
+func (e *HeldError) Unwrap() error { return e.Err }
 
 func notOrdinary(path string) error {
 	return &fs.PathError{Op: "write", Path: path, Err: errors.New("there is something that is no ordinary file")}
@@ -240,7 +292,7 @@ func (d Disk) keep(path string, old fs.FileInfo, previous string) error {
 		}
 	}
 	defer os.Remove(temp)
-	return d.Rename(temp, previous)
+	return d.replace(temp, previous)
 }
 
 // Sweep removes what killed programs left in dir, and nothing that is not this
@@ -303,24 +355,10 @@ func syncDir(dir string) error {
 // Explain turns a system error of writing path into one sentence. The folder's
 // own name is left out: what matters is the file that the user named.
 func Explain(path string, err error) error {
-	if already := (*Error)(nil); errors.As(err, &already) {
+	if already, held := (*Error)(nil), (*HeldError)(nil); errors.As(err, &already) || errors.As(err, &held) {
 		return err
 	}
-	return &Error{Name: filepath.Base(path), Err: Cause(err)}
-}
-
-// Cause returns the reason in a system error, without the operation and the
-// path, which may be that of the file beside.
-func Cause(err error) error {
-	var pe *fs.PathError
-	if errors.As(err, &pe) {
-		return pe.Err
-	}
-	var le *os.LinkError
-	if errors.As(err, &le) {
-		return le.Err
-	}
-	return err
+	return &Error{Name: filepath.Base(path), Err: syserror.Cause(err)}
 }
 
 // Error reports that a file could not be written.

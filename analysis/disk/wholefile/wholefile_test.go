@@ -218,3 +218,63 @@ func TestWriteSeek(t *testing.T) {
 		t.Errorf("%q, %v", b, err)
 	}
 }
+
+// Where a file that another program has open cannot be replaced, a moment is waited; then
+// it is as it was, nothing is left behind, and the sentence says what to do.
+func TestAHeldFileIsWaitedForAndThenTold(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "roll.stopladder")
+	if err := os.WriteFile(path, []byte("before"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	inUse := errors.New("in use")
+	tries, lets := 0, 3
+	d := Real
+	d.InUse = func(err error) bool { return errors.Is(err, inUse) }
+	d.Rename = func(from, to string) error {
+		if tries++; tries < lets {
+			return &os.LinkError{Op: "rename", Old: from, New: to, Err: inUse}
+		}
+		return os.Rename(from, to)
+	}
+	if err := d.Replace(path, Options{}, func(w io.WriteSeeker) error { return hello(w) }); err != nil || tries != 3 {
+		t.Fatalf("let go of at the third try: %v after %d", err, tries)
+	}
+	lets = 1 << 20
+	err := Explain(path, d.Replace(path, Options{}, func(w io.WriteSeeker) error { return hello(w) }))
+	held := (*HeldError)(nil)
+	if !errors.As(err, &held) || !errors.Is(err, inUse) || !strings.Contains(err.Error(), "roll.stopladder cannot be replaced") || !strings.Contains(err.Error(), "close it there") {
+		t.Errorf("held for ever: %v", err)
+	}
+	if b, err := os.ReadFile(path); err != nil || string(b) != "hello" {
+		t.Errorf("%q, %v", b, err)
+	}
+	if left, _ := os.ReadDir(filepath.Dir(path)); len(left) != 1 {
+		t.Errorf("left behind: %v", left)
+	}
+}
+
+// The same with the system's own rules: Windows does not let a file be replaced that is
+// open, other systems do, and on none is the old one damaged.
+func TestAFileThatIsOpenIsReplacedOrTold(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "open.json")
+	if err := os.WriteFile(path, []byte("before"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	err = Write(path, hello)
+	f.Close()
+	b, _ := os.ReadFile(path)
+	held := (*HeldError)(nil)
+	if err == nil && string(b) != "hello" || err != nil && (!errors.As(err, &held) || string(b) != "before") {
+		t.Errorf("%q, %v", b, err)
+	}
+	if runtime.GOOS != "windows" && err != nil {
+		t.Error(err)
+	}
+	if err := Write(path, hello); err != nil {
+		t.Errorf("after it was closed: %v", err)
+	}
+}

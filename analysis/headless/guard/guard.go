@@ -11,10 +11,12 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"runtime"
 	"strings"
 	"unicode"
 
 	"stopladder/analysis/bracket/plan"
+	"stopladder/analysis/disk/filename"
 	"stopladder/analysis/disk/wholefile"
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/load"
@@ -79,6 +81,11 @@ func (g *Guard) Writes(path string) error {
 	g.written = append(g.written, path)
 	if stream(path) != nil {
 		return nil
+	}
+	if runtime.GOOS == "windows" { // elsewhere these are names like others
+		if err := filename.Check(filepath.Base(path)); err != nil {
+			return refuse("%v", err)
+		}
 	}
 	if err := g.Still(path); err != nil {
 		return err

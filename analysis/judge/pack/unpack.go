@@ -16,6 +16,7 @@ import (
 	"stopladder/analysis/disk/wholefile"
 	"stopladder/analysis/judge/opinion"
 	"stopladder/analysis/judge/roll"
+	"stopladder/analysis/numeric/syserror"
 )
 
 // parts is what the folder is called in which members stand until all are there.
@@ -53,11 +54,11 @@ func (p *Pack) Unpack(ctx context.Context, dir, today string, progress func(floa
 	sweep(above)
 	temp, err := os.MkdirTemp(above, parts)
 	if err != nil {
-		return "", fmt.Errorf("the pack cannot be unpacked into %q: %w", filepath.Base(above), wholefile.Cause(err))
+		return "", fmt.Errorf("the pack cannot be unpacked into %q: %w", filepath.Base(above), syserror.Cause(err))
 	}
 	defer os.RemoveAll(temp)
 	if err := os.Chmod(temp, 0o755); err != nil {
-		return "", fmt.Errorf("the pack cannot be unpacked into %q: %w", filepath.Base(above), wholefile.Cause(err))
+		return "", fmt.Errorf("the pack cannot be unpacked into %q: %w", filepath.Base(above), syserror.Cause(err))
 	}
 	var done, all int64
 	for _, f := range p.Files {
@@ -80,7 +81,7 @@ func (p *Pack) Unpack(ctx context.Context, dir, today string, progress func(floa
 		return "", err
 	}
 	if err := os.Rename(temp, dir); err != nil {
-		return "", fmt.Errorf("the pack cannot be put into %q: %w", filepath.Base(dir), wholefile.Cause(err))
+		return "", fmt.Errorf("the pack cannot be put into %q: %w", filepath.Base(dir), syserror.Cause(err))
 	}
 	return rollFile, nil
 }
@@ -110,7 +111,7 @@ func (p *Pack) forJudge(temp, dir, today string) error {
 func (p *Pack) takeOut(ctx context.Context, f File, path string, more func(int64)) (err error) {
 	damaged := fmt.Errorf("%s in the pack %q is damaged, and nothing was unpacked: ask for the pack again", f.Name, filepath.Base(p.path))
 	failed := func(err error) error {
-		return fmt.Errorf("the pack cannot be unpacked, %s could not be written: %w", f.Name, wholefile.Cause(err))
+		return fmt.Errorf("the pack cannot be unpacked, %s could not be written: %w", f.Name, syserror.Cause(err))
 	}
 	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
 		return failed(err)

@@ -4,8 +4,9 @@ import (
 	"fmt"
 	"path/filepath"
 	"runtime"
-	"slices"
 	"strings"
+
+	"stopladder/analysis/disk/filename"
 )
 
 // A roll file may come from a stranger. A scan that it says lies on another machine or on
@@ -30,8 +31,7 @@ func elsewhere(saved, dir string) string {
 	path := filepath.ToSlash(toMemory(saved, dir))
 	if runtime.GOOS == "windows" {
 		for _, part := range strings.Split(path, "/") {
-			name, _, _ := strings.Cut(strings.ToUpper(part), ".")
-			if slices.Contains(windowsDevices, strings.TrimSpace(name)) {
+			if filename.Device(part) {
 				return "a device"
 			}
 		}
@@ -50,8 +50,6 @@ func elsewhere(saved, dir string) string {
 	}
 	return ""
 }
-
-var windowsDevices = strings.Fields("CON PRN AUX NUL CONIN$ CONOUT$ COM1 COM2 COM3 COM4 COM5 COM6 COM7 COM8 COM9 LPT1 LPT2 LPT3 LPT4 LPT5 LPT6 LPT7 LPT8 LPT9")
 
 // share returns host and share of "//host/share/...", "" for another path.
 func share(slashed string) string {

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"stopladder/analysis/disk/wholefile"
+	"stopladder/analysis/numeric/syserror"
 	"stopladder/analysis/scan"
 	"stopladder/analysis/show/pngwrite"
 )
@@ -26,7 +27,7 @@ func (s *Set) WriteFolder(ctx context.Context, dir, program string, open func(i 
 	sweep(dir)
 	temp, err := os.MkdirTemp(dir, parts)
 	if err != nil {
-		return fmt.Errorf("the stills cannot be written into %s: %w", dir, wholefile.Cause(err))
+		return fmt.Errorf("the stills cannot be written into %s: %w", dir, syserror.Cause(err))
 	}
 	defer os.RemoveAll(temp)
 	title := s.roll.Judged.Called()
@@ -47,7 +48,7 @@ func (s *Set) WriteFolder(ctx context.Context, dir, program string, open func(i 
 	}
 	for k, one := range list {
 		if err := os.Rename(filepath.Join(temp, one.Name), filepath.Join(dir, one.Name)); err != nil {
-			err = fmt.Errorf("%s cannot be put in its place: %w", one.Name, wholefile.Cause(err))
+			err = fmt.Errorf("%s cannot be put in its place: %w", one.Name, syserror.Cause(err))
 			if k > 0 {
 				err = errors.Join(err, fmt.Errorf("%d of %d stills are", k, len(list)))
 			}

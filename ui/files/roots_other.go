@@ -1,0 +1,5 @@
+//go:build !windows
+
+package files
+
+func roots() []root { return []root{{"Whole computer", "/"}} }
