@@ -12,6 +12,7 @@ require (
 	github.com/lucasb-eyer/go-colorful v1.4.1
 	github.com/rogpeppe/go-internal v1.16.0
 	github.com/santhosh-tekuri/jsonschema/v6 v6.0.3
+	github.com/tc-hib/winres v0.2.1
 	github.com/yuin/goldmark v1.7.8
 	golang.design/x/clipboard v0.7.1
 	golang.org/x/image v0.47.0

@@ -9,8 +9,8 @@ import (
 	"os"
 	"path"
 	"path/filepath"
+	"slices"
 	"sort"
-	"strings"
 
 	"stopladder/analysis/headless"
 )
@@ -105,14 +105,18 @@ func (r *release) tar(t tree) ([]byte, error) {
 	return b.Bytes(), err
 }
 
-// zip packs a tree as Windows opens it. Text has its line ends.
+// lines are the endings of files that Windows shows with line ends of its own; cmd.exe
+// misreads a script without them.
+var lines = []string{".txt", ".md", ".html", ".json", ".cmd"}
+
+// zip packs a tree as Windows opens it.
 func (r *release) zip(t tree) ([]byte, error) {
 	var b bytes.Buffer
 	w := zip.NewWriter(&b)
 	_, files := t.sorted()
 	for _, p := range files {
 		text := t[p].text
-		if !strings.HasSuffix(p, ".exe") {
+		if slices.Contains(lines, path.Ext(p)) || path.Base(p) == "LICENSE" {
 			text = bytes.ReplaceAll(text, []byte("\n"), []byte("\r\n"))
 		}
 		h := &zip.FileHeader{Name: p, Method: zip.Deflate, Modified: r.when}

@@ -7,16 +7,12 @@ import (
 	"crypto/md5"
 	"debug/elf"
 	"fmt"
-	"image"
-	"image/png"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"sort"
 	"strings"
 	"time"
-
-	xdraw "golang.org/x/image/draw"
 
 	"stopladder/analysis/headless"
 	"stopladder/analysis/headless/shellpages"
@@ -125,28 +121,6 @@ func zipped(text []byte) ([]byte, error) {
 	}
 	err = z.Close()
 	return b.Bytes(), err
-}
-
-// icons adds the icon in the sizes of the hicolor theme, for the program and its files.
-func icons(all tree) error {
-	from, err := png.Decode(bytes.NewReader(assets.Icon))
-	if err != nil {
-		return err
-	}
-	for _, side := range []int{16, 22, 24, 32, 48, 64, 128, 256, 512} {
-		img := image.NewNRGBA(image.Rect(0, 0, side, side))
-		xdraw.CatmullRom.Scale(img, img.Rect, from, from.Bounds(), xdraw.Src, nil)
-		var b bytes.Buffer
-		if err := png.Encode(&b, img); err != nil {
-			return err
-		}
-		dir := fmt.Sprintf("usr/share/icons/hicolor/%dx%d/", side, side)
-		all.add(dir+"apps/"+id+".png", b.Bytes())
-		for _, kind := range []string{"roll", "plan", "pack"} {
-			all.add(dir+"mimetypes/application-x-stopladder-"+kind+".png", b.Bytes())
-		}
-	}
-	return nil
 }
 
 // packages of Debian that hold the libraries which a program is linked with.

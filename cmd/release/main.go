@@ -4,9 +4,10 @@
 //	release --no-window DIR without the program with a window, whose building takes minutes
 //
 // For Linux an archive and a Debian package with both programs, their desktop entry, icons,
-// file types, manual page and completions; for Linux, Windows and macOS the program without
-// a window, which needs no C compiler; the notices of every module that is linked, a bill of
-// materials, and the checksums of all of it. The same commit gives the same bytes: times are
+// file types, manual page and completions; for Windows, where MinGW-w64 is installed, both
+// programs in an archive that nothing has to be installed from; for Linux, Windows and macOS
+// the program without a window, which needs no C compiler; the notices of every module that
+// is linked, a bill of materials, and the checksums of all of it. The same commit gives the same bytes: times are
 // those of the commit, and nothing else of the machine is in the files.
 package main
 
@@ -82,6 +83,14 @@ func build(ctx context.Context, out string, window bool) error {
 		}
 		binaries, programs = append(binaries, path), append(programs, path)
 	}
+	forWindows := window && hasMinGW()
+	if forWindows {
+		path, err := r.program(ctx, "stopladder", windowsWindow, true)
+		if err != nil {
+			return err
+		}
+		binaries = append(binaries, path)
+	}
 	modules, err := linked(ctx, binaries)
 	if err != nil {
 		return err
@@ -110,6 +119,11 @@ func build(ctx context.Context, out string, window bool) error {
 			return err
 		}
 	}
+	if forWindows {
+		if err := r.windows(ctx, windowsWindow, notices); err != nil {
+			return err
+		}
+	}
 	return r.sums()
 }
 
@@ -129,26 +143,6 @@ func commitTime(ctx context.Context) (time.Time, error) {
 	}
 	n, err := strconv.ParseInt(strings.TrimSpace(string(text)), 10, 64)
 	return time.Unix(n, 0).UTC(), err
-}
-
-// program builds a program, without symbols and without an identifier of its own making.
-func (r *release) program(ctx context.Context, name string, t target, cgo bool) (string, error) {
-	path := filepath.Join(r.work, t.name(), name)
-	if t.system == "windows" {
-		path += ".exe"
-	}
-	flags := "-s -w -buildid="
-	if cgo {
-		flags += " -extldflags=-Wl,--build-id=none"
-	}
-	c := exec.CommandContext(ctx, "go", "build", "-trimpath", "-buildvcs=false", "-ldflags", flags, "-o", path, "./cmd/"+name)
-	c.Env = append(os.Environ(), "GOOS="+t.system, "GOARCH="+t.processor, "CGO_ENABLED="+map[bool]string{false: "0", true: "1"}[cgo])
-	c.Stderr = os.Stderr
-	fmt.Printf("building %s for %s\n", name, t.name())
-	if err := c.Run(); err != nil {
-		return "", fmt.Errorf("%s for %s: %w", name, t.name(), err)
-	}
-	return path, nil
 }
 
 // write writes a file that is published.
