@@ -4,10 +4,11 @@
 //	release --no-window DIR without the program with a window, whose building takes minutes
 //
 // For Linux an archive and a Debian package with both programs, their desktop entry, icons,
-// file types, manual page and completions; for Windows, where MinGW-w64 is installed, both
-// programs in an archive that nothing has to be installed from; for Linux, Windows and macOS
-// the program without a window, which needs no C compiler; the notices of every module that
-// is linked, a bill of materials, and the checksums of all of it. The same commit gives the same bytes: times are
+// file types, manual page and completions. For Windows, where MinGW-w64 is installed, both
+// programs in an archive that nothing has to be installed from. For macOS the bundle without
+// its program, and how a Mac makes the rest. For all three the program without a window,
+// which needs no C compiler. Besides the notices of every module that is linked, a bill of
+// materials, and the checksums of all of it. The same commit gives the same bytes: times are
 // those of the commit, and nothing else of the machine is in the files.
 package main
 
@@ -123,6 +124,9 @@ func build(ctx context.Context, out string, window bool) error {
 		if err := r.windows(ctx, windowsWindow, notices); err != nil {
 			return err
 		}
+	}
+	if err := r.macos(); err != nil {
+		return err
 	}
 	return r.sums()
 }
