@@ -1,7 +1,8 @@
 // Command release builds what is published, into a folder:
 //
-//	release DIR             everything that this machine can build
-//	release --no-window DIR without the program with a window, whose building takes minutes
+//	release DIR              everything that this machine can build
+//	release --no-window DIR  without the programs with a window, whose building takes minutes
+//	release --for linux DIR  for some systems of linux, windows and darwin
 //
 // For Linux an archive and a Debian package with both programs, their desktop entry, icons,
 // file types, manual page and completions. For Windows, where MinGW-w64 is installed, both
@@ -21,7 +22,6 @@ import (
 	"os/exec"
 	"os/signal"
 	"path/filepath"
-	"runtime"
 	"sort"
 	"strconv"
 	"strings"
@@ -39,7 +39,8 @@ type release struct {
 }
 
 func main() {
-	bare := flag.Bool("no-window", false, "leave out the program with a window")
+	bare := flag.Bool("no-window", false, "leave out the programs with a window")
+	only := flag.String("for", "linux,windows,darwin", "the systems to build for")
 	flag.Parse()
 	if flag.NArg() != 1 {
 		fmt.Fprintln(os.Stderr, "release: say which folder to build into")
@@ -47,13 +48,13 @@ func main() {
 	}
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
 	defer stop()
-	if err := build(ctx, flag.Arg(0), !*bare); err != nil {
+	if err := build(ctx, flag.Arg(0), chosen(strings.Split(*only, ","), !*bare)); err != nil {
 		fmt.Fprintln(os.Stderr, "release:", err)
 		os.Exit(1)
 	}
 }
 
-func build(ctx context.Context, out string, window bool) error {
+func build(ctx context.Context, out string, c choice) error {
 	when, err := commitTime(ctx)
 	if err != nil {
 		return err
@@ -68,25 +69,15 @@ func build(ctx context.Context, out string, window bool) error {
 	}
 	r := &release{out: out, work: work, when: when}
 	var binaries []string
-	for _, t := range targets {
+	for _, t := range c.bare {
 		path, err := r.program(ctx, "stopladder-measure", t, false)
 		if err != nil {
 			return err
 		}
 		binaries = append(binaries, path)
 	}
-	host := target{"linux", runtime.GOARCH}
-	programs := []string{filepath.Join(work, host.name(), "stopladder-measure")}
-	if window && runtime.GOOS == "linux" {
-		path, err := r.program(ctx, "stopladder", host, true)
-		if err != nil {
-			return err
-		}
-		binaries, programs = append(binaries, path), append(programs, path)
-	}
-	forWindows := window && hasMinGW()
-	if forWindows {
-		path, err := r.program(ctx, "stopladder", windowsWindow, true)
+	for _, t := range c.windows {
+		path, err := r.program(ctx, "stopladder", t, true)
 		if err != nil {
 			return err
 		}
@@ -110,34 +101,27 @@ func build(ctx context.Context, out string, window bool) error {
 	if err := r.write("stopladder-"+headless.Version+".cdx.json", bom); err != nil {
 		return err
 	}
-	for _, t := range targets {
+	for _, t := range c.bare {
 		if err := r.archive(t, notices); err != nil {
 			return err
 		}
 	}
-	if len(programs) > 1 {
-		if err := r.linux(ctx, host, programs, notices); err != nil {
+	for _, t := range c.windows {
+		pack := r.linux
+		if t.system == "windows" {
+			pack = r.windows
+		}
+		if err := pack(ctx, t, notices); err != nil {
 			return err
 		}
 	}
-	if forWindows {
-		if err := r.windows(ctx, windowsWindow, notices); err != nil {
+	if c.macos {
+		if err := r.macos(); err != nil {
 			return err
 		}
-	}
-	if err := r.macos(); err != nil {
-		return err
 	}
 	return r.sums()
 }
-
-// target is a system to build for.
-type target struct{ system, processor string }
-
-func (t target) name() string { return t.system + "-" + t.processor }
-
-// targets are where the program without a window runs.
-var targets = []target{{"linux", "amd64"}, {"linux", "arm64"}, {"windows", "amd64"}, {"windows", "arm64"}, {"darwin", "amd64"}, {"darwin", "arm64"}}
 
 // commitTime is when the commit that is built was made.
 func commitTime(ctx context.Context) (time.Time, error) {

@@ -32,7 +32,7 @@ func hasMinGW() bool {
 }
 
 // windows packs both programs for Windows.
-func (r *release) windows(ctx context.Context, t target, notices []byte) error {
+func (r *release) windows(_ context.Context, t target, notices []byte) error {
 	top := "stopladder-" + headless.Version + "-" + t.name()
 	all := tree{}
 	for _, name := range []string{"stopladder.exe", "stopladder-measure.exe"} {
