@@ -27,10 +27,11 @@ FUZZTIME ?= 30s
 TIMEOUT ?= 20m
 TIME ?= 10m
 TALLY ?=
+ROOT ?=
 STEPS ?= 20000
 SEED ?= 1
 
-.PHONY: run test build help test-plain test-all test-window format check tidy vet staticcheck guard map shots draw race fuzz bench truth siege monkey release golden known demo clean
+.PHONY: run test build help test-plain test-all test-window format check tidy vet staticcheck guard map shots draw race fuzz bench truth siege monkey release wine release-try cross golden known demo clean
 
 ## run: install what is missing, build, open the window on the demo roll (ARGS="PATH..." opens scans)
 run:
@@ -119,10 +120,26 @@ siege:
 monkey:
 	CGO_ENABLED=1 STOPLADDER_MONKEY=$(STEPS) STOPLADDER_SEED=$(SEED) STOPLADDER_ROLLS=100 $(GO) test -race -count=1 -timeout 4h -v -run 'TestMonkey|TestClosedRollsAreLetGo' ./ui
 
-## release: archives, a Debian package, notices, bill of materials and checksums of what is committed, into DIR (bin/release); minutes
+## release: archives, a Debian package, the window for Windows, notices, bill of materials and checksums of what is committed, into DIR (bin/release); minutes (ARGS="--for linux" or --no-window)
 release:
-	@.ci/install-missing run
-	$(GO) run ./cmd/release $(or $(DIR),bin/release)
+	@.ci/install-missing release
+	$(GO) run ./cmd/release $(ARGS) $(or $(DIR),bin/release)
+
+## wine: what can be tried of the programs for Windows under Wine: the same bytes as here, the tests, the window looked at (pictures in bin/wine); many minutes
+wine:
+	@.ci/install-missing wine
+	.ci/wine --window $(or $(DIR),bin/wine)
+
+## release-try: lintian, then the Debian package in a bare system: installed, measured with, opened by a roll's type, removed (ROOT=DIR keeps that system for the next time)
+release-try:
+	@.ci/install-missing try
+	$(GO) run ./cmd/release --for linux $(or $(DIR),bin/release)
+	ROOT=$(ROOT) .ci/try-package $(or $(DIR),bin/release)/stopladder_*_$$($(GO) env GOARCH).deb bin/release-try
+
+## cross: vet everything that works without a window for Windows and macOS, both processors
+cross:
+	for t in windows/amd64 windows/arm64 darwin/amd64 darwin/arm64; do \
+	  echo "go vet for $$t"; GOOS=$${t%/*} GOARCH=$${t#*/} CGO_ENABLED=0 $(GO) vet ./analysis/... ./assets/... ./ui/session/... ./ui/history/... ./cmd/stopladder-measure ./cmd/release || exit 1; done
 
 ## golden: draw the golden pictures anew (look at them before you commit them)
 golden:

@@ -23,17 +23,18 @@ import (
 
 func main() {
 	args := os.Args[1:]
+	attach()
 	if len(args) > 0 && headlessCall(args[0]) {
 		os.Exit(headless.Main(args, os.Stdin, os.Stdout, os.Stderr))
 	}
 	for _, a := range args {
 		if _, err := os.Stat(a); err != nil {
-			fmt.Fprintf(os.Stderr, "stopladder: %s is neither a command nor a scan, folder or roll file that is there; see stopladder help.\n", a)
+			tell(fmt.Sprintf("stopladder: %s is neither a command nor a scan, folder or roll file that is there; see stopladder help.", a))
 			os.Exit(headless.BadCall)
 		}
 	}
 	if runtime.GOOS == "linux" && os.Getenv("DISPLAY") == "" {
-		fmt.Fprintln(os.Stderr, "stopladder: there is no display to open a window on; set DISPLAY, or use the commands, which need none: see stopladder help.")
+		tell("stopladder: there is no display to open a window on; set DISPLAY, or use the commands, which need none: see stopladder help.")
 		os.Exit(headless.CouldNot)
 	}
 	folder, err := userdir.Dir()

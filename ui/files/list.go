@@ -357,8 +357,9 @@ func (l *listing) draw(c *paint.Canvas, r image.Rectangle) {
 	c.Fill(head, theme.Raised)
 	name, size, date := cells(head.Min.Y, head.Max.Y)
 	words := []string{"Name", "Size", "Changed"}
-	if words[l.by] += " ↓"; l.back {
-		words[l.by] = strings.Replace(words[l.by], "↓", "↑", 1)
+	// Signs that the typeface has: arrows are not among them, and not every system has one.
+	if words[l.by] += " ˅"; l.back {
+		words[l.by] = strings.Replace(words[l.by], "˅", "˄", 1)
 	}
 	c.TextIn(name, words[byName], quiet)
 	c.TextIn(size, words[bySize], quiet.Aligned(paint.Right))

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"stopladder/analysis/bracket/plan"
+	"stopladder/analysis/disk/filename"
 	"stopladder/ui/ask"
 	"stopladder/ui/chip"
 	"stopladder/ui/files"
@@ -44,8 +45,8 @@ func (p *Planner) say(title string, err error) {
 }
 
 func (p *Planner) name() string {
-	if t := strings.TrimSpace(p.fields[plan.FieldTitle].text()); t != "" {
-		return strings.NewReplacer("/", "-", "\\", "-", ":", "-").Replace(t)
+	if t := filename.Of(p.fields[plan.FieldTitle].text()); t != "" {
+		return t
 	}
 	return "bracket"
 }

@@ -259,7 +259,7 @@ func readBounded(path string, most int64) ([]byte, error) {
 	if !info.Mode().IsRegular() {
 		return nil, errors.New("it is no ordinary file")
 	}
-	file, err := os.Open(path)
+	file, err := wholefile.Open(path)
 	if err != nil {
 		return nil, syserror.Cause(err)
 	}

@@ -10,6 +10,8 @@ import (
 	"os"
 	"path/filepath"
 	"time"
+
+	"stopladder/analysis/numeric/syserror"
 )
 
 // What a lock's file is called: the name of what is locked between the two.
@@ -48,8 +50,11 @@ func take(path string, patience time.Duration) (release func(), err error) {
 // once tries to take the lock; both results are nil when somebody else has it.
 func once(name string) (release func(), err error) {
 	f, err := os.OpenFile(name, os.O_RDWR|os.O_CREATE, 0o666)
+	if syserror.InUse(err) {
+		return nil, nil
+	}
 	if errors.Is(err, fs.ErrPermission) {
-		// Windows says so of a file that its owner is just removing. A folder that
+		// Windows says either of a file that its owner is just removing. A folder that
 		// really takes no files lets nothing be changed either: that is said then.
 		if info, e := os.Stat(name); e == nil && info.Mode().IsRegular() {
 			return nil, nil

@@ -92,6 +92,7 @@ func (d Disk) Replace(path string, opt Options, write func(io.WriteSeeker) error
 	defer func() {
 		os.Remove(temp.Name()) // gone already when all went well
 		temp.Close()           // and with it its lock
+		os.Remove(temp.Name()) // where an open file cannot be removed
 	}()
 	if old != nil && opt.Previous != "" {
 		if err := d.keep(path, old, opt.Previous); err != nil {
@@ -307,7 +308,7 @@ func Sweep(dir string) {
 		if !strings.HasPrefix(n, tempPrefix) || !strings.HasSuffix(n, tempSuffix) && !strings.HasSuffix(n, filelock.Suffix) {
 			continue
 		}
-		info, err := e.Info()
+		info, err := os.Lstat(filepath.Join(dir, n)) // what a listing tells need not tell which file it is
 		if err != nil || !info.Mode().IsRegular() {
 			continue
 		}

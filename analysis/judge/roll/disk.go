@@ -9,6 +9,8 @@ import (
 	"os"
 	"path/filepath"
 	"syscall"
+
+	"stopladder/analysis/disk/wholefile"
 )
 
 // text returns what writes b.
@@ -25,14 +27,17 @@ func same(path string, text []byte) bool {
 	if err != nil || info.Size() != int64(len(text)) {
 		return false
 	}
-	have, err := os.ReadFile(path)
+	have, err := wholefile.ReadFile(path)
 	return err == nil && bytes.Equal(have, text)
 }
 
 // saveError turns a failure to write into one sentence.
 func saveError(path string, err error) error {
 	name, dir := quote(filepath.Base(path)), quote(filepath.Dir(path))
+	held := (*wholefile.HeldError)(nil)
 	switch {
+	case errors.As(err, &held):
+		return fmt.Errorf("cannot save %s, another program has it open, or it is set read-only: close it there, or save under another name; what was saved before is untouched: %w", name, held.Err)
 	case errors.Is(err, syscall.ENOSPC):
 		return fmt.Errorf("cannot save %s, the disk is full: make room or save it elsewhere; what was saved before is untouched: %w", name, err)
 	case errors.Is(err, fs.ErrPermission), errors.Is(err, syscall.EROFS):

@@ -40,7 +40,7 @@ func Load(path string) (*Roll, []Problem, error) {
 	case info.Size() > MaxFileBytes:
 		return refuse(fmt.Errorf("it has %d bytes and a roll file at most %d", info.Size(), MaxFileBytes), "choose another")
 	}
-	f, err := os.Open(abs)
+	f, err := wholefile.Open(abs)
 	if err != nil {
 		return refuse(err, "check that it may be read")
 	}
@@ -173,6 +173,6 @@ func (r *Roll) foreign(path string) bool {
 	if !info.Mode().IsRegular() || info.Size() > 2*MaxFileBytes {
 		return true
 	}
-	now, err := os.ReadFile(path)
+	now, err := wholefile.ReadFile(path)
 	return err != nil || digest(now) != r.disk
 }

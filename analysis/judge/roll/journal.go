@@ -198,9 +198,12 @@ func (j *Journal) dropEmpty(name string) {
 	if err != nil {
 		return
 	}
-	defer f.Close()
-	if taken, err := filelock.Hold(f, false); err == nil && taken {
-		os.Remove(path)
+	taken, err := filelock.Hold(f, false)
+	dead := err == nil && taken
+	removed := dead && os.Remove(path) == nil
+	f.Close()
+	if dead && !removed {
+		os.Remove(path) // where an open file cannot be removed
 	}
 }
 

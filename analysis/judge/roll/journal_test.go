@@ -32,6 +32,11 @@ func orphans(t *testing.T, j *Journal, want int) []*Recovered {
 	if len(rs) != want {
 		t.Fatalf("%d orphans, want %d", len(rs), want)
 	}
+	t.Cleanup(func() { // where an open file cannot be removed, nor can its folder
+		for _, r := range rs {
+			r.release()
+		}
+	})
 	return rs
 }
 

@@ -9,6 +9,7 @@ if "%~1"=="" pause
 exit /b 0
 
 :remove
-reg query "HKCU\Software\Classes\%1" /ve 2>nul | find "%2" >nul && reg delete "HKCU\Software\Classes\%1" /f >nul
+reg query "HKCU\Software\Classes\%1" /ve 2>nul | find "%2" >nul
+if not errorlevel 1 reg delete "HKCU\Software\Classes\%1" /f >nul
 reg delete "HKCU\Software\Classes\%2" /f >nul 2>nul
 exit /b 0

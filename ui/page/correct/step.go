@@ -80,7 +80,7 @@ func (s *step) show(c *session.StepCosts, measuring, hand bool) {
 		x := c.Steps[s.which]
 		s.known, s.share = true, x.Share
 		if s.words = "costs nothing"; x.Share >= 0.005 {
-			s.short = x.By.Word() + " " + x.By.Figure(x.Before) + " → " + x.By.Words(x.After)
+			s.short = x.By.Word() + " " + x.By.Figure(x.Before) + " › " + x.By.Words(x.After)
 			s.words = s.short + ", " + explain.ShareOf(x.Share) + " the limit"
 		}
 	}
