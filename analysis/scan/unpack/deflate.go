@@ -336,66 +336,65 @@ func (z *Deflate) codes() error {
 
 // fast decodes while there is plenty of input and room. What is damaged it
 // leaves to symbol, which finds it again and says so.
+//
+// Of count the lower six bits alone count here: what is taken off it is the whole
+// entry, of which they are the lower ones.
 func (z *Deflate) fast() {
-	dst, at := z.out.buf, z.out.end
-	src, pos := z.in.buf[:z.in.end], z.in.pos
+	room := min(len(z.out.buf), z.goal-1+deflateSlack)
+	dst, at := z.out.buf[:room:room], z.out.end
+	src := z.in.buf[z.in.pos:z.in.end:z.in.end]
 	bits, count := z.bits, z.count
-	lit, dist := &z.lit, &z.dist
-	safe, most := len(src)-16, min(len(dst)-deflateSlack, z.goal-1)
-	for pos <= safe && at <= most {
-		bits |= binary.LittleEndian.Uint64(src[pos:]) << (count & 63)
-		pos += int(63-count) >> 3
+	for len(src) >= 16 && at+deflateSlack <= len(dst) {
+		bits |= binary.LittleEndian.Uint64(src) << (count & 63)
+		src = src[^count>>3&7:]
 		count |= 56
 		// 56 bits are there: four entries of at most 11. Two bytes are stored
 		// always; when the entry is of one, the next overwrites the second.
-		e := lit[bits&litMask]
-		if e&flagMatch == 0 {
-			binary.LittleEndian.PutUint16(dst[at:], uint16(e>>16))
-			at += 1 + int(e>>6&1)
+		e := z.lit[bits&litMask]
+		if e&flagLits != 0 {
 			bits >>= e & 63
-			count -= uint(e & 63)
-			e = lit[bits&litMask]
-			if e&flagMatch == 0 {
-				binary.LittleEndian.PutUint16(dst[at:], uint16(e>>16))
-				at += 1 + int(e>>6&1)
+			count -= uint(e)
+			binary.LittleEndian.PutUint16(dst[at:at+2:at+2], uint16(e>>16))
+			at += int(e >> 6 & 3)
+			if e = z.lit[bits&litMask]; e&flagLits != 0 {
 				bits >>= e & 63
-				count -= uint(e & 63)
-				e = lit[bits&litMask]
-				if e&flagMatch == 0 {
-					binary.LittleEndian.PutUint16(dst[at:], uint16(e>>16))
-					at += 1 + int(e>>6&1)
+				count -= uint(e)
+				binary.LittleEndian.PutUint16(dst[at:at+2:at+2], uint16(e>>16))
+				at += int(e >> 6 & 3)
+				if e = z.lit[bits&litMask]; e&flagLits != 0 {
 					bits >>= e & 63
-					count -= uint(e & 63)
-					e = lit[bits&litMask]
-					if e&flagMatch == 0 {
-						binary.LittleEndian.PutUint16(dst[at:], uint16(e>>16))
-						at += 1 + int(e>>6&1)
+					count -= uint(e)
+					binary.LittleEndian.PutUint16(dst[at:at+2:at+2], uint16(e>>16))
+					at += int(e >> 6 & 3)
+					if e = z.lit[bits&litMask]; e&flagLits != 0 {
 						bits >>= e & 63
-						count -= uint(e & 63)
+						count -= uint(e)
+						binary.LittleEndian.PutUint16(dst[at:at+2:at+2], uint16(e>>16))
+						at += int(e >> 6 & 3)
 						continue
 					}
 				}
 			}
 			// A length and its distance take up to 48 bits.
-			bits |= binary.LittleEndian.Uint64(src[pos:]) << (count & 63)
-			pos += int(63-count) >> 3
+			bits |= binary.LittleEndian.Uint64(src) << (count & 63)
+			src = src[^count>>3&7:]
 			count |= 56
 		}
 		if e&flagRare != 0 {
 			if e&flagSub != 0 {
-				e = lit[(int(e>>16)+int(bits>>litBits&litSubMask))&litIndex]
+				e = z.lit[(int(e>>16)+int(bits>>litBits&litSubMask))&litIndex]
 			}
-			if e&flagMatch == 0 {
+			if e&flagLits != 0 {
 				dst[at] = byte(e >> 16)
 				at++
 				bits >>= e & 63
-				count -= uint(e & 63)
+				count -= uint(e)
 				continue
 			}
 			if e&flagRare != 0 {
 				if e&flagEnd != 0 {
 					bits >>= e & 63
-					count -= uint(e & 63)
+					count -= uint(e)
 					z.state = deflateHeader
 				}
 				break
@@ -404,9 +403,9 @@ func (z *Deflate) fast() {
 		extra := e >> 8 & 15
 		length := int(e>>16) + int(bits>>((e-extra)&63)&(1<<extra-1))
 		b := bits >> (e & 63)
-		d := dist[b&distMask]
+		d := z.dist[b&distMask]
 		if d&flagSub != 0 {
-			d = dist[(int(d>>16)+int(b>>distBits&distSubMask))&distIndex]
+			d = z.dist[(int(d>>16)+int(b>>distBits&distSubMask))&distIndex]
 		}
 		extra = d >> 8 & 15
 		back := int(d>>16) + int(b>>((d-extra)&63)&(1<<extra-1))
@@ -414,7 +413,7 @@ func (z *Deflate) fast() {
 			break
 		}
 		bits = b >> (d & 63)
-		count -= uint(e&63) + uint(d&63)
+		count -= uint(e) + uint(d)
 		if back >= 8 {
 			from := at - back
 			for i := 0; i < length; i += 8 {
@@ -425,7 +424,8 @@ func (z *Deflate) fast() {
 		}
 		at += length
 	}
-	z.bits, z.count, z.in.pos, z.out.end = bits&(1<<(count&63)-1), count, pos, at
+	count &= 63
+	z.bits, z.count, z.in.pos, z.out.end = bits&(1<<count-1), count, z.in.end-len(src), at
 }
 
 // symbol decodes one symbol; there is room for the longest.
@@ -449,9 +449,9 @@ func (z *Deflate) symbol() error {
 	z.drop(uint(e & 63))
 	dst := z.out.buf
 	switch {
-	case e&flagMatch == 0:
+	case e&flagLits != 0:
 		binary.LittleEndian.PutUint16(dst[z.out.end:], uint16(value))
-		z.out.end += 1 + int(e>>6&1)
+		z.out.end += int(e >> 6 & 3)
 		return nil
 	case e&flagEnd != 0:
 		z.state = deflateHeader

@@ -6,20 +6,20 @@ import "math/bits"
 // entry says all about what the bits stand for:
 //
 //	bits 0-5    how many bits it takes, extra bits included
-//	bit  6      two literals
-//	bit  7      no literal: a length, a distance, or one of the rare ones
+//	bits 6-7    how many literals; 0: a length, a distance, or one of the rare ones
 //	bits 8-11   how many of the bits are extra bits
 //	bit  12     rare: the end of the block, a pointer to a second table, no code
 //	bit  13     the end of the block
 //	bit  14     a pointer
 //	bits 16-31  literals, lowest first; or a base; or where the second table is
 const (
-	flagDouble = 1 << 6
-	flagMatch  = 1 << 7
-	flagRare   = 1 << 12
-	flagEnd    = 1 << 13
-	flagSub    = 1 << 14
-	noCode     = flagMatch | flagRare
+	oneLit   = 1 << 6
+	twoLits  = 2 << 6
+	flagLits = 3 << 6
+	flagRare = 1 << 12
+	flagEnd  = 1 << 13
+	flagSub  = 1 << 14
+	noCode   = flagRare
 
 	litBits     = 11
 	litMask     = 1<<litBits - 1
@@ -43,21 +43,21 @@ var litEntries, distEntries = symbolEntries()
 // (RFC 1951, 3.2.5).
 func symbolEntries() (lit [288]uint32, dist [32]uint32) {
 	for i := range 256 {
-		lit[i] = uint32(i) << 16
+		lit[i] = uint32(i)<<16 | oneLit
 	}
 	lit[256] = noCode | flagEnd
 	base := uint32(3)
 	for i := range uint32(28) {
 		extra := max(i/4, 1) - 1
-		lit[257+i] = flagMatch | base<<16 | extra<<8 | extra
+		lit[257+i] = base<<16 | extra<<8 | extra
 		base += 1 << extra
 	}
-	lit[285] = flagMatch | 258<<16
+	lit[285] = 258 << 16
 	lit[286], lit[287] = noCode, noCode
 	base = 1
 	for i := range uint32(30) {
 		extra := max(i/2, 1) - 1
-		dist[i] = flagMatch | base<<16 | extra<<8 | extra
+		dist[i] = base<<16 | extra<<8 | extra
 		base += 1 << extra
 	}
 	dist[30], dist[31] = noCode, noCode
@@ -147,12 +147,12 @@ func (t *litTable) build(lengths []uint8) bool {
 	// looked up at a lower place, where entries are still of one.
 	for i := litMask; i >= 0; i-- {
 		e := t[i]
-		if e&flagMatch != 0 {
+		if e&flagLits == 0 {
 			continue
 		}
 		f := t[i>>(e&63)]
-		if n := e&63 + f&63; f&flagMatch == 0 && n <= litBits {
-			t[i] = n | flagDouble | e&0xFF0000 | f&0xFF0000<<8
+		if n := e&63 + f&63; f&flagLits == oneLit && n <= litBits {
+			t[i] = n | twoLits | e&0xFF0000 | f&0xFF0000<<8
 		}
 	}
 	return true

@@ -3,6 +3,7 @@ package unpack
 import (
 	"encoding/binary"
 	"io"
+	"math/bits"
 )
 
 const (
@@ -16,54 +17,73 @@ const (
 	// each of a string one byte longer than the one before.
 	lzwMostHistory = (lzwCodes - lzwFirst) * (lzwCodes - lzwFirst + 1) / 2
 	lzwWindow      = 256 << 10
+	// lzwHead is where decoded bytes begin in the window: before them stand the 256
+	// single bytes, which are strings as all others are.
+	lzwHead = 256
+	// lzwStep is what is copied at a time. A string is copied in whole steps, so that
+	// up to so many bytes behind it are written, which the next one overwrites.
+	lzwStep  = 16
+	lzwSlack = lzwLongest + 5*lzwStep
 )
 
 // LZW decodes TIFF 6.0, section 13: codes of 9 to 12 bits, most significant bit
 // first, the width growing one code early.
 //
-// Every string in the table is a piece of what has been decoded already. Strings
-// of up to seven bytes, which noise consists of, are kept in the table itself, so
-// that a code costs one load and one store without a branch on its length; longer
-// ones are copied from where they were decoded.
+// Every string in the table is a piece of what has been decoded already, and is
+// known by its place there: a code costs one load from the table, one copy within
+// the window and one store into the table, without a branch on the length of the
+// string unless it is a long one.
 type LZW struct {
 	in  input
-	out window
+	out window // from lzwHead on; before it the single bytes
 
-	bits  uint64 // unread bits, the next one on top
-	count uint   // of them
+	bit int // of the byte at in.pos, how many bits have been read already
 
-	// short is the first seven bytes of a string, lowest first, and on top its
-	// length, 8 standing for all lengths above seven.
-	short [lzwCodes]uint64
-	// long is where a string stands in out, and from bit 32 on its length.
-	long [lzwCodes]uint64
+	// strings holds, for every code below next, its string.
+	strings [lzwCodes]lzwString
 
-	next    int    // the code that comes into being next
-	width   uint   // of a code, in bits
-	last    uint64 // short form of the string before, 0 after a clear
-	lastAt  int    // and where it stands
-	lastLen int
-	history int // where the oldest string in use may stand
-	frozen  int // once the table is full: the end of what it refers to
+	next    int  // the code that comes into being next
+	width   uint // of a code, in bits
+	last    int  // where the string before stands; it ends where the window does. 0 after a clear
+	history int  // where the oldest string in use may stand
+	frozen  int  // once the table is full: the end of what it refers to
 	ended   bool
 	goal    int // decode no further than about here in the window
 }
+
+// lzwString is a string in the window: its first and its last byte. Of a code that
+// stands for none the first is behind the last.
+type lzwString struct{ first, last uint32 }
+
+// lzwNone is a table without strings but the single bytes.
+var lzwNone = func() (t [lzwCodes]lzwString) {
+	for i := range t {
+		t[i] = lzwString{1, 0}
+		if i < 256 {
+			t[i] = lzwString{uint32(i), uint32(i)}
+		}
+	}
+	return t
+}()
 
 // Reset begins anew.
 func (z *LZW) Reset(src io.Reader) {
 	z.in.reset(src)
 	if z.out.buf == nil {
 		z.out.buf = make([]byte, lzwWindow)
-		for i := range 256 {
-			z.short[i] = uint64(i) | 1<<56
+		for i := range lzwHead {
+			z.out.buf[i] = byte(i)
 		}
+		z.strings, z.next = lzwNone, lzwFirst
 	}
 	z.out.reset()
-	z.bits, z.count, z.ended = 0, 0, false
+	z.out.read, z.out.end = lzwHead, lzwHead
+	z.bit, z.ended = 0, false
 	z.clear()
 }
 
 func (z *LZW) clear() {
+	copy(z.strings[lzwFirst:z.next], lzwNone[lzwFirst:])
 	z.next, z.width, z.last = lzwFirst, 9, 0
 	z.history, z.frozen = z.out.end, 0
 }
@@ -84,196 +104,193 @@ func (z *LZW) more(n int) error {
 // fit into the window.
 func (z *LZW) room(n int) {
 	w := &z.out
-	need := n + lzwLongest + 64
+	need := n + lzwSlack + 64
 	if z.frozen > 0 && w.read > z.frozen {
 		// The table is full: what came after is referred to by nobody.
 		copy(w.buf[z.frozen:], w.buf[w.read:w.end])
 		w.end -= w.read - z.frozen
 		w.read = z.frozen
 	}
-	if len(w.buf)-w.read >= need && len(w.buf)-w.end >= lzwLongest+64 {
+	if len(w.buf)-w.read >= need && len(w.buf)-w.end >= lzwSlack+64 {
 		return
 	}
-	if from := min(z.history, w.read); from > 0 {
-		w.slide(from)
+	if from := min(z.history, w.read) - lzwHead; from > 0 {
+		copy(w.buf[lzwHead:], w.buf[lzwHead+from:w.end])
+		w.read -= from
+		w.end -= from
 		z.history -= from
-		z.lastAt -= from
-		if z.frozen > 0 {
-			z.frozen -= from
-		}
+		z.last = max(0, z.last-from)
+		z.frozen = max(0, z.frozen-from)
 		for c := lzwFirst; c < z.next; c++ {
-			z.long[c] -= uint64(from)
+			z.strings[c].first -= uint32(from)
+			z.strings[c].last -= uint32(from)
 		}
 	}
-	if len(w.buf)-w.read < need || len(w.buf)-w.end < lzwLongest+64 {
+	if len(w.buf)-w.read < need || len(w.buf)-w.end < lzwSlack+64 {
 		w.grow(min(2*len(w.buf), lzwMostHistory) + need)
 	}
 }
 
-// run decodes until the window is full or the data ends. It is one function however
-// long, for it is passed once for every code of a file: taken apart, what stands in
-// registers here (bits, place and the string before) would go through memory at
-// every call.
+// run decodes until the window is full or the data ends.
 func (z *LZW) run() error {
-	dst := z.out.buf
-	at := z.out.end
-	most := min(len(dst)-lzwLongest-16, z.goal)
-	bits, count := z.bits, z.count
-	src, pos := z.in.buf[:z.in.end], z.in.pos
-	next, width, last, lastAt, lastLen := z.next, z.width, z.last, z.lastAt, z.lastLen
-	var err error
-	for at < most {
-		// The ordinary case: a string is known, four codes are in hand, none of them
-		// is special.
-	ordinary:
-		for last != 0 && next < lzwCodes && pos+8 <= len(src) && at < most {
-			bits |= binary.BigEndian.Uint64(src[pos:]) >> (count & 63)
-			pos += int(63-count) >> 3
-			count |= 56
-			grow, down := 1<<width-1, 64-width
-			for range 4 {
-				code := int(bits >> (down & 63))
-				if code >= next || code&^1 == lzwClear {
-					break ordinary
-				}
-				bits <<= width & 63
-				count -= width
-				e := z.short[code&(lzwCodes-1)]
-				start := at
-				n := int(e >> 56)
-				if n <= 7 {
-					binary.LittleEndian.PutUint64(dst[at:], e)
-				} else {
-					l := z.long[code&(lzwCodes-1)]
-					n = int(l >> 32)
-					copyWithin(dst, at, int(uint32(l)), n)
-				}
-				at += n
-				if last>>56 < 7 { // join, by hand
-					last += 1<<56 + (e&255)<<(last>>56<<3&63)
-				} else {
-					last = last&(1<<56-1) | 8<<56
-				}
-				z.short[next&(lzwCodes-1)] = last
-				z.long[next&(lzwCodes-1)] = uint64(lastAt) | uint64(lastLen+1)<<32
-				last, lastAt, lastLen = e, start, n
-				if next++; next == grow {
-					if next == lzwCodes-1 {
-						continue // codes grow no longer than 12 bits
-					}
-					width++
-					continue ordinary
-				}
-				if next == lzwCodes {
-					z.frozen = at
-					continue ordinary
-				}
-				if at >= most {
-					continue ordinary
-				}
-			}
-		}
-		if at >= most {
-			break
-		}
-		if count < 12 {
-			if pos+8 <= len(src) {
-				bits |= binary.BigEndian.Uint64(src[pos:]) >> (count & 63)
-				pos += int(63-count) >> 3
-				count |= 56
-			} else {
-				z.in.pos = pos
-				if z.in.fill(8) {
-					src, pos = z.in.buf[:z.in.end], z.in.pos
-					continue
-				}
-				src, pos = z.in.buf[:z.in.end], z.in.pos
-				// Near the end, byte by byte. What a load of eight bytes left
-				// below count is taken out first: it would be added twice.
-				bits = bits >> (64 - count) << (64 - count)
-				for count <= 56 && pos < len(src) {
-					bits |= uint64(src[pos]) << (56 - count)
-					pos++
-					count += 8
-				}
-				if count < width {
-					err = z.in.why()
-					break
-				}
-			}
-		}
-		code := int(bits>>((64-width)&63)) & (lzwCodes - 1)
-		if count < width { // the last bits of the data
-			err = z.in.why()
-			break
-		}
-		bits <<= width & 63
-		count -= width
-		if code >= next {
-			if code > next || last == 0 || next >= lzwCodes {
-				err = ErrCorrupt
+	for most := min(len(z.out.buf)-lzwSlack, z.goal); z.out.end < most; {
+		if z.last > 0 {
+			if z.fast(); z.out.end >= most {
 				break
 			}
-			// The string that is about to come into being: the one before and its
-			// own first byte.
-			z.short[code], z.long[code] = join(last, last), uint64(lastAt)|uint64(lastLen+1)<<32
-		} else if code == lzwClear || code == lzwEnd {
-			if code == lzwEnd {
-				z.ended = true
-				break
-			}
-			z.out.end = at
-			z.clear()
-			next, width, last = z.next, z.width, 0
-			continue
 		}
-		e := z.short[code]
-		start := at
-		n := int(e >> 56)
-		if n <= 7 {
-			binary.LittleEndian.PutUint64(dst[at:], e)
-			at += n
-		} else {
-			l := z.long[code]
-			from := int(uint32(l))
-			n = int(l >> 32)
-			if n > lzwLongest || from+n > at+1 || at+n > len(dst) {
-				err = ErrCorrupt // cannot be; a guard against our own mistakes
-				break
-			}
-			copyWithin(dst, at, from, n)
-			at += n
+		if err := z.code(); err != nil || z.ended {
+			return err
 		}
-		if last != 0 {
-			if next < lzwCodes {
-				z.short[next] = join(last, e)
-				z.long[next] = uint64(lastAt) | uint64(lastLen+1)<<32
-				if next++; next+1 == 1<<width && width < 12 {
-					width++
-				}
-				if next == lzwCodes {
-					z.frozen = at
-				}
-			}
-		} else if code >= 256 {
-			err = ErrCorrupt
-			break
-		}
-		last, lastAt, lastLen = e, start, n
 	}
-	z.bits, z.count, z.in.pos, z.out.end = bits, count, pos, at
-	z.next, z.width, z.last, z.lastAt, z.lastLen = next, width, last, lastAt, lastLen
-	return err
+	return nil
 }
 
-// join returns the short form of a string and the first byte of another.
-func join(a, b uint64) uint64 {
-	n := a >> 56
-	if n < 7 {
-		return a + 1<<56 | (b&255)<<(8*n&63)
+// fast decodes four codes at a time while there is plenty of input and room and the
+// width stays what it is. A code that is special it leaves to code: one that clears or
+// ends, or that stands for the string that comes into being with it, or for none.
+//
+// It is passed once for every code of a file, and so keeps no more in hand than fits
+// into the registers of a processor.
+func (z *LZW) fast() {
+	limit := 1<<z.width - 1 // at this code the next ones are longer
+	if z.width == 12 {
+		limit = lzwCodes
 	}
-	return a&(1<<56-1) | 8<<56
+	dst := z.out.buf[:min(len(z.out.buf), z.goal+lzwSlack)]
+	at, last := z.out.end, z.last
+	src := z.in.buf[:z.in.end]
+	bit := uint(z.in.pos)<<3 + uint(z.bit)
+	width := z.width & 15
+	mask := (uint64(1)<<width - 1) & (lzwCodes - 1)
+	free := z.strings[z.next:limit:limit]
+	for len(free) >= 4 && at+lzwSlack <= len(dst) && int(bit>>3)+8 <= len(src) {
+		codes := binary.BigEndian.Uint64(src[bit>>3:]) << (bit & 7)
+		to := (*[4 * lzwStep]byte)(dst[at : at+4*lzwStep : at+4*lzwStep])
+		o := 0
+		codes = bits.RotateLeft64(codes, int(width))
+		s := z.strings[codes&mask]
+		n := s.last - s.first
+		if n >= lzwStep {
+			break
+		}
+		f := int(s.first)
+		*(*[lzwStep]byte)(to[o : o+lzwStep]) = *(*[lzwStep]byte)(dst[f : f+lzwStep : f+lzwStep])
+		free[0] = lzwString{uint32(last), uint32(at + o)}
+		bit += width
+		last = at + o
+		o += int(n) + 1
+		codes = bits.RotateLeft64(codes, int(width))
+		s = z.strings[codes&mask]
+		n = s.last - s.first
+		if n >= lzwStep {
+			free, at = free[1:], at+o
+			break
+		}
+		f = int(s.first)
+		*(*[lzwStep]byte)(to[o : o+lzwStep]) = *(*[lzwStep]byte)(dst[f : f+lzwStep : f+lzwStep])
+		free[1] = lzwString{uint32(last), uint32(at + o)}
+		bit += width
+		last = at + o
+		o += int(n) + 1
+		codes = bits.RotateLeft64(codes, int(width))
+		s = z.strings[codes&mask]
+		n = s.last - s.first
+		if n >= lzwStep {
+			free, at = free[2:], at+o
+			break
+		}
+		f = int(s.first)
+		*(*[lzwStep]byte)(to[o : o+lzwStep]) = *(*[lzwStep]byte)(dst[f : f+lzwStep : f+lzwStep])
+		free[2] = lzwString{uint32(last), uint32(at + o)}
+		bit += width
+		last = at + o
+		o += int(n) + 1
+		codes = bits.RotateLeft64(codes, int(width))
+		s = z.strings[codes&mask]
+		n = s.last - s.first
+		if n >= lzwStep {
+			free, at = free[3:], at+o
+			break
+		}
+		f = int(s.first)
+		*(*[lzwStep]byte)(to[o : o+lzwStep]) = *(*[lzwStep]byte)(dst[f : f+lzwStep : f+lzwStep])
+		free[3] = lzwString{uint32(last), uint32(at + o)}
+		bit += width
+		last = at + o
+		o += int(n) + 1
+		free = free[4:]
+		at += o
+	}
+	z.in.pos, z.bit = int(bit>>3), int(bit&7)
+	z.out.end, z.last, z.next = at, last, limit-len(free)
+	z.grown()
 }
+
+// grown sees to what depends on how many codes there are.
+func (z *LZW) grown() {
+	switch {
+	case z.next == lzwCodes:
+		if z.frozen == 0 {
+			z.frozen = z.out.end
+		}
+	case z.next+1 == 1<<z.width && z.width < 12:
+		z.width++
+	}
+}
+
+// code decodes one code, with all checks. There is room for the longest string.
+func (z *LZW) code() error {
+	if z.unread() < int(z.width) {
+		if z.in.fill(8); z.unread() < int(z.width) {
+			return z.in.why()
+		}
+	}
+	var acc uint32 // three bytes hold the longest code wherever it begins
+	for i := range 3 {
+		acc <<= 8
+		if z.in.pos+i < z.in.end {
+			acc |= uint32(z.in.buf[z.in.pos+i])
+		}
+	}
+	code := int(acc << (8 + z.bit) >> (32 - z.width))
+	z.bit += int(z.width)
+	z.in.pos += z.bit >> 3
+	z.bit &= 7
+	switch code {
+	case lzwClear:
+		z.clear()
+		return nil
+	case lzwEnd:
+		z.ended = true
+		return nil
+	}
+	at := z.out.end
+	made := lzwString{uint32(z.last), uint32(at)} // the string before and the first byte of this one
+	s := z.strings[code]
+	if code >= z.next {
+		if code > z.next || z.last == 0 || z.next == lzwCodes {
+			return ErrCorrupt
+		}
+		s = made
+	}
+	n := int(s.last) - int(s.first) + 1
+	if n <= 0 || n > lzwLongest || at+n > len(z.out.buf) {
+		return ErrCorrupt // cannot be; a guard against our own mistakes
+	}
+	copyWithin(z.out.buf, at, int(s.first), n)
+	z.out.end += n
+	if z.last > 0 && z.next < lzwCodes {
+		z.strings[z.next] = made
+		z.next++
+		z.grown()
+	}
+	z.last = at
+	return nil
+}
+
+// unread returns how many bits of the input are at hand.
+func (z *LZW) unread() int { return 8*(z.in.end-z.in.pos) - z.bit }
 
 // copyWithin copies n bytes forward from one place of b to a later one, as if
 // byte by byte, so that a run repeats itself when they overlap. Up to seven
