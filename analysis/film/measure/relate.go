@@ -138,7 +138,7 @@ func sumBands(ctx context.Context, g *ground, l *Look, m f64.Aff3, skip func(x, 
 					continue
 				}
 				at := int(fy)*p.W + int(fx) // neither is below 0
-				copy(s.codes[3*n:3*n+3], p.Pix[3*at:3*at+3])
+				*(*[3]uint16)(s.codes[3*n:]) = *(*[3]uint16)(p.Pix[3*at:])
 				s.band[n], s.clip[n], s.core[n] = b-1, l.BlownShare[at] > 127 || l.BlockedShare[at] > 127, core[x] != 0
 				n++
 			}
@@ -152,7 +152,7 @@ func sumBands(ctx context.Context, g *ground, l *Look, m f64.Aff3, skip func(x, 
 					t.light[c] += float64(lab[3*i+c])
 				}
 				if s.core[i] {
-					copy(lab[3*cores:3*cores+3], lab[3*i:])
+					*(*[3]float32)(lab[3*cores:]) = *(*[3]float32)(lab[3*i:])
 					s.band[cores], s.clip[cores] = b, s.clip[i]
 					cores++
 				}
