@@ -8,6 +8,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	klauspost "github.com/klauspost/compress/zlib"
 	"github.com/klauspost/compress/zstd"
 	"golang.org/x/image/tiff/lzw"
 )
@@ -30,6 +31,14 @@ func pictures() map[string][]byte {
 			return byte(rng.Uint32())
 		}
 		return byte(i / 6000)
+	})
+	grain := 0 // samples of 16 bits, low byte first
+	add("grain", 700_000, func(i int) byte {
+		if i%2 == 0 {
+			grain = 20_000 + i/40 + int(250*rng.NormFloat64())
+			return byte(grain)
+		}
+		return byte(grain >> 8)
 	})
 	add("few", 500_000, func(int) byte { return byte(rng.Uint32() & 1) })
 	add("ramp", 400_000, func(i int) byte { return byte(i) })
@@ -107,6 +116,46 @@ func TestLZW(t *testing.T) {
 	}
 }
 
+// Any codes, the table full and never cleared among them, against the plain decoder:
+// strings of all lengths, some of which come into being with their own code.
+func TestLZWCodes(t *testing.T) {
+	rng := rand.New(rand.NewPCG(2, 2))
+	var d LZW
+	for round := range 40 {
+		var src []byte
+		var acc uint64
+		have, width, next, known := uint(0), uint(9), lzwFirst, false
+		for range 3000 + 300*round {
+			code := rng.IntN(256)
+			if pick := rng.IntN(100); known && next > lzwFirst && pick >= round {
+				code = lzwFirst + rng.IntN(next-lzwFirst)
+			}
+			switch {
+			case known && next < lzwCodes && rng.IntN(50) == 0:
+				code = next
+			case rng.IntN(20_000) == 0:
+				code = lzwClear
+			}
+			acc = acc<<width | uint64(code)
+			for have += width; have >= 8; have -= 8 {
+				src = append(src, byte(acc>>(have-8)))
+			}
+			if code == lzwClear {
+				width, next, known = 9, lzwFirst, false
+				continue
+			}
+			if known && next < lzwCodes {
+				if next++; next+1 == 1<<width && width < 12 {
+					width++
+				}
+			}
+			known = true
+		}
+		want, _ := plainLZW(src)
+		compare(t, &d, src, want, true)
+	}
+}
+
 // lzwEncode writes TIFF 6.0, section 13, with a map as its table.
 func lzwEncode(b []byte) []byte {
 	var out []byte
@@ -179,12 +228,12 @@ func TestPackBits(t *testing.T) {
 
 func BenchmarkDecoders(b *testing.B) {
 	src := pictures()
-	for _, name := range []string{"gauss", "sixteen", "runs"} {
+	for _, name := range []string{"gauss", "sixteen", "grain", "runs"} {
 		z, l := zipped(b, 6, src[name]), lzwEncode(src[name])
 		for kind, c := range map[string]struct {
 			d Decoder
 			b []byte
-		}{"deflate": {new(Deflate), z}, "lzw": {new(LZW), l}} {
+		}{"deflate": {new(Deflate), z}, "klauspost": {new(otherDeflate), z}, "lzw": {new(LZW), l}} {
 			b.Run(fmt.Sprintf("%s/%s", kind, name), func(b *testing.B) {
 				b.SetBytes(int64(len(src[name])))
 				for b.Loop() {
@@ -195,6 +244,23 @@ func BenchmarkDecoders(b *testing.B) {
 			})
 		}
 	}
+}
+
+// otherDeflate is the Deflate of github.com/klauspost/compress, which ours has to be
+// faster than: else that should stand in its place.
+type otherDeflate struct {
+	r   io.Reader
+	buf []byte
+}
+
+func (z *otherDeflate) Reset(src io.Reader) { z.r, _ = klauspost.NewReader(src) }
+
+func (z *otherDeflate) Next(n int) ([]byte, error) {
+	if len(z.buf) < n {
+		z.buf = make([]byte, n)
+	}
+	_, err := io.ReadFull(z.r, z.buf[:n])
+	return z.buf[:n], err
 }
 
 // Zstandard against the library's encoder at its levels, damaged and cut. (Files of
