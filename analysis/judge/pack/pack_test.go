@@ -308,9 +308,11 @@ func TestHostile(t *testing.T) {
 		}
 		left(t, name, path)
 	}
-	if _, err := Open(saved(t, good)); err != nil {
-		t.Error("the pack of which these are made is none:", err)
+	p, err := Open(saved(t, good))
+	if err != nil {
+		t.Fatal("the pack of which these are made is none:", err)
 	}
+	p.Close()
 }
 
 // left fails where anything but the pack lies beside it.

@@ -98,10 +98,8 @@ func TestRecoveredKnowsItsVersion(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	found, err := next.Orphans()
-	if err != nil || len(found) != 1 {
-		t.Fatal(found, err)
-	}
+	t.Cleanup(func() { next.Close() })
+	found := orphans(t, next, 1)
 	var changed *ChangedError
 	if err := found[0].Roll.Save(found[0].SavedAs); !errors.As(err, &changed) {
 		t.Errorf("recovered work: %v", err)
