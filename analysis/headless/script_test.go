@@ -61,9 +61,13 @@ func TestScripts(t *testing.T) {
 			},
 			"device": cmdIs(func(m fs.FileMode) bool { return m&fs.ModeCharDevice != 0 }),
 			"islink": cmdIs(func(m fs.FileMode) bool { return m&fs.ModeSymlink != 0 }),
-			"mode":   cmdMode,
-			"fifo":   cmdFIFO,
-			"link":   cmdLink,
+			"windowslines": func(ts *testscript.TestScript, _ bool, args []string) {
+				text := strings.ReplaceAll(ts.ReadFile(args[0]), "\n", "\r\n")
+				ts.Check(os.WriteFile(ts.MkAbs(args[0]), []byte("\xef\xbb\xbf"+text), 0o600))
+			},
+			"mode": cmdMode,
+			"fifo": cmdFIFO,
+			"link": cmdLink,
 		},
 	})
 }

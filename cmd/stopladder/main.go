@@ -34,7 +34,7 @@ func main() {
 		}
 	}
 	if runtime.GOOS == "linux" && os.Getenv("DISPLAY") == "" {
-		tell("stopladder: there is no display to open a window on; set DISPLAY, or use the commands, which need none: see stopladder help.")
+		tell("stopladder: there is no display to open a window on; set DISPLAY (a desktop on Wayland sets it when XWayland is installed), or use the commands, which need none: see stopladder help.")
 		os.Exit(headless.CouldNot)
 	}
 	folder, err := userdir.Dir()
