@@ -120,8 +120,8 @@ func (d Disk) put(temp *os.File, path string) error {
 // Where a file that others have open cannot be replaced, those who look into every new file
 // (virus scanners, indexes) let go of it after a moment.
 const (
-	moment = 50 * time.Millisecond
-	turns  = 20
+	moment = 5 * time.Millisecond
+	turns  = 400
 )
 
 // replace renames, and waits a moment for who has path open. What then stands in the way is

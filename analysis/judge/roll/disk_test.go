@@ -88,8 +88,7 @@ func TestFailedSaveLeavesTheFile(t *testing.T) {
 			n, _ := f.Write(text[:len(text)/2])
 			return n, full
 		}, Rename: os.Rename, Link: os.Link}, "the disk is full"},
-		"rename": {wholefile.Disk{Write: wholefile.Real.Write, Rename: func(_, _ string) error { return syscall.EACCES }, Link: os.Link},
-			map[bool]string{true: "another program has it open", false: "cannot be written"}[runtime.GOOS == "windows"]}, // which says so of an open file
+		"rename": {wholefile.Disk{Write: wholefile.Real.Write, Rename: func(_, _ string) error { return syscall.EACCES }, Link: os.Link}, "cannot be written"},
 		"held": {wholefile.Disk{Write: wholefile.Real.Write, Rename: func(_, _ string) error { return syscall.EBUSY }, Link: os.Link,
 			InUse: func(err error) bool { return errors.Is(err, syscall.EBUSY) }}, "another program has it open"},
 		"no room for the previous version": {wholefile.Disk{Write: func() func(f *os.File, text []byte) (int, error) {
