@@ -61,7 +61,11 @@ func (t *actions) reasons() map[string]func() string {
 	glide := when(func() bool { return !s.Glides() }, "pictures between the frames need a measured response; wait until the frames are compared")
 	left := when(func() bool { return s.Layout() != session.Pair && s.Layout() != session.Edge }, "there is no left picture; show two pictures first (2), or an edge between them (5)")
 	single := when(func() bool { return len(t.w.tabs.all) < 2 }, "no other roll is open")
+	lonely := when(func() bool { return len(s.Roll().Frames) < 2 }, "the roll has one frame alone, and nothing to lay beside it")
 	return map[string]func() string{
+		"pair":       lonely,
+		"edge":       lonely,
+		"edge-turn":  lonely,
 		"next-roll":  single,
 		"last-roll":  single,
 		"up":         end(1, "this is the frame with the most exposure"),

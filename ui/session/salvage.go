@@ -111,7 +111,11 @@ func (s *State) SalvageTables(i int) []row.Section {
 	var out []row.Section
 	switch {
 	case i == s.Base():
-		out = append(out, row.Section{Title: name + ", base frame", Rows: []row.Row{prose("The other frames are brought to this one: it costs nothing. Move the marker to see what they cost.")}})
+		words := "The other frames are brought to this one: it costs nothing. Move the marker to see what they cost."
+		if len(s.roll.Frames) < 2 {
+			words = "The other frames are brought to this one: it costs nothing. The roll has no other frame yet."
+		}
+		out = append(out, row.Section{Title: name + ", base frame", Rows: []row.Row{prose(words)}})
 	case a == nil || a.Salvage == nil:
 		why := "Salvage is measured when all frames are read and compared."
 		if all := s.film.Comparison; all != nil && all.Reason != "" {

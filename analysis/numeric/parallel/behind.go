@@ -23,9 +23,10 @@ func Behind(ctx context.Context) context.Context {
 
 func behind(ctx context.Context) bool { return ctx.Value(behindKey{}) != nil }
 
-// Go runs a function on a goroutine of its own, behind where the context says so.
+// Go runs a function on a goroutine of its own, behind where the context says so or who calls
+// it runs behind: a loop that is given no context is then behind as well.
 func Go(ctx context.Context, f func()) {
-	if !behind(ctx) {
+	if !behind(ctx) && !givesWay() {
 		go f()
 		return
 	}
