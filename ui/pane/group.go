@@ -60,8 +60,9 @@ type Group struct {
 	frames   map[int]*frame
 	order    []int // ids, as given: from under to over
 	base     image.Rectangle
-	baseSet  bool    // by SetBase
-	laid     float64 // density that the panes were laid out for
+	baseSet  bool                    // by SetBase
+	laid     float64                 // density that the panes were laid out for
+	measured map[layoutMode]measured // of one picture and of two, as it was laid out last
 	mode     layoutMode
 	sight    []int // ids in sight, one a pane
 	active   int
@@ -465,6 +466,12 @@ func (g *Group) density() float64 {
 func (g *Group) sized() {
 	if g.relaying {
 		return
+	}
+	if p := g.panes[0]; (g.mode == one || g.mode == pair) && p.w > 0 {
+		if g.measured == nil {
+			g.measured = map[layoutMode]measured{}
+		}
+		g.measured[g.mode] = measured{g.Size(), g.laid, p.w, p.h}
 	}
 	if len(g.panes) > 1 && g.laid != g.density() {
 		g.laid = g.density()

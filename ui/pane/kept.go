@@ -4,6 +4,8 @@ import (
 	"image"
 	"slices"
 
+	"fyne.io/fyne/v2"
+
 	"stopladder/analysis/show/render"
 )
 
@@ -159,11 +161,18 @@ func (g *Group) toggled() (out []render.Overlay) {
 		flip(&o)
 		o.Scale = 0
 		if o.Blown || o.Blocked || o.Noisy {
-			o.Scale = g.panes[0].density()
+			o.Scale = patternScale(g.panes[0].density())
 		}
 		out = append(out, o)
 	}
 	return out
+}
+
+// measured is what a pane of a layout measured, device pixels, in a group of that size.
+type measured struct {
+	size    fyne.Size
+	density float64
+	w, h    int
 }
 
 // otherLayout returns the size of a pane and the view after a turn from one picture to two,
@@ -171,12 +180,17 @@ func (g *Group) toggled() (out []render.Overlay) {
 func (g *Group) otherLayout() (w, h int, v render.View, ok bool) {
 	size, d := g.Size(), g.laid
 	w, h = int(float64(size.Width)*d), int(float64(size.Height)*d)
+	other := one
 	switch {
 	case g.mode == one:
+		other = pair
 		r := cells(2, 2, 1, w, h, int(gap*d+0.5))[0]
 		w, h = r.Dx(), r.Dy()
 	case g.mode != pair:
 		return 0, 0, v, false
+	}
+	if m := g.measured[other]; m.size == size && m.density == d { // a pixel more or less, and it would not fit
+		w, h = m.w, m.h
 	}
 	port := render.Port{Area: g.base, W: w, H: h}
 	if g.fit {

@@ -3,6 +3,7 @@ package pane
 import (
 	"cmp"
 	"image"
+	"math"
 	"slices"
 	"time"
 
@@ -37,7 +38,7 @@ func (g *Group) rested() {
 func (g *Group) key(f *frame, w, h int, density float64) shotKey {
 	o := g.overlay
 	if o.Blown || o.Blocked || o.Noisy {
-		o.Scale = density
+		o.Scale = patternScale(density)
 	}
 	k := shotKey{view: g.view, w: w, h: h, overlay: o, ver: f.ver, maps: f.maps, surround: g.surround}
 	if a := g.differs(f); a != nil {
@@ -46,6 +47,11 @@ func (g *Group) key(f *frame, w, h int, density float64) shotKey {
 	}
 	return k
 }
+
+// patternScale is the scale of the masks' patterns: that of the pane, but for what rounding to
+// whole pixels makes of it, which differs from one layout to another and would have what is
+// drawn for one fit no other.
+func patternScale(density float64) float64 { return math.Round(density*32) / 32 }
 
 // keyOf returns what the first pane wants of a frame; of one that is not there nothing.
 func (g *Group) keyOf(id int) shotKey {
