@@ -410,8 +410,8 @@ func (w *Window) showTitle() {
 func (w *Window) drawHead(c *paint.Canvas, r image.Rectangle) {
 	c.Fill(r, theme.Raised)
 	mid := r.Min.Y + c.Px(19)
-	c.TextIn(image.Rect(r.Min.X, r.Min.Y, r.Max.X-c.Px(8), mid), w.state.Name(), paint.Style{Size: 15, Weight: paint.Medium, Col: theme.Text})
-	c.TextIn(image.Rect(r.Min.X, mid, r.Max.X-c.Px(8), r.Max.Y), w.subtitle, paint.Style{Size: 12, Col: theme.Quiet})
+	c.TextIn(image.Rect(r.Min.X, r.Min.Y, r.Max.X-c.Px(8), mid), w.state.Name(), paint.Style{Size: theme.Head, Weight: paint.Medium, Col: theme.Text})
+	c.TextIn(image.Rect(r.Min.X, mid, r.Max.X-c.Px(8), r.Max.Y), w.subtitle, paint.Style{Size: theme.Small, Col: theme.Quiet})
 }
 
 // explain shows a card beside a place on the window once the pointer rests; an empty one

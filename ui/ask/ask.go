@@ -61,7 +61,7 @@ func Show(over fyne.Canvas, s Spec) *Card {
 func New(over fyne.Canvas, s Spec) *Card {
 	c := &Card{over: over, spec: s}
 	title := canvas.NewText(legible.Line(s.Title), theme.Text)
-	title.TextSize = 19
+	title.TextSize = theme.Title
 	var left, right []fyne.CanvasObject
 	right = append(right, layout.NewSpacer())
 	for i, a := range s.Answers {

@@ -23,8 +23,8 @@ const Rest = 450 * time.Millisecond
 const (
 	width     = 336
 	pad       = 12
-	titleSize = 15
-	textSize  = 12.5
+	titleSize = theme.Head
+	textSize  = theme.Body
 	lead      = 18
 	off       = 10 // from what it explains
 )

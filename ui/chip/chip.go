@@ -252,8 +252,8 @@ func (c *Chip) CreateRenderer() fyne.WidgetRenderer {
 }
 
 const (
-	textSize = 13
-	keySize  = 11
+	textSize = theme.Body
+	keySize  = theme.Figure
 	padX     = 8
 	height   = 26
 	swatchW  = 16

@@ -183,7 +183,7 @@ func tail(path string) string {
 // fitted shortens words at their beginning, since the end of a path tells more.
 func fitted(s string, width float32) string {
 	s = legible.Line(s)
-	wide := func(s string) bool { return fyne.MeasureText(s, 13, fyne.TextStyle{}).Width > width }
+	wide := func(s string) bool { return fyne.MeasureText(s, theme.Body, fyne.TextStyle{}).Width > width }
 	if !wide(s) {
 		return s
 	}

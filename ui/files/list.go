@@ -317,7 +317,7 @@ func (l *listing) TypedShortcut(s fyne.Shortcut) {
 
 func (l *listing) draw(c *paint.Canvas, r image.Rectangle) {
 	c.Fill(r, theme.Well)
-	quiet := paint.Style{Size: 12, Col: theme.Quiet}
+	quiet := paint.Style{Size: theme.Small, Col: theme.Quiet}
 	bar := c.Px(8)
 	cells := func(y0, y1 int) (name, size, date image.Rectangle) {
 		date = image.Rect(r.Max.X-bar-c.Px(dateWidth), y0, r.Max.X-bar-c.Px(8), y1)
@@ -343,7 +343,7 @@ func (l *listing) draw(c *paint.Canvas, r image.Rectangle) {
 		}
 		name, size, date := cells(line.Min.Y, line.Max.Y)
 		icon(body, image.Rect(line.Min.X+c.Px(10), line.Min.Y, line.Min.X+c.Px(26), line.Max.Y), e.Dir)
-		body.TextIn(name, e.Name, paint.Style{Size: 13, Col: theme.Text})
+		body.TextIn(name, e.Name, paint.Style{Size: theme.Body, Col: theme.Text})
 		if !e.Dir {
 			body.TextIn(size, Bytes(e.Size), quiet.Tinted(col).Aligned(paint.Right))
 		}

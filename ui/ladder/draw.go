@@ -14,6 +14,7 @@ import (
 	"stopladder/analysis/show/paint"
 	"stopladder/analysis/show/row"
 	"stopladder/ui/paper"
+	"stopladder/ui/theme"
 )
 
 // drawing holds what drawing keeps from one time to the next. All of it belongs
@@ -228,9 +229,9 @@ func (l *Ladder) drawHeader(c *paint.Canvas, r image.Rectangle, rows []*row.Data
 		first := image.Rect(r.Min.X, 0, r.Max.X, int(math.Round(l.geo.slots[0].height*p.scale)))
 		row.MultipleHeader(c, image.Rect(r.Min.X, low.Min.Y, r.Max.X, r.Max.Y), first, l.geo.slots[0].height, l.pictureHead(rows))
 	default:
-		c.TextIn(image.Rect(r.Min.X+c.Px(6), low.Min.Y, r.Max.X, r.Max.Y), "Verdict", paint.Style{Size: 11, Col: c.Pal.Dim})
+		c.TextIn(image.Rect(r.Min.X+c.Px(6), low.Min.Y, r.Max.X, r.Max.Y), "Verdict", paint.Style{Size: theme.Figure, Col: c.Pal.Dim})
 	}
-	c.TextIn(low, "Stops", paint.Style{Size: 11, Col: c.Pal.Dim})
+	c.TextIn(low, "Stops", paint.Style{Size: theme.Figure, Col: c.Pal.Dim})
 }
 
 // pictureHead names what stands in the pictures' place.

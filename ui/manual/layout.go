@@ -2,6 +2,7 @@ package manual
 
 import (
 	"fyne.io/fyne/v2"
+	"stopladder/ui/theme"
 )
 
 // set gives an object a width and returns the height that it takes then: what wraps knows
@@ -62,7 +63,7 @@ func (g *grid) measure(k int, words string) {
 	for len(g.want) <= k {
 		g.want = append(g.want, leastColumn)
 	}
-	g.want[k] = max(g.want[k], fyne.MeasureText(words, 13, fyne.TextStyle{Bold: true}).Width+cellPad)
+	g.want[k] = max(g.want[k], fyne.MeasureText(words, theme.Body, fyne.TextStyle{Bold: true}).Width+cellPad)
 }
 
 // widths deals out what there is: columns that want less than an equal share get what they

@@ -73,15 +73,15 @@ func columns(groups []commands.Listed, n int) (cols [][]commands.Listed, tall fl
 func drawColumn(c *paint.Canvas, r image.Rectangle, groups []commands.Listed) {
 	y := r.Min.Y
 	for _, g := range groups {
-		c.TextIn(image.Rect(r.Min.X, y, r.Max.X, y+c.Px(keyHead)), g.Name, paint.Style{Size: 15, Weight: paint.Medium, Col: theme.Text})
+		c.TextIn(image.Rect(r.Min.X, y, r.Max.X, y+c.Px(keyHead)), g.Name, paint.Style{Size: theme.Head, Weight: paint.Medium, Col: theme.Text})
 		y += c.Px(keyHead)
 		for _, cmd := range g.Commands {
 			line := image.Rect(r.Min.X, y, r.Max.X, y+c.Px(keyLine))
 			key := line
 			key.Max.X = key.Min.X + c.Px(keyWidth)
-			c.TextIn(key, cmd.Keys[0].String(), paint.Style{Size: 13, Weight: paint.Medium, Col: theme.Text})
+			c.TextIn(key, cmd.Keys[0].String(), paint.Style{Size: theme.Body, Weight: paint.Medium, Col: theme.Text})
 			line.Min.X = key.Max.X + c.Px(6)
-			c.TextIn(line, strings.TrimSuffix(cmd.Name(), "…"), paint.Style{Size: 13, Col: theme.Quiet})
+			c.TextIn(line, strings.TrimSuffix(cmd.Name(), "…"), paint.Style{Size: theme.Body, Col: theme.Quiet})
 			y = line.Max.Y
 		}
 	}

@@ -202,7 +202,7 @@ func (l *list) Cursor() desktop.Cursor { return desktop.PointerCursor }
 func (l *list) draw(c *paint.Canvas, r image.Rectangle) {
 	c.Fill(r, theme.Surface)
 	if len(l.p.found) == 0 {
-		c.TextIn(image.Rect(r.Min.X+c.Px(10), r.Min.Y, r.Max.X, r.Min.Y+c.Px(lineHgt)), "No command has these words.", paint.Style{Size: 13, Col: theme.Quiet})
+		c.TextIn(image.Rect(r.Min.X+c.Px(10), r.Min.Y, r.Max.X, r.Min.Y+c.Px(lineHgt)), "No command has these words.", paint.Style{Size: theme.Body, Col: theme.Quiet})
 		return
 	}
 	for i := int(l.top); i < len(l.p.found); i++ {
@@ -227,8 +227,8 @@ func (l *list) line(c *paint.Canvas, r image.Rectangle, cmd *commands.Command, c
 	in := image.Rect(r.Min.X+c.Px(10), r.Min.Y+c.Px(3), r.Max.X-c.Px(10), r.Max.Y-c.Px(3))
 	mid := (in.Min.Y + in.Max.Y) / 2
 	why := cmd.Blocked()
-	title := paint.Style{Size: 14, Weight: paint.Medium, Col: theme.Text}
-	quiet := paint.Style{Size: 12, Col: theme.Quiet}
+	title := paint.Style{Size: theme.Body, Weight: paint.Medium, Col: theme.Text}
+	quiet := paint.Style{Size: theme.Small, Col: theme.Quiet}
 	if why != "" {
 		title.Col = theme.Quiet
 	}

@@ -201,9 +201,9 @@ func (s *Slide) paint(c *paint.Canvas, r image.Rectangle) {
 	if s.value == s.Rest {
 		text = dim
 	}
-	w := c.TextIn(line, words, paint.Style{Size: 12, Col: text, Align: paint.Right})
+	w := c.TextIn(line, words, paint.Style{Size: theme.Small, Col: text, Align: paint.Right})
 	line.Max.X -= int(w) + c.Px(6)
-	c.TextIn(line, s.Name, paint.Style{Size: 12, Col: dim})
+	c.TextIn(line, s.Name, paint.Style{Size: theme.Small, Col: dim})
 	x := func(v float64) float64 {
 		return float64(r.Min.X) + c.U(margin) + (v-s.Lo)/(s.Hi-s.Lo)*(float64(r.Dx())-2*c.U(margin))
 	}
@@ -243,7 +243,7 @@ func (s *Slide) paintLimits(c *paint.Canvas, r image.Rectangle, y int, x func(fl
 	for _, m := range s.marks {
 		at := x(m.At)
 		c.VLine(int(math.Round(at)), y-c.Px(5), top+c.Px(5), 1.5, c.Pal.Text)
-		style := paint.Style{Size: 10.5, Col: c.Pal.Dim}
+		style := paint.Style{Size: theme.Figure, Col: c.Pal.Dim}
 		w := c.Width(m.Words, style)
 		left := math.Max(float64(r.Min.X)+c.U(2), math.Min(at-w/2, float64(r.Max.X)-c.U(2)-w))
 		if left < free {

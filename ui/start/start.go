@@ -229,7 +229,7 @@ func (p *Page) draw(c *paint.Canvas, r image.Rectangle) {
 		x := r.Min.X + i*(w+gap)
 		c.Picture(paint.Fit(image.Rect(x, r.Min.Y, x+w, r.Min.Y+h), f.Rect.Dx(), f.Rect.Dy()), f)
 		c.Disc(at(i), axis, c.U(4), theme.Text)
-		words, style := stops.Label(s.Stops[i]), paint.Style{Size: 13, Col: theme.Quiet}
+		words, style := stops.Label(s.Stops[i]), paint.Style{Size: theme.Body, Col: theme.Quiet}
 		if s.Stops[i] == 0 {
 			words, style.Col = "0, base frame", theme.Text
 		}

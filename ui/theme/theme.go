@@ -123,7 +123,7 @@ func (Neutral) Icon(n fyne.ThemeIconName) fyne.Resource { return ftheme.DefaultT
 func (Neutral) Size(n fyne.ThemeSizeName) float32 {
 	switch n {
 	case ftheme.SizeNameText:
-		return 13
+		return Body
 	case ftheme.SizeNamePadding:
 		return 4
 	case ftheme.SizeNameInnerPadding:
@@ -131,11 +131,11 @@ func (Neutral) Size(n fyne.ThemeSizeName) float32 {
 	case ftheme.SizeNameInlineIcon:
 		return 16
 	case ftheme.SizeNameCaptionText:
-		return 11
+		return Figure
 	case ftheme.SizeNameHeadingText:
-		return 19
+		return Title
 	case ftheme.SizeNameSubHeadingText:
-		return 15
+		return Head
 	case ftheme.SizeNameInputRadius, ftheme.SizeNameSelectionRadius:
 		return 3
 	case ftheme.SizeNameScrollBar:

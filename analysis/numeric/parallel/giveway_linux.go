@@ -2,9 +2,10 @@ package parallel
 
 import "syscall"
 
-// stepBack is by how much such threads stand back: at 10 a thread gets about a tenth of a
-// processor that another of the program wants whole (sched(7): each step is about a quarter).
-const stepBack = 10
+// stepBack is by how much such threads stand back: at 5 a thread gets about a quarter of a
+// processor that another of the program wants whole (sched(7): each step is about a quarter),
+// and beside other programs that are busy a roll is still measured in good time.
+const stepBack = 5
 
 // giveWay has the calling thread give way to others of the program; on Linux priorities are
 // of threads (setpriority(2), under "C library/kernel differences"). Where it is not allowed

@@ -16,6 +16,7 @@ import (
 	"stopladder/ui/chip"
 	"stopladder/ui/paper"
 	"stopladder/ui/session"
+	"stopladder/ui/theme"
 )
 
 // The plane of the curve: stops of light from white, in and out.
@@ -207,7 +208,7 @@ func (p *curvePlane) paint(c *paint.Canvas, r image.Rectangle) {
 		c.VLine(int(q.X), r.Min.Y, r.Max.Y, w, col)
 		c.HLine(r.Min.X, r.Max.X, int(q.Y), w, col)
 		if math.Mod(s, 2) == 0 && s > curveLo {
-			c.Text(q.X+c.U(2), float64(r.Max.Y)-c.U(3), number.Signed(s, 0), paint.Style{Size: 9, Col: c.Pal.Dim})
+			c.Text(q.X+c.U(2), float64(r.Max.Y)-c.U(3), number.Signed(s, 0), paint.Style{Size: theme.Figure, Col: c.Pal.Dim})
 		}
 	}
 	a, b := at(curveLo, curveLo), at(curveHi, curveHi)

@@ -11,6 +11,7 @@ import (
 	"stopladder/analysis/numeric/legible"
 	"stopladder/analysis/show/paint"
 	"stopladder/analysis/show/row"
+	"stopladder/ui/theme"
 )
 
 // Measures of the drawing, units.
@@ -71,8 +72,8 @@ func (p *Page) draw(c *paint.Canvas, r image.Rectangle) {
 		return
 	}
 	g := p.geometry(c, r)
-	quiet := paint.Style{Size: 11, Col: c.Pal.Dim}
-	plain := paint.Style{Size: 12, Col: c.Pal.Text}
+	quiet := paint.Style{Size: theme.Figure, Col: c.Pal.Dim}
+	plain := paint.Style{Size: theme.Small, Col: c.Pal.Text}
 	current := p.state.Current()
 	for i, f := range frames {
 		y := g.rows[i]
@@ -100,8 +101,8 @@ func (p *Page) draw(c *paint.Canvas, r image.Rectangle) {
 // drawJudgement draws one judge's column: who and when, the range as a bar, the verdicts.
 func (p *Page) drawJudgement(c *paint.Canvas, g geometry, r image.Rectangle, k int, j opinion.Judgement) {
 	x0 := g.left + k*g.wide
-	name := paint.Style{Size: 12, Col: c.Pal.Text}
-	quiet := paint.Style{Size: 10.5, Col: c.Pal.Dim}
+	name := paint.Style{Size: theme.Small, Col: c.Pal.Text}
+	quiet := paint.Style{Size: theme.Figure, Col: c.Pal.Dim}
 	room := float64(g.wide - c.Px(6))
 	c.Text(float64(x0), float64(r.Min.Y+c.Px(14)), c.Ellipsis(legible.Line(j.Called()), name, room), name)
 	day := j.Date
@@ -146,8 +147,8 @@ func (p *Page) drawSent(c *paint.Canvas, g geometry, r image.Rectangle) {
 	if len(p.sent.figures) == 0 {
 		return
 	}
-	head := paint.Style{Size: 11, Col: c.Pal.Dim, Align: paint.Right}
-	st := paint.Style{Size: 11.5, Col: c.Pal.Text, Align: paint.Right}
+	head := paint.Style{Size: theme.Figure, Col: c.Pal.Dim, Align: paint.Right}
+	st := paint.Style{Size: theme.Figure, Col: c.Pal.Text, Align: paint.Right}
 	blown, blocked := float64(g.right+c.Px(scanWide/2)), float64(g.right+c.Px(scanWide))
 	c.Text(blocked, float64(r.Min.Y+c.Px(14)), "full scans", head)
 	c.Text(blown, float64(r.Min.Y+c.Px(39)), "Blown", head)
