@@ -15,8 +15,9 @@ import (
 type behindKey struct{}
 
 // Behind returns a context whose loops, and what Go starts in it, give way to everything
-// else that the program does. Results are the same. Where the system has no such threads
-// (all but Linux) nothing changes.
+// else that the program does, once it has called Spare: without a window there is nothing to
+// give way to. Results are the same. Where the system has no such threads (all but Linux)
+// nothing changes.
 func Behind(ctx context.Context) context.Context {
 	return context.WithValue(ctx, behindKey{}, true)
 }
@@ -26,7 +27,7 @@ func behind(ctx context.Context) bool { return ctx.Value(behindKey{}) != nil }
 // Go runs a function on a goroutine of its own, behind where the context says so or who calls
 // it runs behind: a loop that is given no context is then behind as well.
 func Go(ctx context.Context, f func()) {
-	if !behind(ctx) && !givesWay() {
+	if most.Load() == 0 || !behind(ctx) && !givesWay() {
 		go f()
 		return
 	}

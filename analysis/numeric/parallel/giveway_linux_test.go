@@ -8,6 +8,7 @@ import (
 
 // What runs behind runs on a thread that gives way, and nothing else does.
 func TestThreadsGiveWay(t *testing.T) {
+	spared(t)
 	nice := func(ctx context.Context) int {
 		got := make(chan int)
 		Go(ctx, func() {

@@ -40,6 +40,7 @@ func TestCoversOnce(t *testing.T) {
 
 // Loops behind give what others give, within each other and at the same time too.
 func TestBehindCoversOnce(t *testing.T) {
+	spared(t)
 	ctx := Behind(context.Background())
 	var sum atomic.Int64
 	var wg sync.WaitGroup
@@ -65,6 +66,13 @@ func TestBehindCoversOnce(t *testing.T) {
 	if err := Each(inner, 2, 10, func(_, _ int) error { return nil }); !errors.Is(err, context.Canceled) {
 		t.Error(err)
 	}
+}
+
+// spared has the test run as a program with a window does.
+func spared(t *testing.T) {
+	p := runtime.GOMAXPROCS(0)
+	Spare(1)
+	t.Cleanup(func() { runtime.GOMAXPROCS(p); most.Store(0) })
 }
 
 // A spared processor is none that loops use.
