@@ -136,9 +136,10 @@ const finePerStop, fine = 16, 15*16 + 2
 // straight lines between knots half a stop apart.
 func (l *level) draw(first, last int) {
 	l.lo, l.hi = lowest+float64(first)/perStop, lowest+float64(last)/perStop
-	var xs, ys []float64
+	var xs []float64
+	ys := l.smooth(first, last)
 	for k := first; k <= last; k++ {
-		xs, ys = append(xs, lowest+float64(k)/perStop), append(ys, math.Log(l.variance[k]))
+		xs = append(xs, lowest+float64(k)/perStop)
 	}
 	predict := func(float64) float64 { return ys[0] } // of one level
 	if f := new(interp.FritschButland); len(xs) > 1 && f.Fit(xs, ys) == nil {
