@@ -25,7 +25,8 @@ type Source struct {
 }
 
 // draw draws a picture of a page at w x h pixels.
-func (s Source) draw(ctx context.Context, pic plate.Picture, w, h int, j *Job) (*render.Deep, error) {
+// room is that of a picture which is written, nil where there is none.
+func (s Source) draw(ctx context.Context, pic plate.Picture, w, h int, j *Job, room []uint16) (*render.Deep, error) {
 	space, scale := j.Space, j.Page.Scale()
 	if pic.Frame < 0 || pic.Frame >= len(s.Roll.Frames) {
 		return nil, nil
@@ -64,7 +65,7 @@ func (s Source) draw(ctx context.Context, pic plate.Picture, w, h int, j *Job) (
 		return reduced(deep, w, h), err
 	}
 	p.Adjust = render.Corrected(own, all)
-	e := render.Exact{Picture: p, Open: open, Crop: cropTo(f.Look.Area, w, h), W: w, H: h, Space: space}
+	e := render.Exact{Picture: p, Open: open, Crop: cropTo(f.Look.Area, w, h), W: w, H: h, Space: space, Room: room}
 	if pic.Masks {
 		e.Masks = render.Overlay{Blown: true, Blocked: true, Noisy: true, Scale: scale}
 	}
@@ -156,6 +157,9 @@ type gallery struct {
 	made  map[int]*developed
 	next  int // of order: begun before it
 	ended int
+	// rooms are of pictures that were written: to take and to clear tens of megabytes anew
+	// for each picture costs more than to fill them.
+	rooms [][]uint16
 }
 
 func newGallery(j Job) *gallery {
@@ -187,7 +191,7 @@ func (g *gallery) begin(ctx context.Context, i int, slots chan struct{}) {
 				close(d.done)
 			}()
 			r := g.rects[k]
-			d.deep, d.err = g.job.Source.draw(ctx, g.job.Page.Pictures[k], r.Dx(), r.Dy(), &g.job)
+			d.deep, d.err = g.job.Source.draw(ctx, g.job.Page.Pictures[k], r.Dx(), r.Dy(), &g.job, g.room(3*r.Dx()*r.Dy()))
 			g.mu.Lock()
 			g.ended++
 			if g.job.Progress != nil && ctx.Err() == nil {
@@ -196,6 +200,38 @@ func (g *gallery) begin(ctx context.Context, i int, slots chan struct{}) {
 			g.mu.Unlock()
 		}()
 	}
+}
+
+// drop lets a picture go that is written.
+func (g *gallery) drop(k int) {
+	d := g.made[k]
+	delete(g.made, k)
+	if d == nil {
+		return
+	}
+	select {
+	case <-d.done:
+	default: // nobody waited for it: it is not on the page
+		return
+	}
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	if d.deep != nil && len(g.rooms) < runtime.GOMAXPROCS(0) {
+		g.rooms = append(g.rooms, d.deep.Pix)
+	}
+}
+
+// room returns the room of a picture that was dropped and had as many values at least, or nil.
+func (g *gallery) room(n int) []uint16 {
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	for i, r := range g.rooms {
+		if cap(r) >= n {
+			g.rooms = append(g.rooms[:i], g.rooms[i+1:]...)
+			return r
+		}
+	}
+	return nil
 }
 
 // bands paints a page band by band, from the top.
@@ -221,7 +257,7 @@ func (b *bands) at(ctx context.Context, y0, y1 int) (out []placedPicture, err er
 	for n, k := range g.order {
 		r := g.rects[k]
 		if r.Max.Y <= y0 {
-			delete(g.made, k)
+			g.drop(k)
 			continue
 		}
 		if r.Min.Y >= y1 {

@@ -20,6 +20,7 @@ type Exact struct {
 	W, H    int                         // pixels
 	Masks   Overlay
 	Space   colour.Display
+	Room    []uint16 // of a picture that is no longer needed, to draw into; nil: new
 }
 
 // Deep is a picture of 16-bit codes, RGB interleaved.
@@ -49,7 +50,13 @@ func (e Exact) Draw(ctx context.Context) (*Deep, error) {
 	if crop.Empty() {
 		crop = image.Rect(0, 0, l.Info.Width, l.Info.Height)
 	}
-	d := &Deep{W: e.W, H: e.H, Pix: make([]uint16, 3*e.W*e.H)}
+	d := &Deep{W: e.W, H: e.H}
+	if n := 3 * e.W * e.H; cap(e.Room) >= n {
+		d.Pix = e.Room[:n]
+		clear(d.Pix)
+	} else {
+		d.Pix = make([]uint16, n)
+	}
 	f := float64(max(1, l.Preview.Factor))
 	has := float64(crop.Dx()) / f
 	if e.Open != nil && f > 1 && has < enough*math.Min(float64(e.W), float64(crop.Dx())) {
