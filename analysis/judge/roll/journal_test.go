@@ -146,7 +146,7 @@ func TestDamagedCopiesAreKept(t *testing.T) {
 		t.Fatalf("%d orphans, %v", len(rs), err)
 	}
 	rs[0].release()
-	rs = orphans(t, j, 1) // and nothing is told again
+	orphans(t, j, 1) // and nothing is told again
 	if got, _ := filepath.Glob(filepath.Join(dir, "*.damaged")); len(got) != 6 {
 		t.Errorf("kept %v", got)
 	}
