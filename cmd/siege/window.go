@@ -111,9 +111,12 @@ func (j *judged) look() {
 	}
 }
 
+// numberIn returns the largest number in the notes.
 func numberIn(frames []roll.Frame) (most int) {
 	for _, f := range frames {
-		most = max(most, counted(f.Note, ""))
+		for _, n := range strings.Fields(f.Note) {
+			most = max(most, counted(n, ""))
+		}
 	}
 	return most
 }
@@ -175,8 +178,9 @@ func (s *siege) killOneWindow(j *judged, env []string) error {
 	return nil
 }
 
-// drive makes one mark in the window by keys: a verdict, or a note that counts up; now and
-// then it saves, takes back or moves on.
+// drive makes one mark in the window by keys: a verdict, or a number at the end of a note,
+// which counts up; now and then it saves or moves on. Numbers are not typed over: notes are
+// kept at every letter, and the first of the next number would be in the place of the last.
 func (s *siege) drive(j *judged, tool func(args ...string) (string, error)) {
 	switch s.rng.IntN(8) {
 	case 0:
@@ -187,7 +191,7 @@ func (s *siege) drive(j *judged, tool func(args ...string) (string, error)) {
 		_, _ = tool("key", "ctrl+s")
 	default:
 		j.last++
-		_, _ = tool("key", "Return", "key", "ctrl+a", "type", "--args", "1", strconv.Itoa(j.last), "key", "Return")
+		_, _ = tool("key", "Return", "key", "End", "type", "--args", "1", " "+strconv.Itoa(j.last), "key", "Return")
 	}
 }
 
