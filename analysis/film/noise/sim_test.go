@@ -134,7 +134,7 @@ func TestLevelsAgainstSimulator(t *testing.T) {
 				if k == lumPlane { // of three channels with noises of their own
 					floor *= math.Sqrt(0.2126*0.2126 + 0.7152*0.7152 + 0.0722*0.0722)
 				}
-				n, off, sum := 0, 0, 0.0
+				n, off, sum, squares := 0, 0, 0.0, 0.0
 				for _, v := range all {
 					if v.sigma <= floor {
 						continue
@@ -142,6 +142,7 @@ func TestLevelsAgainstSimulator(t *testing.T) {
 					got := l.plane[k].at(v.light) / v.sigma
 					n++
 					sum += got - 1
+					squares += (got - 1) * (got - 1)
 					if !(got >= 0.9 && got <= 1.1) {
 						off++
 					}
@@ -152,7 +153,7 @@ func TestLevelsAgainstSimulator(t *testing.T) {
 				if n < 40 || off*50 > n {
 					t.Errorf("plane %d: %d of %d levels are more than 10 %% off", k, off, n)
 				}
-				t.Logf("plane %d: %d levels, %d beyond 10 %%, mean %+.1f %%", k, n, off, 100*sum/float64(n))
+				t.Logf("plane %d: %d levels, %d beyond 10 %%, mean %+.1f %%, root mean square %.1f %%", k, n, off, 100*sum/float64(n), 100*math.Sqrt(squares/float64(n)))
 			}
 		})
 	}
