@@ -33,7 +33,7 @@ SEED ?= 1
 
 .PHONY: run test build help test-plain test-all test-window format check tidy vet staticcheck guard map shots draw race fuzz bench truth siege monkey release wine release-try cross golden known demo clean
 
-## run: install what is missing, build, open the window on the demo roll (ARGS="PATH..." opens scans)
+## run: install what is missing, build, open the window (ARGS="PATH..." opens scans)
 run:
 	@.ci/install-missing run
 	@$(MAKE) --no-print-directory build

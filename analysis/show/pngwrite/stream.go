@@ -7,11 +7,11 @@ import (
 	"fmt"
 	"hash/crc32"
 	"io"
-	"runtime"
 	"sync"
 
 	"github.com/klauspost/compress/flate"
 
+	"stopladder/analysis/numeric/parallel"
 	"stopladder/analysis/scan/unpack"
 )
 
@@ -73,7 +73,7 @@ func (p Rows) data(ctx context.Context, w io.Writer) error {
 	stride := p.W * pixel
 	rows := max(1, bandBytes/stride)
 	sum := uint32(1)
-	waiting := make(chan chan packed, runtime.GOMAXPROCS(0))
+	waiting := make(chan chan packed, parallel.Workers(0, (p.H+rows-1)/rows))
 	failed := make(chan error, 1)
 	go func() {
 		defer close(waiting)

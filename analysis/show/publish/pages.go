@@ -6,11 +6,11 @@ package publish
 import (
 	"context"
 	"image"
-	"runtime"
 	"sync"
 
 	"stopladder/analysis/film"
 	"stopladder/analysis/judge/correction"
+	"stopladder/analysis/numeric/parallel"
 	"stopladder/analysis/scan"
 	"stopladder/analysis/scan/colour"
 	"stopladder/analysis/show/plate"
@@ -216,7 +216,7 @@ func (g *gallery) drop(k int) {
 	}
 	g.mu.Lock()
 	defer g.mu.Unlock()
-	if d.deep != nil && len(g.rooms) < runtime.GOMAXPROCS(0) {
+	if d.deep != nil && len(g.rooms) < parallel.Workers(0, len(g.order)) {
 		g.rooms = append(g.rooms, d.deep.Pix)
 	}
 }
@@ -242,7 +242,7 @@ type bands struct {
 }
 
 func newBands(j Job) *bands {
-	return &bands{g: newGallery(j), slots: make(chan struct{}, runtime.GOMAXPROCS(0))}
+	return &bands{g: newGallery(j), slots: make(chan struct{}, parallel.Workers(0, len(j.Page.Pictures)))}
 }
 
 // placedPicture is a picture at its place.
