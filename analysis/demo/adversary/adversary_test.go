@@ -342,7 +342,7 @@ func TestTruth(t *testing.T) {
 				}
 				return v
 			}
-			o := tr.view.look(r.Stops[i], [3]float64{1, 1, 1}, func(int, *block) bool { return true }, nil)
+			o := tr.view.look(r.Stops[i], [3]float64{1, 1, 1}, nil)
 			tone := o.curves()
 			var sum, n float64
 			for k := 0; k < len(noisy); k += 3 {
@@ -363,6 +363,13 @@ func TestTruth(t *testing.T) {
 		}
 		if c := tr.CostAt(0); c.Lost != 0 || c.DeltaE > 1e-3 || math.Abs(c.Contrast-1) > 1e-3 || c.Crossover > 0.01 {
 			t.Errorf("%s: the base frame costs %+v", name, c)
+		}
+		// What ends of ranges are found from is what is said of the frames.
+		for i := range r.Stops {
+			at, frame := tr.CostAt(r.Exposure(i)), tr.Frame(i).Grades[Curves]
+			if at.Lost != frame.Lost || math.Abs(at.DeltaE-frame.DeltaE) > 1e-9 {
+				t.Errorf("%s %+g: lost %.4f and %.4f, dE00 %.4f and %.4f", name, r.Stops[i], at.Lost, frame.Lost, at.DeltaE, frame.DeltaE)
+			}
 		}
 		lo, hi := tr.Ends(criteria.Default(), true)
 		lo2, hi2 := tr.Ends(criteria.Default(), false)

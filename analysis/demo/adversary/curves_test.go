@@ -12,12 +12,11 @@ import (
 // them no curves of the family nearby leave less: gonum's simplex, which knows no gradient,
 // and steps at random find none that do.
 func TestCurvesAreTheBest(t *testing.T) {
-	all := func(int, *block) bool { return true }
 	for _, name := range []string{"slide-2", "slide-dyes", "negative-dyes"} {
 		r := &Roll{Film: Stocks()[name], Scene: "foliage", Size: 300, Grain: 0.02, Stops: []float64{0}, Blur: [2]float64{0.8, 1.4}}
 		v := r.Truth().view
 		for _, s := range []float64{-1.5, 1} {
-			o := v.look(s, [3]float64{1, 1, 1}, all, nil)
+			o := v.look(s, [3]float64{1, 1, 1}, nil)
 			grey := o.greyTones()
 			clean, _ := o.tints(grey)
 			left := func(p []float64) float64 {

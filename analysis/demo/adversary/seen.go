@@ -12,14 +12,12 @@ type seen struct {
 	lost, all   int
 }
 
-// look photographs the blocks that keep lets through, s stops over the base. shows says
+// look photographs the blocks, s stops over the base. shows says
 // whether the frame has a place, as shares of the gate; nil: it has all.
-func (v *view) look(s float64, gain [3]float64, keep func(i int, b *block) bool, shows func(x, y float64) bool) *seen {
+func (v *view) look(s float64, gain [3]float64, shows func(x, y float64) bool) *seen {
 	o := &seen{v: v, s: s, gain: gain}
 	for i := range v.blocks {
-		if b := &v.blocks[i]; keep(i, b) {
-			o.blocks = append(o.blocks, b)
-		}
+		o.blocks = append(o.blocks, &v.blocks[i])
 	}
 	n := len(o.blocks)
 	o.light, o.state = make([][]float32, n), make([][]uint8, n)

@@ -134,7 +134,7 @@ func (t *Truth) Frame(i int) *FrameTruth {
 			}
 		}
 	}
-	o := v.look(s, gain, func(int, *block) bool { return true }, shows)
+	o := v.look(s, gain, shows)
 	one, three := o.gains(false), o.gains(true)
 	out := &FrameTruth{one: one, Exposure: s, Shown: float64(shown) / float64(of)}
 	for b := range out.Bands {
@@ -191,10 +191,7 @@ func (t *Truth) band(o *seen, b int) Band {
 	return out
 }
 
-// every so many blocks stand for the picture where costs are asked for at many stops.
-const every = 4
-
-// scattered returns i's place in a disorder that is always the same: blocks in even steps
+// scattered returns i's place in a disorder that is always the same: places in even steps
 // stand in columns, and a scene has columns of its own.
 func scattered(i int) uint64 {
 	return rand.New(rand.NewPCG(5, uint64(i))).Uint64() >> 8
@@ -210,7 +207,7 @@ func (t *Truth) CostAt(s float64) Cost {
 	if ok {
 		return c
 	}
-	o := v.look(float64(key)/100, [3]float64{1, 1, 1}, func(i int, _ *block) bool { return scattered(i)%every == 0 }, nil)
+	o := v.look(float64(key)/100, [3]float64{1, 1, 1}, nil) // of a sample of blocks a lost area is a third off
 	c = o.cost(o.curves(), true)
 	v.mu.Lock()
 	v.dense[key] = c
