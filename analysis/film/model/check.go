@@ -10,6 +10,10 @@ import (
 // checkBins is into how many tones a frame is divided where it is held against the model.
 const checkBins = 12
 
+// endBins is how many of them are its lightest, and its darkest: where a channel is about to
+// fall silent a curve is flat, and frames differ from it by less than elsewhere.
+const endBins = checkBins / 4
+
 // check finds by how much each frame differs from the model, in density: the root mean
 // square over tones and channels of the median difference of blocks, so that noise, which
 // is as often too dark as too light, has no part in it.
@@ -20,6 +24,7 @@ func (m *Model) check(read []reading) {
 		f := &m.frames[j]
 		v := m.At(f.stop)
 		var sum, count float64
+		var ends, endCount [2]float64
 		for c := range 3 {
 			var all []diff
 			for b := range m.nx * m.ny {
@@ -56,22 +61,37 @@ func (m *Model) check(read []reading) {
 				}
 				q := median.Of(r)
 				sum, count = sum+q*q, count+1
+				for end, near := range [2]bool{k < endBins, k >= checkBins-endBins} {
+					if near {
+						ends[end], endCount[end] = ends[end]+q*q, endCount[end]+1
+					}
+				}
 			}
 		}
 		if count > 0 {
 			f.off = math.Sqrt(sum / count)
 		}
+		for end := range ends {
+			f.ends[end] = f.off
+			if endCount[end] > 0 {
+				f.ends[end] = math.Sqrt(ends[end] / endCount[end])
+			}
+		}
 		f.lostOff = m.lostOff(&read[j], v)
+		f.dyes = m.dyesOff(v)
 	}
 }
 
 // lostOff returns by how much the share of places that a frame itself shows as lost differs
-// from what the model says of it, both by the densities at which neutrals fall silent.
+// from what the model says of it, both by the densities at which a neutral's green, which
+// carries most of the luminance, falls silent. The frame has noise, so that places near
+// those densities are as often counted as not; and where few places lie beyond, more come
+// over by noise than go: the model's places count by the chance that their noise has them.
 func (m *Model) lostOff(r *reading, v *View) float64 {
-	var light, dark [3]float32
-	for c := range 3 {
-		light[c], dark[c] = tenTo(m.light[c]), tenTo(m.dark[c])
-	}
+	const c = 1
+	light, dark := tenTo(m.light[c]), tenTo(m.dark[c])
+	chance := m.chances(c)
+	stop := float32(v.Stop * stopLog)
 	all, here, model := 0.0, 0.0, 0.0
 	for k, st := range r.state {
 		if (st|m.Base.State[k])&(beyond|Absent) != 0 {
@@ -81,23 +101,85 @@ func (m *Model) lostOff(r *reading, v *View) float64 {
 		if m.Base.State[k]&(LostLight|LostDark) != 0 {
 			continue
 		}
-		var gone, told float32
-		for c := range 3 {
-			if y := r.light[3*k+c]; y >= light[c] || y <= dark[c] {
-				gone += weights[c]
-			}
-			if y := v.Light[3*k+c]; y >= light[c] || y <= dark[c] {
-				told += weights[c]
-			}
-		}
-		if gone >= 0.5 {
+		if y := r.green[k]; y >= light || y <= dark {
 			here++
 		}
-		if told >= 0.5 {
-			model++
+		d := float32(0) // also beyond the scan's ends, by the curves drawn on
+		for i, l := range m.layer {
+			d += float32(m.Mix[c][i]) * l.at(m.x[3*k+i]+stop)
 		}
+		model += chance.at(d)
 	}
 	return math.Abs(here-model) / math.Max(1, all)
+}
+
+// chance is how probable it is that noise has a pixel as light or as dark as where its
+// channel falls silent, by density from chanceFrom on, a step of chanceStep at a time.
+type chance []float64
+
+const (
+	chanceStep = 0.005
+	chanceFrom = -1
+	chanceTo   = 9
+)
+
+func (p chance) at(d float32) float64 {
+	return p[min(max(int((d-chanceFrom)/chanceStep+0.5), 0), len(p)-1)]
+}
+
+// chances returns those of channel c.
+func (m *Model) chances(c int) chance {
+	p := make(chance, int((chanceTo-chanceFrom)/chanceStep)+1)
+	beyond := func(sigmas float64) float64 { return math.Erfc(sigmas/math.Sqrt2) / 2 }
+	light, dark := math.Pow(10, -float64(m.light[c])), math.Pow(10, -float64(m.dark[c]))
+	for i := range p {
+		y, sigma := math.Pow(10, -(chanceFrom+float64(i)*chanceStep)), math.NaN()
+		if m.noise != nil {
+			sigma = m.noise.Sigma(c, y)
+		}
+		switch {
+		case sigma > 0:
+			p[i] = beyond((light-y)/sigma) + beyond((y-dark)/sigma)
+		case y >= light || y <= dark:
+			p[i] = 1
+		}
+	}
+	return p
+}
+
+// About an end of a channel: how near in density, and how few places tell nothing.
+const (
+	nearEnd = 0.15
+	fewNear = 50
+)
+
+// dyesOff returns by how much, as a standard error in density, green may lie off in places
+// near its light and its dark end for what the scene does not tell of how dyes mix: a share
+// of another layer counts by how far that layer's density is from green's there, and half
+// of it is in the curve, which comes of the same places. In a grey nothing is off. Where
+// few places are near an end, they are taken to be half a unit off.
+func (m *Model) dyesOff(v *View) (off [2]float64) {
+	const c = 1
+	for end, at := range [2]float32{m.light[c], m.dark[c]} {
+		var n float64
+		var squares [2]float64
+		for k, st := range v.State {
+			d := -log10(max(v.Light[3*k+c], leastLight))
+			if st&Absent != 0 || d <= m.full[c] || d >= m.empty[c] || d < at-nearEnd || d > at+nearEnd {
+				continue
+			}
+			n++
+			for i := range squares {
+				x := float64(-log10(max(v.Light[3*k+other(c, i)], leastLight)) - d)
+				squares[i] += x * x
+			}
+		}
+		off[end] = dyeDensity
+		if n >= fewNear {
+			off[end] = math.Hypot(m.dyeError[c][0]*math.Sqrt(squares[0]/n), m.dyeError[c][1]*math.Sqrt(squares[1]/n)) / 2
+		}
+	}
+	return off
 }
 
 // LostOff returns by how much the lost area of the frames about a stop differs from the
@@ -114,6 +196,21 @@ func (m *Model) LostOff(stop float64) float64 {
 	}
 	f := (stop - lo.stop) / (hi.stop - lo.stop)
 	return lo.lostOff*(1-f) + hi.lostOff*f
+}
+
+// endsAt returns by how much, as standard errors in density, curve and frames may be off near
+// the light and near the dark end about a stop: the greater of the frames' on its two sides,
+// with what is not known of dyes.
+func (m *Model) endsAt(stop float64) (off [2]float64) {
+	lo, hi := m.about(stop)
+	for _, f := range []*frame{lo, hi} {
+		if f != nil {
+			for end := range off {
+				off[end] = math.Max(off[end], math.Hypot(f.ends[end], f.dyes[end]))
+			}
+		}
+	}
+	return off
 }
 
 // about returns the frames next to a stop on both sides; nil: there is none.
@@ -149,8 +246,8 @@ func (m *Model) Off(stop float64) float64 {
 const noiseError = 0.05
 
 // What a scene of few colours does not tell of the dyes: other layers may have a share of
-// dyeSpread twice over in a channel's slope, and lie half a unit of density off, half of
-// which is in the curve.
+// dyeSpread twice over in a channel's slope, and, where nothing is known of the places, lie
+// half a unit of density off, half of which is in the curve.
 const (
 	dyeSlope   = 2 * dyeSpread
 	dyeDensity = dyeSpread * 0.5 / 2
@@ -158,28 +255,40 @@ const (
 
 // Shift returns by how many stops, as a standard error, the place may be off at which
 // green, which carries most of the luminance, falls silent at the light and at the dark
-// end, where curve and frames are off by so much density: there the noise meets the film's
-// slope, or the curve the scan's end.
-func (m *Model) Shift(off float64) (light, dark float64) {
+// end of the roll seen at a stop: there the noise meets the film's slope, or the curve the
+// scan's end, and curve and frames are off by some density.
+//
+// Where slope and noise go together for stops, the place is told badly: it is looked for
+// where their ratio is two standard errors more and less, to the end of the scan at most;
+// and where the scan ends first, whether it is nearly so there.
+func (m *Model) Shift(stop float64) (light, dark float64) {
 	const c = 1
-	l := m.layer[c]
-	at := func(d, end float32) float64 {
-		e, _ := l.exposure(d)
-		step := l.third(float64(e))
-		if !(step > 0) {
-			return 0
+	l, s := m.layer[c], m.speech[c]
+	off := m.endsAt(stop)
+	at := func(d, end float32, way int, off float64) float64 {
+		last, _ := l.exposure(end)
+		curve := 0.0
+		if step := l.third(float64(last)); step > 0 {
+			curve = off / (3 * step)
 		}
-		curve := math.Hypot(off, dyeDensity) / (3 * step)
-		if d == end {
+		if s == nil {
 			return curve
 		}
-		const by = stopLog / 2
-		lower, higher := l.third(float64(e)-by), l.third(float64(e)+by)
-		sl, sh := m.densitySigma(c, float64(l.at(e-by))), m.densitySigma(c, float64(l.at(e+by)))
-		if turn := math.Abs(math.Log(lower / sl * sh / higher)); turn > 0.05 { // of slope over noise, in a stop
-			return math.Hypot(curve, math.Hypot(noiseError, dyeSlope)/turn)
+		two := 2 * math.Hypot(noiseError, dyeSlope)
+		before := func(e float64) float64 { return math.Max(0, (float64(last)-e)*float64(way)) / stopLog } // the scan's end
+		in, soon := s.falls(way, math.Exp(two))
+		if d == end {
+			if soon {
+				return math.Hypot(curve, before(in)/2)
+			}
+			return curve
 		}
-		return curve
+		here, _ := s.falls(way, 1)
+		out, ok := s.falls(way, math.Exp(-two))
+		if !ok || before(out) == 0 {
+			out = float64(last)
+		}
+		return math.Max(math.Abs(here-in), math.Abs(out-here)) / 2 / stopLog
 	}
-	return at(m.light[c], m.full[c]), at(m.dark[c], m.empty[c])
+	return at(m.light[c], m.full[c], 1, off[0]), at(m.dark[c], m.empty[c], -1, off[1])
 }

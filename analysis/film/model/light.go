@@ -12,6 +12,9 @@ import (
 type reading struct {
 	light []float32 // 3 a place, of the scan's channels
 	state []uint8   // a place: bit c is set where channel c is clipped; beyond where it is not shown
+	// green is that of the pixel that is nearest to the place: reading between pixels takes
+	// the ends of texture away, so that fewer places are as light or as dark as an end.
+	green []float32
 }
 
 // beyond: the frame does not show the place, or something lies on it.
@@ -37,7 +40,7 @@ func (m *Model) read(ctx context.Context, area image.Rectangle) ([]reading, erro
 	n := m.places()
 	for j := range out {
 		f := &m.frames[j]
-		r := reading{make([]float32, 3*n*m.nx*m.ny), make([]uint8, n*m.nx*m.ny)}
+		r := reading{make([]float32, 3*n*m.nx*m.ny), make([]uint8, n*m.nx*m.ny), make([]float32, n*m.nx*m.ny)}
 		p, tone := f.look.Preview, f.look.Space.Tone()
 		ceiling := [3]int{f.look.Ceiling.R, f.look.Ceiling.G, f.look.Ceiling.B}
 		floor := [3]int{f.look.Floor.R, f.look.Floor.G, f.look.Floor.B}
@@ -63,6 +66,8 @@ func (m *Model) read(ctx context.Context, area image.Rectangle) ([]reading, erro
 					if still {
 						w, taps = [4]float32{1}, 1
 					}
+					near := 3 * ((iy+int(s+0.5))*p.W + ix + int(t+0.5))
+					r.green[k] = tone[1][p.Pix[near+1]]
 					for i := range taps {
 						o := 3 * ((iy+i>>1)*p.W + ix + i&1)
 						for c := range 3 {
@@ -118,6 +123,9 @@ func (m *Model) unveil(read []reading) {
 	for j, r := range read {
 		for k := range r.light {
 			r.light[k] = max(0, r.light[k]-float32(m.flare*(mean[j][k%3]-mean[base][k%3])))
+		}
+		for k := range r.green {
+			r.green[k] = max(0, r.green[k]-float32(m.flare*(mean[j][1]-mean[base][1])))
 		}
 	}
 }

@@ -90,6 +90,8 @@ type frame struct {
 	off   float64 // how far the frame is from the model, in density
 	// lostOff is that of its lost area, a share of the image area.
 	lostOff float64
+	// Near the light and near the dark end: how far it is from the model, and dyesOff.
+	ends, dyes [2]float64
 }
 
 // ErrNone says that the roll is no model: it has no response.

@@ -68,6 +68,25 @@ func (s *speech) at(e float32) (step, variance float32) {
 	return s.step[i], s.variance[i]
 }
 
+// falls returns the log10 exposure from which on, outward from where the layer speaks best,
+// way 1 to the light and -1 to the dark end, a third of a stop moves it by less than so many
+// times its noise; ok is false where it never does.
+func (s *speech) falls(way int, times float64) (e float64, ok bool) {
+	ratio := func(i int) float64 { return float64(s.step[i]) / math.Sqrt(float64(s.variance[i])) }
+	best := 0
+	for i := range s.step {
+		if ratio(i) > ratio(best) {
+			best = i
+		}
+	}
+	for i := best; i >= 0 && i < len(s.step); i += way {
+		if ratio(i) < times {
+			return s.lo + float64(i)*curveStep, true
+		}
+	}
+	return 0, false
+}
+
 // mixedSilent is silent where dyes mix the channels: of layers at exposures e, which give
 // densities d. Noise is that of a neutral for the layers one by one, of which a channel has
 // its shares. At the dark end, where a scanner's own noise counts and not that of layers, a
