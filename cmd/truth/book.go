@@ -48,7 +48,7 @@ var rows = []row{
 	{"over end of the range, Strains", "within 0.1 stop", 1},
 	{"ends within their stated uncertainty", "95 % of them", 0.95},
 	{"more grain: how far an end moves outward", "never", 1},
-	{"same film at 900, 2700, 7000 px: ends", "within 0.1 stop", 1},
+	{"same film at 900, 2700, 7000 px: how ends move", "as the true ones, within 0.1", 1},
 	{"half stops and whole stops: ends", "within their uncertainties", 1},
 	{"Noisy of one file alone, as 3, as 8", "within 0.005 of the area", 1},
 	{"camera moved by 20 px: lost area", "within 15 % or 0.005", 1},

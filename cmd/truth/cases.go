@@ -124,7 +124,7 @@ func (l *list) sizes(big bool) {
 		for _, s := range sizes {
 			k := float64(s[0]*s[1]) / 2700
 			t := l.add(fmt.Sprintf("size %d %s", s[0], film), adversary.Roll{Film: l.stocks[film], Scene: "brick", Seed: 10, Stops: []float64{-2, -1, 0, 1, 2, 3}, Size: s[0], Reduce: s[1],
-				Grain: 0.045 * k, Blur: [2]float64{1.2 * k, 1.9 * k}}, "range", "noise")
+				Grain: 0.045, Blur: [2]float64{1.2 * k, 1.9 * k}}, "range", "noise") // grain as strong, over as many more pixels as it is larger
 			t.group, t.level = "size "+film, float64(s[0])
 		}
 	}

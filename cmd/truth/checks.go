@@ -19,6 +19,7 @@ type outcome struct {
 	read   *readings
 	truth  *adversary.Truth
 	true_  []*adversary.FrameTruth
+	ends   [2][2]adversary.End // true; Holds, Strains; under, over. Of rolls that stand in a group
 }
 
 // scans is a folder to write the roll's scans into; "": they are not written.
@@ -37,6 +38,11 @@ func run(ctx context.Context, t test, scans string) (*outcome, error) {
 		return nil, err
 	}
 	o.truth = t.roll.Truth()
+	if t.group != "" {
+		for l := range levels {
+			o.ends[l][0], o.ends[l][1] = o.truth.Ends(criteria.Default(), l == 0)
+		}
+	}
 	for _, name := range t.for_ {
 		if slices.Contains([]string{"casts", "salvage", "noise", "camera", "sharp"}, name) && o.true_ == nil {
 			for i := range t.roll.Stops {
@@ -414,7 +420,9 @@ func together(done []*outcome, b *book) {
 						out := math.Abs(y.stop) - math.Abs(x.stop)
 						b.add(groupRow[kind], o, what, y.stop, x.stop, out, 0.01)
 					case "size":
-						b.add(groupRow[kind], o, what, y.stop, x.stop, math.Abs(y.stop-x.stop), 0.1)
+						// A finer scan has less of the scanner's own noise: the true ends move too.
+						moved, truly := y.stop-x.stop, o.ends[l][d].Stop-last.ends[l][d].Stop
+						b.add(groupRow[kind], o, what, moved, truly, math.Abs(moved-truly), 0.1)
 					case "step":
 						b.add(groupRow[kind], o, what, y.stop, x.stop, math.Abs(y.stop-x.stop), x.err+y.err+0.005)
 					}
@@ -426,6 +434,6 @@ func together(done []*outcome, b *book) {
 
 var groupRow = map[string]string{
 	"grain": "more grain: how far an end moves outward",
-	"size":  "same film at 900, 2700, 7000 px: ends",
+	"size":  "same film at 900, 2700, 7000 px: how ends move",
 	"step":  "half stops and whole stops: ends",
 }
