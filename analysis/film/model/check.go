@@ -68,6 +68,7 @@ func (m *Model) check(read []reading) {
 				}
 			}
 		}
+		f.off = math.NaN()
 		if count > 0 {
 			f.off = math.Sqrt(sum / count)
 		}
@@ -79,6 +80,22 @@ func (m *Model) check(read []reading) {
 		}
 		f.lostOff = m.lostOff(&read[j], v)
 		f.dyes = m.dyesOff(v)
+	}
+	// A frame that has no even tones to be held against the model is off like the worst of the
+	// others.
+	worst := frame{}
+	for _, f := range m.frames {
+		if f.off == f.off {
+			worst.off = math.Max(worst.off, f.off)
+			for end := range f.ends {
+				worst.ends[end] = math.Max(worst.ends[end], f.ends[end])
+			}
+		}
+	}
+	for j := range m.frames {
+		if f := &m.frames[j]; f.off != f.off {
+			f.off, f.ends = worst.off, worst.ends
+		}
 	}
 }
 
