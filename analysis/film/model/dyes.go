@@ -13,6 +13,7 @@ const (
 	dyeSpread = 0.05 // standard deviation of an unwanted absorption, as known beforehand: a tenth (handbooks' order of size, from memory)
 	dyeModel  = 0.02 // of density: what the curves themselves may be off by
 	dyeTold   = 0.01 // of what a channel shows of other layers: less is what such a fit is off by
+	dyeSure   = 1.0  // squares of standard errors that the shares of all channels together must be worth
 	dyeRounds = 4
 	evenPart  = 4 // one block in so many takes part, those in which the light varies least
 	// Of a layer's curve against its channel's: how far it may lie off and how much turn at
@@ -190,8 +191,10 @@ func (m *Model) dyes(read []reading) {
 	nf := len(read)
 	was := m.layer
 	share := math.Min(1, alone/float64(len(blocks)))
+	worth := 0.0
 	for range dyeRounds {
 		var next [3]*layer
+		worth = 0
 		mix := m.Mix
 		for c := range 3 {
 			kn := m.layer[c].knots()
@@ -225,7 +228,8 @@ func (m *Model) dyes(read []reading) {
 					}
 				})
 			}
-			m.dyeError[c] = sharesError(a)
+			errors := sharesErrors(a)
+			m.dyeError[c] = [2]float64{math.Sqrt(errors[0]), math.Sqrt(errors[2])}
 			x, ok := absorbing(a, rhs, m.Mix[c][other(c, 0)], m.Mix[c][other(c, 1)])
 			if !ok {
 				m.layer = was
@@ -235,6 +239,7 @@ func (m *Model) dyes(read []reading) {
 				mix[c][other(c, k)] += x.AtVec(k)
 				mix[c][c] -= x.AtVec(k)
 			}
+			worth += squares(errors, mix[c][other(c, 0)], mix[c][other(c, 1)])
 			next[c] = m.layer[c].moved(kn, x.RawVector().Data[2:])
 		}
 		inv, ok := mix.Inverse(1e-6)
@@ -245,7 +250,7 @@ func (m *Model) dyes(read []reading) {
 		m.Mix, m.unmix, m.layer = mix, inv, next
 	}
 	for c := range 3 {
-		if math.Abs(1-m.Mix[c][c]) > dyeTold {
+		if math.Abs(1-m.Mix[c][c]) > dyeTold && worth > dyeSure {
 			return
 		}
 	}
@@ -277,17 +282,26 @@ func absorbing(a *mat.SymDense, rhs *mat.VecDense, shares ...float64) (x mat.Vec
 	return x, true
 }
 
-// sharesError returns the standard errors of the two shares that equations tell.
-func sharesError(a *mat.SymDense) (e [2]float64) {
+// sharesErrors returns the squares of the standard errors of the two shares that equations
+// tell, and between them what they have in common.
+func sharesErrors(a *mat.SymDense) [3]float64 {
+	const most = dyeSpread * dyeSpread
 	var ch mat.Cholesky
 	var inv mat.SymDense
-	if !ch.Factorize(a) || ch.InverseTo(&inv) != nil {
-		return [2]float64{dyeSpread, dyeSpread}
+	if !ch.Factorize(a) || ch.InverseTo(&inv) != nil || !(inv.At(0, 0) > 0 && inv.At(1, 1) > 0) {
+		return [3]float64{most, 0, most}
 	}
-	for k := range e {
-		e[k] = math.Min(dyeSpread, math.Sqrt(math.Max(0, inv.At(k, k))))
+	return [3]float64{math.Min(most, inv.At(0, 0)), inv.At(0, 1), math.Min(most, inv.At(1, 1))}
+}
+
+// squares returns what two shares of such errors are worth together, in squares of a standard
+// error.
+func squares(e [3]float64, x, y float64) float64 {
+	det := e[0]*e[2] - e[1]*e[1]
+	if !(det > 0) {
+		return 0
 	}
-	return e
+	return (e[2]*x*x - 2*e[1]*x*y + e[0]*y*y) / det
 }
 
 // moved returns the layer with a change of its density laid over it.
