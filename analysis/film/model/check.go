@@ -100,14 +100,16 @@ func (m *Model) check(read []reading) {
 }
 
 // lostOff returns by how much the share of places that a frame itself shows as lost differs
-// from what the model says of it, both by the densities at which a neutral's green, which
-// carries most of the luminance, falls silent. The frame has noise, so that places near
-// those densities are as often counted as not; and where few places lie beyond, more come
-// over by noise than go: the model's places count by the chance that their noise has them.
+// from what the model says of it, both by where a neutral's green, which carries most of the
+// luminance, falls silent. At the scan's own end noise is cut off on one side, and a pixel
+// that is the mean of several is at the end only if all are, so both are held against each
+// other endMargin of the noise inside. The frame has noise, so that where few places lie
+// beyond more come over by noise than go: the model's places count by the chance that their
+// noise has them.
 func (m *Model) lostOff(r *reading, v *View) float64 {
 	const c = 1
-	light, dark := tenTo(m.light[c]), tenTo(m.dark[c])
-	chance := m.chances(c)
+	light, dark := m.inside(c)
+	chance := m.chances(c, light, dark)
 	stop := float32(v.Stop * stopLog)
 	all, here, model := 0.0, 0.0, 0.0
 	for k, st := range r.state {
@@ -118,7 +120,7 @@ func (m *Model) lostOff(r *reading, v *View) float64 {
 		if m.Base.State[k]&(LostLight|LostDark) != 0 {
 			continue
 		}
-		if y := r.green[k]; y >= light || y <= dark {
+		if y := float64(r.green[k]); y >= light || y <= dark {
 			here++
 		}
 		d := float32(0) // also beyond the scan's ends, by the curves drawn on
@@ -144,11 +146,33 @@ func (p chance) at(d float32) float64 {
 	return p[min(max(int((d-chanceFrom)/chanceStep+0.5), 0), len(p)-1)]
 }
 
-// chances returns those of channel c.
-func (m *Model) chances(c int) chance {
+// endMargin is how many standard deviations of the noise inside its ends a channel is looked
+// at to see whether frames and model agree on what is lost.
+const endMargin = 2
+
+// inside returns the light of channel c so far inside its ends.
+func (m *Model) inside(c int) (light, dark float64) {
+	light, dark = math.Pow(10, -float64(m.light[c])), math.Pow(10, -float64(m.dark[c]))
+	if m.noise == nil {
+		return light, dark
+	}
+	l, d := light, dark
+	if s := m.noise.Sigma(c, l); s > 0 {
+		light = l - endMargin*s
+	}
+	if s := m.noise.Sigma(c, d); s > 0 {
+		dark = d + endMargin*s
+	}
+	if !(dark < light) { // all is noise
+		return l, d
+	}
+	return light, dark
+}
+
+// chances returns those of channel c for these ends.
+func (m *Model) chances(c int, light, dark float64) chance {
 	p := make(chance, int((chanceTo-chanceFrom)/chanceStep)+1)
 	beyond := func(sigmas float64) float64 { return math.Erfc(sigmas/math.Sqrt2) / 2 }
-	light, dark := math.Pow(10, -float64(m.light[c])), math.Pow(10, -float64(m.dark[c]))
 	for i := range p {
 		y, sigma := math.Pow(10, -(chanceFrom+float64(i)*chanceStep)), math.NaN()
 		if m.noise != nil {
