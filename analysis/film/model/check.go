@@ -316,19 +316,15 @@ func (m *Model) Shift(stop float64) (light, dark float64) {
 			return curve
 		}
 		two := 2 * math.Hypot(noiseError, dyeSlope)
-		before := func(e float64) float64 { return math.Max(0, (float64(last)-e)*float64(way)) / stopLog } // the scan's end
-		in, soon := s.falls(way, math.Exp(two))
-		if d == end {
-			if soon {
-				return math.Hypot(curve, before(in)/2)
-			}
+		in, soon := s.falls(float64(last), way, math.Exp(two))
+		if !soon {
 			return curve
 		}
-		here, _ := s.falls(way, 1)
-		out, ok := s.falls(way, math.Exp(-two))
-		if !ok || before(out) == 0 {
-			out = float64(last)
+		here, noise := s.falls(float64(last), way, 1)
+		if !noise {
+			return math.Hypot(curve, math.Abs(here-in)/2/stopLog)
 		}
+		out, _ := s.falls(float64(last), way, math.Exp(-two))
 		return math.Max(math.Abs(here-in), math.Abs(out-here)) / 2 / stopLog
 	}
 	return at(m.light[c], m.full[c], 1, off[0]), at(m.dark[c], m.empty[c], -1, off[1])

@@ -209,7 +209,9 @@ func (m *Model) ends() {
 			speaks[i] = math.NaN()
 			if m.noise != nil && s == s {
 				speaks[i] = l.stop(e) / 3 / s
-				if best < 0 || speaks[i] > speaks[best] {
+				// Beyond what the roll covers slope and noise are drawn on, and so is their ratio.
+				covered := d >= float64(m.full[c]) && d <= float64(m.empty[c]) && e >= l.covered[0] && e <= l.covered[1]
+				if covered && (best < 0 || speaks[i] > speaks[best]) {
 					best = i
 				}
 			}

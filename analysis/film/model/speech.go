@@ -68,23 +68,18 @@ func (s *speech) at(e float32) (step, variance float32) {
 	return s.step[i], s.variance[i]
 }
 
-// falls returns the log10 exposure from which on, outward from where the layer speaks best,
-// way 1 to the light and -1 to the dark end, a third of a stop moves it by less than so many
-// times its noise; ok is false where it never does.
-func (s *speech) falls(way int, times float64) (e float64, ok bool) {
-	ratio := func(i int) float64 { return float64(s.step[i]) / math.Sqrt(float64(s.variance[i])) }
-	best := 0
-	for i := range s.step {
-		if ratio(i) > ratio(best) {
-			best = i
+// falls returns the log10 exposure from which on, outward to an end, way 1 for the light and -1
+// for the dark one, a third of a stop moves the layer by less than so many times its noise; ok
+// is false where it moves it by more at the end itself.
+func (s *speech) falls(end float64, way int, times float64) (e float64, ok bool) {
+	e = end
+	for i := min(max(int((end-s.lo)*(1/curveStep)+0.5), 0), len(s.step)-1); i >= 0 && i < len(s.step); i -= way {
+		if float64(s.step[i]) >= times*math.Sqrt(float64(s.variance[i])) {
+			break
 		}
+		e, ok = s.lo+float64(i)*curveStep, true
 	}
-	for i := best; i >= 0 && i < len(s.step); i += way {
-		if ratio(i) < times {
-			return s.lo + float64(i)*curveStep, true
-		}
-	}
-	return 0, false
+	return e, ok
 }
 
 // mixedSilent is silent where dyes mix the channels: of layers at exposures e, which give
