@@ -19,7 +19,7 @@ func TestDyesBeforeTexture(t *testing.T) {
 		film, scene string
 		mixed       bool
 	}{{"slide-2", "foliage", false}, {"slide-dyes", "even", true}} {
-		r := adversary.Roll{Film: adversary.Stocks()[x.film], Scene: x.scene, Seed: 7, Size: 600, Stops: []float64{-3, -2, -1, 0, 1, 2, 3, 4}}
+		r := adversary.Roll{Film: adversary.Stocks()[x.film], Scene: x.scene, Seed: 7, Size: 800, Stops: []float64{-3, -2, -1, 0, 1, 2, 3, 4}}
 		p := foreign(r)
 		res := p.measured(t)
 		m := res.Comparison.Grid.Model()
