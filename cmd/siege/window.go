@@ -205,7 +205,7 @@ func (s *siege) afterWindow(j *judged, words string) {
 		s.broke("after a kill of the window the roll file: %v %v", err, problems)
 		return
 	}
-	found := numberIn(r.Frames)
+	found, notes := numberIn(r.Frames), ends(r.Frames)
 	journal, err := roll.OpenJournal(filepath.Join(j.home, "recovery"))
 	if err != nil {
 		s.broke("after a kill of the window the journal: %v", err)
@@ -217,6 +217,7 @@ func (s *siege) afterWindow(j *judged, words string) {
 		s.broke("after a kill of the window the recovery copies: %v", err)
 	}
 	for _, c := range copies {
+		notes += " | " + ends(c.Roll.Frames)
 		if n := numberIn(c.Roll.Frames); n > found {
 			found = n
 			s.tried("kills of the window whose marks are offered as recovery")
@@ -224,8 +225,18 @@ func (s *siege) afterWindow(j *judged, words string) {
 		_ = c.Discard()
 	}
 	if found < j.seen {
-		s.broke("mark %d was on the disk before the window was killed, the most that is found after it is %d", j.seen, found)
+		s.broke("mark %d was on the disk before the window was killed, the most that is found after it is %d, in notes that end with %s", j.seen, found, notes)
 	}
 	j.last = max(j.last, found)
 	j.seen = numberIn(r.Frames) // the copies were thrown away here
+}
+
+// ends returns how notes end: what a report is judged by.
+func ends(frames []roll.Frame) string {
+	const most = 40
+	var out []string
+	for _, f := range frames {
+		out = append(out, strconv.Quote(f.Note[max(0, len(f.Note)-most):]))
+	}
+	return strings.Join(out, " ")
 }
