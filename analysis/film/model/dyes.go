@@ -231,8 +231,8 @@ func (m *Model) dyes(read []reading) {
 			errors := sharesErrors(a)
 			m.dyeError[c] = [2]float64{math.Sqrt(errors[0]), math.Sqrt(errors[2])}
 			x, ok := absorbing(a, rhs, m.Mix[c][other(c, 0)], m.Mix[c][other(c, 1)])
-			if !ok {
-				m.layer = was
+			if !ok { // of no round: layers and mixing belong together
+				m.layer, m.Mix, m.unmix = was, matrix.Unit, matrix.Unit
 				return
 			}
 			for k := range 2 {
@@ -249,10 +249,8 @@ func (m *Model) dyes(read []reading) {
 		}
 		m.Mix, m.unmix, m.layer = mix, inv, next
 	}
-	for c := range 3 {
-		if math.Abs(1-m.Mix[c][c]) > dyeTold && worth > dyeSure {
-			return
-		}
+	if worth > dyeSure && max(1-m.Mix[0][0], 1-m.Mix[1][1], 1-m.Mix[2][2]) > dyeTold {
+		return
 	}
 	m.layer, m.Mix, m.unmix = was, matrix.Unit, matrix.Unit // none that can be told from none
 }
