@@ -61,6 +61,9 @@ func openPNG(f *os.File, size int64, path string, lim Bounds) (*source, error) {
 	}
 	h.space()
 	h.raster.data = at
+	if !h.goesOn(at) {
+		h.info.Notes = append(h.info.Notes, "The parts of the file do not follow each other up to its end, as those of a PNG must: it is cut short or damaged.")
+	}
 	if h.info.Channels == 3 && h.raster.samples == 1 && h.raster.palette == nil {
 		return nil, refusal(path, errors.New("its palette is missing or damaged"))
 	}
@@ -73,6 +76,26 @@ func openPNG(f *os.File, size int64, path string, lim Bounds) (*source, error) {
 		return nil, err
 	}
 	return newSource(h.info, &wholeRaster{path: path, w: h.info.Width, h: h.info.Height, decode: png.Decode}), nil
+}
+
+// mostParts is how many chunks are followed; a million of the smallest that writers make
+// hold more than any file that is read.
+const mostParts = 1 << 20
+
+// goesOn reports whether the chunks from an offset on lead to the one that ends a PNG
+// (section 5.6): a length that is wrong leads elsewhere, even where the pixels are whole.
+func (h *pngHead) goesOn(at int64) bool {
+	for range mostParts {
+		var head [8]byte
+		if readFull(h.f, head[:], at) != nil {
+			return false
+		}
+		if string(head[4:]) == "IEND" {
+			return true
+		}
+		at += 12 + int64(binary.BigEndian.Uint32(head[:]))
+	}
+	return true // nobody knows
 }
 
 // colourChunks say what colours the codes are.

@@ -91,6 +91,7 @@ type tiffLayout struct {
 	down        int // chunks below each other, in one plane
 	offsets     []uint64
 	counts      []uint64
+	uncounted   bool   // how long the chunks are is not in the file
 	strips      bool   // not tiles: the last one is cut off where the picture ends
 	end         int64  // of what the file holds, where zeros follow it; 0: the file's own
 	tables      []byte // of JPEG, that all chunks share

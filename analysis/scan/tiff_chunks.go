@@ -32,6 +32,7 @@ func (l *tiffLayout) readChunks(d *directory, size int64) (err error) {
 			return fmt.Errorf("it gives the length of %d strips or tiles instead of %d", len(l.counts), n)
 		}
 		l.counts = make([]uint64, n) // 0: as long as its rows need
+		l.uncounted = true
 	}
 	if l.offsets[0] >= uint64(size) {
 		return errors.New("its pixels lie beyond the end of the file, which looks like an incomplete copy")

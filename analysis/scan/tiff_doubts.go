@@ -23,7 +23,7 @@ const (
 // should not have. Where it ends in the zeros of a copy that was not finished, it
 // takes its end to be there.
 func (l *tiffLayout) doubts(f io.ReaderAt, size int64) (notes []string) {
-	for _, note := range []string{l.longChunks(), l.overlaps(), l.zeroTail(f, size), l.zeroRows(f, size)} {
+	for _, note := range []string{l.missingCounts(), l.longChunks(), l.overlaps(), l.zeroTail(f, size), l.zeroRows(f, size)} {
 		if note != "" {
 			notes = append(notes, note)
 		}
@@ -47,6 +47,15 @@ func (l *tiffLayout) length(chunk int) int64 {
 		return need
 	}
 	return n
+}
+
+// missingCounts tells of a directory without StripByteCounts, which TIFF 6.0 requires
+// (page 40): a writer of long ago, or a tag that damage has made another one.
+func (l *tiffLayout) missingCounts() string {
+	if !l.uncounted {
+		return ""
+	}
+	return "The file does not say how long its strips or tiles are, as a TIFF must: an early writer, or damage to its directory. They were read as far as their rows go."
 }
 
 func (l *tiffLayout) longChunks() string {

@@ -27,6 +27,9 @@ type tiffEntry struct {
 	at    int64 // position of the first value in the file
 }
 
+// known reports whether the type of the values is one of TIFF's.
+func (e tiffEntry) known() bool { return int(e.kind) < len(typeSizes) && typeSizes[e.kind] > 0 }
+
 // directory is one image file directory.
 type directory struct {
 	r     io.ReaderAt
@@ -162,8 +165,9 @@ func (c *chain) read(offset uint64) (*directory, error) {
 			continue // libtiff, too, keeps the first
 		}
 		e := tiffEntry{kind: order.Uint16(b[2:]), at: at + counts + entry*(i+1) - value}
-		if int(e.kind) >= len(typeSizes) || typeSizes[e.kind] == 0 {
-			continue // TIFF 6.0, page 16: readers skip field types they do not know
+		if !e.known() { // TIFF 6.0, page 16: readers skip field types they do not know, unless they need the field
+			d.tags[tag] = e
+			continue
 		}
 		var elsewhere uint64
 		if c.big {
@@ -192,6 +196,9 @@ func (d *directory) raw(tag uint16, limit uint64) ([]byte, tiffEntry, error) {
 	e, ok := d.tags[tag]
 	if !ok {
 		return nil, e, fmt.Errorf("tag %d is missing", tag)
+	}
+	if !e.known() {
+		return nil, e, fmt.Errorf("tag %d is of a type that does not exist", tag)
 	}
 	if e.count > limit {
 		return nil, e, fmt.Errorf("tag %d claims %d values", tag, e.count)

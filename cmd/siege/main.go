@@ -72,6 +72,7 @@ func main() {
 	stopped := make(chan os.Signal, 1)
 	signal.Notify(stopped, os.Interrupt, syscall.SIGTERM)
 	s.run(*only, time.Now().Add(*length), stopped)
+	fmt.Printf("\nseed %d\n", *seed)
 	s.table()
 	if *tally != "" {
 		if err := s.keepTally(*tally); err != nil {
@@ -159,9 +160,12 @@ func (s *siege) keepTally(path string) error {
 }
 
 func (s *siege) table() {
-	fmt.Printf("\n%-56s %8s\n", "tried", "times")
+	fmt.Printf("%-56s %8s\n", "tried", "times")
 	for _, name := range slices.Sorted(maps.Keys(s.counts)) {
 		fmt.Printf("%-56s %8d\n", name, s.counts[name])
 	}
 	fmt.Printf("%-56s %8d\n", "promises broken", len(s.broken))
+	for _, b := range s.broken { // once more: who keeps the end of the output has them
+		fmt.Printf("BROKEN: %s\n", b)
+	}
 }
