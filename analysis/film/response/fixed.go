@@ -305,7 +305,7 @@ func (r *Result) judgeGains(s signs, plain, gained *fit, labels []float64) {
 // judgeMisfit answers where the frames do not agree and no gain explains it.
 func (r *Result) judgeMisfit(s signs, f *fit, labels []float64) {
 	r.gains(f, labels)
-	if r.balanced(f) {
+	if r.balanced(f, 0) {
 		no := false
 		r.Scan.Fixed, r.Scan.Case = &no, BentCase
 		r.Scan.Reason = fmt.Sprintf("One response for the roll leaves up to %.3f of density unexplained (limit %.3f), most in %s.", s.worst, misfitBad, r.name(s.worstAt))
@@ -410,10 +410,16 @@ func (r *Result) greatestGain() (most float64) {
 	return most
 }
 
-// movedChannels reports whether balanced would, of the gains that labels give.
+// movedErrors is how many errors the channels of a frame must be moved by where what is
+// left over is within what its readings may be off by: a base frame that is nearly black
+// moves the gains of all others.
+const movedErrors = 2
+
+// movedChannels reports whether balanced would, of the gains that labels give, by more
+// than movedErrors.
 func (r *Result) movedChannels(f *fit, labels []float64) bool {
 	r.gains(f, labels)
-	moved := r.balanced(f)
+	moved := r.balanced(f, movedErrors)
 	r.Scan.Gains = nil
 	return moved
 }
@@ -422,7 +428,7 @@ func (r *Result) movedChannels(f *fit, labels []float64) bool {
 // the curve.
 func (r *Result) gains(f *fit, labels []float64) {
 	m := f.m
-	shift := make([][3]float64, m.frames)
+	shift, unsure := make([][3]float64, m.frames), make([][3]float64, m.frames)
 	have := make([]bool, m.frames)
 	for j := range m.frames {
 		if !f.used[j] || math.IsNaN(labels[j]) {
@@ -431,57 +437,76 @@ func (r *Result) gains(f *fit, labels []float64) {
 		e := (labels[j] - r.line.origin) / r.line.per
 		have[j] = true
 		for c := range 3 {
-			d, ok := f.shiftOf(j, c, e)
+			d, own, ok := f.shiftOf(j, c, e)
 			have[j] = have[j] && ok
-			shift[j][c] = d * r.line.per
+			shift[j][c], unsure[j][c] = d*r.line.per, own*r.line.per
 		}
 	}
-	zero := [3]float64{}
+	zero, own := [3]float64{}, [3]float64{}
 	if have[r.Base] {
-		zero = shift[r.Base]
+		zero, own = shift[r.Base], unsure[r.Base]
 	}
 	for j, ok := range have {
-		if ok {
-			r.Scan.Gains = append(r.Scan.Gains, Gain{Frame: j, R: shift[j][0] - zero[0], G: shift[j][1] - zero[1], B: shift[j][2] - zero[2]})
+		if !ok {
+			continue
 		}
+		g := Gain{Frame: j, R: shift[j][0] - zero[0], G: shift[j][1] - zero[1], B: shift[j][2] - zero[2]}
+		for c := range g.error {
+			g.error[c] = math.Hypot(unsure[j][c], own[c])
+		}
+		r.Scan.Gains = append(r.Scan.Gains, g)
 	}
 }
 
-// shiftOf is the exposure beside e that channel c of frame j shows, in fit units.
-func (f *fit) shiftOf(j, c int, e float64) (float64, bool) {
+// shiftOf is the exposure beside e that channel c of frame j shows, and by how much it
+// would be off if all its readings erred alike, in fit units.
+func (f *fit) shiftOf(j, c int, e float64) (shift, own float64, ok bool) {
 	m := f.m
-	var v []float64
+	var v, s []float64
 	for i := range m.cells {
 		at := m.index(i, c, j)
 		x := f.x[i*3+c]
 		if m.s[at] <= 0 || math.IsNaN(x) {
 			continue
 		}
-		if _, slope := f.g[c].at(x + e); slope < 0.3 {
+		_, slope := f.g[c].at(x + e)
+		if slope < 0.3 {
 			continue // a flat part tells no exposure
 		}
 		if y, ok := f.g[c].find(f.unseen(m.u[at], c, j)); ok {
-			v = append(v, y-x-e)
+			v, s = append(v, y-x-e), append(s, m.s[at]/slope)
 		}
 	}
-	return median.Of(v), len(v) >= 20
+	return median.Of(v), median.Of(s), len(v) >= 20
 }
 
 // balanced reports whether the channels of some frame were moved against each other, in
-// a frame that one response leaves unexplained and that shows enough to be believed. A
-// shift that is alike in all channels is a shutter's or a label's.
-func (r *Result) balanced(f *fit) bool {
+// a frame that one response leaves unexplained and that shows enough to be believed, by more
+// than so many errors. A shift that is alike in all channels is a shutter's or a label's.
+func (r *Result) balanced(f *fit, errors float64) bool {
 	tells := f.tells()
 	if f.fitsNone() {
 		return false // gains by such a response say nothing
 	}
 	for _, g := range r.Scan.Gains {
-		lo, hi := math.Min(g.R, math.Min(g.G, g.B)), math.Max(g.R, math.Max(g.G, g.B))
-		if hi-lo >= neutral && tells[g.Frame] && f.frameMisfit(g.Frame) > misfitBad && overChannels(f.everywhere, g.Frame) > misfitBad {
+		if apart, own := g.apart(); apart >= math.Max(neutral, errors*own) && tells[g.Frame] && f.frameMisfit(g.Frame) > misfitBad && overChannels(f.everywhere, g.Frame) > misfitBad {
 			return true
 		}
 	}
 	return false
+}
+
+// apart is by how much the channels of a gain differ at most, and the error of that.
+func (g Gain) apart() (most, own float64) {
+	v := [3]float64{g.R, g.G, g.B}
+	for a := range v {
+		for b := range v {
+			if d := v[a] - v[b]; d > most {
+				most, own = d, math.Hypot(g.error[a], g.error[b])
+			}
+		}
+	}
+	return most, own
 }
 
 // tells reports which frames show enough to decide about the roll.

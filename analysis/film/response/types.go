@@ -170,6 +170,8 @@ type Scan struct {
 type Gain struct {
 	Frame   int
 	R, G, B float64
+
+	error [3]float64 // of each channel, should all readings of frame and base frame err alike; 0 where that is not asked
 }
 
 // LabelFinding is a label that the picture contradicts.
