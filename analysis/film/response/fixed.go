@@ -509,6 +509,17 @@ func (g Gain) apart() (most, own float64) {
 	return most, own
 }
 
+// within reports whether a gain is, in all channels, nothing but what the readings may be
+// off by so many times.
+func (g Gain) within(errors float64) bool {
+	for c, v := range [3]float64{g.R, g.G, g.B} {
+		if math.Abs(v) >= errors*g.error[c] {
+			return false
+		}
+	}
+	return true
+}
+
 // tells reports which frames show enough to decide about the roll.
 func (f *fit) tells() []bool {
 	out := make([]bool, len(f.used))
@@ -571,11 +582,17 @@ func (f *fit) told() []float64 {
 }
 
 // named are the frames whose gain is at least so many stops in a channel, or that f
-// leaves unexplained, with their gains.
+// leaves unexplained, with their gains. Frames that are nearly black or nearly blown are
+// named where no other is: what chance makes of them would hide the one that differs.
 func (r *Result) named(f *fit, least float64) (parts []string) {
+	var little []string
+	tells := r.fit.tells()
 	for _, g := range r.Scan.Gains {
 		bad := false
 		if f != nil {
+			if g.within(movedErrors) {
+				continue
+			}
 			for c := range 3 {
 				bad = bad || f.misfit(g.Frame, c) > misfitUnsure
 			}
@@ -583,7 +600,15 @@ func (r *Result) named(f *fit, least float64) (parts []string) {
 		if g.Frame == r.Base || !bad && math.Max(math.Abs(g.R), math.Max(math.Abs(g.G), math.Abs(g.B))) < least {
 			continue
 		}
-		parts = append(parts, fmt.Sprintf("%s (R %+.2f, G %+.2f, B %+.2f)", r.name(g.Frame), g.R, g.G, g.B))
+		part := fmt.Sprintf("%s (R %+.2f, G %+.2f, B %+.2f)", r.name(g.Frame), g.R, g.G, g.B)
+		if tells[g.Frame] {
+			parts = append(parts, part)
+		} else {
+			little = append(little, part)
+		}
+	}
+	if len(parts) == 0 {
+		return little
 	}
 	return parts
 }

@@ -37,8 +37,9 @@ type fit struct {
 	e     []float64
 	scale float64 // robust standard deviation of residuals over s
 	// What the scanner did, see scanner.go.
-	model model
-	gain  []float64 // log10 of light, frame*3+channel; nil: none
+	model  model
+	sparse bool      // few frames are believed to have a gain
+	gain   []float64 // log10 of light, frame*3+channel; nil: none
 	// factor is what light is multiplied by, ten to the power of gain.
 	factor []float64
 	flare  float64
