@@ -96,7 +96,7 @@ func (r *Roll) Index(file string) int {
 // Snapshot returns a copy that later steps of a measurement leave alone.
 func (r *Roll) Snapshot() *Roll {
 	c := *r
-	c.Frames, c.Notes = slices.Clone(r.Frames), slices.Clone(r.Notes)
+	c.Frames, c.Fitted, c.Notes = slices.Clone(r.Frames), slices.Clone(r.Fitted), slices.Clone(r.Notes)
 	c.seen = &remembered{}
 	return &c
 }

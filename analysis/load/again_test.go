@@ -6,11 +6,14 @@ import (
 	"errors"
 	"math/rand/v2"
 	"os"
+	"reflect"
+	"slices"
 	"strings"
 	"testing"
 
 	"stopladder/analysis/demo/simulate"
 	"stopladder/analysis/film"
+	"stopladder/analysis/film/response"
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/load"
 	"stopladder/analysis/scan"
@@ -181,4 +184,36 @@ func differ(a, b string) string {
 		}
 	}
 	return "one ends early"
+}
+
+// A roll that an event hands over does not change any more, however the measurement goes
+// on: the window draws it meanwhile. The marks of frames were once written into it.
+func TestRollsOfEventsStay(t *testing.T) {
+	s := simulated(t)
+	type handed struct {
+		kind   load.Kind
+		roll   *film.Roll
+		frames []film.Frame
+		fitted []response.Frame
+	}
+	var all []handed
+	if _, err := load.Measure(t.Context(), load.Of(s.roll), nil, s.opt, func(e load.Event) {
+		if e.Roll != nil {
+			all = append(all, handed{e.Kind, e.Roll, slices.Clone(e.Roll.Frames), slices.Clone(e.Roll.Fitted)})
+		}
+	}); err != nil {
+		t.Fatal(err)
+	}
+	fitted := 0
+	for _, h := range all {
+		if len(h.fitted) > 0 {
+			fitted++
+		}
+		if !slices.Equal(h.fitted, h.roll.Fitted) || !reflect.DeepEqual(h.frames, h.roll.Frames) {
+			t.Errorf("the roll of an event of kind %v changed afterwards", h.kind)
+		}
+	}
+	if fitted == 0 {
+		t.Error("no event had fitted frames")
+	}
 }
