@@ -166,7 +166,7 @@ func (l *Ladder) draw() image.Image {
 	}
 	yOf := func(stop float64) float64 { return float64(head) + l.geo.y(stop)*scale }
 	if p.density == row.Figures {
-		row.DrawColumns(c.Clipped(full), full, p.placed, yOf, rows)
+		row.DrawColumns(c.Clipped(full), full, p.placed, func(stop float64) float64 { return float64(head) + l.geo.rowY(stop)*scale }, rows)
 	}
 	l.drawAxis(c.Clipped(image.Rect(0, head, w, h)), image.Rect(0, head, axis, h), yOf, rows)
 	top := image.Rect(axis, 0, w, head)
@@ -279,9 +279,10 @@ func (l *Ladder) rungImage(file string, d *row.Data, w, h int, height float64) *
 // posts wait at the ends of the ladder, hollow, so that there is something to
 // take hold of.
 func (l *Ladder) drawAxis(c *paint.Canvas, r image.Rectangle, yOf func(float64) float64, rows []*row.Data) {
-	var at []float64
-	for _, f := range l.state.Roll().Frames {
-		at = append(at, f.Stop)
+	var at, to []float64
+	for i, f := range l.state.Roll().Frames {
+		s := l.geo.slots[i]
+		at, to = append(at, f.Stop), append(to, float64(r.Min.Y)+(s.top+s.height/2-l.geo.offset)*c.Scale)
 	}
 	current := l.state.Roll().Frames[l.state.Current()].Stop
 	y := int(math.Round(yOf(l.state.Marker())))
@@ -289,7 +290,7 @@ func (l *Ladder) drawAxis(c *paint.Canvas, r image.Rectangle, yOf func(float64) 
 	half := c.Px(11)
 	yc := int(math.Round(yOf(current)))
 	c.Fill(image.Rect(r.Min.X+c.Px(2), yc-half, r.Max.X, yc+half), c.Pal.Current)
-	row.DrawAxis(c, r, yOf, l.geo.lo, l.geo.hi, at)
+	row.DrawAxisTo(c, r, yOf, l.geo.lo, l.geo.hi, at, to)
 	hot := 0
 	switch {
 	case l.grip == upperPost || l.grip == nothing && l.over == upperPost:

@@ -1,6 +1,10 @@
 package ladder
 
-import "math"
+import (
+	"math"
+	"slices"
+	"sort"
+)
 
 // Widths of the ladder in toolkit units: of the axis alone, and with marks beside it.
 const (
@@ -24,55 +28,143 @@ type slot struct {
 	top, height float64 // units below the top of the content
 }
 
-// geometry maps stops to heights. The content may be taller than what is seen:
-// the axis is never squeezed so far that a rung cannot be read, since a third of
-// a stop must stand at a third of a stop.
+// geometry maps stops to heights. The axis is true everywhere: a third of a stop stands at
+// a third of a stop. Rungs are never squeezed so far that they cannot be read; where frames
+// stand closer than that they are moved apart from their stops, and only where all of them
+// together have no room is the content taller than what is seen.
 type geometry struct {
 	lo, hi  float64 // stops of the lowest and highest frame
 	perStop float64 // units
+	first   float64 // height of hi below the top of the content
 	rung    float64 // height of a rung
 	view    float64 // height that is seen
 	content float64 // height of everything
 	offset  float64 // how far the content is scrolled down
 	slots   []slot  // per frame, in the order of the roll
+	rungs   []rung  // by rising stop
 }
+
+// rung is where the frames of one stop stand.
+type rung struct {
+	stop, middle, height float64 // units below the top of the content
+}
+
+const margin = 8.0 // above and below all rungs together
 
 // place places frames at the given stops (ascending) in a view of that height.
 func place(stops []float64, view, offset float64) geometry {
-	g := geometry{lo: -1, hi: 1, view: view, perStop: view / 3, rung: minRung, content: view}
+	g := geometry{lo: -1, hi: 1, view: view, perStop: view / 3, first: view / 6, rung: minRung, content: view}
 	if len(stops) == 0 {
 		return g
 	}
 	g.lo, g.hi = stops[0], stops[len(stops)-1]
 	gap := smallestGap(stops)
 	span := g.hi - g.lo
-	const margin = 8.0
 	// content = margin + rung + span*perStop, with rung = gap*perStop - rungGap
 	g.perStop = (view - margin + rungGap) / (span + gap)
 	g.rung = math.Min(gap*g.perStop-rungGap, maxRung)
-	if least := minRung * float64(most(stops)); g.rung < least {
-		g.rung = least
-		g.perStop = (least + rungGap) / gap
+	if g.rung < minRung*float64(most(stops)) {
+		g.moveApart(stops)
+	} else {
+		if span > 0 && g.rung == maxRung { // few frames: use the height, keep the rungs
+			g.perStop = math.Max((view-margin-g.rung)/span, (g.rung+rungGap)/gap)
+		}
+		g.content = math.Max(view, margin+g.rung+span*g.perStop)
+		g.first = (g.content - span*g.perStop) / 2
+		for _, s := range distinct(stops) {
+			g.rungs = append(g.rungs, rung{s, g.yContent(s), g.rung})
+		}
 	}
-	if span > 0 && g.rung == maxRung { // few frames: use the height, keep the rungs
-		g.perStop = math.Max((view-margin-g.rung)/span, (g.rung+rungGap)/gap)
-	}
-	g.content = math.Max(view, margin+g.rung+span*g.perStop)
 	g.offset = math.Max(0, math.Min(offset, g.content-view))
 	g.slots = make([]slot, len(stops))
-	for i := 0; i < len(stops); {
+	k := 0
+	for i := 0; i < len(stops); k++ {
 		j := i
 		for j < len(stops) && stops[j] == stops[i] {
 			j++
 		}
-		n := float64(j - i)
-		h := (g.rung - (n-1)*2) / n
+		n, r := float64(j-i), g.rungs[k]
+		h := (r.height - (n-1)*2) / n
 		for k := i; k < j; k++ {
-			g.slots[k] = slot{top: g.yContent(stops[k]) - g.rung/2 + float64(k-i)*(h+2), height: h}
+			g.slots[k] = slot{top: r.middle - r.height/2 + float64(k-i)*(h+2), height: h}
 		}
 		i = j
 	}
 	return g
+}
+
+// moveApart places rungs of the least height that can be read as near to their stops as
+// they go, by least squares: neighbours that touch stand around the mean of their places
+// (pool adjacent violators).
+func (g *geometry) moveApart(stops []float64) {
+	g.rung = minRung
+	at := distinct(stops)
+	g.rungs = make([]rung, len(at))
+	all := margin - rungGap
+	for k, s := range at {
+		n := 0
+		for _, f := range stops {
+			if f == s {
+				n++
+			}
+		}
+		g.rungs[k] = rung{stop: s, height: minRung * float64(n)}
+		all += g.rungs[k].height + rungGap
+	}
+	last := len(at) - 1
+	g.content = math.Max(g.view, all)
+	g.first = margin/2 + g.rungs[last].height/2
+	if span := g.hi - g.lo; span > 0 {
+		g.perStop = (g.content - margin/2 - g.rungs[0].height/2 - g.first) / span
+	} else {
+		g.first = g.content / 2
+	}
+	// From the top down, without the room that the rungs above take: there they may touch
+	// and must not cross.
+	type pool struct {
+		sum float64
+		n   int
+	}
+	var pools []pool
+	taken := make([]float64, len(at))
+	room := 0.0
+	for k := last; k >= 0; k-- {
+		taken[k] = room + g.rungs[k].height/2
+		room += g.rungs[k].height + rungGap
+		pools = append(pools, pool{g.yContent(at[k]) - taken[k], 1})
+		for n := len(pools); n > 1 && pools[n-1].sum/float64(pools[n-1].n) < pools[n-2].sum/float64(pools[n-2].n); n = len(pools) {
+			pools[n-2].sum += pools[n-1].sum
+			pools[n-2].n += pools[n-1].n
+			pools = pools[:n-1]
+		}
+	}
+	k := last
+	for _, p := range pools {
+		free := math.Max(margin/2, math.Min(p.sum/float64(p.n), g.content-margin/2-(room-rungGap)))
+		for range p.n {
+			g.rungs[k].middle = taken[k] + free
+			k--
+		}
+	}
+}
+
+// distinct returns the different stops of a rising list.
+func distinct(stops []float64) []float64 { return slices.Compact(slices.Clone(stops)) }
+
+// rowY returns the height below the header, as scrolled, at which a stop stands among the
+// rungs: level with its frame where those were moved apart, between neighbours in between.
+func (g *geometry) rowY(stop float64) float64 {
+	k := sort.Search(len(g.rungs), func(k int) bool { return g.rungs[k].stop >= stop })
+	if k == 0 || k == len(g.rungs) {
+		y := g.y(stop)
+		if len(g.rungs) > 0 {
+			end := g.rungs[min(k, len(g.rungs)-1)]
+			y += end.middle - g.yContent(end.stop)
+		}
+		return y
+	}
+	a, b := g.rungs[k-1], g.rungs[k]
+	return a.middle + (b.middle-a.middle)*(stop-a.stop)/(b.stop-a.stop) - g.offset
 }
 
 // smallestGap returns the least distance between two different stops, at most 1.
@@ -101,10 +193,7 @@ func most(stops []float64) int {
 }
 
 // yContent returns the height of a stop below the top of the content.
-func (g *geometry) yContent(stop float64) float64 {
-	spare := g.content - g.rung - (g.hi-g.lo)*g.perStop
-	return spare/2 + g.rung/2 + (g.hi-stop)*g.perStop
-}
+func (g *geometry) yContent(stop float64) float64 { return g.first + (g.hi-stop)*g.perStop }
 
 // y returns the height of a stop below the header, as scrolled.
 func (g *geometry) y(stop float64) float64 { return g.yContent(stop) - g.offset }
@@ -125,15 +214,18 @@ func (g *geometry) at(y float64) int {
 	return -1
 }
 
-// reveal returns the offset at which the rung of that stop is wholly seen.
-func (g *geometry) reveal(stop float64) float64 {
-	top, bottom := g.yContent(stop)-g.rung/2-4, g.yContent(stop)+g.rung/2+4
+// reveal returns the offset at which the rung of a frame and its stop are seen, the rung
+// where there is room for one only.
+func (g *geometry) reveal(i int, stop float64) float64 {
+	s := g.slots[i]
 	off := g.offset
-	if top < off {
-		off = top
-	}
-	if bottom > off+g.view {
-		off = bottom - g.view
+	for _, part := range [][2]float64{{g.yContent(stop), g.yContent(stop)}, {s.top - 4, s.top + s.height + 4}} {
+		if part[0] < off {
+			off = part[0]
+		}
+		if part[1] > off+g.view {
+			off = part[1] - g.view
+		}
 	}
 	return math.Max(0, math.Min(off, g.content-g.view))
 }

@@ -44,10 +44,13 @@ func TestStopsStandTrue(t *testing.T) {
 			if back := g.stop(g.y(a)); math.Abs(back-a) > 1e-9 {
 				t.Fatalf("stop(y(%v)) = %v", a, back)
 			}
-			off := g.reveal(stops[0])
-			g.offset = off
-			if y := g.y(stops[0]); g.rung+8 <= g.view && (y-g.rung/2 < -1e-6 || y+g.rung/2 > g.view+1e-6) {
-				t.Fatalf("%v in %.0f: revealed rung stands at %.1f, %.1f high", stops, view, y, g.rung)
+			k := rng.IntN(n)
+			g.offset = g.reveal(k, stops[k])
+			if s := g.slots[k]; s.height+8 <= g.view && (s.top-g.offset < -1e-6 || s.top+s.height-g.offset > g.view+1e-6) {
+				t.Fatalf("%v in %.0f: revealed rung stands at %.1f, %.1f high", stops, view, s.top-g.offset, s.height)
+			}
+			if y := g.rowY(stops[k]); math.Abs(y-(g.rungs[slices.Index(distinct(stops), stops[k])].middle-g.offset)) > 1e-6 {
+				t.Fatalf("%v in %.0f: stop %v stands at %.1f among the rungs", stops, view, stops[k], y)
 			}
 		}
 	}
@@ -61,5 +64,25 @@ func TestEightFramesFitAnOrdinaryWindow(t *testing.T) {
 	}
 	if g.rung < 60 {
 		t.Errorf("rungs are only %.1f high", g.rung)
+	}
+}
+
+// Frames that stand closer than their rungs are high are moved apart a little, around
+// their stops, and do not make the ladder longer than all rungs together need.
+func TestCloseFramesAreMovedApart(t *testing.T) {
+	stops := []float64{-7, -6.667, -6, -5, -4, -3, -2, -1, 0, 1, 2, 3, 4, 5, 5.5}
+	g := place(stops, 700, 0)
+	if g.content != 700 {
+		t.Errorf("15 frames are %.0f high in a view of 700", g.content)
+	}
+	for i, s := range g.slots {
+		if off := math.Abs(s.top + s.height/2 - g.y(stops[i])); off > minRung {
+			t.Errorf("frame %d at %+.2f stands %.0f from its stop", i, stops[i], off)
+		}
+	}
+	g = place(stops, 900, 0) // room for most
+	middle := g.slots[8]
+	if off := middle.top + middle.height/2 - g.y(0); math.Abs(off) > 1 {
+		t.Errorf("a frame with room around it stands %.1f from its stop", off)
 	}
 }

@@ -127,7 +127,7 @@ func (l *Ladder) follow() {
 		return
 	}
 	l.layout()
-	l.offset = l.geo.reveal(l.state.Roll().Frames[l.state.Current()].Stop)
+	l.offset = l.geo.reveal(l.state.Current(), l.state.Roll().Frames[l.state.Current()].Stop)
 }
 
 // header returns the height of the heads, units.

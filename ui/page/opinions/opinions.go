@@ -13,6 +13,7 @@ import (
 	"stopladder/analysis/judge/opinion"
 	"stopladder/analysis/judge/roll"
 	"stopladder/analysis/numeric/legible"
+	"stopladder/analysis/show/explain"
 	"stopladder/analysis/show/packing"
 	"stopladder/ui/chip"
 	"stopladder/ui/page"
@@ -31,6 +32,7 @@ type Page struct {
 	side   *opinion.Side
 	sent   sent
 	today  func() string
+	under  string // what the pointer is over, "" for nothing
 }
 
 // sent are the sender's readings of the roll file that they lie beside.
@@ -44,7 +46,8 @@ type sent struct {
 func New(state *session.State, h page.Host, pack *chip.Chip, chips ...*chip.Chip) *Page {
 	p := &Page{state: state, today: func() string { return time.Now().Format(time.DateOnly) }}
 	p.plot = paper.New(fyne.NewSize(page.Width, 320), p.draw)
-	p.plot.OnHover = func(x, y float64, ok bool) { h.Hint(p.at(x, y, ok)) }
+	p.plot.OnHover = func(x, y float64, ok bool) { p.under = p.at(x, y, ok); h.Hint(p.under) }
+	h.Explain(p.plot, p.card)
 	p.head, p.words, p.pack = text(), text(), pack
 	var row []fyne.CanvasObject
 	for _, c := range chips {
@@ -53,6 +56,15 @@ func New(state *session.State, h page.Host, pack *chip.Chip, chips ...*chip.Chip
 	p.object = container.NewBorder(container.NewVBox(page.Padded(0, 0, 10, 10, page.Flush(p.head)), page.Padded(0, 4, 10, 10, page.Line(row...))), nil, nil, nil,
 		container.NewVScroll(container.NewVBox(p.plot, page.Padded(0, 0, 10, 10, page.Flush(p.words)))))
 	return p
+}
+
+// card explains the page, and what the pointer is over.
+func (p *Page) card() explain.Card {
+	c := explain.Plot("Second opinions", "opinion", "A column for each judging, a row for each frame from under at the foot to over at the top; the bar along a column is its range, in the accent's colour where it is your own. Dots at the left count the steps between the verdicts on a frame that lie furthest apart; an exclamation mark stands where the scan is another by now.")
+	if p.under != "" {
+		c.Text = append(c.Text, p.under+".")
+	}
+	return c
 }
 
 func text() *widget.Label {

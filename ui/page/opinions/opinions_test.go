@@ -32,6 +32,11 @@ func TestOpinions(t *testing.T) {
 	if words := p.at((stopWide+20)*k, 10*k, true); !strings.Contains(words, "range") {
 		t.Errorf("over the head: %q", words)
 	}
+	p.plot.OnHover((stopWide+20)*k, under*k, true)
+	if c := b.Card(); c.Title != "Second opinions" || len(c.Text) != 3 || !strings.Contains(c.Text[2], "Strains") {
+		t.Errorf("its card: %q", c)
+	}
+	p.plot.OnHover(0, 0, false)
 	if words := p.at(2, under*k, true); words != "" {
 		t.Errorf("beside it: %q", words)
 	}
