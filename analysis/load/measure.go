@@ -70,6 +70,9 @@ func Measure(ctx context.Context, job *Job, have *film.Roll, opt Options, events
 		return nil, errors.New("there is no scan to measure; name a folder with scans, or the scans themselves")
 	}
 	run := newRunner(job, have, opt, events)
+	ctx, cancel := context.WithCancel(ctx)
+	defer run.hashing.Wait() // after it is cancelled: no scan is open any more
+	defer cancel()
 	for _, step := range run.steps() {
 		if err := step.do(ctx); err != nil {
 			return nil, err
@@ -91,7 +94,7 @@ type step struct {
 
 // steps returns the way of a roll, in the order in which each rests on those before.
 func (r *runner) steps() []step {
-	return []step{{"open", r.open}, {"look", r.look}, {"agree", r.agree}, {"register", r.register}, {"fit", r.fit},
+	return []step{{"open", r.open}, {"look", r.look}, {"hash", r.hash}, {"agree", r.agree}, {"register", r.register}, {"fit", r.fit},
 		{"marks", r.marks}, {"noise", r.noise}, {"relate", r.relate}, {"compare", r.compare}, {"fingerprints", r.fingerprints}}
 }
 
@@ -109,6 +112,9 @@ type runner struct {
 	notes   []string
 	sources []scan.Source   // opened so far
 	looks   []*measure.Look // nil: not read
+
+	hashing sync.WaitGroup
+	hashed  []*fingerprint // begun beside the other steps; nil: not
 
 	noiseSought bool             // the roll has told its noise, or cannot
 	noPicture   []*measure.Marks // by what the roll as a whole shows; nil: nothing
@@ -308,7 +314,7 @@ func (r *runner) note(format string, args ...any) {
 	r.notes = append(r.notes, fmt.Sprintf(format, args...))
 }
 
-// fingerprints takes the hashes of the files, last because nobody waits for
+// fingerprints gives the frames the hashes of their files, last because nobody waits for
 // them, and says which file is another than the roll remembers. Readings are of
 // the file as it is now; one that was changed since it was opened has no hash, and an
 // error.
@@ -352,12 +358,57 @@ func (r *runner) fingerprints(ctx context.Context) error {
 	return nil
 }
 
+// fingerprint is hash and size of a file, once it is done.
+type fingerprint struct {
+	done  chan struct{}
+	sum   string
+	bytes int64
+	err   error
+}
+
+// hash begins to take the hashes of the scans that were read, one after the other, while
+// the other steps go on: they leave processors idle now and then, and what was just read is
+// still in memory. It does not wait.
+func (r *runner) hash(ctx context.Context) error {
+	r.hashed = make([]*fingerprint, len(r.sources))
+	if r.job.Roll.Demo != "" {
+		return nil
+	}
+	files := make([]scan.Fingerprinter, len(r.sources)) // later steps open others
+	for i, src := range r.sources {
+		if f, ok := src.(scan.Fingerprinter); ok && r.looks[i] != nil {
+			files[i], r.hashed[i] = f, &fingerprint{done: make(chan struct{})}
+		}
+	}
+	all := slices.Clone(r.hashed)
+	r.hashing.Add(1)
+	parallel.Go(ctx, func() {
+		defer r.hashing.Done()
+		for i, f := range all {
+			if f != nil {
+				f.sum, f.bytes, f.err = files[i].Fingerprint(ctx)
+				close(f.done)
+			}
+		}
+	})
+	return nil
+}
+
 // fingerprint returns hash and size of the file that a frame's readings are of.
 func (r *runner) fingerprint(ctx context.Context, i int) (sum string, bytes int64, err error) {
-	if s, ok := r.sources[i].(scan.Fingerprinter); ok {
-		return s.Fingerprint(ctx)
+	file, ok := r.sources[i].(scan.Fingerprinter)
+	if !ok {
+		return roll.Hash(ctx, filepath.FromSlash(r.roll.Frames[i].File))
 	}
-	return roll.Hash(ctx, filepath.FromSlash(r.roll.Frames[i].File))
+	if i >= len(r.hashed) || r.hashed[i] == nil {
+		return file.Fingerprint(ctx)
+	}
+	f := r.hashed[i]
+	<-f.done
+	if f.err == nil { // and it was not replaced since
+		f.err = file.Unchanged()
+	}
+	return f.sum, f.bytes, f.err
 }
 
 // noteSame tells of frames under different labels that are one file by its content.

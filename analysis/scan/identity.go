@@ -61,7 +61,13 @@ type Fingerprinter interface {
 	// Fingerprint returns the SHA-256 (lower-case hex) and the size of the file, which
 	// is the very file that the readings are of: else a *ChangedError comes.
 	Fingerprint(ctx context.Context) (sum string, bytes int64, err error)
+	// Unchanged returns a *ChangedError where the file is not what it was when the Source
+	// was opened: a fingerprint of before is then not that of what was read since.
+	Unchanged() error
 }
+
+// Unchanged is described at Fingerprinter.
+func (s *source) Unchanged() error { return s.id.check() }
 
 // Fingerprint is described at Fingerprinter.
 func (s *source) Fingerprint(ctx context.Context) (sum string, bytes int64, err error) {
