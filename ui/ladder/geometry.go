@@ -30,8 +30,8 @@ type slot struct {
 
 // geometry maps stops to heights. The axis is true everywhere: a third of a stop stands at
 // a third of a stop. Rungs are never squeezed so far that they cannot be read; where frames
-// stand closer than that they are moved apart from their stops, and only where all of them
-// together have no room is the content taller than what is seen.
+// stand closer than that they are moved apart from their stops, by a rung's height at most;
+// where that is not enough the content is taller than what is seen.
 type geometry struct {
 	lo, hi  float64 // stops of the lowest and highest frame
 	perStop float64 // units
@@ -93,14 +93,16 @@ func place(stops []float64, view, offset float64) geometry {
 	return g
 }
 
-// moveApart places rungs of the least height that can be read as near to their stops as
-// they go, by least squares: neighbours that touch stand around the mean of their places
-// (pool adjacent violators).
+// farthest is how far a rung may stand from its stop before the axis is stretched, units.
+const farthest = minRung
+
+// moveApart places rungs of the least height that can be read near to their stops: on the
+// shortest axis on which none stands farther from its stop than the height of a rung.
 func (g *geometry) moveApart(stops []float64) {
 	g.rung = minRung
 	at := distinct(stops)
 	g.rungs = make([]rung, len(at))
-	all := margin - rungGap
+	least := margin - rungGap
 	for k, s := range at {
 		n := 0
 		for _, f := range stops {
@@ -109,10 +111,32 @@ func (g *geometry) moveApart(stops []float64) {
 			}
 		}
 		g.rungs[k] = rung{stop: s, height: minRung * float64(n)}
-		all += g.rungs[k].height + rungGap
+		least += g.rungs[k].height + rungGap
 	}
-	last := len(at) - 1
-	g.content = math.Max(g.view, all)
+	least = math.Max(g.view, least)
+	if g.spread(least) <= farthest {
+		return
+	}
+	most := least // on which all stand at their stops
+	for g.spread(most) > farthest/4 && most < 1e5 {
+		most *= 2
+	}
+	for most-least > 1 {
+		if half := (least + most) / 2; g.spread(half) <= farthest {
+			most = half
+		} else {
+			least = half
+		}
+	}
+	g.spread(most)
+}
+
+// spread places the rungs on content of a height as near to their stops as they go, by
+// least squares: neighbours that touch stand around the mean of their places (pool adjacent
+// violators). It returns how far the one farthest from its stop stands.
+func (g *geometry) spread(content float64) (off float64) {
+	last := len(g.rungs) - 1
+	g.content = content
 	g.first = margin/2 + g.rungs[last].height/2
 	if span := g.hi - g.lo; span > 0 {
 		g.perStop = (g.content - margin/2 - g.rungs[0].height/2 - g.first) / span
@@ -126,12 +150,12 @@ func (g *geometry) moveApart(stops []float64) {
 		n   int
 	}
 	var pools []pool
-	taken := make([]float64, len(at))
+	taken := make([]float64, len(g.rungs))
 	room := 0.0
 	for k := last; k >= 0; k-- {
 		taken[k] = room + g.rungs[k].height/2
 		room += g.rungs[k].height + rungGap
-		pools = append(pools, pool{g.yContent(at[k]) - taken[k], 1})
+		pools = append(pools, pool{g.yContent(g.rungs[k].stop) - taken[k], 1})
 		for n := len(pools); n > 1 && pools[n-1].sum/float64(pools[n-1].n) < pools[n-2].sum/float64(pools[n-2].n); n = len(pools) {
 			pools[n-2].sum += pools[n-1].sum
 			pools[n-2].n += pools[n-1].n
@@ -143,9 +167,11 @@ func (g *geometry) moveApart(stops []float64) {
 		free := math.Max(margin/2, math.Min(p.sum/float64(p.n), g.content-margin/2-(room-rungGap)))
 		for range p.n {
 			g.rungs[k].middle = taken[k] + free
+			off = math.Max(off, math.Abs(g.rungs[k].middle-g.yContent(g.rungs[k].stop)))
 			k--
 		}
 	}
+	return off
 }
 
 // distinct returns the different stops of a rising list.

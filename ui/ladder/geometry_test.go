@@ -29,6 +29,9 @@ func TestStopsStandTrue(t *testing.T) {
 			if i > 0 && stops[i] != stops[i-1] && s.top+s.height > g.slots[i-1].top-1 {
 				t.Fatalf("%v in %.0f: rungs %d and %d overlap", stops, view, i-1, i)
 			}
+			if off := math.Abs(g.rowY(stops[i]) - g.y(stops[i])); off > farthest+1e-6 {
+				t.Fatalf("%v in %.0f: rung %d stands %.1f from its stop", stops, view, i, off)
+			}
 			if s.height < minRung-2 {
 				t.Fatalf("%v in %.0f: rung %d is %.1f high", stops, view, i, s.height)
 			}
