@@ -271,7 +271,7 @@ func sameStops(t *testing.T, got, want *film.Roll) {
 
 // Each frame of two real brackets in turn as the base frame, nearly black ones too: which
 // frame the others are compared with says nothing of how they were made. On request, as
-// TestRealBracketsTable; on 2026-12-01 all 28 were told fixed (26 before a nearly black base
+// TestRealBracketsTable; on 2026-12-01 all 28 were told fixed (25 before a nearly black base
 // frame was known to tell little of the others).
 func TestRealBracketsBases(t *testing.T) {
 	if os.Getenv("STOPLADDER_REAL_TABLE") == "" {
