@@ -28,7 +28,8 @@ const (
 	gainSigma = 0.15
 	// gainHold is the same where few frames are believed to have any, per log10 of light.
 	// Readings by the thousand err alike in part and yet count each by itself, so that it
-	// has to be strong to be heard: by it a gain is told 0.01 to 0.02 stop too small.
+	// has to be strong to be heard. Gains of the adversary are found within 0.005 by it
+	// (TestGainOfOneFrame).
 	gainHold = 6700.0
 	// gainTiny is the gain, log10 of light, under which the belief in none gets no
 	// stronger: 0.02 stop.

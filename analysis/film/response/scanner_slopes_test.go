@@ -77,3 +77,38 @@ func TestGainsFound(t *testing.T) {
 		t.Errorf("gains %.4f, set %.4f", gained.gain, want)
 	}
 }
+
+// A gain of one channel of one frame is found as the adversary set it, and none in the
+// other frames, where gains are held at none by their size.
+func TestGainOfOneFrame(t *testing.T) {
+	if testing.Short() {
+		t.Skip("SKIPPED: takes long; make test-all runs it")
+	}
+	for _, stock := range []string{"slide-dyes", "negative-dyes"} {
+		const frame, channel, k = 5, 2, 0.8
+		r := adversary.Roll{Film: adversary.Stocks()[stock], Scene: "brick", Seed: 82, Stops: bracket8}
+		for range bracket8 {
+			r.Gains = append(r.Gains, [3]float64{1, 1, 1})
+		}
+		r.Gains[frame][channel] = k
+		res, err := Fit(context.Background(), foreign(t, r), 3, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		_, gained, err := res.fit.explain(context.Background(), 0)
+		if err != nil || gained == nil {
+			t.Fatalf("%s: no gains: %v", stock, err)
+		}
+		worst, want := 0.0, math.Log10(k)
+		for i, g := range gained.gain {
+			if i != 3*frame+channel {
+				worst = math.Max(worst, math.Abs(g))
+			}
+		}
+		off := math.Abs(gained.gain[3*frame+channel] - want)
+		t.Logf("%s: off by %.4f of log10 of light, others %.4f at most, sparse %v", stock, off, worst, gained.sparse)
+		if off > 0.012 || worst > 0.012 { // a twenty-fifth of a stop
+			t.Errorf("%s: gains %.4f, of one frame %.4f set", stock, gained.gain, want)
+		}
+	}
+}
