@@ -100,35 +100,31 @@ const farthest = minRung
 // shortest axis on which none stands farther from its stop than the height of a rung.
 func (g *geometry) moveApart(stops []float64) {
 	g.rung = minRung
-	at := distinct(stops)
-	g.rungs = make([]rung, len(at))
 	least := margin - rungGap
-	for k, s := range at {
-		n := 0
-		for _, f := range stops {
-			if f == s {
-				n++
-			}
+	for i, s := range stops {
+		if i > 0 && s == stops[i-1] {
+			g.rungs[len(g.rungs)-1].height += minRung
+			least += minRung
+			continue
 		}
-		g.rungs[k] = rung{stop: s, height: minRung * float64(n)}
-		least += g.rungs[k].height + rungGap
+		g.rungs = append(g.rungs, rung{stop: s, height: minRung})
+		least += minRung + rungGap
 	}
 	least = math.Max(g.view, least)
 	if g.spread(least) <= farthest {
 		return
 	}
-	most := least // on which all stand at their stops
-	for g.spread(most) > farthest/4 && most < 1e5 {
-		most *= 2
-	}
-	for most-least > 1 {
-		if half := (least + most) / 2; g.spread(half) <= farthest {
-			most = half
+	// Hairs apart, frames would stretch it without end: there they stand farther off.
+	tallest := minRung * float64(most(stops))
+	enough := math.Max(least, margin+tallest+(g.hi-g.lo)*(tallest+rungGap)/smallestGap(stops))
+	for enough-least > 1 {
+		if half := (least + enough) / 2; g.spread(half) <= farthest {
+			enough = half
 		} else {
 			least = half
 		}
 	}
-	g.spread(most)
+	g.spread(enough)
 }
 
 // spread places the rungs on content of a height as near to their stops as they go, by

@@ -89,3 +89,16 @@ func TestCloseFramesAreMovedApart(t *testing.T) {
 		t.Errorf("a frame with room around it stands %.1f from its stop", off)
 	}
 }
+
+// Frames a hair apart, as logged exposures are, do not stretch the ladder without end.
+func TestFramesAHairApart(t *testing.T) {
+	g := place([]float64{-3, -0.001, 0, 0.001, 0.002, 3}, 600, 0)
+	if g.content > 6000 {
+		t.Errorf("six frames are %.0f high", g.content)
+	}
+	for i := 1; i < len(g.slots); i++ {
+		if s := g.slots[i]; s.top+s.height > g.slots[i-1].top-1 {
+			t.Errorf("rungs %d and %d overlap", i-1, i)
+		}
+	}
+}
