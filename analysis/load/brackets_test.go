@@ -293,7 +293,7 @@ func TestRealBracketsBases(t *testing.T) {
 
 // One channel of one frame of a real bracket is multiplied: that frame is named, with that
 // channel, and hardly another one. On request. On 2026-12-01 the frame was named in all ten,
-// one other beside it in one; before gains were held by their size six to ten were.
+// one other beside it in one; before gains were held by their size five to ten were.
 func TestRealBracketsOneChannel(t *testing.T) {
 	if os.Getenv("STOPLADDER_REAL_TABLE") == "" {
 		t.Skip("SKIPPED: STOPLADDER_REAL_TABLE=1 runs the tables of real brackets, which take minutes")

@@ -249,7 +249,7 @@ func openTIFF(f *os.File, size int64, path string, lim Bounds) (*source, error) 
 		}
 		if info.ICC, _, err = d.raw(tagICC, uint64(lim.MaxProfile)); err != nil {
 			info.ICC = nil
-			info.Notes = append(info.Notes, "The colour profile lies beyond the end of the file and was ignored.")
+			info.Notes = append(info.Notes, "The colour profile is damaged, or lies beyond the end of the file, and was ignored.")
 		}
 	}
 	if err := l.convert(&info); err != nil {
